@@ -1,0 +1,55 @@
+"""What commands share: option types with units, and progress on a terminal. Imports click only."""
+
+from __future__ import annotations
+
+import sys
+from typing import Any
+
+import click
+
+from sepkit.errors import UsageError
+from sepkit.units import parse_length_mm
+
+
+class LengthParam(click.ParamType):
+    """A length option: ``300mm``, ``12in``, ``0.35mm``; a bare number is mm. The value is mm."""
+
+    name = "length"
+
+    def __init__(self, *, least_mm: float = 0.0, most_mm: float = 3000.0) -> None:
+        self.least_mm = least_mm
+        self.most_mm = most_mm
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Return mm, or fail with one clear line."""
+        if isinstance(value, (int, float)):
+            return float(value)
+        label = (param.opts[0] if param and param.opts else param.name) if param else "length"
+        try:
+            return parse_length_mm(
+                str(value), what=label or "length", least_mm=self.least_mm, most_mm=self.most_mm
+            )
+        except UsageError as error:
+            self.fail(f"{error.text} ({error.hint})", param, ctx)
+
+
+class TerminalProgress:
+    """Writes one moving line to stderr when that is a terminal; silent otherwise."""
+
+    def __init__(self, *, quiet: bool = False) -> None:
+        self.on = not quiet and sys.stderr.isatty()
+        self._width = 0
+
+    def step(self, stage: str, done: int, total: int) -> None:
+        """Show ``stage done/total``."""
+        if not self.on:
+            return
+        line = f"{stage} {done}/{total}" if total > 1 else stage
+        click.echo("\r" + line.ljust(self._width), err=True, nl=False)
+        self._width = len(line)
+
+    def end(self) -> None:
+        """Clear the line."""
+        if self.on and self._width:
+            click.echo("\r" + " " * self._width + "\r", err=True, nl=False)
+            self._width = 0

@@ -1,0 +1,3 @@
+"""All input and output: artwork, recipes, films, the print folder."""
+
+from __future__ import annotations

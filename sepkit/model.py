@@ -1,0 +1,239 @@
+"""The frozen types that flow between the rooms.
+
+Coverage is one convention everywhere: uint8, 0 = no ink, 255 = solid. Film rows: bit 1 = black = ink.
+Lengths in mm, masses in g, temperatures in °C. sRGB and hex mean D65, 2 degree observer.
+Spectral quantities are float64 over 400-700 nm in steps of 10 nm (31 bands).
+Types that carry arrays compare by identity (eq=False) and hold them read-only.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Literal, Protocol
+
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
+    U8 = npt.NDArray[np.uint8]
+    F32 = npt.NDArray[np.float32]
+    F64 = npt.NDArray[np.float64]
+    Bool = npt.NDArray[np.bool_]
+
+RGB8 = tuple[int, int, int]
+LAB = tuple[float, float, float]
+Level = Literal["info", "warn", "error"]
+Role = Literal["underbase", "colour", "highlight"]
+InkStatus = Literal["measured", "estimated"]
+DotShape = Literal["round", "ellipse", "line", "blue-noise"]
+
+BANDS_NM = tuple(range(400, 701, 10))
+
+
+def _freeze(*arrays: Any) -> None:
+    for array in arrays:
+        if array is not None:
+            array.setflags(write=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing the person should know: a short code, how serious, what, what to do, and where in mm."""
+
+    code: str
+    level: Level
+    text: str
+    hint: str = ""
+    place_mm: tuple[float, float] | None = None
+    """Millimetres from the art's top left: (right, down)."""
+
+
+class Progress(Protocol):
+    """Receives progress of long work."""
+
+    def step(self, stage: str, done: int, total: int) -> None:
+        """Tell that ``done`` of ``total`` parts of ``stage`` are finished."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ink:
+    """An ink as layer optics see it.
+
+    absorption and scattering are the two Kubelka-Munk coefficients K and S per coat of the reference film
+    (dimensionless, 31 bands, >= 0).
+    """
+
+    name: str
+    absorption: F64
+    scattering: F64
+    density_g_ml: float
+    kind: str
+    status: InkStatus
+    srgb: RGB8
+    """Masstone: an opaque film, sRGB D65/2."""
+    source: str = ""
+    date: str = ""
+
+    def __post_init__(self) -> None:
+        _freeze(self.absorption, self.scattering)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Garment:
+    """A blank garment: the cloth's reflectance (31 bands, measured in air, 0..1), weight, fibre and shape."""
+
+    name: str
+    shape: str
+    """"tee", "long sleeve" or "hoodie"."""
+    srgb: RGB8
+    lab: LAB
+    reflectance: F64
+    weight_g_m2: float
+    cotton_share: float
+    polyester_share: float
+    status: InkStatus = "estimated"
+    half_chest_mm: dict[str, float] = field(default_factory=dict)
+    """Size name to flat chest width."""
+    body_length_mm: dict[str, float] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        _freeze(self.reflectance)
+
+
+@dataclass(frozen=True, slots=True)
+class Mesh:
+    """A screen mesh by count and thread: 43-80 means 43 threads per cm of 80 µm."""
+
+    threads_per_cm: float
+    thread_um: float
+
+
+@dataclass(frozen=True, slots=True)
+class Press:
+    """A press: print heads, platen size, and how far two prints may fall apart."""
+
+    name: str
+    heads: int
+    platens: int
+    platen_width_mm: float
+    platen_height_mm: float
+    register_error_mm: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Artwork:
+    """Artwork as read: sRGB and alpha on one pixel grid, and its size on the garment."""
+
+    rgb: U8
+    """(h, w, 3) uint8 sRGB, not premultiplied."""
+    alpha: U8
+    """(h, w) uint8, 255 = opaque."""
+    width_mm: float
+    height_mm: float
+    source: str
+    """File name for people."""
+    vector: bool = False
+    findings: tuple[Finding, ...] = ()
+
+    def __post_init__(self) -> None:
+        _freeze(self.rgb, self.alpha)
+
+    @property
+    def dpi(self) -> float:
+        """Pixels per inch of the working grid at print size."""
+        return float(self.rgb.shape[1]) * 25.4 / self.width_mm
+
+
+@dataclass(frozen=True, slots=True)
+class InkRequest:
+    """Which inks the person asked for: nothing (auto), a count, or a list of names and colours.
+
+    ``named`` holds (label, sRGB) pairs in the order given; label is a shelf name or the ``#hex`` itself.
+    """
+
+    count: int | None = None
+    named: tuple[tuple[str, RGB8], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class InkArea:
+    """One ink as the separation found it in the art."""
+
+    srgb: RGB8
+    """Colour of its areas in the art."""
+    coverage: U8
+    """(h, w) uint8, 0 none, 255 solid."""
+    tone: Bool | None = None
+    """(h, w) True where the ink is a tone to halftone; None when flat everywhere."""
+    name: str = ""
+    """Label from the request, else empty."""
+    confidence: float = 1.0
+    """0..1, share of its area explained within tolerance."""
+
+    def __post_init__(self) -> None:
+        _freeze(self.coverage, self.tone)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FlatSeparation:
+    """What the art asks of each ink, before base, trap and choke. Areas where no ink prints are garment."""
+
+    areas: tuple[InkArea, ...]
+    ground: RGB8
+    """Garment colour the art was separated for."""
+    blend_space: Literal["encoded", "linear"]
+    """Space in which the art's edges were antialiased."""
+    findings: tuple[Finding, ...] = ()
+    unexplained: U8 | None = None
+    """(h, w) how badly each pixel is explained, ΔE00 x 8 clipped to 255, or None."""
+
+    def __post_init__(self) -> None:
+        _freeze(self.unexplained)
+
+
+@dataclass(frozen=True, slots=True)
+class Halftone:
+    """How tones of a plate become dots."""
+
+    lpi: float
+    angle_deg: float
+    shape: DotShape
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Plate:
+    """One screen's image: what the art asks (coverage) and what is printed (printed: after trap and choke)."""
+
+    order: int
+    name: str
+    role: Role
+    ink: str
+    art_srgb: RGB8 | None
+    print_srgb: RGB8
+    coverage: U8
+    printed: U8
+    tone: Bool | None
+    coats: int
+    flash_after: bool
+    halftone: Halftone | None
+    mesh: Mesh
+    trap_mm: float = 0.0
+    choke_mm: float = 0.0
+    why: str = ""
+    """One line: why it is here and has this base and these coats."""
+    confidence: float = 1.0
+
+    def __post_init__(self) -> None:
+        _freeze(self.coverage, self.printed, self.tone)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Separation:
+    """Plates in print order for one artwork on one garment."""
+
+    artwork: Artwork
+    garment: Garment
+    plates: tuple[Plate, ...]
+    mean_de00: float
+    p95_de00: float
+    findings: tuple[Finding, ...] = ()

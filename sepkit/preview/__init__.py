@@ -1,0 +1,3 @@
+"""What the print will look like on the garment."""
+
+from __future__ import annotations
