@@ -17,14 +17,10 @@ _UNIT_MM = {
     "mm": 1.0, "cm": 10.0, "m": 1000.0, "in": MM_PER_INCH, "inch": MM_PER_INCH, '"': MM_PER_INCH,
     "pt": MM_PER_INCH / PT_PER_INCH, "um": 0.001, "µm": 0.001,
 }  # fmt: skip
-_LENGTH = re.compile(
-    r'^\s*([-+]?\d+(?:[.,]\d+)?|[-+]?[.,]\d+)\s*(mm|cm|m|inch|in|"|pt|um|µm)?\s*$', re.IGNORECASE
-)
+_LENGTH = re.compile(r'^\s*([-+]?\d+(?:[.,]\d+)?|[-+]?[.,]\d+)\s*(mm|cm|m|inch|in|"|pt|um|µm)?\s*$', re.IGNORECASE)
 
 
-def parse_length_mm(
-    text: str, *, what: str = "length", least_mm: float = 0.0, most_mm: float = 3000.0
-) -> float:
+def parse_length_mm(text: str, *, what: str = "length", least_mm: float = 0.0, most_mm: float = 3000.0) -> float:
     """Return a length in mm from text such as ``300mm``, ``0.35 mm``, ``12in``, ``1pt``; a bare number is mm.
 
     Raises UsageError for text that is no length, and for a length outside ``least_mm``..``most_mm``.

@@ -11,7 +11,7 @@ from sepkit.errors import UsageError
 from sepkit.units import parse_length_mm
 
 
-class LengthParam(click.ParamType):
+class LengthParam(click.ParamType):  # type: ignore[type-arg,unused-ignore]
     """A length option: ``300mm``, ``12in``, ``0.35mm``; a bare number is mm. The value is mm."""
 
     name = "length"
@@ -26,9 +26,7 @@ class LengthParam(click.ParamType):
             return float(value)
         label = (param.opts[0] if param and param.opts else param.name) if param else "length"
         try:
-            return parse_length_mm(
-                str(value), what=label or "length", least_mm=self.least_mm, most_mm=self.most_mm
-            )
+            return parse_length_mm(str(value), what=label or "length", least_mm=self.least_mm, most_mm=self.most_mm)
         except UsageError as error:
             self.fail(f"{error.text} ({error.hint})", param, ctx)
 

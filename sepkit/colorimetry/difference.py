@@ -46,9 +46,7 @@ def difference_vector(lab1: Array, lab2: Array) -> tuple[F64, F64, F64]:
     dh = np.where(grey, 0.0, dh)
     big_dh = 2 * np.sqrt(c1 * c2) * np.sin(np.radians(dh / 2))
     total = h1 + h2
-    h_mean = np.where(
-        np.abs(h1 - h2) <= 180, total / 2, np.where(total < 360, total / 2 + 180, total / 2 - 180)
-    )
+    h_mean = np.where(np.abs(h1 - h2) <= 180, total / 2, np.where(total < 360, total / 2 + 180, total / 2 - 180))
     h_mean = np.where(grey, total, h_mean)
     l_mean, c_mean = (l1 + l2) / 2, (c1 + c2) / 2
     t = (
@@ -62,8 +60,6 @@ def difference_vector(lab1: Array, lab2: Array) -> tuple[F64, F64, F64]:
     s_c = 1 + 0.045 * c_mean
     s_h = 1 + 0.015 * c_mean * t
     c7 = c_mean**7
-    rotation = (
-        -2 * np.sqrt(c7 / (c7 + POW25_7)) * np.sin(np.radians(60 * np.exp(-(((h_mean - 275) / 25) ** 2))))
-    )
+    rotation = -2 * np.sqrt(c7 / (c7 + POW25_7)) * np.sin(np.radians(60 * np.exp(-(((h_mean - 275) / 25) ** 2))))
     x, c, h = (l2 - l1) / s_l, (c2 - c1) / s_c, big_dh / s_h
     return x, c + rotation / 2 * h, h * np.sqrt(np.maximum(1 - rotation**2 / 4, 0))
