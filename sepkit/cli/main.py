@@ -63,7 +63,7 @@ class LazyGroup(click.Group):
 )
 @click.version_option(__version__, prog_name="sepkit")
 def cli() -> None:
-    r"""Screen-print garments yourself: films, inks and a plan from artwork.
+    """Screen-print garments yourself: films, inks and a plan from artwork.
 
     \b
     Start with:

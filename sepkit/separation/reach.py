@@ -1,0 +1,149 @@
+"""Spread and choke of a coverage plane by a distance in pixels, sub-pixel and bounded.
+
+A pixel with coverage c at y puts its edge (c - 1/2) px beyond its centre, so the distance from x to the nearest
+edge is d(x) = min over y of |x - y| + 1/2 - c(y): a grey dilation with a cone. It is found in two passes (columns,
+then rows), only within ``reach_px`` and only in tiles that hold an edge. Tones keep their value: a mask says where
+coverage is a tone to halftone, and there the shape is "any ink", not the value.
+
+Coverage in and out is (h, w) uint8; distances are float32 pixels.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sepkit.bands import check_coverage
+
+if TYPE_CHECKING:
+    from sepkit.model import F32, U8, Bool
+
+TILE_PX = 160
+"""Tiles small enough to skip much of flat art, large enough that the halo costs little."""
+
+Window = tuple[slice, slice]
+
+
+def edge_distance(cover: F32, *, reach_px: float) -> F32:
+    """Return the distance in pixels from each pixel centre to the nearest edge of ``cover``; negative inside.
+
+    ``cover`` is (h, w) float32 0..1. Distances above about ``reach_px`` come back as a large number.
+    """
+    radius = int(np.ceil(reach_px)) + 1
+    column = np.where(cover > 0, 0.5 - cover, np.float32(1e3)).astype(np.float32)
+    steps = np.zeros(cover.shape, np.uint8)
+    shift = 1
+    while shift <= radius:
+        _pull(column, steps, shift)
+        shift *= 2
+    offset = column - steps
+    best = column.copy()
+    rise2 = steps.astype(np.float32) ** 2
+    for dx in range(1, min(radius, cover.shape[1] - 1) + 1):
+        through = np.sqrt(rise2 + np.float32(dx * dx)) + offset
+        np.minimum(best[:, dx:], through[:, :-dx], out=best[:, dx:])
+        np.minimum(best[:, :-dx], through[:, dx:], out=best[:, :-dx])
+    return best
+
+
+def spread(coverage: U8, distance_px: float, *, tone: Bool | None = None) -> U8:
+    """Return ``coverage`` grown by ``distance_px`` on all sides (0 or less: unchanged).
+
+    In tones the area grows and takes the strongest tone within reach.
+    """
+    check_coverage(coverage)
+    if distance_px <= 0:
+        return coverage
+    out = coverage.copy()
+    for inner, outer in _edge_tiles(coverage, distance_px):
+        shape = _shape(coverage[outer], None if tone is None else tone[outer])
+        grown = np.clip(0.5 + distance_px - edge_distance(shape, reach_px=distance_px + 1), 0, 1)
+        if tone is not None and tone[outer].any():
+            grown = grown * _strongest(coverage[outer], distance_px)
+        grown8 = np.rint(grown * 255).astype(np.uint8)
+        view = out[outer][inner]
+        np.maximum(view, grown8[inner], out=view)
+    return out
+
+
+def choke(coverage: U8, distance_px: float, *, tone: Bool | None = None) -> U8:
+    """Return ``coverage`` shrunk by ``distance_px`` on all sides (0 or less: unchanged). Tones keep their value."""
+    check_coverage(coverage)
+    if distance_px <= 0:
+        return coverage
+    out = coverage.copy()
+    for inner, outer in _edge_tiles(coverage, distance_px):
+        shape = _shape(coverage[outer], None if tone is None else tone[outer])
+        kept = np.clip(0.5 - distance_px + edge_distance(1 - shape, reach_px=distance_px + 1), 0, 1)
+        kept8 = np.rint(kept * 255).astype(np.uint8)
+        view = out[outer][inner]
+        np.minimum(view, kept8[inner], out=view)
+    return out
+
+
+def opened(coverage: U8, distance_px: float) -> U8:
+    """Return the parts of ``coverage`` at least ``2 distance_px`` thick: choke, then spread back."""
+    return np.minimum(coverage, spread(choke(coverage, distance_px), distance_px))
+
+
+def nearer_to(first: U8, second: U8, *, reach_px: float, where: U8) -> U8:
+    """Return 255 where ``first`` is nearer than ``second`` within ``reach_px``, fading over a pixel; 0 elsewhere.
+
+    Only tiles where ``where`` holds an edge are worked. Two points at the same distance give 128.
+    """
+    out = np.zeros_like(first)
+    for inner, outer in _edge_tiles(where, reach_px):
+        to_first = edge_distance(first[outer].astype(np.float32) / 255, reach_px=reach_px)
+        to_second = edge_distance(second[outer].astype(np.float32) / 255, reach_px=reach_px)
+        share = np.clip(0.5 + (to_second - to_first) / 2, 0, 1)
+        out[outer][inner] = np.rint(share * 255).astype(np.uint8)[inner]
+    return out
+
+
+def _pull(column: F32, steps: U8, shift: int) -> None:
+    """Let each pixel take the edge of the pixel ``shift`` rows away where that is nearer, both ways, in place."""
+    if shift >= column.shape[0]:
+        return
+    before, before_steps = column.copy(), steps.copy()
+    for to, source in ((slice(shift, None), slice(None, -shift)), (slice(None, -shift), slice(shift, None))):
+        offered = before[source] + shift
+        better = offered < column[to]
+        np.copyto(column[to], offered, where=better)
+        np.copyto(steps[to], before_steps[source] + np.uint8(shift), where=better)
+
+
+def _shape(coverage: U8, tone: Bool | None) -> F32:
+    shape = coverage.astype(np.float32) / 255
+    if tone is not None:
+        shape = np.where(tone & (coverage > 0), np.float32(1), shape)
+    return shape
+
+
+def _strongest(coverage: U8, distance_px: float) -> F32:
+    """Return the largest coverage within a square of ``distance_px``, 0..1."""
+    from scipy.ndimage import maximum_filter
+
+    size = 2 * int(np.ceil(distance_px)) + 1
+    largest: U8 = maximum_filter(coverage, size=size, mode="nearest")
+    return largest.astype(np.float32) / 255
+
+
+def _edge_tiles(coverage: U8, distance_px: float) -> Iterator[tuple[Window, Window]]:
+    """Yield (inner within outer, outer) windows of the tiles whose surroundings are not all one value."""
+    halo = int(np.ceil(distance_px)) + 2
+    height, width = coverage.shape
+    for top in range(0, height, TILE_PX):
+        rows = slice(max(0, top - halo), min(height, top + TILE_PX + halo))
+        strip = coverage[rows]
+        low, high = strip.min(axis=0), strip.max(axis=0)
+        for left in range(0, width, TILE_PX):
+            columns = slice(max(0, left - halo), min(width, left + TILE_PX + halo))
+            if low[columns].min() == high[columns].max():
+                continue
+            inner = (
+                slice(top - rows.start, min(height, top + TILE_PX) - rows.start),
+                slice(left - columns.start, min(width, left + TILE_PX) - columns.start),
+            )
+            yield inner, (rows, columns)

@@ -1,0 +1,87 @@
+"""Where the white base goes: under the inks that need it, drawn in from the edges that face bare garment.
+
+The base is the union of the areas that need it. It is choked where it meets the garment or an ink without base, so
+that it does not peek out when the press is off; joins of two based inks are inside the union, and stay closed.
+Areas of the base's own colour are not choked: there the base is the print. Strokes that the choke would eat keep a
+smaller choke, or none, and are reported.
+Coverage (h, w) uint8; widths in pixels.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sepkit.separation.reach import choke, spread
+
+if TYPE_CHECKING:
+    from sepkit.model import U8, Bool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Base:
+    """The base plate: what the art asks (before choke) and what is printed, and the strokes too thin to choke."""
+
+    coverage: U8
+    printed: U8
+    tone: Bool | None
+    kept_thin: U8
+    """255 where a stroke kept less than the full choke."""
+
+
+def build_base(
+    needing: Sequence[U8],
+    *,
+    choke_px: float,
+    own_colour: Sequence[U8] = (),
+    tones: Sequence[Bool | None] | None = None,
+) -> Base:
+    """Return the base under ``needing`` planes (inks that need it) and ``own_colour`` planes (inks that are it).
+
+    ``tones`` are masks of ``needing`` then ``own_colour``, where the ink is a tone: the base is a tone there too.
+    """
+    planes = [*needing, *own_colour]
+    union = _union(planes)
+    tone = _union_tone(tones, union)
+    drawn_in = choke(union, choke_px, tone=tone)
+    thin = np.zeros_like(union)
+    if choke_px > 0:
+        drawn_in, thin = _keep_thin(union, drawn_in, choke_px, tone)
+        for plane in own_colour:
+            drawn_in = np.maximum(drawn_in, np.minimum(plane, union))
+    return Base(union, drawn_in, tone, thin)
+
+
+def _union(planes: Sequence[U8]) -> U8:
+    """Return the summed coverage, at most solid: planes that share a pixel cover it together."""
+    total = planes[0].copy()
+    for plane in planes[1:]:
+        np.add(total, np.minimum(plane, 255 - total), out=total)
+    return total
+
+
+def _union_tone(tones: Sequence[Bool | None] | None, union: U8) -> Bool | None:
+    masks = [mask for mask in tones or () if mask is not None]
+    if not masks:
+        return None
+    tone = masks[0].copy()
+    for mask in masks[1:]:
+        tone |= mask
+    tone &= union > 0
+    return tone
+
+
+def _keep_thin(union: U8, drawn_in: U8, choke_px: float, tone: Bool | None) -> tuple[U8, U8]:
+    """Give strokes that lost all their base half the choke, and none where that fails too."""
+    survivors = spread(drawn_in, 1.5 * choke_px + 1, tone=tone)
+    lost = (union > 127) & (survivors < 128)
+    thin = np.where(lost, np.uint8(255), np.uint8(0))
+    if not lost.any():
+        return drawn_in, thin
+    half = np.where(lost, choke(union, choke_px / 2, tone=tone), np.uint8(0))
+    still = lost & (spread(half, 0.75 * choke_px + 1) < 128)
+    kept = np.maximum(drawn_in, np.maximum(half, np.where(still, union, np.uint8(0))))
+    return kept, thin
