@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 EXACT_UP_TO = 10
 DIRT_PER_L = 1.0
@@ -63,6 +64,6 @@ def why_order(inks: Sequence[InkInOrder], order: Sequence[int]) -> str:
     'light before dark, so that no screen carries dark ink into a lighter one'
     """
     lights = [inks[i].lightness for i in order]
-    if all(a >= b for a, b in zip(lights, lights[1:], strict=False)):
+    if all(a >= b for a, b in pairwise(lights)):
         return "light before dark, so that no screen carries dark ink into a lighter one"
     return "light before dark, but a large area after a much smaller one of nearly its lightness"

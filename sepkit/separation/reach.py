@@ -39,7 +39,7 @@ def edge_distance(cover: F32, *, reach_px: float) -> F32:
         _pull(column, steps, shift)
         shift *= 2
     offset = column - steps
-    best = column.copy()
+    best: F32 = column.copy()
     rise2 = steps.astype(np.float32) ** 2
     for dx in range(1, min(radius, cover.shape[1] - 1) + 1):
         through = np.sqrt(rise2 + np.float32(dx * dx)) + offset
@@ -76,7 +76,7 @@ def choke(coverage: U8, distance_px: float, *, tone: Bool | None = None) -> U8:
     out = coverage.copy()
     for inner, outer in _edge_tiles(coverage, distance_px):
         shape = _shape(coverage[outer], None if tone is None else tone[outer])
-        kept = np.clip(0.5 - distance_px + edge_distance(1 - shape, reach_px=distance_px + 1), 0, 1)
+        kept = np.clip(0.5 - distance_px + edge_distance(np.float32(1) - shape, reach_px=distance_px + 1), 0, 1)
         kept8 = np.rint(kept * 255).astype(np.uint8)
         view = out[outer][inner]
         np.minimum(view, kept8[inner], out=view)
@@ -95,8 +95,8 @@ def nearer_to(first: U8, second: U8, *, reach_px: float, where: U8) -> U8:
     """
     out = np.zeros_like(first)
     for inner, outer in _edge_tiles(where, reach_px):
-        to_first = edge_distance(first[outer].astype(np.float32) / 255, reach_px=reach_px)
-        to_second = edge_distance(second[outer].astype(np.float32) / 255, reach_px=reach_px)
+        to_first = edge_distance(_shape(first[outer], None), reach_px=reach_px)
+        to_second = edge_distance(_shape(second[outer], None), reach_px=reach_px)
         share = np.clip(0.5 + (to_second - to_first) / 2, 0, 1)
         out[outer][inner] = np.rint(share * 255).astype(np.uint8)[inner]
     return out
@@ -115,9 +115,9 @@ def _pull(column: F32, steps: U8, shift: int) -> None:
 
 
 def _shape(coverage: U8, tone: Bool | None) -> F32:
-    shape = coverage.astype(np.float32) / 255
+    shape: F32 = (coverage / np.float32(255)).astype(np.float32)
     if tone is not None:
-        shape = np.where(tone & (coverage > 0), np.float32(1), shape)
+        shape[tone & (coverage > 0)] = 1
     return shape
 
 
@@ -127,7 +127,7 @@ def _strongest(coverage: U8, distance_px: float) -> F32:
 
     size = 2 * int(np.ceil(distance_px)) + 1
     largest: U8 = maximum_filter(coverage, size=size, mode="nearest")
-    return largest.astype(np.float32) / 255
+    return (largest / np.float32(255)).astype(np.float32)
 
 
 def _edge_tiles(coverage: U8, distance_px: float) -> Iterator[tuple[Window, Window]]:

@@ -1,0 +1,70 @@
+"""Mesh and halftone advice for a plate: where to start, by what the plate carries.
+
+Mesh counts by use, and the thinnest line that each prints on garments, are common practice (no single source); a
+measured figure of the shop's own replaces them. The rule tpi >= 4 x lpi is a start that `moire` checks.
+"""
+
+from __future__ import annotations
+
+from sepkit.model import DotShape, Halftone, Mesh, Role
+from sepkit.units import threads_per_cm_to_tpi
+
+USABLE_MM: dict[Mesh, tuple[float, float]] = {
+    Mesh(43, 80): (0.50, 0.75),
+    Mesh(55, 64): (0.40, 0.60),
+    Mesh(62, 60): (0.35, 0.55),
+    Mesh(77, 55): (0.30, 0.50),
+    Mesh(90, 40): (0.25, 0.40),
+    Mesh(120, 34): (0.20, 0.35),
+}
+"""Thinnest printed line and open gap in mm, coarse to fine (common practice, from memory)."""
+
+LPI_PER_TPI = 1 / 4.3
+DEFAULT_LPI = 45.0
+ANGLES_DEG = (22.5, 52.5, 82.5, 7.5)
+"""Screen angles in the order plates need them: clear of the threads, 30 degrees apart (common practice)."""
+
+
+def advise_mesh(*, role: Role, white: bool, dark_garment: bool, has_tone: bool, thinnest_mm: float | None) -> Mesh:
+    """Return a mesh to start with: open for white and bases, finer for tones and for thin lines.
+
+    ``thinnest_mm`` is the plate's thinnest stroke, None when nothing is thin. A mesh is never finer than its lines
+    ask, for a finer mesh lays down less ink.
+    """
+    meshes = list(USABLE_MM)
+    if has_tone:
+        start = Mesh(77, 55)
+    elif role == "underbase" or (white and dark_garment):
+        start = Mesh(43, 80) if role == "underbase" else Mesh(55, 64)
+    else:
+        start = Mesh(62, 60)
+    index = meshes.index(start)
+    if thinnest_mm is not None:
+        while index < len(meshes) - 1 and USABLE_MM[meshes[index]][0] > thinnest_mm + 1e-9:
+            index += 1
+    return meshes[index]
+
+
+def usable_mm(mesh: Mesh) -> tuple[float, float]:
+    """Return the thinnest line and gap in mm that ``mesh`` prints; meshes between the listed ones are interpolated."""
+    if mesh in USABLE_MM:
+        return USABLE_MM[mesh]
+    known = sorted(USABLE_MM, key=lambda m: m.threads_per_cm)
+    below = [m for m in known if m.threads_per_cm <= mesh.threads_per_cm]
+    above = [m for m in known if m.threads_per_cm >= mesh.threads_per_cm]
+    if not below or not above:
+        edge = (below or above)[-1 if below else 0]
+        factor = edge.threads_per_cm / mesh.threads_per_cm
+        return USABLE_MM[edge][0] * factor, USABLE_MM[edge][1] * factor
+    low, high = below[-1], above[0]
+    span = high.threads_per_cm - low.threads_per_cm
+    t = (mesh.threads_per_cm - low.threads_per_cm) / span if span else 0.0
+    (l0, g0), (l1, g1) = USABLE_MM[low], USABLE_MM[high]
+    return l0 + t * (l1 - l0), g0 + t * (g1 - g0)
+
+
+def advise_halftone(mesh: Mesh, *, nth: int, shape: DotShape = "ellipse") -> Halftone:
+    """Return ruling, angle and shape for the ``nth`` plate with tone (0, 1, ...) on ``mesh``."""
+    most = threads_per_cm_to_tpi(mesh.threads_per_cm) * LPI_PER_TPI
+    lpi = min(DEFAULT_LPI, float(int(most)))
+    return Halftone(lpi, ANGLES_DEG[nth % len(ANGLES_DEG)], shape)
