@@ -221,7 +221,7 @@ def _load_grey(folder: Path, name: str, shape: tuple[int, int]) -> U8:
         with Image.open(path) as image:
             if image.size != (shape[1], shape[0]) or image.mode != "L":
                 raise WriteError(
-                    f"the plate is {image.size[0]} x {image.size[1]} {image.mode}, the record says {shape[1]} x {shape[0]}",
+                    f"the plate is {image.size} {image.mode}, the record says {(shape[1], shape[0])} grey",
                     where=str(path), hint=_AGAIN,
                 )  # fmt: skip
             return np.array(image, np.uint8)

@@ -1,0 +1,318 @@
+"""From artwork, garment and press to a Separation: every plate decided, nothing written yet.
+
+In: PrintOptions (paths and names as the person gave them). Out: PlannedPrint. Reads the art and recipes/.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from sepkit.colorimetry.difference import delta_e_2000
+from sepkit.colorimetry.names import distinct_words
+from sepkit.colorimetry.spectral import reflectance_to_srgb8
+from sepkit.colorimetry.srgb import as_rgb8, srgb8_to_lab
+from sepkit.errors import ArtworkError, UsageError
+from sepkit.inks.identify import ink_from_swatch
+from sepkit.inks.layers import printed_reflectance
+from sepkit.model import (
+    Artwork,
+    FlatSeparation,
+    Garment,
+    Halftone,
+    Ink,
+    InkArea,
+    InkRequest,
+    Mesh,
+    Plate,
+    Press,
+    Separation,
+)
+from sepkit.separation.coats import TOLERANCE_DE00, BaseRule, CoatChoice, choose_coats
+from sepkit.separation.order import InkInOrder, print_order
+from sepkit.separation.trap import trapped
+from sepkit.separation.underbase import Base, build_base
+from sepkit.units import mm_to_px, parse_hex, to_hex
+from sepkit.workshop.findings import art_findings, plan_findings
+
+if TYPE_CHECKING:
+    from sepkit.model import U8, DotShape, Progress
+
+SoftRule = Literal["tone", "drop", "solid"]
+
+DEFAULT_PRESS = "two-head"
+BASE_INK = "white"
+WHITE_CLOTH = "white tee"
+FLEECE_REGISTER_FACTOR = 1.7
+"""Fleece creeps on the platen: 0.85 mm where a tee has 0.5 (common practice, from memory)."""
+DARK_L = 60.0
+"""A garment below this L* counts as dark for mesh advice."""
+SAME_AS_BASE_DE00 = 6.0
+"""An ink this close to the base ink is the base's own colour."""
+
+
+@dataclass(frozen=True, slots=True)
+class PrintOptions:
+    """What the person asked for one print on one garment; None takes the default of press and garment."""
+
+    art: Path
+    garment: str
+    width_mm: float | None = None
+    height_mm: float | None = None
+    inks: str = "auto"
+    press: str = DEFAULT_PRESS
+    trap_mm: float | None = None
+    choke_mm: float | None = None
+    film_dpi: float = 720.0
+    soft: SoftRule = "tone"
+    base: tuple[str, ...] = ()
+    tolerance_de00: float = TOLERANCE_DE00
+    mesh: str | None = None
+    lpi: float | None = None
+    angle_deg: float | None = None
+    shape: DotShape = "ellipse"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlannedPrint:
+    """A separation with the inks that print it (one per plate, same order) and how each was decided."""
+
+    options: PrintOptions
+    press: Press
+    flat: FlatSeparation
+    separation: Separation
+    inks: tuple[Ink, ...]
+    choices: dict[str, CoatChoice]
+    base_thin: U8 | None
+
+
+Look = Callable[[tuple[Plate, ...], tuple[Ink, ...], Garment, Artwork], tuple[float, float]]
+"""Predicts a print and returns mean and p95 ΔE00 against the art."""
+
+
+def plan_print(options: PrintOptions, *, look: Look, progress: Progress | None = None) -> PlannedPrint:
+    """Read the art, separate it, and decide base, coats, traps, order, mesh and halftone.
+
+    Raises ArtworkError, NotFoundError or UsageError with one clear line.
+    """
+    from sepkit.files.artwork import read_artwork
+    from sepkit.files.recipes import find_garment, find_press
+    from sepkit.separation.separate import separate
+
+    garment = find_garment(options.garment)
+    press = find_press(options.press)
+    request = ink_request(options.inks)
+    base_rule, base_rules = base_rules_of(options.base)
+    _tell(progress, "reading the art", 0, 1)
+    art = read_artwork(options.art, width_mm=options.width_mm, height_mm=options.height_mm, film_dpi=options.film_dpi)
+    _tell(progress, "separating", 0, 1)
+    on_step = None if progress is None else progress.step
+    flat = separate(art, garment.srgb, request, soft=options.soft, on_step=on_step)
+    areas = tuple(area for area in flat.areas if area.coverage.any())
+    if not areas:
+        raise ArtworkError(
+            f"nothing to print on {garment.name}", where=art.source,
+            hint="all of the art is transparent or has the garment's colour; choose another garment",
+        )  # fmt: skip
+    _tell(progress, "deciding base, coats and order", 0, 1)
+    plates, inks, choices, thin = _decide(areas, art, garment, press, options, base_rule, base_rules)
+    mean, p95 = look(plates, inks, garment, art)
+    findings = (
+        *art_findings(art),
+        *flat.findings,
+        *plan_findings(art, garment, press, plates, choices, thin),
+    )
+    separation = Separation(art, garment, plates, mean, p95, findings)
+    return PlannedPrint(options, press, flat, separation, inks, choices, thin)
+
+
+def ink_request(text: str) -> InkRequest:
+    """Return what ``--inks`` asks: "auto", a count, or a comma list of shelf names and ``#hex``.
+
+    Raises UsageError or NotFoundError.
+    """
+    from sepkit.files.inkfile import find_ink
+
+    word = text.strip().lower()
+    if word == "auto":
+        return InkRequest()
+    if word.isdigit():
+        if not 1 <= int(word) <= 12:
+            raise UsageError(f"{word} inks", where="--inks", hint="give 1 to 12, or auto")
+        return InkRequest(count=int(word))
+    named: list[tuple[str, tuple[int, int, int]]] = []
+    for part in (piece.strip() for piece in text.split(",")):
+        if not part:
+            continue
+        rgb = parse_hex(part, what="--inks") if part.startswith("#") else find_ink(part).srgb
+        if any(label == part for label, _ in named):
+            raise UsageError(f'"{part}" is given twice', where="--inks", hint="name each ink once")
+        named.append((part, rgb))
+    if not 1 <= len(named) <= 12:
+        raise UsageError(f"{len(named)} inks", where="--inks", hint="give 1 to 12 names or #hex, separated by commas")
+    return InkRequest(named=tuple(named))
+
+
+def base_rules_of(given: tuple[str, ...]) -> tuple[BaseRule, dict[str, BaseRule]]:
+    """Return the rule for all inks and the rules for single inks from ``auto``, ``never``, ``INK=always``."""
+    rule: BaseRule = "auto"
+    single: dict[str, BaseRule] = {}
+    words: dict[str, BaseRule] = {"auto": "auto", "always": "always", "never": "never"}
+    for text in given:
+        name, _, word = text.rpartition("=")
+        if word.strip().lower() not in words:
+            raise UsageError(f'"{text}"', where="--base", hint="write auto, always, never, or INK=always")
+        found = words[word.strip().lower()]
+        if not name:
+            rule = found
+            continue
+        key = name.strip().lower()
+        if single.get(key, found) != found:
+            raise UsageError(
+                f'"{name}" is told two different things', where="--base", hint="give one rule for each ink"
+            )
+        single[key] = found
+    return rule, single
+
+
+def register_mm(press: Press, garment: Garment) -> float:
+    """Return how far two prints may fall apart on this press and cloth."""
+    return press.register_error_mm * (FLEECE_REGISTER_FACTOR if garment.shape == "hoodie" else 1.0)
+
+
+def _decide(
+    areas: tuple[InkArea, ...],
+    art: Artwork,
+    garment: Garment,
+    press: Press,
+    options: PrintOptions,
+    base_rule: BaseRule,
+    base_rules: dict[str, BaseRule],
+) -> tuple[tuple[Plate, ...], tuple[Ink, ...], dict[str, CoatChoice], U8 | None]:
+    from sepkit.files.inkfile import find_ink
+    from sepkit.files.recipes import find_garment
+
+    base_ink = find_ink(BASE_INK)
+    names = _names(areas)
+    inks = [_ink_of(area, base_ink) for area in areas]
+    rules = {ink.name: base_rules[key] for ink, name in zip(inks, names, strict=True)
+             for key in (ink.name.lower(), name.lower()) if key in base_rules}  # fmt: skip
+    unknown = set(base_rules) - {ink.name.lower() for ink in inks} - {name.lower() for name in names}
+    if unknown:
+        raise UsageError(f'no ink "{min(unknown)}" in this print', where="--base", hint=f"inks: {', '.join(names)}")
+    choices = choose_coats(
+        inks, base=base_ink, cloth=garment.reflectance, white_cloth=find_garment(WHITE_CLOTH).reflectance,
+        tolerance_de00=options.tolerance_de00, rule=base_rule, rules=rules,
+    )  # fmt: skip
+    error_mm = register_mm(press, garment)
+    trap_mm = error_mm if options.trap_mm is None else options.trap_mm
+    choke_mm = error_mm if options.choke_mm is None else options.choke_mm
+    lightness = [float(srgb8_to_lab(np.array(area.srgb))[0]) for area in areas]
+    printed = trapped(
+        [area.coverage for area in areas],
+        lightness=lightness,
+        trap_px=mm_to_px(trap_mm, art.dpi),
+        tones=[area.tone for area in areas],
+    )
+    based = [i for i, choice in enumerate(choices) if choice.chosen.base_coats]
+    own = [i for i in based if _is_base_colour(inks[i], base_ink)]
+    base = None
+    if based:
+        first = [i for i in based if i not in own] + own
+        base = build_base(
+            [areas[i].coverage for i in based if i not in own] or [areas[i].coverage for i in own],
+            choke_px=mm_to_px(choke_mm, art.dpi),
+            own_colour=[areas[i].coverage for i in own] if len(own) < len(based) else [],
+            tones=[areas[i].tone for i in first],
+        )
+    order = print_order([InkInOrder(light, float(area.coverage.mean()) / 255)
+                         for light, area in zip(lightness, areas, strict=True)])  # fmt: skip
+    plates: list[Plate] = []
+    plate_inks: list[Ink] = []
+    if base is not None:
+        plates.append(_base_plate(base, base_ink, garment, max(choices[i].chosen.base_coats for i in based), choke_mm))
+        plate_inks.append(base_ink)
+    for i in order:
+        plates.append(_ink_plate(areas[i], printed[i], names[i], inks[i], choices[i], trap_mm, len(plates) + 1))
+        plate_inks.append(inks[i])
+    dark = garment.lab[0] < DARK_L
+    final = tuple(_with_mesh(plate, art, dark, options, plates) for plate in plates)
+    return final, tuple(plate_inks), dict(zip(names, choices, strict=True)), None if base is None else base.kept_thin
+
+
+def _names(areas: tuple[InkArea, ...]) -> list[str]:
+    words = distinct_words([area.srgb for area in areas])
+    return [area.name if area.name and not area.name.startswith("#") else word
+            for area, word in zip(areas, words, strict=True)]  # fmt: skip
+
+
+def _ink_of(area: InkArea, base_ink: Ink) -> Ink:
+    """Return the shelf ink an area was asked for, the base white for white art, or an ink mixed to its colour."""
+    from sepkit.files.inkfile import find_ink
+
+    if area.name and not area.name.startswith("#"):
+        return find_ink(area.name)
+    near = float(delta_e_2000(srgb8_to_lab(np.array(area.srgb)), srgb8_to_lab(np.array(base_ink.srgb))))
+    if near < SAME_AS_BASE_DE00:
+        return base_ink
+    return ink_from_swatch(to_hex(area.srgb), area.srgb)
+
+
+def _is_base_colour(ink: Ink, base_ink: Ink) -> bool:
+    return ink.name == base_ink.name
+
+
+def _base_plate(base: Base, ink: Ink, garment: Garment, coats: int, choke_mm: float) -> Plate:
+    seen = printed_reflectance([(ink, float(coats))], garment.reflectance)
+    return Plate(
+        order=1, name="underbase", role="underbase", ink=ink.name, art_srgb=None,
+        print_srgb=as_rgb8(reflectance_to_srgb8(seen)), coverage=base.coverage, printed=base.printed, tone=base.tone,
+        coats=coats, flash_after=True, halftone=None, mesh=Mesh(43, 80), choke_mm=choke_mm,
+        why="under the inks that this cloth would darken",
+    )  # fmt: skip
+
+
+def _ink_plate(
+    area: InkArea, printed: U8, name: str, ink: Ink, choice: CoatChoice, trap_mm: float, order: int
+) -> Plate:
+    chosen = choice.chosen
+    grown = printed is not area.coverage and bool((printed != area.coverage).any())
+    return Plate(
+        order=order, name=name, role="colour", ink=ink.name, art_srgb=area.srgb, print_srgb=chosen.srgb,
+        coverage=area.coverage, printed=printed, tone=area.tone, coats=chosen.coats, flash_after=False,
+        halftone=None, mesh=Mesh(62, 60), trap_mm=trap_mm if grown else 0.0, why=choice.why, confidence=area.confidence,
+    )  # fmt: skip
+
+
+def _with_mesh(plate: Plate, art: Artwork, dark: bool, options: PrintOptions, plates: list[Plate]) -> Plate:
+    from sepkit.files.recipes import find_mesh
+    from sepkit.press.advice import USABLE_MM, advise_halftone, advise_mesh
+    from sepkit.separation.thin import thinnest_mm
+
+    has_tone = plate.tone is not None
+    if options.mesh is not None:
+        mesh = find_mesh(options.mesh)
+    else:
+        steps = tuple(sorted({line for line, _ in USABLE_MM.values()}))
+        thin = thinnest_mm(plate.printed, dpi=art.dpi, steps_mm=steps) if not has_tone else None
+        light = float(srgb8_to_lab(np.array(plate.print_srgb))[0])
+        mesh = advise_mesh(role=plate.role, white=light > 80, dark_garment=dark, has_tone=has_tone, thinnest_mm=thin)
+    halftone = None
+    if has_tone:
+        nth = [p.order for p in plates if p.tone is not None].index(plate.order)
+        halftone = advise_halftone(mesh, nth=nth, shape=options.shape)
+        halftone = Halftone(
+            options.lpi or halftone.lpi,
+            halftone.angle_deg if options.angle_deg is None else options.angle_deg + 30.0 * nth,
+            options.shape,
+        )
+    return replace(plate, mesh=mesh, halftone=halftone)
+
+
+def _tell(progress: Progress | None, stage: str, done: int, total: int) -> None:
+    if progress is not None:
+        progress.step(stage, done, total)
