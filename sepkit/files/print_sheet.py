@@ -20,13 +20,15 @@ _STYLE = """
 body { font: 15px/1.45 system-ui, sans-serif; color: #16181d; max-width: 62rem; margin: 1.5rem auto; padding: 0 1rem }
 h1 { font-size: 1.5rem; margin: 0 0 .2rem } h2 { font-size: 1.1rem; margin: 1.4rem 0 .4rem }
 p.sub { margin: 0 0 1rem; color: #555 }
-table { border-collapse: collapse; width: 100% } th, td { text-align: left; padding: .35rem .5rem; border-bottom: 1px solid #ccc;
-vertical-align: top } th { font-size: .8rem; color: #555 }
-.chip { display: inline-block; width: 1.5em; height: 1.5em; border: 1px solid #888; vertical-align: middle; margin-right: .4em }
+table { border-collapse: collapse; width: 100% } th, td { text-align: left; padding: .35rem .5rem;
+border-bottom: 1px solid #ccc; vertical-align: top } th { font-size: .8rem; color: #555 }
+.chip { display: inline-block; width: 1.5em; height: 1.5em; border: 1px solid #888; vertical-align: middle;
+margin-right: .4em }
 figure { margin: 0 0 1rem } img { max-width: 100%; height: auto } figcaption { color: #555; font-size: .85rem }
 .pair { display: grid; grid-template-columns: minmax(0, 2fr) minmax(0, 3fr); gap: 1rem }
 li.error { font-weight: bold } .hint { color: #555 } .box { font-size: 1.2em } .small { font-size: .85rem; color: #555 }
-@media print { body { font-size: 11px; margin: 0; max-width: none } .pair figure img { max-height: 95mm } tr { break-inside: avoid } }
+@media print { body { font-size: 11px; margin: 0; max-width: none }
+.pair figure img { max-height: 95mm } tr { break-inside: avoid } }
 """.strip()
 
 
@@ -68,8 +70,8 @@ percentile</p>
 <h2>Take care</h2><ul>
 {care}
 </ul>
-<p class="small">Colours are predictions from estimated inks unless an ink is measured: make a test print. Films are right-reading: ink side
-to the emulsion, it must read right from the squeegee side.</p>
+<p class="small">Colours are predictions from estimated inks unless an ink is measured: make a test print.
+Films are right-reading: ink side to the emulsion, it must read right from the squeegee side.</p>
 </body></html>
 """
 
@@ -78,7 +80,7 @@ def press_steps(separation: Separation, *, heads: int) -> list[str]:
     """Return the steps at the press in words."""
     plates = separation.plates
     steps = [
-        f"Print the films at 100 % with no scaling; the scale bar must measure true. {len(plates)} films, same feed direction.",
+        f"Print the {len(plates)} films at 100 % with no scaling, all fed the same way; the scale bar must measure true.",
         "Expose and wash out a screen for each film, dry, block pinholes, tape the edges after registering.",
     ]
     for number, plate in enumerate(plates, 1):

@@ -17,7 +17,7 @@ _BY_STEP = {
     "fumes": "Ventilate while flashing and curing; ink that is overheated gives off harmful gases.",
     "expose": "Exposure lamp: UV harms eyes and skin. Shield it, and never look into it.",
     "chemicals": "Emulsion, stencil remover and cleaners: gloves and goggles, and never mix them.",
-    "waste": "Card ink back into its pot. Ink, solvent and wash water do not belong in the drain where rules forbid it.",
+    "waste": "Card ink back into its pot. Keep ink, solvent and wash water out of the drain where rules ask so.",
 }
 
 

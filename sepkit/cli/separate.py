@@ -1,0 +1,75 @@
+"""sepkit separate: artwork and a garment in, a print folder out."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+from sepkit.cli.common import LengthParam, TerminalProgress
+from sepkit.cli.show import say, show_findings, show_plates
+
+SIZE = LengthParam(least_mm=1, most_mm=3000)
+GAP = LengthParam(least_mm=0, most_mm=10)
+
+
+@click.command()
+@click.argument("art", type=click.Path(path_type=Path))
+@click.option("--on", "garments", multiple=True, required=True, help="Garment from the shelf, or its colour as #rrggbb. "
+              "Give it twice for two garments side by side.")  # fmt: skip
+@click.option("--width", "width_mm", type=SIZE, help="Print width, as 300mm or 12in.")
+@click.option("--height", "height_mm", type=SIZE, help="Print height instead of width.")
+@click.option("--inks", default="auto", show_default=True, help="auto, a count, or a list of shelf inks and #rrggbb.")
+@click.option("--base", "base", multiple=True, help="White base: auto, always, never, or INK=always.")
+@click.option("--soft", type=click.Choice(["tone", "drop", "solid"]), default="tone", show_default=True,
+              help="Soft transparent shadows: halftone, leave out, or print solid.")  # fmt: skip
+@click.option("--press", default="two-head", show_default=True, help="Press from the shelf.")
+@click.option("--trap", "trap_mm", type=GAP, help="Overlap of touching inks [default: the press's register error].")
+@click.option("--choke", "choke_mm", type=GAP, help="How far the base draws in [default: the press's register error].")
+@click.option("--tolerance", "tolerance_de00", type=click.FloatRange(0.1, 20), default=3.0, show_default=True,
+              help="Colour shift (dE00) that passes without a base or second coat.")  # fmt: skip
+@click.option("--mesh", help="One mesh for all screens, as 62-60 or 156tpi [default: advised for each screen].")
+@click.option("--lpi", type=click.FloatRange(10, 150), help="Halftone ruling [default: from the mesh].")
+@click.option("--angle", "angle_deg", type=click.FloatRange(-360, 360), help="Halftone angle of the first tone plate.")
+@click.option("--shape", type=click.Choice(["ellipse", "round", "line", "blue-noise"]), default="ellipse",
+              show_default=True, help="Halftone dot.")  # fmt: skip
+@click.option("--film-dpi", type=click.FloatRange(150, 2880), default=720.0, show_default=True, help="Film resolution.")
+@click.option("-o", "--out", type=click.Path(path_type=Path), help="Print folder to make [default: named after art and "
+              "garment].")  # fmt: skip
+@click.option("--force", is_flag=True, help="Replace a print folder that exists.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+@click.option("--quiet", is_flag=True, help="Print only the paths.")
+def separate(art: Path, garments: tuple[str, ...], out: Path | None, **given: object) -> None:
+    """Make a print folder: plates, films, preview and sheet for ART on a garment.
+
+    \b
+    Examples:
+      sepkit separate badge.svg --on "black tee" --width 250mm
+      sepkit separate badge.png --on "#1a1a1c" --width 300mm --inks 3 -o badge-black
+      sepkit separate badge.png --on "black tee" --on "white tee" --width 300mm
+      sepkit separate poster.jpg --on "white tee" --height 350mm --inks "red,#203060"
+    """
+    from sepkit.workshop.plan import PrintOptions
+    from sepkit.workshop.write import folder_name, make_prints
+
+    force, as_json, quiet = bool(given.pop("force")), bool(given.pop("as_json")), bool(given.pop("quiet"))
+    options = [PrintOptions(art=art, garment=garment, **given) for garment in garments]  # type: ignore[arg-type]
+    target = out or Path(folder_name(art, garments))
+    progress = TerminalProgress(quiet=quiet or as_json)
+    try:
+        made = make_prints(options, target, force=force, progress=progress)
+    finally:
+        progress.end()
+    for one in made:
+        show_plates(one.planned.separation, quiet=quiet or as_json)
+        show_findings(one.planned.separation.findings, quiet=quiet or as_json)
+        say(quiet=quiet or as_json)
+    if as_json:
+        click.echo(
+            json.dumps({"schema": 1, "ok": True, "folder": str(target), "prints": [one.as_dict() for one in made]})
+        )
+        return
+    for one in made:
+        for path in (one.folder / "sheet.html", one.folder / "films.pdf") if not quiet else (one.folder,):
+            click.echo(str(path))

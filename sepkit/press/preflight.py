@@ -1,0 +1,124 @@
+"""What is wrong with artwork before any film is made: thin lines and gaps, specks, too many inks for the press.
+
+In: artwork and what the separation found. Out: findings and the places to mark, in mm from the top left.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from sepkit.model import Finding
+from sepkit.press.advice import usable_mm
+from sepkit.separation.thin import ThinPart, thin_gaps, thin_strokes
+from sepkit.units import mm_to_px, px_to_mm
+
+if TYPE_CHECKING:
+    from sepkit.model import FlatSeparation, InkArea, Mesh, Press, U8
+
+SPECK_MM = 0.3
+"""A part smaller than this across is lost on a thread or reads as dirt (common practice)."""
+MOST_PLACES = 40
+
+MarkKind = Literal["thin line", "thin gap", "speck"]
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A place to ring in the marked picture."""
+
+    kind: MarkKind
+    place_mm: tuple[float, float]
+    ink: str
+
+
+@dataclass(frozen=True, slots=True)
+class Preflight:
+    """Findings and the places they are about."""
+
+    findings: tuple[Finding, ...]
+    marks: tuple[Mark, ...]
+
+
+def preflight(
+    flat: FlatSeparation, *, names: Sequence[str], meshes: Sequence[Mesh], press: Press, bases: int, dpi: float
+) -> Preflight:
+    """Check each ink area against its mesh, and their number against the press's heads.
+
+    ``names`` and ``meshes`` go with ``flat.areas``; ``bases`` is 1 when the garment needs a base, else 0.
+    """
+    findings: list[Finding] = []
+    marks: list[Mark] = []
+    for area, name, mesh in zip(flat.areas, names, meshes, strict=True):
+        if area.tone is None:
+            for found, placed in (_lines(area, name, mesh, dpi), _gaps(area, name, mesh, dpi)):
+                findings += found
+                marks += placed
+        found, placed = _specks(area, name, dpi)
+        findings += found
+        marks += placed
+    screens = len(flat.areas) + bases
+    if screens > press.heads:
+        base = " with the base" if bases else ""
+        findings.append(
+            Finding(
+                "more-screens-than-heads", "warn", f"{screens} screens{base}, and {press.name} has {press.heads} heads",
+                "use fewer inks, or let the garment's colour stand for one",
+            )
+        )  # fmt: skip
+    return Preflight(tuple(findings), tuple(marks))
+
+
+def _lines(area: InkArea, name: str, mesh: Mesh, dpi: float) -> tuple[list[Finding], list[Mark]]:
+    least = usable_mm(mesh)[0]
+    _, parts = thin_strokes(area.coverage, least_mm=least, dpi=dpi)
+    text = f"{name}: lines thinner than {least:.2f} mm may be lost on {_mesh(mesh)}"
+    return _report(parts, "thin-lines", "thin line", name, text, f"thicken them to {least:.2f} mm, or use a finer mesh")
+
+
+def _gaps(area: InkArea, name: str, mesh: Mesh, dpi: float) -> tuple[list[Finding], list[Mark]]:
+    least = usable_mm(mesh)[1]
+    _, parts = thin_gaps(area.coverage, least_mm=least, dpi=dpi)
+    text = f"{name}: gaps thinner than {least:.2f} mm may close on {_mesh(mesh)}"
+    return _report(parts, "thin-gaps", "thin gap", name, text, f"open them to {least:.2f} mm")
+
+
+def _specks(area: InkArea, name: str, dpi: float) -> tuple[list[Finding], list[Mark]]:
+    solid = area.coverage > 127
+    if area.tone is not None:
+        solid = solid & ~area.tone
+    least_px = np.pi / 4 * mm_to_px(SPECK_MM, dpi) ** 2
+    parts = [ThinPart(place, SPECK_MM) for place in _small_parts(solid.view(np.uint8), least_px, dpi)]
+    text = f"{name}: specks smaller than {SPECK_MM} mm"
+    return _report(parts, "specks", "speck", name, text, "remove them, or ask for cleaner art")
+
+
+def _small_parts(solid: U8, least_px: float, dpi: float) -> list[tuple[float, float]]:
+    from scipy.ndimage import center_of_mass, label
+
+    labels, count = label(solid, structure=np.ones((3, 3), int))
+    if not count:
+        return []
+    small = np.flatnonzero(np.bincount(labels.ravel())[1:] < least_px) + 1
+    if not len(small):
+        return []
+    middles = center_of_mass(solid, labels, small[:500])
+    return [(px_to_mm(x + 0.5, dpi), px_to_mm(y + 0.5, dpi)) for y, x in middles]
+
+
+def _report(
+    parts: Sequence[ThinPart], code: str, kind: MarkKind, ink: str, text: str, hint: str
+) -> tuple[list[Finding], list[Mark]]:
+    if not parts:
+        return [], []
+    x, y = parts[0].place_mm
+    count = "one place" if len(parts) == 1 else f"{len(parts)} places" if len(parts) < 50 else "50 places or more"
+    finding = Finding(code, "warn", f"{text}: {count}, first at {x:.0f}, {y:.0f} mm from the top left", hint, (x, y))
+    return [finding], [Mark(kind, part.place_mm, ink) for part in parts[:MOST_PLACES]]
+
+
+def _mesh(mesh: Mesh) -> str:
+    return f"mesh {mesh.threads_per_cm:g}-{mesh.thread_um:g}"
