@@ -16,8 +16,8 @@ GAP = LengthParam(least_mm=0, most_mm=10)
 
 @click.command()
 @click.argument("art", type=click.Path(path_type=Path))
-@click.option("--on", "garments", multiple=True, required=True, help="Garment from the shelf, or its colour as #rrggbb. "
-              "Give it twice for two garments side by side.")  # fmt: skip
+@click.option("--on", "garments", multiple=True, required=True, help="Garment from the shelf, or its colour "
+              "as #rrggbb. Give it twice for two garments side by side.")  # fmt: skip
 @click.option("--width", "width_mm", type=SIZE, help="Print width, as 300mm or 12in.")
 @click.option("--height", "height_mm", type=SIZE, help="Print height instead of width.")
 @click.option("--inks", default="auto", show_default=True, help="auto, a count, or a list of shelf inks and #rrggbb.")

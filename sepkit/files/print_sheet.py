@@ -80,7 +80,7 @@ def press_steps(separation: Separation, *, heads: int) -> list[str]:
     """Return the steps at the press in words."""
     plates = separation.plates
     steps = [
-        f"Print the {len(plates)} films at 100 % with no scaling, all fed the same way; the scale bar must measure true.",
+        f"Print the {len(plates)} films at 100 % unscaled, all fed the same way; the scale bar must measure true.",
         "Expose and wash out a screen for each film, dry, block pinholes, tape the edges after registering.",
     ]
     for number, plate in enumerate(plates, 1):

@@ -17,7 +17,7 @@ from sepkit.separation.thin import ThinPart, thin_gaps, thin_strokes
 from sepkit.units import mm_to_px, px_to_mm
 
 if TYPE_CHECKING:
-    from sepkit.model import FlatSeparation, InkArea, Mesh, Press, U8
+    from sepkit.model import U8, FlatSeparation, InkArea, Mesh, Press
 
 SPECK_MM = 0.3
 """A part smaller than this across is lost on a thread or reads as dirt (common practice)."""
