@@ -1,0 +1,197 @@
+"""Ink files: find them by name, read them, write them.
+
+An ink file is TOML, one ink each, ``inks/NAME.toml`` on a shelf:
+
+    schema = "sepkit.ink/1"
+    name = "white"
+    kind = "plastisol"            # or "water-based", ...
+    status = "estimated"          # or "measured"
+    density_g_ml = 1.5
+    source = "where the numbers are from"
+    date = "2026-01-31"
+    absorption = [31 numbers]     # K per coat, 400-700 nm in 10 nm bands
+    scattering = [31 numbers]     # S per coat
+
+A shelf is a folder of recipes: the person's own ``recipes`` in the working folder first, then sepkit's.
+"""
+
+from __future__ import annotations
+
+import datetime
+import importlib
+import math
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from sepkit.errors import NotFoundError, UsageError, WriteError, near_names
+from sepkit.inks.mixing import masstone_srgb
+from sepkit.model import Ink
+
+SCHEMA = "sepkit.ink/1"
+BANDS = 31
+STATUSES = ("measured", "estimated")
+MOST_DENSITY = 5.0
+MOST_COEFFICIENT = 1e4
+
+
+def shelf_folders() -> tuple[Path, ...]:
+    """Return the folders that hold ink files, the person's own first."""
+    own = Path.cwd() / "recipes" / "inks"
+    packaged = _packaged_recipes() / "inks"
+    return tuple(dict.fromkeys(folder.resolve() for folder in (own, packaged) if folder.is_dir()))
+
+
+def ink_files() -> dict[str, Path]:
+    """Return ink names (file stem, "-" as space) and their files; the person's own shelf wins."""
+    found: dict[str, Path] = {}
+    for folder in shelf_folders():
+        for path in sorted(folder.glob("*.toml")):
+            found.setdefault(_name_of(path), path)
+    return found
+
+
+def ink_names() -> list[str]:
+    """Return the names of the inks on the shelf, sorted."""
+    return sorted(ink_files())
+
+
+def find_ink(name: str) -> Ink:
+    """Return an ink of the shelf by name (case, "-" and "_" do not matter). Raises NotFoundError with near names."""
+    files = ink_files()
+    wanted = _plain(name)
+    if wanted not in files:
+        raise NotFoundError(f'no ink "{name}"', where="ink shelf", hint=near_names(wanted, sorted(files)))
+    return read_ink(files[wanted])
+
+
+def read_ink(path: Path) -> Ink:
+    """Return the ink of a file. Raises UsageError naming the file, the key and what is allowed."""
+    try:
+        data = tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise NotFoundError(f"cannot be read: {error.strerror}", where=str(path)) from error
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise UsageError(
+            f"is not a TOML file: {error}", where=path.name, hint="see an ink file of the shelf"
+        ) from error
+    absorption = _coefficients(data, "absorption", path)
+    scattering = _coefficients(data, "scattering", path)
+    status = data.get("status")
+    if status not in STATUSES:
+        raise UsageError(f"status is {status!r}", where=path.name, hint='write status = "measured" or "estimated"')
+    return Ink(
+        name=_text(data, "name", path),
+        absorption=absorption,
+        scattering=scattering,
+        density_g_ml=_density(data, path),
+        kind=_text(data, "kind", path),
+        status=status,
+        srgb=masstone_srgb(absorption, scattering),
+        source=str(data.get("source", "")),
+        date=str(data.get("date", "")),
+    )
+
+
+def ink_toml(ink: Ink, *, extra: str = "") -> str:
+    """Return an ink as the text of its file; ``extra`` is TOML appended at the end."""
+    lines = [
+        f"schema = {_quoted(SCHEMA)}",
+        f"name = {_quoted(ink.name)}",
+        f"kind = {_quoted(ink.kind)}",
+        f"status = {_quoted(ink.status)}",
+        f"density_g_ml = {ink.density_g_ml:.4g}",
+        f"source = {_quoted(ink.source)}",
+        f"date = {_quoted(ink.date)}",
+        f"absorption = {_numbers(ink.absorption)}",
+        f"scattering = {_numbers(ink.scattering)}",
+    ]
+    return "\n".join(lines) + "\n" + extra
+
+
+def new_ink_path(name: str, *, folder: Path | None = None) -> Path:
+    """Return where an ink called ``name`` is kept: the person's own shelf, ``recipes/inks`` in the working folder.
+
+    Raises UsageError for a name that cannot be a file name.
+    """
+    stem = re.sub(r"\s+", "-", name.strip().lower())
+    if not re.fullmatch(r"[^\W_][\w.+-]{0,79}", stem):
+        raise UsageError(f'"{name}" cannot be an ink name', hint="letters, digits, spaces and - . + only")
+    return (folder or Path.cwd() / "recipes" / "inks") / f"{stem}.toml"
+
+
+def today() -> str:
+    """Return today's date as YYYY-MM-DD."""
+    return datetime.datetime.now(tz=datetime.UTC).astimezone().date().isoformat()
+
+
+def _packaged_recipes() -> Path:
+    try:
+        recipes = importlib.import_module("sepkit.files.recipes")
+    except ModuleNotFoundError:
+        here = Path(__file__).resolve()
+        checkout = here.parents[2] / "recipes"
+        return checkout if checkout.is_dir() else here.parents[1] / "_data" / "recipes"
+    folder: Path = recipes.recipes_folder()
+    return folder
+
+
+def _plain(name: str) -> str:
+    return " ".join(name.strip().lower().replace("-", " ").replace("_", " ").split())
+
+
+def _name_of(path: Path) -> str:
+    return _plain(path.stem)
+
+
+def _text(data: dict[str, Any], key: str, path: Path) -> str:
+    value = data.get(key)
+    if not isinstance(value, str) or not value.strip():
+        raise UsageError(f"{key} is missing", where=path.name, hint=f'write {key} = "..."')
+    return value.strip()
+
+
+def _density(data: dict[str, Any], path: Path) -> float:
+    value = data.get("density_g_ml")
+    if value is None:
+        raise UsageError(
+            "density_g_ml is missing", where=path.name, hint="weigh 10 ml; inks are near 1.2, whites near 1.5 g/ml"
+        )
+    if isinstance(value, bool) or not isinstance(value, int | float) or not 0.3 <= float(value) <= MOST_DENSITY:
+        raise UsageError(
+            f"density_g_ml is {value!r}", where=path.name, hint=f"a number from 0.3 to {MOST_DENSITY:g} g/ml"
+        )
+    return float(value)
+
+
+def _coefficients(data: dict[str, Any], key: str, path: Path) -> np.ndarray[Any, np.dtype[np.float64]]:
+    values = data.get(key)
+    if not isinstance(values, list) or len(values) != BANDS:
+        count = len(values) if isinstance(values, list) else 0
+        raise UsageError(
+            f"{key} has {count} numbers", where=path.name, hint=f"give {BANDS}, for 400 to 700 nm in steps of 10 nm"
+        )
+    for value in values:
+        good = isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+        if not good or not 0 <= value <= MOST_COEFFICIENT:
+            raise UsageError(f"{key} holds {value!r}", where=path.name, hint=f"numbers from 0 to {MOST_COEFFICIENT:g}")
+    return np.array(values, np.float64)
+
+
+def _numbers(values: np.ndarray[Any, np.dtype[np.float64]]) -> str:
+    return "[" + ", ".join(f"{v:.5g}" for v in values) + "]"
+
+
+def _quoted(text: str) -> str:
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
+    clean = "".join(c if c.isprintable() else " " for c in escaped)
+    return f'"{clean}"'
+
+
+def check_writable(path: Path, *, force: bool) -> None:
+    """Raise WriteError when ``path`` exists and ``force`` is not set."""
+    if path.exists() and not force:
+        raise WriteError("exists already", where=str(path), hint="choose another name, or add --force")
