@@ -2,8 +2,9 @@
 
 Each option's colour comes from inks/layers on the garment's own cloth. What the person means by an ink's colour lies
 between its opaque film (the pot, the swatch) and one coat on white cloth (fibres show a little), so ΔE00 is taken to
-the nearest of the colours between the two. The cheapest option within tolerance wins. Cost counts what the press pays: a flash and a stroke for a second coat, a screen for a base that no other ink
-has asked for yet. Rules of thumb (white twice on black, yellow on a base) are not coded: they come out.
+the nearest of the colours between the two. The cheapest option within tolerance wins. Cost counts what the press
+pays: a flash and a stroke for a second coat, a screen for a base that no other ink has asked for yet. Rules of thumb
+(white twice on black, yellow on a base) are not coded: they come out.
 """
 
 from __future__ import annotations
@@ -120,7 +121,9 @@ def choose_coats(
     return tuple(final[i] for i in range(len(inks)))
 
 
-def _choose(options: tuple[CoatOption, ...], *, rule: BaseRule, tolerance_de00: float, is_base: bool) -> CoatChoice:
+def _choose(
+    options: tuple[CoatOption, ...], *, rule: BaseRule, tolerance_de00: float, most_base_coats: int
+) -> CoatChoice:
     allowed = [o for o in options if _allowed(o, rule, most_base_coats)]
     within = [o for o in allowed if o.de00 <= tolerance_de00]
     if within:
