@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from sepkit.model import U8, Artwork, Garment, Plate, Press
     from sepkit.separation.coats import CoatChoice
 
+SHIFT_WORTH_SAYING = 1.5
+"""Colours are reported from this multiple of the tolerance on: white on black always falls a little short."""
+
 LOW_DPI = 200.0
 """Raster art below this at print size shows soft or stepped edges; 300 is the usual request (common practice)."""
 
@@ -38,6 +41,8 @@ def plan_findings(
     plates: Sequence[Plate],
     choices: Mapping[str, CoatChoice],
     base_thin: U8 | None,
+    *,
+    tolerance_de00: float,
 ) -> tuple[Finding, ...]:
     """Return findings about the plan."""
     found: list[Finding] = []
@@ -51,7 +56,7 @@ def plan_findings(
             )
         )  # fmt: skip
     for name, choice in choices.items():
-        if not choice.within_tolerance:
+        if choice.chosen.de00 > SHIFT_WORTH_SAYING * tolerance_de00:
             found.append(
                 Finding(
                     "colour-shifts", "warn",

@@ -124,7 +124,7 @@ def plan_print(options: PrintOptions, *, look: Look, progress: Progress | None =
     findings = (
         *art_findings(art),
         *flat.findings,
-        *plan_findings(art, garment, press, plates, choices, thin),
+        *plan_findings(art, garment, press, plates, choices, thin, tolerance_de00=options.tolerance_de00),
     )
     separation = Separation(art, garment, plates, mean, p95, findings)
     return PlannedPrint(options, press, flat, separation, inks, choices, thin)

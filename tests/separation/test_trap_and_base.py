@@ -1,0 +1,107 @@
+from __future__ import annotations
+
+import numpy as np
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from sepkit.separation.trap import trapped
+from sepkit.separation.underbase import build_base
+
+SOLID = np.uint8(255)
+
+
+def halves(width: int = 80) -> tuple[np.ndarray, np.ndarray]:
+    """A light ink on the left and a dark one on the right, on bare garment all round."""
+    light, dark = np.zeros((60, width), np.uint8), np.zeros((60, width), np.uint8)
+    light[15:45, 15:40] = SOLID
+    dark[15:45, 40:65] = SOLID
+    return light, dark
+
+
+def test_the_lighter_grows_under_the_darker_only() -> None:
+    light, dark = halves()
+    new_light, new_dark = trapped([light, dark], lightness=[80, 20], trap_px=4)
+    assert (new_dark == dark).all()
+    assert (new_light[30, 40:44] == SOLID).all()
+    assert new_light[30, 45:].max() == 0
+    assert (new_light[:15] == light[:15]).all(), "no growth onto bare garment"
+    swapped = trapped([light, dark], lightness=[20, 80], trap_px=4)
+    assert (swapped[0] == light).all()
+    assert (swapped[1] > dark).any()
+
+
+def test_a_trap_stops_half_way_through_a_thin_dark_line() -> None:
+    light, dark = np.zeros((60, 80), np.uint8), np.zeros((60, 80), np.uint8)
+    light[15:45, 15:40] = SOLID
+    dark[15:45, 40:46] = SOLID
+    grown = trapped([light, dark], lightness=[80, 20], trap_px=8)[0]
+    assert grown[30, 41] == SOLID
+    assert grown[30, 44:].max() == 0
+
+
+def test_no_trap_when_none_is_asked() -> None:
+    light, dark = halves()
+    out = trapped([light, dark], lightness=[80, 20], trap_px=0)
+    assert out[0] is light
+    assert out[1] is dark
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.integers(0, 10_000), st.floats(0.5, 5))
+def test_traps_never_reach_bare_garment(seed: int, trap_px: float) -> None:
+    rng = np.random.default_rng(seed)
+    labels = np.kron(rng.integers(0, 4, (6, 7)), np.ones((9, 9), int))
+    planes = [(labels == k).astype(np.uint8) * SOLID for k in (1, 2, 3)]
+    grown = trapped(planes, lightness=[90, 60, 10], trap_px=trap_px)
+    garment = labels == 0
+    for before, after in zip(planes, grown, strict=True):
+        assert (after >= before).all()
+        assert after[garment].max(initial=0) == 0
+
+
+def test_base_is_choked_at_the_garment_and_closed_at_joins() -> None:
+    light, dark = halves()
+    base = build_base([light, dark], choke_px=4)
+    row = base.printed[30]
+    assert row[15:18].max() == 0
+    assert row[61:].max() == 0
+    assert (row[20:60] == SOLID).all(), "no crack along the join of two based inks"
+    assert (base.coverage[30, 15:65] == SOLID).all()
+
+
+def test_base_is_choked_towards_an_ink_without_base() -> None:
+    light, _dark = halves()
+    base = build_base([light], choke_px=4)
+    assert base.printed[30, 37:].max() == 0
+
+
+def test_base_of_its_own_colour_is_not_choked() -> None:
+    light, dark = halves()
+    base = build_base([dark], choke_px=4, own_colour=[light])
+    assert base.printed[30, 15] == SOLID
+    assert base.printed[30, 63] == 0
+    assert (base.printed[30, 15:60] == SOLID).all()
+
+
+def test_thin_strokes_keep_a_base_and_are_reported() -> None:
+    plane = np.zeros((60, 120), np.uint8)
+    plane[28:33, 10:110] = SOLID
+    plane[5:25, 10:40] = SOLID
+    base = build_base([plane], choke_px=4)
+    assert base.printed[30, 60] > 200
+    assert base.kept_thin[30, 60] == 255
+    assert base.kept_thin[15, 25] == 0
+    plain = build_base([plane], choke_px=1)
+    assert plain.kept_thin.max() == 0
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.integers(0, 10_000), st.floats(0, 5))
+def test_base_stays_inside_what_it_supports(seed: int, choke_px: float) -> None:
+    rng = np.random.default_rng(seed)
+    labels = np.kron(rng.integers(0, 3, (6, 7)), np.ones((11, 11), int))
+    planes = [(labels == k).astype(np.uint8) * SOLID for k in (1, 2)]
+    base = build_base(planes, choke_px=choke_px)
+    union = np.maximum(planes[0], planes[1])
+    assert (base.printed <= union).all()
+    assert (base.coverage == union).all()
