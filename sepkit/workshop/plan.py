@@ -106,7 +106,7 @@ def plan_print(options: PrintOptions, *, look: Look, progress: Progress | None =
     garment = find_garment(options.garment)
     press = find_press(options.press)
     request = ink_request(options.inks)
-    base_rule, base_rules = base_rules_of(options.base)
+    base_rules_of(options.base)
     _tell(progress, "reading the art", 0, 1)
     art = read_artwork(options.art, width_mm=options.width_mm, height_mm=options.height_mm, film_dpi=options.film_dpi)
     _tell(progress, "separating", 0, 1)
@@ -119,7 +119,7 @@ def plan_print(options: PrintOptions, *, look: Look, progress: Progress | None =
             hint="all of the art is transparent or has the garment's colour; choose another garment",
         )  # fmt: skip
     _tell(progress, "deciding base, coats and order", 0, 1)
-    plates, inks, choices, thin = _decide(areas, art, garment, press, options, base_rule, base_rules)
+    plates, inks, choices, thin = _decide(areas, art, garment, press, options)
     mean, p95 = look(plates, inks, garment, art)
     findings = (
         *art_findings(art),
@@ -184,30 +184,44 @@ def register_mm(press: Press, garment: Garment) -> float:
     return press.register_error_mm * (FLEECE_REGISTER_FACTOR if garment.shape == "hoodie" else 1.0)
 
 
+def choices_for(areas: tuple[InkArea, ...], garment: Garment, options: PrintOptions) -> tuple[CoatChoice, ...]:
+    """Return how each ink area goes on the garment. Raises UsageError for a base rule about an ink not in the print."""
+    from sepkit.files.inkfile import find_ink
+    from sepkit.files.recipes import find_garment
+
+    base_ink = find_ink(BASE_INK)
+    base_rule, base_rules = base_rules_of(options.base)
+    names = _names(areas)
+    inks = [_ink_of(area, base_ink) for area in areas]
+    known = {ink.name.lower() for ink in inks} | {name.lower() for name in names}
+    unknown = set(base_rules) - known
+    if unknown:
+        raise UsageError(f'no ink "{min(unknown)}" in this print', where="--base", hint=f"inks: {', '.join(names)}")
+    rules = {
+        ink.name: base_rules[key]
+        for ink, name in zip(inks, names, strict=True)
+        for key in (ink.name.lower(), name.lower())
+        if key in base_rules
+    }
+    return choose_coats(
+        inks, base=base_ink, cloth=garment.reflectance, white_cloth=find_garment(WHITE_CLOTH).reflectance,
+        tolerance_de00=options.tolerance_de00, rule=base_rule, rules=rules,
+    )  # fmt: skip
+
+
 def _decide(
     areas: tuple[InkArea, ...],
     art: Artwork,
     garment: Garment,
     press: Press,
     options: PrintOptions,
-    base_rule: BaseRule,
-    base_rules: dict[str, BaseRule],
 ) -> tuple[tuple[Plate, ...], tuple[Ink, ...], dict[str, CoatChoice], U8 | None]:
     from sepkit.files.inkfile import find_ink
-    from sepkit.files.recipes import find_garment
 
     base_ink = find_ink(BASE_INK)
     names = _names(areas)
     inks = [_ink_of(area, base_ink) for area in areas]
-    rules = {ink.name: base_rules[key] for ink, name in zip(inks, names, strict=True)
-             for key in (ink.name.lower(), name.lower()) if key in base_rules}  # fmt: skip
-    unknown = set(base_rules) - {ink.name.lower() for ink in inks} - {name.lower() for name in names}
-    if unknown:
-        raise UsageError(f'no ink "{min(unknown)}" in this print', where="--base", hint=f"inks: {', '.join(names)}")
-    choices = choose_coats(
-        inks, base=base_ink, cloth=garment.reflectance, white_cloth=find_garment(WHITE_CLOTH).reflectance,
-        tolerance_de00=options.tolerance_de00, rule=base_rule, rules=rules,
-    )  # fmt: skip
+    choices = choices_for(areas, garment, options)
     error_mm = register_mm(press, garment)
     trap_mm = error_mm if options.trap_mm is None else options.trap_mm
     choke_mm = error_mm if options.choke_mm is None else options.choke_mm

@@ -1,0 +1,77 @@
+"""sepkit check: what is wrong with artwork before any film is made."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+from sepkit.cli.common import LengthParam, TerminalProgress
+from sepkit.cli.show import say, show_findings, swatch
+from sepkit.errors import ChecksFailedError
+
+SIZE = LengthParam(least_mm=1, most_mm=3000)
+
+
+@click.command()
+@click.argument("art", type=click.Path(path_type=Path))
+@click.option("--on", "garment", default="white tee", show_default=True, help="Garment, or its colour as #rrggbb.")
+@click.option("--width", "width_mm", type=SIZE, help="Print width, as 300mm or 12in.")
+@click.option("--height", "height_mm", type=SIZE, help="Print height instead of width.")
+@click.option("--inks", default="auto", show_default=True, help="auto, a count, or a list of shelf inks and #rrggbb.")
+@click.option("--press", default="two-head", show_default=True, help="Press from the shelf.")
+@click.option("--mesh", help="Mesh to check against, as 62-60 [default: what each ink would start with].")
+@click.option("-o", "--out", type=click.Path(path_type=Path), help="Marked picture to write [default: ART-check.png "
+              "when something is marked].")  # fmt: skip
+@click.option("--force", is_flag=True, help="Replace a marked picture that exists.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+@click.option("--quiet", is_flag=True, help="Print only the path of the marked picture.")
+def check(art: Path, out: Path | None, force: bool, as_json: bool, quiet: bool, **given: object) -> None:
+    """Check ART at its print size: resolution, thin lines and gaps, specks, number of inks.
+
+    Exit code 8 when something would ruin the print.
+
+    \b
+    Examples:
+      sepkit check badge.png --width 250mm
+      sepkit check badge.svg --on "black tee" --width 250mm --mesh 43-80
+    """
+    from sepkit.files.manifest import finding_record
+    from sepkit.files.write import replace_file
+    from sepkit.workshop.check import check_art
+    from sepkit.workshop.plan import PrintOptions
+
+    progress = TerminalProgress(quiet=quiet or as_json)
+    try:
+        checked = check_art(PrintOptions(art=art, **given), progress=progress)  # type: ignore[arg-type]
+    finally:
+        progress.end()
+    hush = quiet or as_json
+    say(f"{checked.artwork.source}: {checked.artwork.width_mm:.1f} x {checked.artwork.height_mm:.1f} mm "
+        f"on {checked.garment.name}", quiet=hush)  # fmt: skip
+    for name, rgb, share, mesh in checked.inks:
+        say(f"  {swatch(rgb)}  {name}: {100 * share:.1f} % of the area, "
+            f"mesh {mesh.threads_per_cm:g}-{mesh.thread_um:g}", quiet=hush)  # fmt: skip
+    show_findings(checked.findings, quiet=hush)
+    if not checked.findings:
+        say("  nothing stood out", quiet=hush)
+    path = out or (Path(f"{art.stem}-check.png") if checked.marks else None)
+    if path is not None:
+        from PIL import Image
+
+        with replace_file(path, force=force) as part:
+            Image.fromarray(checked.marked).save(part, format="PNG")
+    failed = any(finding.level == "error" for finding in checked.findings)
+    if as_json:
+        click.echo(json.dumps({
+            "schema": 1, "ok": not failed, "marked": None if path is None else str(path),
+            "inks": [{"name": n, "srgb": "#{:02x}{:02x}{:02x}".format(*c), "share": round(s, 5)}
+                     for n, c, s, _ in checked.inks],
+            "findings": [finding_record(finding) for finding in checked.findings],
+        }))  # fmt: skip
+    elif path is not None:
+        click.echo(str(path))
+    if failed:
+        worst = next(finding for finding in checked.findings if finding.level == "error")
+        raise ChecksFailedError(worst.text, where=checked.artwork.source, hint=worst.hint)
