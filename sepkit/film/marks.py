@@ -1,0 +1,309 @@
+"""Margin furniture of a film: register targets, centre and corner marks, scale bars, words, density patch, tone wedge.
+
+In: a film, the label's words, optionally a sheet size and a place on it. Out: a FilmPage, everything drawn in mm
+outside the art, at the same place on every page of a job.
+
+Sources (common practice unless named): at least three targets with the same coordinates on each film, 15-25 mm from
+the image where there is room; crosses of 12 mm with a circle of 4 mm; scale bars of 100 and 300 mm both ways, to be
+measured within 0.2 %; a film positive for direct printing is right-reading seen from its inked face.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sepkit.errors import UsageError
+from sepkit.film.lettering import text_strokes, text_width_mm
+from sepkit.film.page import FilmPage, Mark, PlacedFilm, Solid, Stroke
+from sepkit.film.rows import Film, FilmSettings, plan_film
+from sepkit.film.tone import NO_GAIN, NO_LIMITS
+
+if TYPE_CHECKING:
+    from sepkit.film.lettering import Point
+    from sepkit.model import Mesh
+
+HAIR_MM = 0.25
+THIN_MM = 0.35
+TARGET_MM = 12.0
+TARGET_CIRCLE_MM = 4.0
+SIDE_MM = 24.0
+TOP_MM = 24.0
+BOTTOM_MM = 66.0
+EDGE_MM = 4.0
+LEAST_PAGE_WIDTH_MM = 140.0
+LEAST_SIDE_MM = 6.0
+PATCH_MM = 8.0
+WEDGE_PERCENT = (5, 10, 20, 30, 40, 50, 60, 70, 80, 90, 95)
+BARS_MM = (300, 100)
+
+
+@dataclass(frozen=True, slots=True)
+class FilmLabel:
+    """The words in the margin."""
+
+    plate: str
+    ink: str
+    order: int
+    of: int
+    mesh: Mesh | None = None
+    garment: str = ""
+    artwork: str = ""
+    coats: int = 1
+    note: str = ""
+    """One more line, such as the tile's number."""
+
+
+@dataclass(frozen=True, slots=True)
+class PagePlace:
+    """Page size and the art's top left on it, in whole film pixels."""
+
+    width_px: int
+    height_px: int
+    art_x_px: int
+    art_y_px: int
+
+
+def natural_place(width_px: int, height_px: int, dpi: float) -> PagePlace:
+    """Return the page that holds art of this size and its furniture, without a sheet."""
+    side = max(_px(SIDE_MM, dpi), -(-(_px(LEAST_PAGE_WIDTH_MM, dpi) - width_px) // 2))
+    return PagePlace(width_px + 2 * side, height_px + _px(TOP_MM, dpi) + _px(BOTTOM_MM, dpi), side, _px(TOP_MM, dpi))
+
+
+def sheet_place(width_px: int, height_px: int, dpi: float, *, sheet_mm: tuple[float, float]) -> PagePlace:
+    """Return the art centred across a sheet, with the furniture above and below.
+
+    Raises UsageError when the sheet is smaller than the art and its margins.
+    """
+    page_w, page_h = _px(sheet_mm[0], dpi), _px(sheet_mm[1], dpi)
+    need_w = max(width_px + 2 * _px(LEAST_SIDE_MM, dpi), _px(LEAST_PAGE_WIDTH_MM, dpi))
+    need_h = height_px + _px(TOP_MM, dpi) + _px(BOTTOM_MM, dpi)
+    if page_w < need_w or page_h < need_h:
+        raise UsageError(
+            f"a sheet of {sheet_mm[0]:g} x {sheet_mm[1]:g} mm is smaller than the film and its margins, "
+            f"{need_w * 25.4 / dpi:.0f} x {need_h * 25.4 / dpi:.0f} mm",
+            where="sheet",
+            hint="take a larger sheet, or let the film be cut into tiles",
+        )
+    return PagePlace(page_w, page_h, (page_w - width_px) // 2, _px(TOP_MM, dpi))
+
+
+def film_page(film: Film, label: FilmLabel, *, place: PagePlace | None = None, all_colours: bool = False) -> FilmPage:
+    """Return the page of one film with its furniture; without ``place`` the page is as large as it needs to be."""
+    dpi = film.dpi
+    place = place or natural_place(film.width_px, film.height_px, dpi)
+    box = _Box(
+        place.art_x_px * 25.4 / dpi,
+        place.art_y_px * 25.4 / dpi,
+        film.width_px * 25.4 / dpi,
+        film.height_px * 25.4 / dpi,
+        place.width_px * 25.4 / dpi,
+        place.height_px * 25.4 / dpi,
+    )
+    marks: list[Mark] = []
+    for x, y in _target_places(box):
+        marks += _target(x, y)
+    marks += _corners(box) + _centres(box) + _top_words(box) + _scale_bars(box)
+    words_y = box.low + 23.0
+    for k, line in enumerate(_words(film, label, all_colours=all_colours)):
+        marks += _text(line, box.bar_x + 4, words_y + k * 5.5, 3.2 if k else 4.0, box.page_w - box.bar_x - 4 - EDGE_MM)
+    patch_y = words_y + 4 * 5.5 - 2
+    marks += [_rectangle(box.bar_x + 4, patch_y, PATCH_MM, PATCH_MM)]
+    marks += _text("solid", box.bar_x + 4, patch_y + PATCH_MM + 2.6, 1.8, PATCH_MM)
+    films = [PlacedFilm(film, place.art_x_px, place.art_y_px)]
+    wedge, wedge_marks = _wedge(film, box, patch_y)
+    title = f"{label.order} of {label.of} {label.plate}"
+    return FilmPage(
+        title,
+        place.width_px,
+        place.height_px,
+        dpi,
+        tuple(films + wedge),
+        tuple(marks + wedge_marks),
+        all_colours,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Box:
+    """The art on its page, mm."""
+
+    x: float
+    y: float
+    w: float
+    h: float
+    page_w: float
+    page_h: float
+
+    @property
+    def right(self) -> float:
+        return self.x + self.w
+
+    @property
+    def low(self) -> float:
+        return self.y + self.h
+
+    @property
+    def mid_x(self) -> float:
+        return self.x + self.w / 2
+
+    @property
+    def mid_y(self) -> float:
+        return self.y + self.h / 2
+
+    @property
+    def bar_x(self) -> float:
+        """Left end of the words and the bar across."""
+        return EDGE_MM
+
+
+def _target_places(box: _Box) -> list[Point]:
+    """Four targets: the middle of each edge; on a sheet too narrow for that, the sides move below the art."""
+    off = TARGET_MM / 2 + 6
+    places = [(box.mid_x, box.y - off), (box.mid_x, box.low + off)]
+    if box.x >= SIDE_MM - 0.5:
+        return [*places, (box.x - off, box.mid_y), (box.right + off, box.mid_y)]
+    reach = max(box.w / 2 - TARGET_MM, TARGET_MM * 2)
+    return [*places, (box.mid_x - reach, box.low + off), (box.mid_x + reach, box.low + off)]
+
+
+def _target(x: float, y: float) -> list[Mark]:
+    r, c = TARGET_MM / 2, TARGET_CIRCLE_MM / 2
+    ring = tuple((x + c * math.cos(a), y + c * math.sin(a)) for a in np.linspace(0, 2 * math.pi, 49)[:-1].tolist())
+    return [
+        Stroke(((x - r, y), (x + r, y)), HAIR_MM),
+        Stroke(((x, y - r), (x, y + r)), HAIR_MM),
+        Stroke(ring, HAIR_MM, closed=True),
+    ]
+
+
+def _corners(box: _Box) -> list[Mark]:
+    out: list[Mark] = []
+    for x, sx in ((box.x, -1), (box.right, 1)):
+        for y, sy in ((box.y, -1), (box.low, 1)):
+            out.append(Stroke(((x + 1.5 * sx, y), (x + 5 * sx, y)), HAIR_MM))
+            out.append(Stroke(((x, y + 1.5 * sy), (x, y + 5 * sy)), HAIR_MM))
+    return out
+
+
+def _centres(box: _Box) -> list[Mark]:
+    """Short centre lines at the page's edges: for lining up with the screen's and the platen's centre."""
+    return [
+        Stroke(((box.mid_x, 0.5), (box.mid_x, EDGE_MM)), THIN_MM),
+        Stroke(((box.mid_x, box.page_h - EDGE_MM), (box.mid_x, box.page_h - 0.5)), THIN_MM),
+        Stroke(((0.5, box.mid_y), (EDGE_MM - 1, box.mid_y)), THIN_MM),
+        Stroke(((box.page_w - EDGE_MM + 1, box.mid_y), (box.page_w - 0.5, box.mid_y)), THIN_MM),
+    ]
+
+
+def _top_words(box: _Box) -> list[Mark]:
+    """Return the arrow to the top, and a letter that shows at a glance which way the film reads."""
+    x, y = box.mid_x + 14, box.y - 18
+    arrow: list[Mark] = [
+        Solid(((x, y), (x + 2.5, y + 5), (x - 2.5, y + 5))),
+        _rectangle(x - 0.7, y + 5, 1.4, 6),
+    ]
+    return arrow + _text("TOP", x + 5, y + 8.5, 4.5, 40) + _text("R", box.mid_x - 22, y + 10.5, 10, 20)
+
+
+def _scale_bars(box: _Box) -> list[Mark]:
+    out: list[Mark] = []
+    across = next((b for b in BARS_MM if b + 2 * EDGE_MM + 2 <= box.page_w), 0)
+    down = next((b for b in BARS_MM if b + 2 * EDGE_MM + 2 <= box.page_h - 6), 0)
+    y = box.page_h - EDGE_MM - 1.5
+    x = EDGE_MM + 0.5
+    if across:
+        out.append(Stroke(((x, y), (x + across, y)), HAIR_MM))
+        out += [Stroke(((x + t, y), (x + t, y - _tick(t, across))), HAIR_MM) for t in range(0, across + 1, 10)]
+        for b in (100, 300):
+            if b <= across:
+                out += _text(f"{b} mm", x + b - 16, y - 1.6, 1.8, 14)
+    if down:
+        top = EDGE_MM
+        out.append(Stroke(((x, top), (x, top + down)), HAIR_MM))
+        out += [Stroke(((x, top + t), (x + _tick(t, down), top + t)), HAIR_MM) for t in range(0, down + 1, 10)]
+        for b in (100, 300):
+            if b <= down and x + 3 < box.x:
+                out += _text(f"{b}", x + 1, top + b - 1.2, 1.8, max(3.0, box.x - x - 1.5))
+    return out
+
+
+def _tick(at: int, whole: int) -> float:
+    return 4.0 if at in (0, whole) or at % 100 == 0 else 2.0
+
+
+def _words(film: Film, label: FilmLabel, *, all_colours: bool) -> list[str]:
+    halftone, settings = film.halftone, film.settings
+    dots = "solid edges, no dots"
+    if halftone is not None and halftone.shape == "blue-noise":
+        dots = "blue-noise dots"
+    elif halftone is not None:
+        dots = f"{halftone.lpi:g} lpi {halftone.angle_deg:g}° {halftone.shape}"
+    mesh = label.mesh
+    screen = f"mesh {mesh.threads_per_cm:g}-{mesh.thread_um:g} ({mesh.threads_per_cm * 2.54:.0f} tpi)" if mesh else ""
+    reading = (
+        "MIRRORED: wrong-reading from the inked face" if settings.mirror else "right-reading positive: inked face up"
+    )
+    density = "solid in all printer colours" if all_colours else ""
+    coats = f"{label.coats} coats" if label.coats > 1 else "1 coat"
+    size = f"{film.width_px * 25.4 / film.dpi:.1f} x {film.height_px * 25.4 / film.dpi:.1f} mm, {film.dpi:g} dpi"
+    lines = [
+        [f"{label.order} of {label.of}", label.plate, label.note],
+        ["ink " + label.ink, screen, dots, coats],
+        [label.artwork, "on " + label.garment if label.garment else "", size],
+        [reading, "inked face to the emulsion", density],
+    ]
+    return [" · ".join(part for part in line if part) for line in lines]
+
+
+def _wedge(film: Film, box: _Box, y_mm: float) -> tuple[list[PlacedFilm], list[Mark]]:
+    """Tint patches beside the solid, drawn with the film's own dots but without compensation or limits."""
+    if film.halftone is None:
+        return [], []
+    dpi = film.dpi
+    left = _px(box.bar_x + 4 + PATCH_MM + 4, dpi)
+    room = _px(box.page_w - EDGE_MM, dpi) - left
+    side = min(_px(PATCH_MM, dpi), room // len(WEDGE_PERCENT))
+    tints = np.rint(np.array(WEDGE_PERCENT) * 2.55).astype(np.uint8)
+    plane = np.repeat(np.repeat(tints[None, :], 8, axis=0), 8, axis=1)
+    settings = _plain(film)
+    strip = plan_film(
+        plane,
+        np.ones(plane.shape, bool),
+        film.halftone,
+        width_mm=side * len(tints) * 25.4 / dpi,
+        height_mm=side * 25.4 / dpi,
+        settings=settings,
+    )
+    marks: list[Mark] = []
+    for k, percent in enumerate(WEDGE_PERCENT):
+        if side * 25.4 / dpi >= 4:
+            x = (left + k * side) * 25.4 / dpi
+            marks += _text(str(percent), x + 1, y_mm + side * 25.4 / dpi + 2.6, 1.8, side * 25.4 / dpi - 1)
+    return [PlacedFilm(strip, left, _px(y_mm, dpi))], marks
+
+
+def _plain(film: Film) -> FilmSettings:
+    return replace(film.settings, gain=NO_GAIN, limits=NO_LIMITS, screen_x_px=0, screen_y_px=0)
+
+
+def _text(text: str, x_mm: float, y_mm: float, height_mm: float, room_mm: float) -> list[Mark]:
+    """Return strokes of text, smaller where it would not fit."""
+    width = text_width_mm(text, height_mm)
+    if width > room_mm:
+        height_mm *= room_mm / width
+    return [
+        Stroke(line, max(0.12, height_mm * 0.11))
+        for line in text_strokes(text, x_mm=x_mm, y_mm=y_mm, height_mm=height_mm)
+    ]
+
+
+def _rectangle(x: float, y: float, w: float, h: float) -> Solid:
+    return Solid(((x, y), (x + w, y), (x + w, y + h), (x, y + h)))
+
+
+def _px(mm: float, dpi: float) -> int:
+    return round(mm * dpi / 25.4)

@@ -1,0 +1,207 @@
+"""One plate's film as packed rows, made in bands: memory does not grow with the film.
+
+In: coverage (h, w) uint8 0..255, where it is a tone (h, w bool, or None when flat everywhere), its size in mm, the
+halftone, and the film settings. Out: packed rows (n, ceil(width / 8)), MSB first, 1 = ink, top row first, right-reading
+unless mirrored. The same bits come for every band height, and for a part of a film as for the whole.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sepkit.bands import check_coverage, pack_bits, row_bands
+from sepkit.errors import UsageError
+from sepkit.film.halftone import Thresholds, crisp
+from sepkit.film.outline import I16, I64, Upsampler, Window, film_size_px
+from sepkit.film.remnants import cleaned_rows
+from sepkit.film.screen import make_screen
+from sepkit.film.tone import NO_GAIN, NO_LIMITS, DotGain, ToneLimits, tone_table
+
+if TYPE_CHECKING:
+    from sepkit.model import U8, Bool, Halftone
+
+LEAST_DPI, MOST_DPI = 72.0, 4800.0
+STRIP_ROWS = 32
+
+
+@dataclass(frozen=True, slots=True)
+class FilmSettings:
+    """How films are made. ``gain`` and ``limits`` act on tones only."""
+
+    dpi: float = 720.0
+    gain: DotGain = NO_GAIN
+    limits: ToneLimits = NO_LIMITS
+    mirror: bool = False
+    band_rows: int = 128
+    screen_x_px: int = 0
+    """Film pixels from the screen's origin to the art's left edge: prints that share a sheet share one phase."""
+    screen_y_px: int = 0
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.dpi) and LEAST_DPI <= self.dpi <= MOST_DPI):
+            raise UsageError(
+                f"{self.dpi:g} dpi is outside {LEAST_DPI:g} to {MOST_DPI:g}",
+                where="film dpi",
+                hint="use the resolution of the film printer, such as 720",
+            )
+        if self.band_rows < 1:
+            raise ValueError(f"band_rows must be at least 1, got {self.band_rows}")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Film:
+    """A film, or a window of one, ready to be read in bands as often as needed."""
+
+    coverage: U8
+    tone: Bool | None
+    halftone: Halftone | None
+    step_x: float
+    step_y: float
+    window: Window
+    settings: FilmSettings
+
+    @property
+    def width_px(self) -> int:
+        """Film pixels across."""
+        return self.window.width
+
+    @property
+    def height_px(self) -> int:
+        """Film pixels down."""
+        return self.window.height
+
+    @property
+    def dpi(self) -> float:
+        """Film pixels per inch."""
+        return self.settings.dpi
+
+    def part(self, x: int, y: int, width: int, height: int) -> Film:
+        """Return a window of this film, in its own pixels; the bits are those of the whole."""
+        if x < 0 or y < 0 or width < 1 or height < 1 or x + width > self.width_px or y + height > self.height_px:
+            raise ValueError(f"part {x},{y} {width}x{height} is outside the film")
+        # A mirrored film counts its columns from the other side.
+        left = self.width_px - x - width if self.settings.mirror else x
+        window = Window(self.window.x + left, self.window.y + y, width, height)
+        return replace(self, window=window)
+
+    def bands(self) -> Iterator[U8]:
+        """Yield packed rows from the top; band heights may differ from ``band_rows``."""
+        ink_px, gap_px = self._remnants_px()
+        maker = _RowMaker(self)
+        if maker.thresholds is None or not (ink_px or gap_px):
+            return (rows for rows, _ in maker.bands(tones=False))
+        return cleaned_rows(maker.bands(tones=True), self.width_px, ink_px=ink_px, gap_px=gap_px)
+
+    def _remnants_px(self) -> tuple[int, int]:
+        """Half the smallest dot and gap in film pixels: what is smaller is a crumb, not a dot."""
+        limits, pixels_per_um = self.settings.limits, self.settings.dpi / 25400
+        return int(limits.dot_um * pixels_per_um / 2), int(limits.gap_um * pixels_per_um / 2)
+
+
+def plan_film(
+    coverage: U8,
+    tone: Bool | None,
+    halftone: Halftone | None,
+    *,
+    width_mm: float,
+    height_mm: float,
+    settings: FilmSettings,
+) -> Film:
+    """Return the film of one plate at its printed size.
+
+    coverage is (h, w) uint8, 0 none, 255 solid; tone is (h, w) bool, True where dots are wanted, or None for crisp
+    edges everywhere; without a halftone everything is crisp; width_mm and height_mm are the size of the print.
+
+    Raises UsageError for a ruling that the film cannot draw and a size that is none.
+    """
+    check_coverage(coverage)
+    if not (width_mm > 0 and height_mm > 0 and math.isfinite(width_mm) and math.isfinite(height_mm)):
+        raise UsageError(f"{width_mm:g} x {height_mm:g} mm is no size", where="film", hint="give the print size in mm")
+    if tone is not None and tone.shape != coverage.shape:
+        raise ValueError(f"tone {tone.shape} and coverage {coverage.shape} differ")
+    if halftone is None or tone is None or not tone.any():
+        halftone, tone = None, None
+    else:
+        make_screen(halftone, dpi=settings.dpi, noise_px=noise_dot_px(settings))
+    width, height = film_size_px(width_mm, height_mm, settings.dpi)
+    pixel_mm = 25.4 / settings.dpi
+    return Film(
+        coverage,
+        tone,
+        halftone,
+        step_x=pixel_mm * coverage.shape[1] / width_mm,
+        step_y=pixel_mm * coverage.shape[0] / height_mm,
+        window=Window(0, 0, width, height),
+        settings=settings,
+    )
+
+
+def noise_dot_px(settings: FilmSettings) -> int:
+    """Return the side of a blue-noise dot in film pixels: the mesh's smallest dot, rounded up."""
+    return max(1, math.ceil(settings.limits.dot_um * settings.dpi / 25400))
+
+
+class _RowMaker:
+    """Makes the bands of one film; holds tables, no rows."""
+
+    def __init__(self, film: Film) -> None:
+        self.film = film
+        window, settings = film.window, film.settings
+        self.up = Upsampler(film.coverage, step_x=film.step_x, step_y=film.step_y, window=window)
+        self.thresholds: Thresholds | None = None
+        if film.halftone is not None and film.tone is not None:
+            screen = make_screen(film.halftone, dpi=settings.dpi, noise_px=noise_dot_px(settings))
+            table = tone_table(settings.gain, settings.limits, film.halftone)
+            self.thresholds = Thresholds(screen, table, x=window.x + settings.screen_x_px, width=window.width)
+            self.tone_columns = _nearest(window.x, window.width, film.step_x, film.tone.shape[1])
+
+    def bands(self, *, tones: bool) -> Iterator[tuple[U8, U8 | None]]:
+        """Yield packed rows and, when ``tones``, where they are tones (None for nowhere)."""
+        window, coverage = self.film.window, self.film.coverage
+        row_bytes = -(-window.width // 8)
+        for band in row_bands(window.height, self.film.settings.band_rows):
+            low, high = self.up.source_rows(band.start, band.stop)
+            if not coverage[low:high].any():
+                yield np.zeros((band.stop - band.start, row_bytes), np.uint8), None
+                continue
+            wide = self.up.across(low, high)
+            rows = np.empty((band.stop - band.start, row_bytes), np.uint8)
+            tone_rows = np.zeros_like(rows) if tones else None
+            for strip in row_bands(band.stop - band.start, STRIP_ROWS):
+                part = slice(strip.start, strip.stop)
+                start = band.start + strip.start
+                ink, tone = self._strip(self.up.down(wide, low, start, band.start + strip.stop), start)
+                rows[part] = self._packed(ink)
+                if tone_rows is not None and tone is not None:
+                    tone_rows[part] = self._packed(tone)
+            yield rows, tone_rows
+
+    def _strip(self, coverage: I16, start: int) -> tuple[Bool, Bool | None]:
+        """Return ink, and where it is a tone, for coverage rows from window row ``start``."""
+        tone_plane = self.film.tone
+        if self.thresholds is None or tone_plane is None:
+            return crisp(coverage), None
+        y = self.film.window.y + start
+        wanted = _nearest(y, coverage.shape[0], self.film.step_y, tone_plane.shape[0])
+        source = tone_plane[wanted[0] : wanted[-1] + 1]
+        if not source.any():
+            return crisp(coverage), None
+        dots = self.thresholds.screened(coverage, y + self.film.settings.screen_y_px)
+        if source.all():
+            return dots, np.broadcast_to(np.True_, dots.shape)
+        tone = source[:, self.tone_columns][wanted - wanted[0]]
+        return np.where(tone, dots, crisp(coverage)), tone
+
+    def _packed(self, ink: Bool) -> U8:
+        return pack_bits(ink[:, ::-1] if self.film.settings.mirror else ink)
+
+
+def _nearest(first: int, count: int, step: float, size: int) -> I64:
+    """Return the source pixel under each film pixel."""
+    at = np.floor((np.arange(first, first + count) + 0.5) * step).astype(np.int64)
+    return np.asarray(np.clip(at, 0, size - 1))

@@ -1,0 +1,224 @@
+"""Halftone screens as tiles of ranks: dots of any shape, angle and ruling, and blue noise.
+
+In: dpi, ruling (lpi), angle (degrees, counter-clockwise from the horizontal on the film), dot shape. Out: a tile of
+ranks in 0..1: ink stands where the tint is above the rank. Each rank occurs once, so a tint of t covers t of the tile.
+
+A tile repeats on the lattice (A, B), (-B, A) of whole pixels that holds n x n dots; it is kept as g = gcd(A, B) rows of
+(A^2 + B^2) / g pixels, and the rows below repeat them shifted. n is raised until ruling and angle are within
+``RULING_TOLERANCE`` and ``ANGLE_TOLERANCE_DEG`` of what was asked. Phases are whole numbers modulo A^2 + B^2: nothing
+drifts, however large the sheet.
+
+Sources: T. M. Holladay, "An optimum algorithm for halftone generation for displays and hard copies", Proc. SID 21
+(1980), one row that repeats shifted; R. Ulichney, "The void-and-cluster method for dither array generation",
+Proc. SPIE 1913 (1993). Spot functions: common practice.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sepkit.errors import UsageError
+
+if TYPE_CHECKING:
+    from sepkit.model import F64, Bool, DotShape, Halftone
+
+RULING_TOLERANCE = 2e-4
+ANGLE_TOLERANCE_DEG = 0.008
+LEAST_TILE = 1 << 14
+MOST_TILE = 1 << 20
+LEAST_PERIOD_PX = 4.0
+ELLIPSE = 0.7
+NOISE_CELLS = 64
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Screen:
+    """A periodic screen: pixel (x, y) has the rank ``ranks[y mod g, (x + shift * (y // g)) mod L]``, ranks (g, L)."""
+
+    ranks: F64
+    shift: int
+    lpi: float
+    """As realised by the lattice; 0 for blue noise."""
+    angle_deg: float
+
+    def at(self, x: int, y: int, width: int, height: int) -> F64:
+        """Return the ranks of a window, for tests and small pictures."""
+        g, length = self.ranks.shape
+        rows = np.arange(y, y + height)
+        columns = (np.arange(x, x + width)[None, :] + (self.shift * (rows // g))[:, None]) % length
+        out: F64 = self.ranks[(rows % g)[:, None], columns]
+        return out
+
+
+def make_screen(halftone: Halftone, *, dpi: float, noise_px: int = 1) -> Screen:
+    """Return the screen of ``halftone`` at ``dpi``; ``noise_px`` is the side of a blue-noise dot in film pixels.
+
+    Raises UsageError when the ruling is finer than the film can draw or the angle is no number.
+    """
+    if halftone.shape == "blue-noise":
+        return _noise_screen(max(1, noise_px))
+    if not (math.isfinite(halftone.lpi) and halftone.lpi > 0 and math.isfinite(halftone.angle_deg)):
+        raise UsageError("a ruling is above 0 lpi and an angle is in degrees", where="halftone", hint="try 45 and 22.5")
+    if dpi / halftone.lpi < LEAST_PERIOD_PX:
+        raise UsageError(
+            f"{halftone.lpi:g} lpi is finer than a {dpi:g} dpi film can draw",
+            where="halftone",
+            hint=f"use at most {dpi / 12:.0f} lpi for even tones, or a higher film dpi",
+        )
+    return _dot_screen(float(dpi), float(halftone.lpi), float(halftone.angle_deg) % 360.0, halftone.shape)
+
+
+def grey_levels(dpi: float, lpi: float) -> int:
+    """Return how many tints one dot can show, (dpi / lpi)^2 + 1 (common practice)."""
+    return int((dpi / lpi) ** 2) + 1
+
+
+def spot(shape: DotShape, u: F64, v: F64) -> F64:
+    """Return the spot function at cell phases ``u``, ``v`` (periods): ink grows from its high values."""
+    cu = np.cos(2 * np.pi * u)
+    if shape == "line":
+        # The faint second term orders the pixels along a line without changing its edge.
+        return np.asarray(np.cos(2 * np.pi * v) + 1e-6 * cu)
+    cv = np.cos(2 * np.pi * v)
+    return np.asarray(cu + (ELLIPSE if shape == "ellipse" else 1.0) * cv)
+
+
+def find_lattice(dpi: float, lpi: float, angle_deg: float) -> tuple[int, int, int]:
+    """Return whole (A, B) and n so that (A, B) / n is the dot pitch in pixels, B counted downwards.
+
+    The smallest tile within both tolerances; failing that, the closest below ``MOST_TILE`` pixels.
+    """
+    period = dpi / lpi
+    # Film rows run down, angles count counter-clockwise.
+    cos, sin = math.cos(math.radians(angle_deg)), -math.sin(math.radians(angle_deg))
+    best, best_error = (round(period), 0, 1), math.inf
+    n = max(1, math.ceil(math.sqrt(LEAST_TILE) / period))
+    while n == 1 or (n * period) ** 2 <= MOST_TILE:
+        a, b = round(n * period * cos), round(n * period * sin)
+        if a or b:
+            ruling = abs(math.hypot(a, b) / (n * period) - 1)
+            angle = abs(math.degrees(math.atan2(a * sin - b * cos, a * cos + b * sin)))
+            error = max(ruling / RULING_TOLERANCE, angle / ANGLE_TOLERANCE_DEG)
+            if error < best_error:
+                best, best_error = (a, b, n), error
+            if error <= 1:
+                break
+        n += 1
+    return best
+
+
+@lru_cache(maxsize=8)
+def _dot_screen(dpi: float, lpi: float, angle_deg: float, shape: DotShape) -> Screen:
+    a, b, n = find_lattice(dpi, lpi, angle_deg)
+    area = a * a + b * b
+    g = math.gcd(a, b)
+    length = area // g
+    x = np.arange(length, dtype=np.int64)[None, :]
+    y = np.arange(g, dtype=np.int64)[:, None]
+    # Half a pixel off, so that no pixel lies on a symmetry axis of its dot and ties are rare.
+    u = ((n * (a * x + b * y)) % area) / area + 0.5 / length
+    v = ((n * (b * x - a * y)) % area) / area + 0.25 / length
+    i, j = _bezout(b, a)
+    shift = -(i * a - j * b) % length
+    ranks = _ranks(spot(shape, u, v))
+    return Screen(ranks, shift, n * dpi / math.hypot(a, b), math.degrees(math.atan2(-b, a)))
+
+
+def _ranks(values: F64) -> F64:
+    """Return each pixel's rank in 0..1 from the highest value down; equal values fall in scattered order."""
+    flat: F64 = np.round(values.ravel(), 9)
+    # Multiplicative scatter (golden ratio): dots of one tile take their equal pixels at different tints.
+    scatter = (np.arange(flat.size, dtype=np.float64) * 0.6180339887498949) % 1.0
+    order = np.lexsort((scatter, -flat))
+    ranked = np.empty(flat.size)
+    ranked[order] = (np.arange(flat.size) + 0.5) / flat.size
+    ranks: F64 = ranked.reshape(values.shape)
+    ranks.setflags(write=False)
+    return ranks
+
+
+def _bezout(p: int, q: int) -> tuple[int, int]:
+    """Return (i, j) with i p + j q = gcd(p, q) > 0."""
+    (r0, i0, j0), (r1, i1, j1) = (p, 1, 0), (q, 0, 1)
+    while r1:
+        k = r0 // r1
+        r0, i0, j0, r1, i1, j1 = r1, i1, j1, r0 - k * r1, i0 - k * i1, j0 - k * j1
+    return (i0, j0) if r0 > 0 else (-i0, -j0)
+
+
+@lru_cache(maxsize=4)
+def _noise_screen(dot_px: int) -> Screen:
+    ranks: F64 = void_and_cluster(NOISE_CELLS).repeat(dot_px, axis=0).repeat(dot_px, axis=1)
+    ranks.setflags(write=False)
+    return Screen(ranks, 0, 0.0, 0.0)
+
+
+@lru_cache(maxsize=2)
+def void_and_cluster(side: int, *, seed: int = 7, sigma: float = 1.5) -> F64:
+    """Return (side, side) ranks in 0..1 by Ulichney's method; the seed only fixes the starting pattern."""
+    count = side * side
+    distance = np.minimum(np.arange(side), side - np.arange(side))
+    bell = np.exp(-(distance[:, None] ** 2) / (2 * sigma**2)) * np.exp(-(distance[None, :] ** 2) / (2 * sigma**2))
+    field = _Field(bell)
+    start = np.random.default_rng(seed).permutation(count)[: count // 10]
+    for at in start:
+        field.put(int(at))
+    while True:
+        cluster = field.tightest()
+        field.lift(cluster)
+        void = field.widest()
+        field.put(void)
+        if void == cluster:
+            break
+    ranks = np.empty(count)
+    first = field.copy()
+    for rank in range(len(start) - 1, -1, -1):
+        at = first.tightest()
+        first.lift(at)
+        ranks[at] = rank
+    for rank in range(len(start), count):
+        at = field.widest()
+        field.put(at)
+        ranks[at] = rank
+    out: F64 = ((ranks + 0.5) / count).reshape(side, side)
+    out.setflags(write=False)
+    return out
+
+
+class _Field:
+    """A pattern of dots on a torus and the sum of their bells."""
+
+    def __init__(self, bell: F64) -> None:
+        self.side = bell.shape[0]
+        self.twice = np.tile(bell, (2, 2))
+        self.sum: F64 = np.zeros_like(bell)
+        self.dots: Bool = np.zeros(bell.size, bool)
+
+    def copy(self) -> _Field:
+        other = _Field(self.twice[: self.side, : self.side])
+        other.sum, other.dots = self.sum.copy(), self.dots.copy()
+        return other
+
+    def put(self, at: int) -> None:
+        self.dots[at] = True
+        self.sum += self._bell(at)
+
+    def lift(self, at: int) -> None:
+        self.dots[at] = False
+        self.sum -= self._bell(at)
+
+    def tightest(self) -> int:
+        return int(np.argmax(np.where(self.dots, self.sum.ravel(), -np.inf)))
+
+    def widest(self) -> int:
+        return int(np.argmin(np.where(self.dots, np.inf, self.sum.ravel())))
+
+    def _bell(self, at: int) -> np.ndarray[Any, np.dtype[np.float64]]:
+        y, x = divmod(at, self.side)
+        s = self.side
+        return self.twice[s - y : 2 * s - y, s - x : 2 * s - x]
