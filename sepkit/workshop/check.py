@@ -17,7 +17,7 @@ from sepkit.workshop.findings import art_findings
 from sepkit.workshop.plan import DARK_L, PrintOptions, ink_request
 
 if TYPE_CHECKING:
-    from sepkit.model import U8, Artwork, FlatSeparation, Garment, Mesh, Press, Progress
+    from sepkit.model import U8, Artwork, FlatSeparation, Garment, Mesh, Progress
 
 
 @dataclass(frozen=True, slots=True, eq=False)

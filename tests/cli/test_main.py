@@ -1,0 +1,72 @@
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import pytest
+
+from sepkit import __version__
+from sepkit.cli import main as entry
+from sepkit.cli.main import COMMANDS, main
+from sepkit.errors import ArtworkError
+
+ALLOWED = {"click", "sepkit"}
+HEAVY = {"numpy", "PIL", "scipy", "skimage", "colour", "tifffile", "pikepdf", "pypdfium2", "resvg_py", "imagecodecs"}
+
+
+def run(*words: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run([sys.executable, "-m", "sepkit", *words], capture_output=True, text=True, check=False)
+
+
+@pytest.mark.parametrize("words", ["--help", "separate --help", "check --help", "demo --help", "--version"])
+def test_help_loads_nothing_heavy(words: str) -> None:
+    code = (
+        "import sys\nfrom sepkit.cli.main import main\n"
+        f"try: main({words.split()!r})\nexcept SystemExit as e: assert e.code == 0, e.code\n"
+        "tops = {m.split('.')[0] for m in sys.modules}\n"
+        "third = {m for m in tops if m not in sys.stdlib_module_names and not m.startswith('_')}\n"
+        "print('LOADED', ' '.join(sorted(third)))\n"
+    )
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    loaded = set(out.split("LOADED", 1)[1].split())
+    assert not loaded & HEAVY
+    site = {"sitecustomize", "usercustomize", "google", "distutils-precedence", "mpl_toolkits"}
+    assert loaded - site <= ALLOWED, loaded
+
+
+def test_help_lists_every_command_with_a_line() -> None:
+    out = run("--help").stdout
+    for name, (_, text) in COMMANDS.items():
+        assert name in out
+        assert text.split(".")[0][:40] in out
+
+
+def test_version() -> None:
+    assert __version__ in run("--version").stdout
+
+
+def test_an_unknown_command_names_near_ones() -> None:
+    done = run("seperate")
+    assert done.returncode == 2
+    assert "separate" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("error", "code"), [(ArtworkError("no art", where="a.png", hint="draw some"), 4), (KeyboardInterrupt(), 130),
+                        (MemoryError(), 70), (ValueError("boom"), 70)],
+)  # fmt: skip
+def test_errors_become_one_line_and_a_code(
+    error: BaseException, code: int, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def broken(**_: object) -> None:
+        raise error
+
+    monkeypatch.setattr(entry.cli, "main", broken)
+    with pytest.raises(SystemExit) as stop:
+        main([])
+    assert stop.value.code == code
+    said = capsys.readouterr().err
+    assert said.count("\n") == 1
+    assert said.startswith("sepkit: ")
+    assert "Traceback" not in said
