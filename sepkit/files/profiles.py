@@ -1,0 +1,190 @@
+"""Colours of a file to sRGB: by its embedded ICC profile, or CMYK without one by a documented default.
+
+In: a picture in L, RGB, LAB or CMYK. Out: (h, w, 3) uint8 sRGB D65/2, and a finding when colours were changed.
+Profiles: relative colorimetric with black point compensation (ISO 15076-1; ISO 18619 for the compensation).
+
+The default for CMYK is the Yule-Nielsen modified Neugebauer equation (J. A. C. Yule, W. J. Nielsen, TAGA 1951) over
+the sixteen solid overprints of offset on coated paper. Their Lab values (D50/2, white backing) are those of
+ISO 12647-2:2004, paper type 1, from memory; overprints with black are the product of the two over the paper. They
+are taken relative to the paper with the darkest overprint as black, as a viewing program does.
+Tone gain in print: TONE_GAIN at half tone, as a parabola.
+"""
+
+from __future__ import annotations
+
+import io
+from functools import lru_cache
+from itertools import product
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from PIL import Image, ImageChops, ImageCms
+
+from sepkit.colorimetry.srgb import RGB_TO_XYZ, XYZ_TO_RGB, lab_to_xyz, linear_to_srgb
+from sepkit.errors import ArtworkError
+from sepkit.model import Finding
+
+if TYPE_CHECKING:
+    from sepkit.model import F32, F64, U8
+
+SOLIDS_LAB = {
+    "": (95.0, 0.0, -2.0),
+    "c": (55.0, -37.0, -50.0),
+    "m": (48.0, 74.0, -3.0),
+    "y": (91.0, -5.0, 93.0),
+    "my": (47.0, 68.0, 48.0),
+    "cy": (50.0, -65.0, 27.0),
+    "cm": (24.0, 22.0, -46.0),
+    "cmy": (23.0, 0.0, 0.0),
+    "k": (16.0, 0.0, 0.0),
+}
+TONE_GAIN = 0.15
+"""Gain at 50 % on film and plate, class of 13-16 % (ISO 12647-2:2004, from memory)."""
+YULE_NIELSEN = 2.0
+"""Full spread of light in the paper."""
+
+_SAME_WITHIN = 2
+"""Largest change of an 8-bit value for which a profile counts as sRGB itself."""
+
+_WHITE_D50 = np.array([0.96422, 1.0, 0.82521])
+"""Profile connection space white, ISO 15076-1."""
+_BRADFORD = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]])
+_ROWS = 256
+
+
+def to_srgb(image: Image.Image, icc: bytes | None, where: str, findings: list[Finding]) -> U8:
+    """Return (h, w, 3) sRGB of a picture in L, RGB, LAB or CMYK (255 = full ink), and add what was done.
+
+    A profile that cannot be used gives a finding and is left out. Raises ArtworkError for LAB that cannot be converted.
+    """
+    if image.mode == "LAB":
+        lab = ImageCms.createProfile("LAB")
+        findings.append(Finding("profile-converted", "info", "Lab colours were converted to sRGB"))
+        return np.array(_converted(image, ImageCms.ImageCmsProfile(lab)))
+    profile = _profile(icc, image.mode, findings) if icc else None
+    if profile is not None:
+        try:
+            return _by_profile(image, profile, findings)
+        except ImageCms.PyCMSError:
+            findings.append(_unusable("it does not fit the colours of the file"))
+    if image.mode == "CMYK":
+        findings.append(
+            Finding(
+                "cmyk-default",
+                "warn",
+                "CMYK without a usable profile: converted as offset ink on coated paper",
+                "save it as sRGB, or with its CMYK profile, if the colours look wrong",
+            )
+        )
+        return cmyk_to_srgb(np.asarray(image))
+    if image.mode not in {"L", "RGB"}:
+        raise ArtworkError(f"its colours ({image.mode}) cannot be converted", where=where, hint="save it as sRGB")
+    return np.array(image.convert("RGB"))
+
+
+def upright_cmyk(image: Image.Image) -> Image.Image:
+    """Return CMYK with 255 = full ink.
+
+    JPEGs of the Adobe kind (APP14 marker) store it upside down, and the decoder turns every CMYK JPEG for that
+    reason; one without the marker is turned back.
+    """
+    if image.format == "JPEG" and "adobe" not in image.info:
+        return ImageChops.invert(image)
+    return image.copy()
+
+
+def cmyk_to_srgb(cmyk: Any) -> U8:
+    """Return (h, w, 3) uint8 sRGB of (h, w, 4) uint8 CMYK, 255 = full ink, by the default of this module."""
+    table = _solids_root()
+    steps = np.arange(256) / 255
+    gained = (steps + 4 * TONE_GAIN * steps * (1 - steps)).astype(np.float32)
+    out = np.empty((*cmyk.shape[:2], 3), np.uint8)
+    for top in range(0, cmyk.shape[0], _ROWS):
+        share = gained[cmyk[top : top + _ROWS]]
+        root = np.zeros((*share.shape[:2], 3), np.float32)
+        for solid, bits in zip(table, product((0, 1), repeat=4), strict=True):
+            weight = np.ones(share.shape[:2], np.float32)
+            for channel, on in enumerate(bits):
+                weight *= share[..., channel] if on else 1 - share[..., channel]
+            root += weight[..., None] * solid
+        out[top : top + _ROWS] = np.rint(linear_to_srgb(root**YULE_NIELSEN).clip(0, 1) * 255)
+    return out
+
+
+@lru_cache(maxsize=1)
+def _solids_root() -> F32:
+    """Return (16, 3): linear sRGB of the overprints in the order of product((0, 1), repeat=4), to the power 1/n."""
+    paper = _xyz50(SOLIDS_LAB[""])
+    black = _xyz50(SOLIDS_LAB["k"]) / paper
+    relative = []
+    for bits in product((0, 1), repeat=4):
+        inks = "".join(name for name, on in zip("cmy", bits[:3], strict=True) if on)
+        relative.append(_xyz50(SOLIDS_LAB[inks]) / paper * (black if bits[3] else 1.0))
+    xyz = np.array(relative)
+    darkest = float(xyz[-1, 1])
+    xyz = (xyz - darkest) / (1 - darkest) * (RGB_TO_XYZ.sum(axis=1))  # scaled to D65 per cone response below
+    linear = _d65_of_relative(xyz / RGB_TO_XYZ.sum(axis=1)) @ XYZ_TO_RGB.T
+    return np.asarray(linear.clip(0, 1) ** (1 / YULE_NIELSEN), np.float32)
+
+
+def _d65_of_relative(relative: F64) -> F64:
+    """Return XYZ under D65 of XYZ relative to paper (1, 1, 1), adapted from D50 by the Bradford transform."""
+    cone = (relative * _WHITE_D50) @ _BRADFORD.T
+    white50, white65 = _BRADFORD @ _WHITE_D50, _BRADFORD @ RGB_TO_XYZ.sum(axis=1)
+    return np.asarray((cone * (white65 / white50)) @ np.linalg.inv(_BRADFORD).T, np.float64)
+
+
+def _xyz50(lab: tuple[float, float, float]) -> F64:
+    return np.asarray(lab_to_xyz(np.array(lab), _WHITE_D50), np.float64)
+
+
+def _profile(icc: bytes, mode: str, findings: list[Finding]) -> ImageCms.ImageCmsProfile | None:
+    wanted = {"L": "GRAY", "RGB": "RGB", "CMYK": "CMYK"}.get(mode)
+    try:
+        profile = ImageCms.ImageCmsProfile(io.BytesIO(icc))
+        space = profile.profile.xcolor_space.strip()
+    except (OSError, ImageCms.PyCMSError, ValueError):
+        findings.append(_unusable("it is broken"))
+        return None
+    if space != wanted:
+        findings.append(_unusable(f"it is for {space}, the file holds {wanted or mode}"))
+        return None
+    return profile
+
+
+def _by_profile(image: Image.Image, profile: ImageCms.ImageCmsProfile, findings: list[Finding]) -> U8:
+    name = " ".join((ImageCms.getProfileDescription(profile) or "without a name").split())[:80]
+    if image.mode != "CMYK":
+        sample = _sample(image.mode)
+        change = np.asarray(_converted(sample, profile)).astype(int) - np.asarray(sample.convert("RGB"))
+        if np.abs(change).max() <= _SAME_WITHIN:
+            return np.array(image.convert("RGB"))
+    converted = np.array(_converted(image, profile))
+    findings.append(Finding("profile-converted", "info", f"colours were converted to sRGB from the profile: {name}"))
+    return converted
+
+
+def _sample(mode: str) -> Image.Image:
+    if mode == "L":
+        return Image.fromarray(np.arange(256, dtype=np.uint8)[None])
+    axis = np.linspace(0, 255, 9).astype(np.uint8)
+    grid = np.stack(np.meshgrid(axis, axis, axis), axis=-1).reshape(1, -1, 3)
+    return Image.fromarray(np.ascontiguousarray(grid))
+
+
+def _converted(image: Image.Image, profile: ImageCms.ImageCmsProfile) -> Image.Image:
+    result = ImageCms.profileToProfile(
+        image,
+        profile,
+        ImageCms.createProfile("sRGB"),
+        renderingIntent=ImageCms.Intent.RELATIVE_COLORIMETRIC,
+        outputMode="RGB",
+        flags=ImageCms.Flags.BLACKPOINTCOMPENSATION,
+    )
+    if result is None:
+        raise ImageCms.PyCMSError("no result")
+    return result
+
+
+def _unusable(why: str) -> Finding:
+    return Finding("profile-unusable", "warn", f"the embedded profile was left out: {why}", "save the art as sRGB")

@@ -1,0 +1,195 @@
+"""Raster artwork: PNG, JPEG, TIFF, WebP, GIF, BMP.
+
+In: a file. Out: a Picture, upright, sRGB 8 bit with straight alpha, and findings for each thing that was changed.
+The declared size is checked before any pixel is decoded. 16-bit PNG and TIFF are rounded to 8 bit (deep.py), embedded
+profiles go to sRGB and CMYK without one through a documented default (profiles.py).
+Sources: PNG (ISO/IEC 15948), TIFF 6.0, Exif 2.32 tag 0x0112 (orientation), JFIF (ITU-T T.871).
+"""
+
+from __future__ import annotations
+
+import logging
+import threading
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from PIL import Image, UnidentifiedImageError
+
+from sepkit.errors import ArtworkError, SepkitError
+from sepkit.files import deep, profiles
+from sepkit.files.picture import Picture, check_pixels, turn
+from sepkit.model import Finding
+
+if TYPE_CHECKING:
+    from sepkit.model import U8
+
+FORMATS = ("PNG", "JPEG", "MPO", "TIFF", "WEBP", "GIF", "BMP")
+FORMATS_FOR_PEOPLE = "PNG, JPEG, TIFF, WebP, GIF, BMP, SVG or PDF"
+
+_ORIENTATION = 0x0112
+_SIDEWAYS = frozenset({5, 6, 7, 8})
+_LIBRARY_LIMIT = threading.RLock()
+
+
+def read_raster(path: Path) -> Picture:
+    """Read a raster file.
+
+    Raises ArtworkError when it is no picture, is broken, or is over the pixel limit; MissingPartError when it needs
+    the optional decoders of ``sepkit[tiff]``.
+    """
+    with quiet_decoders():
+        try:
+            return _read(path)
+        except SepkitError:
+            raise
+        except MemoryError as error:
+            raise ArtworkError("too big for this machine's memory", where=path.name, hint="scale it down") from error
+        except UnidentifiedImageError as error:
+            raise ArtworkError(
+                "is not a picture that can be read", where=path.name, hint=f"give {FORMATS_FOR_PEOPLE}"
+            ) from error
+        except Exception as error:  # a decoder may raise anything on a broken file
+            reason = " ".join(str(error).split()) or type(error).__name__
+            raise ArtworkError(
+                f"the file is broken or cut short: {reason}", where=path.name, hint="export or copy it again"
+            ) from error
+
+
+@contextmanager
+def quiet_decoders() -> Iterator[None]:
+    """Keep decoders from warning on their own, and lift their pixel limit: check_pixels has its own message.
+
+    The limit of the library is one global; it is put back at the end and held by a lock meanwhile.
+    """
+    logger, handler = logging.getLogger("tifffile"), logging.NullHandler()
+    with _LIBRARY_LIMIT, warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        limit, Image.MAX_IMAGE_PIXELS = Image.MAX_IMAGE_PIXELS, None
+        propagate, logger.propagate = logger.propagate, False
+        logger.addHandler(handler)
+        try:
+            yield
+        finally:
+            Image.MAX_IMAGE_PIXELS = limit
+            logger.propagate = propagate
+            logger.removeHandler(handler)
+
+
+def _read(path: Path) -> Picture:
+    findings: list[Finding] = []
+    with path.open("rb") as file:
+        if deep.is_tiff(file.read(4)):
+            picture = deep.read_deep_tiff(path, findings)
+            if picture is not None:
+                return picture
+        file.seek(0)
+        with Image.open(file, formats=FORMATS) as image:
+            check_pixels(*image.size, path.name)
+            dpi = _dpi(image)
+            if getattr(image, "n_frames", 1) > 1 and image.format != "MPO":
+                kind = "pages" if image.format == "TIFF" else "frames"
+                findings.append(
+                    Finding(f"first-{kind[:-1]}", "info", f"{image.n_frames} {kind} in the file; the first is used")
+                )
+            rgb, alpha = _pixels(image, path, findings)
+            return Picture(rgb, alpha, _turned(dpi, image), findings)
+
+
+def _pixels(image: Image.Image, path: Path, findings: list[Finding]) -> tuple[U8, U8]:
+    """Decode to upright sRGB and alpha."""
+    if image.format == "PNG" and deep.png_is_deep(image):
+        values, transparent = deep.png_values(image)
+        findings.append(deep.bits_finding())
+        colour = Image.fromarray(deep.to_8_bit(values[..., :-1] if values.shape[2] in {2, 4} else values).squeeze())
+        alpha = deep.png_alpha(values, transparent)
+        colour.info = dict(image.info)
+    else:
+        colour, alpha = _colour_and_alpha(image, path, findings)
+    _note_gamma(image, findings)
+    rgb = profiles.to_srgb(colour, image.info.get("icc_profile"), path.name, findings)
+    return _upright(image, rgb, alpha, findings)
+
+
+def _colour_and_alpha(image: Image.Image, path: Path, findings: list[Finding]) -> tuple[Image.Image, U8]:
+    """Decode an 8-bit picture to L, RGB, LAB or CMYK without alpha, and alpha."""
+    if image.mode in {"I", "F"}:
+        raise ArtworkError("holds 32-bit values", where=path.name, hint="save it with 8 or 16 bits per channel")
+    image.load()
+    if image.mode.startswith("I;16"):
+        findings.append(deep.bits_finding())
+        grey = deep.to_8_bit(np.asarray(image))
+        return Image.fromarray(grey), np.full(grey.shape, 255, np.uint8)
+    if image.mode in {"P", "PA"}:
+        findings.append(Finding("palette-expanded", "info", "the colour table was expanded to full colour"))
+    if image.mode == "CMYK":
+        return profiles.upright_cmyk(image), _opaque(image)
+    if image.mode == "LAB":
+        return image.copy(), _opaque(image)
+    if image.mode == "RGBX":
+        findings.append(
+            Finding("extra-channel", "warn", "a fourth channel that is no transparency was left out", _FLATTEN)
+        )
+        return image.convert("RGB"), _opaque(image)
+    if image.mode in {"RGBA", "RGBa", "LA", "La", "PA"} or "transparency" in image.info:
+        full = image.convert("RGBA")
+        return full.convert("RGB"), np.array(full.getchannel("A"))
+    if image.mode in {"1", "L"}:
+        return image.convert("L"), _opaque(image)
+    return image.convert("RGB"), _opaque(image)
+
+
+_FLATTEN = "flatten the file, or save transparency as alpha, if it matters"
+
+
+def _opaque(image: Image.Image) -> U8:
+    return np.full((image.height, image.width), 255, np.uint8)
+
+
+def _note_gamma(image: Image.Image, findings: list[Finding]) -> None:
+    """Tell of a PNG gamma, not sRGB's and without a profile, that is not applied (ISO/IEC 15948, 11.3.2)."""
+    gamma = image.info.get("gamma")
+    if gamma and "icc_profile" not in image.info and "srgb" not in image.info and abs(gamma - 1 / 2.2) > 0.02:
+        findings.append(
+            Finding(
+                "gamma-ignored",
+                "warn",
+                f"the file asks for gamma {gamma:.3f}, which is read as sRGB",
+                "save it as sRGB, or with its profile",
+            )
+        )
+
+
+def _upright(image: Image.Image, rgb: U8, alpha: U8, findings: list[Finding]) -> tuple[U8, U8]:
+    """Apply the orientation tag. TIFF is turned by its decoder already."""
+    orientation = _orientation(image)
+    if orientation == 1:
+        return rgb, alpha
+    findings.append(Finding("rotated", "info", f"turned upright as the file says (orientation {orientation})"))
+    if image.format == "TIFF":
+        return rgb, alpha
+    return turn(rgb, orientation), turn(alpha, orientation)
+
+
+def _orientation(image: Image.Image) -> int:
+    try:
+        value = int(image.getexif().get(_ORIENTATION, 1))
+    except Exception:  # broken metadata must not stop good pixels
+        return 1
+    return value if 1 <= value <= 8 else 1
+
+
+def _dpi(image: Image.Image) -> tuple[float, float] | None:
+    """Return the file's own (across, down) dpi, or None."""
+    try:
+        across, down = (float(value) for value in image.info["dpi"][:2])
+    except (KeyError, TypeError, ValueError, ZeroDivisionError):
+        return None
+    return (across, down) if 1.0 <= across < 1e5 and 1.0 <= down < 1e5 else None
+
+
+def _turned(dpi: tuple[float, float] | None, image: Image.Image) -> tuple[float, float] | None:
+    return (dpi[1], dpi[0]) if dpi and _orientation(image) in _SIDEWAYS else dpi
