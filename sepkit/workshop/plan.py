@@ -44,7 +44,7 @@ if TYPE_CHECKING:
 
 SoftRule = Literal["tone", "drop", "solid"]
 
-DEFAULT_PRESS = "two-head"
+DEFAULT_PRESS = "two-head press"
 BASE_INK = "white"
 WHITE_CLOTH = "white tee"
 FLEECE_REGISTER_FACTOR = 1.7
