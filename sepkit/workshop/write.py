@@ -1,0 +1,169 @@
+"""Make print folders: plan each print, write everything into a new folder, and move it into place whole.
+
+In: PrintOptions and a target folder. Out: the folder, as README and DEVELOPERS describe it.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sepkit.errors import UsageError
+from sepkit.files.manifest import separation_record, write_plates, write_record
+from sepkit.film.rows import FilmSettings
+from sepkit.workshop.films import write_films
+from sepkit.workshop.picture import compare_picture, predicted_difference, preview_picture
+from sepkit.workshop.plan import PlannedPrint, PrintOptions, plan_print
+
+if TYPE_CHECKING:
+    from sepkit.model import U8, Progress
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MadePrint:
+    """A print folder as it stands, and the plan it came from."""
+
+    folder: Path
+    planned: PlannedPrint
+    record: dict[str, Any]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return what ``--json`` prints for it."""
+        return {"folder": str(self.folder), **self.record}
+
+
+def folder_name(art: Path, garments: Sequence[str]) -> str:
+    """Return the default folder: the art's name, and the garment's when there is only one.
+
+    >>> folder_name(Path("x/badge.png"), ["Black Tee"])
+    'badge-black-tee'
+    """
+    return "-".join([art.stem or "print", *([_slug(garments[0])] if len(garments) == 1 else ["prints"])])
+
+
+def make_prints(
+    options: Sequence[PrintOptions],
+    target: Path,
+    *,
+    force: bool,
+    progress: Progress | None = None,
+    one_folder_each: bool = False,
+) -> list[MadePrint]:
+    """Make one print folder at ``target``, or one below it for each of several options.
+
+    Raises SepkitError subclasses; then nothing is left at ``target`` that was not there before.
+    """
+    from sepkit.files.write import check_writable, new_folder
+
+    many = len(options) > 1 or one_folder_each
+    names = [_folder_of(one, options) for one in options] if many else [""]
+    if len(set(names)) < len(names):
+        raise UsageError("the same garment is given twice", where="--on", hint="name each garment once")
+    check_writable(target, force=force)
+    made: list[MadePrint] = []
+    with new_folder(target, force=force) as folder:
+        for one, name in zip(options, names, strict=True):
+            planned, pictured = _planned(one, progress)
+            record = write_print(folder / name if name else folder, planned, pictured, progress=progress)
+            made.append(MadePrint(target / name if name else target, planned, record))
+        if many:
+            write_record_of_many(folder, names)
+    return made
+
+
+def write_print(
+    folder: Path, planned: PlannedPrint, printed: U8, *, progress: Progress | None = None
+) -> dict[str, Any]:
+    """Write one print folder's files into ``folder``; return separation.json. ``printed`` is the predicted print."""
+    from sepkit.files.print_sheet import press_steps, print_sheet
+    from sepkit.files.spot_pdf import write_spot_pdf
+    from sepkit.press.cautions import cautions_for
+
+    folder.mkdir(parents=True, exist_ok=True)
+    separation, options = planned.separation, planned.options
+    art, plates = separation.artwork, separation.plates
+    title = Path(art.source).stem
+    _tell(progress, "plates")
+    write_plates(folder, plates, dpi=art.dpi)
+    film_px = write_films(
+        folder, plates, width_mm=art.width_mm, height_mm=art.height_mm, settings=FilmSettings(dpi=options.film_dpi),
+        garment=separation.garment.name, title=title, progress=progress,
+    )  # fmt: skip
+    _tell(progress, "spot colours")
+    write_spot_pdf(folder / "spot.pdf", plates, width_mm=art.width_mm, height_mm=art.height_mm, title=title)
+    _tell(progress, "preview")
+    pictures = {
+        "preview.png": _png(preview_picture(planned, printed)),
+        "compare.png": _png(compare_picture(planned, printed)),
+    }
+    for name, data in pictures.items():
+        (folder / name).write_bytes(data)
+    steps = press_steps(separation, heads=planned.press.heads)
+    cautions = cautions_for(flashes=any(p.flash_after or p.coats > 1 for p in plates))
+    sheet = print_sheet(separation, pictures=pictures, steps=steps, cautions=cautions)
+    (folder / "sheet.html").write_text(sheet, encoding="utf-8")
+    record = separation_record(separation, film_dpi=options.film_dpi, film_px=film_px, extra=_decisions(planned))
+    write_record(folder, record)
+    return record
+
+
+def write_record_of_many(folder: Path, names: Sequence[str]) -> None:
+    """Mark a folder of several print folders as ours, so that --force may replace it."""
+    import json
+
+    record = {"schema": "sepkit.prints/1", "prints": list(names)}
+    (folder / "prints.json").write_text(json.dumps(record, indent=1) + "\n", encoding="utf-8")
+
+
+def _planned(options: PrintOptions, progress: Progress | None) -> tuple[PlannedPrint, U8]:
+    kept: list[U8] = []
+    planned = plan_print(
+        options, look=lambda plates, inks, garment, art: predicted_difference(plates, inks, garment, art, keep=kept),
+        progress=progress,
+    )  # fmt: skip
+    return planned, kept[-1]
+
+
+def _decisions(planned: PlannedPrint) -> dict[str, Any]:
+    return {
+        "press": {"name": planned.press.name, "heads": planned.press.heads,
+                  "register_error_mm": planned.press.register_error_mm},
+        "blend_space": planned.flat.blend_space,
+        "options": {
+            name: {
+                "chosen": choice.chosen.label,
+                "ways": [
+                    {"way": o.label, "base_coats": o.base_coats, "coats": o.coats, "de00": round(o.de00, 2),
+                     "srgb": "#{:02x}{:02x}{:02x}".format(*o.srgb)}
+                    for o in choice.options
+                ],
+            }
+            for name, choice in planned.choices.items()
+        },
+    }  # fmt: skip
+
+
+def _folder_of(one: PrintOptions, options: Sequence[PrintOptions]) -> str:
+    several_arts = len({o.art for o in options}) > 1
+    return f"{one.art.stem}-{_slug(one.garment)}" if several_arts else _slug(one.garment)
+
+
+def _slug(text: str) -> str:
+    word = "".join(c if c.isalnum() else "-" for c in text.lower())
+    return "-".join(part for part in word.split("-") if part) or "garment"
+
+
+def _png(picture: U8) -> bytes:
+    from PIL import Image
+
+    data = io.BytesIO()
+    Image.fromarray(picture).save(data, format="PNG", compress_level=4)
+    return data.getvalue()
+
+
+def _tell(progress: Progress | None, stage: str) -> None:
+    if progress is not None:
+        progress.step(stage, 0, 1)
