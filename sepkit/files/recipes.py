@@ -14,15 +14,18 @@ import re
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 import sepkit
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.errors import JobFileError, NotFoundError, UsageError, near_names
-from sepkit.model import BANDS_NM, F64, RGB8, Garment, InkStatus, Mesh, Press
+from sepkit.model import BANDS_NM, RGB8, Garment, InkStatus, Mesh, Press
 from sepkit.units import parse_hex, threads_per_cm_to_tpi, to_hex
+
+if TYPE_CHECKING:
+    from sepkit.model import F64
 
 OWN_FOLDER_VARIABLE = "SEPKIT_RECIPES"
 SHAPES = ("tee", "long sleeve", "hoodie")
