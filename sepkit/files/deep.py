@@ -46,8 +46,12 @@ def is_tiff(head: bytes) -> bool:
 
 def png_is_deep(image: Image.Image) -> bool:
     """Return True for an opened, not yet decoded PNG of 16 bits in colour or with alpha (16-bit grey opens as such)."""
-    tiles = getattr(image, "tile", None)
-    return bool(tiles) and str(tiles[0].args) in {"RGB;16B", "RGBA;16B", "LA;16B"}
+    return str(getattr(_tile(image), "args", "")) in {"RGB;16B", "RGBA;16B", "LA;16B"}
+
+
+def _tile(image: Image.Image) -> Any:
+    tiles: Any = getattr(image, "tile", None)
+    return tiles[0] if tiles else None
 
 
 def png_values(image: Image.Image) -> tuple[Any, tuple[int, ...] | None]:
@@ -55,7 +59,7 @@ def png_values(image: Image.Image) -> tuple[Any, tuple[int, ...] | None]:
 
     The scan lines are decoded as they are and unpacked twice, once for each byte of a value.
     """
-    layout = str(image.tile[0].args)  # type: ignore[attr-defined]
+    layout = str(_tile(image).args)
     transparent = image.info.get("transparency")
     source = image.fp  # type: ignore[attr-defined]
     if layout == "LA;16B":  # two 16-bit values are four bytes, as one RGBA pixel
@@ -106,13 +110,14 @@ def read_deep_tiff(path: Path, findings: list[Finding]) -> Picture | None:
         except ValueError as error:
             if "imagecodecs" not in str(error):
                 raise
-            return _high_byte_only(path, findings, page)
+            _check_high_byte(path, findings, page)
+            return None
         if len(tiff.pages) > 1:
             findings.append(Finding("first-page", "info", f"{len(tiff.pages)} pages in the file; the first is used"))
         return _tiff_picture(page, values, path.name, findings)
 
 
-def _high_byte_only(path: Path, findings: list[Finding], page: Any) -> None:
+def _check_high_byte(path: Path, findings: list[Finding], page: Any) -> None:
     packing = page.compression.name.lower()
     try:
         with Image.open(path, formats=("TIFF",)) as image:
@@ -185,5 +190,5 @@ def _tiff_dpi(page: Any) -> tuple[float, float] | None:
     pairs = [getattr(page.tags.get(code), "value", None) for code in (282, 283)]
     if unit is None or not all(isinstance(pair, tuple) and len(pair) == 2 and pair[1] for pair in pairs):
         return None
-    across, down = (pair[0] / pair[1] * unit for pair in pairs)
+    across, down = (float(pair[0]) / float(pair[1]) * unit for pair in pairs if pair)
     return (across, down) if across >= 1.0 and down >= 1.0 else None

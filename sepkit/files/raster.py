@@ -90,10 +90,11 @@ def _read(path: Path) -> Picture:
         with Image.open(file, formats=FORMATS) as image:
             check_pixels(*image.size, path.name)
             dpi = _dpi(image)
-            if getattr(image, "n_frames", 1) > 1 and image.format != "MPO":
+            frames = int(getattr(image, "n_frames", 1))
+            if frames > 1 and image.format != "MPO":
                 kind = "pages" if image.format == "TIFF" else "frames"
                 findings.append(
-                    Finding(f"first-{kind[:-1]}", "info", f"{image.n_frames} {kind} in the file; the first is used")
+                    Finding(f"first-{kind[:-1]}", "info", f"{frames} {kind} in the file; the first is used")
                 )
             rgb, alpha = _pixels(image, path, findings)
             return Picture(rgb, alpha, _turned(dpi, image), findings)
