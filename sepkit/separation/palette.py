@@ -1,0 +1,156 @@
+"""Which colours the art was drawn in.
+
+In: the picture, its noise class, pixel pitch. Out: a list of :class:`Member`, each a flat colour with its area, before
+anyone decides which of them become inks. A colour counts when flat areas of it add up to a size worth a screen.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sepkit.colorimetry.difference import delta_e_2000
+from sepkit.colorimetry.srgb import srgb8_to_lab
+from sepkit.separation.cores import NONE
+
+if TYPE_CHECKING:
+    from sepkit.model import RGB8, U8
+
+Array = np.ndarray[Any, np.dtype[Any]]
+
+FLOOR_MM2 = 0.25  # flat area worth a screen: a 0.5 mm square, about the finest dot garment mesh holds
+NOISY_FLOOR_MM2 = 0.6
+MERGE_DE00 = 2.5  # flat colours closer than this are one ink to the eye at arm's length
+NOISY_MERGE_DE00 = 5.0
+NOISY_FLAT_RANGE = 6  # levels a flat area wobbles in a good JPEG
+PEEL_LEVELS = 12  # colours this near (Euclidean, 8-bit) to a mode of a noisy picture belong to it
+NOISY_LABEL_LEVELS = 18  # a noisy pixel this near (Euclidean, 8-bit) to a colour may be it
+MAX_MEMBERS = 28  # masks are 32 bits wide; flat art with more colours is tonal art
+
+
+@dataclass(frozen=True, slots=True)
+class Member:
+    """One flat colour: representative sRGB, pixels that carry it flat, the exact colours merged into it."""
+
+    rgb: RGB8
+    pixels: int
+    exact: tuple[int, ...] = ()
+    """Packed 0xRRGGBB values of clean art; empty in noisy art."""
+
+
+def unpack(keys: Array) -> U8:
+    """Return (n, 3) uint8 of packed 0xRRGGBB."""
+    keys = np.asarray(keys, np.uint32)
+    return np.stack([keys >> 16 & 255, keys >> 8 & 255, keys & 255], axis=-1).astype(np.uint8)
+
+
+def pack(rgb: Array) -> Array:
+    """Return packed 0xRRGGBB (uint32) of (..., 3) uint8."""
+    wide = rgb.astype(np.uint32)
+    return np.asarray(wide[..., 0] << 16 | wide[..., 1] << 8 | wide[..., 2])
+
+
+def de00_to(rgb: Array, one: Array) -> Array:
+    """Return ΔE00 of (n, 3) sRGB to one sRGB."""
+    return delta_e_2000(srgb8_to_lab(np.asarray(rgb, np.uint8)), srgb8_to_lab(np.asarray(one, np.uint8)))
+
+
+def clean_members(keys: Array, counts: Array, *, floor_px: float) -> list[Member]:
+    """Merge exact flat colours (packed, with pixel counts) closer than MERGE_DE00, biggest first."""
+    order = np.argsort(-counts, kind="stable")
+    keys, counts = keys[order], counts[order]
+    seen = counts >= max(2.0, floor_px / 16)
+    keys, counts = keys[seen], counts[seen]
+    rgb = unpack(keys)
+    free = np.ones(len(keys), bool)
+    found: list[Member] = []
+    for i in range(len(keys)):
+        if not free[i]:
+            continue
+        close = free & (de00_to(rgb, rgb[i]) < MERGE_DE00)
+        free &= ~close
+        total = int(counts[close].sum())
+        if total >= floor_px:
+            r, g, b = (int(x) for x in rgb[i])
+            found.append(Member((r, g, b), total, tuple(int(k) for k in keys[close])))
+        if len(found) > 4 * MAX_MEMBERS:
+            break
+    return sorted(found, key=lambda m: -m.pixels)
+
+
+def noisy_members(keys: Array, counts: Array, *, floor_px: float) -> list[Member]:
+    """Peel modes off the colour counts of flat pixels of a noisy picture, biggest first."""
+    rgb = unpack(keys).astype(np.float32)
+    left = counts.astype(np.float64).copy()
+    found: list[Member] = []
+    taken: list[Array] = []
+    while len(found) < 4 * MAX_MEMBERS and left.size:
+        top = int(left.argmax())
+        if left[top] <= 0:
+            break
+        centre = rgb[top]
+        for _ in range(3):
+            near = ((rgb - centre) ** 2).sum(1) <= PEEL_LEVELS**2
+            centre = _weighted_median(rgb[near], left[near])
+        near[top] = True
+        total = float(left[near].sum())
+        left[near] = 0
+        if total < floor_px:
+            if counts[top] * 40 < floor_px:
+                break
+            continue
+        one = np.rint(centre).astype(np.uint8)
+        if taken and delta_e_2000(np.stack(taken), srgb8_to_lab(one)).min() < NOISY_MERGE_DE00:
+            continue
+        taken.append(srgb8_to_lab(one))
+        found.append(Member((int(one[0]), int(one[1]), int(one[2])), int(total)))
+    return sorted(found, key=lambda m: -m.pixels)
+
+
+def find_members(rgb: U8, alpha: U8, spread: U8, skip: Array, *, noisy: bool, pixel_mm2: float) -> list[Member]:
+    """Return the flat colours of the opaque picture outside ``skip``; spread is its 3x3 range (h, w)."""
+    flat = (spread <= (NOISY_FLAT_RANGE if noisy else 0)) & (alpha == 255) & ~skip
+    keys, counts = np.unique(pack(rgb[flat]), return_counts=True)
+    if noisy:
+        found = noisy_members(keys, counts, floor_px=NOISY_FLOOR_MM2 / pixel_mm2)
+    else:
+        found = clean_members(keys, counts, floor_px=FLOOR_MM2 / pixel_mm2)
+    return found[:MAX_MEMBERS]
+
+
+def label_clean(rgb: U8, alpha: U8, members: list[Member]) -> U8:
+    """Return (h, w) member numbers where an opaque pixel is exactly a member's colour, NONE elsewhere."""
+    keys = pack(rgb)
+    label = np.full(alpha.shape, NONE, np.uint8)
+    for number, member in enumerate(members):
+        for exact in member.exact:
+            label[keys == exact] = number
+    label[alpha < 255] = NONE
+    return label
+
+
+def label_noisy(rgb: U8, alpha: U8, members: list[Member]) -> U8:
+    """Return (h, w) nearest member within NOISY_LABEL_LEVELS, NONE elsewhere."""
+    label = np.full(alpha.shape, NONE, np.uint8)
+    if not members:
+        return label
+    colours = np.array([m.rgb for m in members], np.float32)
+    keys, inverse = np.unique(pack(rgb), return_inverse=True)
+    distance = ((unpack(keys).astype(np.float32)[:, None] - colours[None]) ** 2).sum(2)
+    best = distance.argmin(1).astype(np.uint8)
+    best[distance.min(1) > NOISY_LABEL_LEVELS**2] = NONE
+    label[...] = best[inverse].reshape(alpha.shape)
+    label[alpha < 255] = NONE
+    return label
+
+
+def _weighted_median(values: Array, weights: Array) -> Array:
+    """Per-channel weighted median of (n, 3)."""
+    out = np.empty(3, np.float32)
+    for c in range(3):
+        order = np.argsort(values[:, c], kind="stable")
+        total = np.cumsum(weights[order])
+        out[c] = values[order[min(np.searchsorted(total, total[-1] / 2), len(order) - 1)], c]
+    return out

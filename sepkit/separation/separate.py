@@ -1,0 +1,185 @@
+"""The door of the room: artwork in, what the art asks of each ink out.
+
+In: an :class:`~sepkit.model.Artwork`, the garment's sRGB, the person's wishes. Out: coverage planes on the art's own
+pixel grid (uint8, 0 none, 255 solid) that sum to at most solid, with findings in plain words.
+The ideas of convex mixing of palette colours and of its geometry are those of Tan, Echevarria, Gingold 2018
+(doi 10.1145/3272127.3275054) and Aksoy et al. 2017 (doi 10.1145/3002176); local members, buried fills and the
+choice of blend space are this room's own.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+
+from sepkit.errors import ArtworkError
+from sepkit.model import FlatSeparation, InkArea
+from sepkit.separation import palette, tones
+from sepkit.separation.cores import NONE
+from sepkit.separation.edges import Members, Shares, solve_edges
+from sepkit.separation.noise import Character, character, composite, range3
+from sepkit.separation.report import findings_of, unexplained_of
+from sepkit.separation.wishes import OPEN, InkList, check_request, choose_inks
+
+if TYPE_CHECKING:
+    from sepkit.model import RGB8, U8, Artwork, InkRequest, Progress
+
+Array = np.ndarray[Any, np.dtype[Any]]
+Soft = Literal["tone", "drop", "solid"]
+
+SOFT_SHARE_FOR_TONES = 0.01  # fewer soft pixels than this and the art has no tones worth a look
+BUSY_COST = 100.0  # pixels explained worse than this by flat colours, where they crowd, are tone
+BUSY_SHARE = 0.4
+BUSY_WINDOW_MM = 1.5
+TONAL_PICTURE = 0.4  # a picture with this share of tones is tonal art: only large flat areas in it are flat inks
+TONAL_FLOOR = 0.02
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Picture:
+    rgb: U8
+    alpha: U8
+    veil: Array
+    """(h, w) bool: broad half-transparent areas, which are tones."""
+    seen: U8
+    """Over the garment, as a viewer shows it."""
+    kind: Character
+    pixel_mm2: float
+
+
+def separate(
+    art: Artwork, ground: RGB8, request: InkRequest, *, soft: Soft = "tone", on_step: Progress | None = None
+) -> FlatSeparation:
+    """Return what the art asks of each ink on a garment of sRGB ``ground``.
+
+    request: auto, a count, or named inks (see :class:`~sepkit.model.InkRequest`). soft says what becomes of soft
+    transparent shadows: "tone" halftones them, "drop" leaves them out, "solid" prints them solid from half up.
+    Raises ArtworkError when the picture is wholly transparent, UsageError for a request that makes no sense.
+    """
+    check_request(request)
+    if not art.alpha.any():
+        raise ArtworkError("the picture is wholly transparent: there is nothing to print", where=art.source)
+    kind = character(art.rgb, art.alpha, ground)
+    veil = tones.soft_alpha(art.alpha, edge_width_px=kind.edge_width_px)
+    alpha = tones.settle_alpha(art.alpha, veil, soft)
+    if soft != "tone":
+        veil = np.zeros_like(veil)
+    picture = _Picture(art.rgb, alpha, veil, composite(art.rgb, alpha, ground), kind, (25.4 / art.dpi) ** 2)
+    tone, members, label, shares, label_members = _flats_and_tones(picture)
+    _tell(on_step, "edges", 1)
+    colours = np.array([m.rgb for m in members], np.uint8).reshape(-1, 3)
+    inks = choose_inks(colours, np.array([m.pixels for m in members]), ground, request)
+    _tell(on_step, "inks", 2)
+    planes = _planes(shares, label, label_members, inks, tone)
+    inks, planes = _add_tones(picture, ground, request, inks, planes, tone)
+    _tell(on_step, "tones", 3)
+    areas = tuple(
+        InkArea(rgb, plane, tone & (plane > 0) if (tone & (plane > 0)).any() else None, name)
+        for rgb, name, plane in zip(inks.rgb, inks.names, planes, strict=True)
+    )
+    result = FlatSeparation(areas, ground, shares.space)
+    return replace(
+        result, findings=findings_of(art, result, picture.kind), unexplained=unexplained_of(picture.seen, result)
+    )
+
+
+def _tell(on_step: Progress | None, stage: str, done: int) -> None:
+    if on_step is not None:
+        on_step.step(stage, done, 3)
+
+
+def _flats_and_tones(picture: _Picture) -> tuple[Array, list[palette.Member], U8, Shares, Members]:
+    """Return the tone map, the flat colours outside it, labels, solved mixed pixels and what those are made of."""
+    kind, visible = picture.kind, picture.alpha > 0
+    tone = picture.veil
+    if kind.soft_share > SOFT_SHARE_FOR_TONES:
+        tone = tone | tones.tone_map(picture.seen, visible, pixel_mm2=picture.pixel_mm2, noisy=kind.noisy)
+    spread = range3(picture.rgb)
+    members = palette.find_members(
+        picture.rgb, picture.alpha, spread, tone, noisy=kind.noisy, pixel_mm2=picture.pixel_mm2
+    )
+    label, shares, made_of = _edges(picture, members, tone)
+    busy = tone | _busy(shares, picture)
+    if busy.sum() < TONAL_PICTURE * visible.sum():
+        return busy, members, label, shares, made_of
+    members = [m for m in members if m.pixels >= TONAL_FLOOR * visible.sum()]
+    label, shares, made_of = _edges(picture, members, tone)
+    busy = busy | _busy(shares, picture)
+    busy.ravel()[shares.at[shares.cost() > BUSY_COST]] = True
+    return busy & visible, members, label, shares, made_of
+
+
+def _edges(picture: _Picture, members: list[palette.Member], tone: Array) -> tuple[U8, Shares, Members]:
+    """Label the cores and solve the mixed pixels; transparent is the last member where the art has any."""
+    labels = palette.label_noisy if picture.kind.noisy else palette.label_clean
+    label = labels(picture.rgb, picture.alpha, members)
+    label[tone] = NONE
+    colours = np.array([m.rgb for m in members], np.uint8).reshape(-1, 3)
+    alpha = np.full(len(colours), 255, np.uint8)
+    if picture.alpha.min() < 255:
+        label[picture.alpha == 0] = len(colours)
+        colours = np.vstack([colours, np.zeros((1, 3), np.uint8)])
+        alpha = np.append(alpha, np.uint8(0))
+    made_of = Members(colours, alpha)
+    shares = solve_edges(picture.rgb, picture.alpha, label, made_of, noisy=picture.kind.noisy, skip=tone)
+    return label, shares, made_of
+
+
+def _busy(shares: Shares, picture: _Picture) -> Array:
+    """Where badly explained pixels crowd: texture and photographs, which no flat colour explains."""
+    from scipy import ndimage
+
+    bad = np.zeros(picture.alpha.shape, np.float32)
+    bad.ravel()[shares.at] = shares.cost() > BUSY_COST
+    if not bad.any():
+        return bad > 0
+    window = max(3, round(BUSY_WINDOW_MM / math.sqrt(picture.pixel_mm2)))
+    crowd = ndimage.uniform_filter(bad, window) > BUSY_SHARE
+    if not crowd.any():
+        return np.asarray(crowd)
+    crowd = ndimage.uniform_filter(crowd.astype(np.float32), window) > 0
+    return np.asarray(crowd & ~shares.core & (picture.alpha > 0))
+
+
+def _planes(shares: Shares, label: U8, members: Members, inks: InkList, tone: Array) -> list[U8]:
+    """Coverage of each ink from the labels of cores and the shares of mixed pixels."""
+    ink_of = np.array([*inks.ink_of, OPEN], np.int16)[: max(len(members), 1)]
+    planes = [np.zeros(label.shape, np.uint8) for _ in inks.rgb]
+    for member, ink in enumerate(ink_of):
+        if ink != OPEN:
+            planes[ink][shares.core & (label == member)] = 255
+    mixture = shares.mixture
+    keep = ~tone.ravel()[shares.at]
+    at, key = shares.at[keep], shares.key[keep]
+    amount = np.zeros((len(inks.rgb) + 1, len(mixture.cost)), np.float32)  # the last row is bare garment
+    rows = np.arange(len(mixture.cost))
+    for slot in range(3):
+        who = mixture.member[:, slot]
+        amount[np.where(who >= 0, ink_of[who], OPEN), rows] += mixture.share[:, slot]
+    level = np.floor(amount * 255 + 0.5).astype(np.uint8)
+    for ink, plane in enumerate(planes):
+        plane.ravel()[at] = level[ink][key]
+    return planes
+
+
+def _add_tones(
+    picture: _Picture, ground: RGB8, request: InkRequest, inks: InkList, planes: list[U8], tone: Array
+) -> tuple[InkList, list[U8]]:
+    """Cover the tonal pixels with the inks there are, and with end inks where more are needed and allowed."""
+    if not tone.any():
+        return inks, planes
+    fixed = tones.linear_of(np.array([ground, *inks.rgb], np.uint8))
+    count = None if request.count is None else max(0, request.count - len(inks.rgb))
+    ends = np.zeros((0, 3))
+    if not request.named and count != 0:
+        cloud, weight = tones.colour_cloud(picture.seen, tone)
+        ends = tones.tone_ends(cloud, weight, fixed, count=count)
+    at, shares = tones.shares_of_pixels(picture.seen, tone, np.vstack([fixed, ends]))
+    planes = planes + [np.zeros(tone.shape, np.uint8) for _ in ends]
+    for k, plane in enumerate(planes):
+        plane.ravel()[at] = shares[:, k + 1]
+    rgb = (*inks.rgb, *(tones.to_rgb8(e) for e in ends))
+    return InkList(rgb, (*inks.names, *[""] * len(ends)), inks.ink_of), planes

@@ -1,0 +1,185 @@
+"""Where the art is tone rather than flat colour, and which end inks carry the tones.
+
+In: picture (sRGB over the garment), flat members, garment. Out: a boolean tone map; end colours; shares of the ends.
+Tones are halftoned, so they mix as light does: in linear light. A tone is a smooth region whose colour travels, or a
+region too busy for any flat colour to explain; it is never many inks, but few ends that its colours lie between.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sepkit.colorimetry.difference import delta_e_2000
+from sepkit.colorimetry.srgb import linear_table, linear_to_lab, linear_to_srgb
+from sepkit.separation.noise import SOFT_RANGE, range3
+from sepkit.separation.palette import pack, unpack
+from sepkit.separation.simplex import mix_shares
+
+if TYPE_CHECKING:
+    from sepkit.model import RGB8, U8
+
+Array = np.ndarray[Any, np.dtype[Any]]
+
+TONE_MM2 = 1.0  # a smooth region smaller than this is an edge, not a tone
+TRAVEL_LEVELS = 4.0  # standard deviation within a smooth region, clean art; about 14 levels from end to end
+NOISY_TRAVEL_LEVELS = 8.0
+PLATEAU = 0.25  # one exact colour that holds this share of a smooth region is flat colour within it
+GOOD_MEAN_DE00 = 1.5  # ends are added until the tones are matched this well on average, and
+GOOD_P95_DE00 = 4.0
+MOST_ENDS = 5  # more screens for tones than this only when the person asks
+VEIL_PX = 5  # antialiasing is one pixel wide, two where two edges meet; half-transparent 5 px across is meant
+SAMPLE_COLOURS = 6000
+
+
+def tone_map(picture: U8, opaque: Array, *, pixel_mm2: float, noisy: bool) -> Array:
+    """Return (h, w) bool: smooth regions (3x3 range <= 8 levels) in which the colour travels."""
+    step = 2 if noisy else 1
+    small = _block_mean(picture, step)
+    spread = range3(small)
+    smooth = spread <= SOFT_RANGE * step
+    from scipy import ndimage
+
+    numbered, count = ndimage.label(smooth & opaque[::step, ::step][: smooth.shape[0], : smooth.shape[1]])
+    if count == 0:
+        return np.zeros(opaque.shape, bool)
+    tone = np.zeros(count + 1, bool)
+    flat_number = numbered.ravel()
+    size = np.bincount(flat_number, minlength=count + 1).astype(np.float64)
+    for c in range(3):
+        v = small[..., c].ravel().astype(np.float64)
+        mean = np.bincount(flat_number, v, minlength=count + 1) / np.maximum(size, 1)
+        square = np.bincount(flat_number, v * v, minlength=count + 1) / np.maximum(size, 1)
+        travel = np.sqrt(np.maximum(square - mean * mean, 0))
+        tone |= travel > (NOISY_TRAVEL_LEVELS if noisy else TRAVEL_LEVELS)
+    tone &= size * pixel_mm2 * step * step >= TONE_MM2
+    tone[0] = False
+    mask = tone[numbered]
+    if mask.any() and not noisy:
+        mask &= ~_plateaus(small, numbered, np.flatnonzero(tone), size)
+    out = mask.repeat(step, 0).repeat(step, 1)[: opaque.shape[0], : opaque.shape[1]]
+    full = np.zeros(opaque.shape, bool)
+    full[: out.shape[0], : out.shape[1]] = out
+    return full
+
+
+def soft_alpha(alpha: U8, *, edge_width_px: float) -> Array:
+    """Return (h, w) bool: half-transparent areas broader than an antialiased edge: soft shadows, glows, veils."""
+    partial = (alpha > 0) & (alpha < 255)
+    if not partial.any():
+        return np.asarray(partial)
+    from scipy import ndimage
+
+    size = max(VEIL_PX, round(2.2 * edge_width_px)) | 1
+    broad = ndimage.minimum_filter(partial.view(np.uint8), size, mode="nearest")
+    return np.asarray((ndimage.maximum_filter(broad, size + 2) > 0) & partial)
+
+
+def settle_alpha(alpha: U8, veil: Array, soft: str) -> U8:
+    """Return alpha with the veil left out ("drop"), made solid from half up ("solid"), or as it is ("tone")."""
+    if soft == "tone" or not veil.any():
+        return alpha
+    solid = np.where(alpha >= 128, 255, 0) if soft == "solid" else 0
+    return np.where(veil, solid, alpha).astype(np.uint8)
+
+
+def _block_mean(picture: U8, step: int) -> U8:
+    if step == 1:
+        return picture
+    h, w = picture.shape[0] // step * step, picture.shape[1] // step * step
+    blocks = picture[:h, :w].reshape(h // step, step, w // step, step, 3)
+    return np.asarray(blocks.mean(axis=(1, 3)).astype(np.uint8))
+
+
+def _plateaus(picture: U8, numbered: Array, regions: Array, size: Array) -> Array:
+    """Exact colours that hold a large share of their smooth region: flat colour with a tone running out of it."""
+    out = np.zeros(numbered.shape, bool)
+    keys = pack(picture)
+    for number in regions:
+        here = numbered == number
+        colours, counts = np.unique(keys[here], return_counts=True)
+        for key in colours[counts > PLATEAU * size[number]]:
+            out |= here & (keys == key)
+    return out
+
+
+def colour_cloud(picture: U8, where: Array) -> tuple[Array, Array]:
+    """Return (n, 3) linear colours and their pixel counts: at most SAMPLE_COLOURS, coarser for richer pictures."""
+    keys, counts = np.unique(pack(picture[where]), return_counts=True)
+    rgb = unpack(keys)
+    for drop in range(1, 6):
+        if len(keys) <= SAMPLE_COLOURS:
+            break
+        coarse = pack((rgb >> drop) << drop)
+        keys, inverse = np.unique(coarse, return_inverse=True)
+        total = np.bincount(inverse, counts.astype(np.float64))
+        mean = np.stack([np.bincount(inverse, rgb[:, c] * counts) / total for c in range(3)], axis=1)
+        if len(keys) <= SAMPLE_COLOURS:
+            return np.asarray(linear_of(np.rint(mean).astype(np.uint8))), total
+    return np.asarray(linear_of(rgb)), counts.astype(np.float64)
+
+
+def linear_of(rgb: Array) -> Array:
+    """Return float64 linear light of uint8 sRGB."""
+    return linear_table()[rgb].astype(np.float64)
+
+
+def tone_ends(cloud: Array, weight: Array, fixed: Array, *, count: int | None) -> Array:
+    """Return (n, 3) linear end colours besides ``fixed`` (garment, flat inks): ``count``, or as few as do."""
+    ends = fixed.copy()
+    most = MOST_ENDS if count is None else count
+    while len(ends) - len(fixed) < most:
+        error = _errors(cloud, ends)
+        if count is None and _good(error, weight):
+            break
+        pick = int((error**2 * np.sqrt(weight)).argmax())
+        if error[pick] <= 0:
+            break
+        ends = np.vstack([ends, cloud[pick]])
+        ends = _refine(cloud, weight, ends, len(fixed))
+    return ends[len(fixed) :]
+
+
+def _errors(cloud: Array, ends: Array) -> Array:
+    mixed = mix_shares(cloud, ends) @ ends
+    return np.asarray(delta_e_2000(linear_to_lab(mixed), linear_to_lab(cloud)))
+
+
+def _good(error: Array, weight: Array) -> bool:
+    order = np.argsort(error)
+    total = np.cumsum(weight[order])
+    p95 = error[order[min(np.searchsorted(total, 0.95 * total[-1]), len(order) - 1)]]
+    return bool((error * weight).sum() / weight.sum() < GOOD_MEAN_DE00 and p95 < GOOD_P95_DE00)
+
+
+def _refine(cloud: Array, weight: Array, ends: Array, fixed: int) -> Array:
+    """Move the free ends to where the mixed colours err least, by alternating least squares inside the gamut."""
+    best, best_error = ends, float((_errors(cloud, ends) ** 2 * weight).sum())
+    for _ in range(6):
+        shares = mix_shares(cloud, ends).astype(np.float64)
+        scale = weight / (0.02 + cloud @ np.array([0.2126, 0.7152, 0.0722])) ** (4 / 3)  # towards equal lightness steps
+        free, held = shares[:, fixed:], shares[:, :fixed]
+        left = free.T * scale
+        ridge = 1e-6 * scale.sum() * np.eye(free.shape[1])
+        right = left @ (cloud - held @ ends[:fixed]) + ridge @ ends[fixed:]
+        ends = ends.copy()
+        ends[fixed:] = np.clip(np.linalg.solve(left @ free + ridge, right), 0, 1)
+        error = float((_errors(cloud, ends) ** 2 * weight).sum())
+        if error < best_error:
+            best, best_error = ends, error
+    return best
+
+
+def to_rgb8(linear: Array) -> RGB8:
+    """Return the 8-bit sRGB of one linear colour."""
+    r, g, b = (int(v) for v in np.rint(linear_to_srgb(linear) * 255))
+    return r, g, b
+
+
+def shares_of_pixels(picture: U8, where: Array, ends: Array) -> tuple[Array, Array]:
+    """Return (n,) flat pixel indices of ``where`` and (n, k) uint8 shares of linear ``ends``."""
+    at = np.flatnonzero(where)
+    keys, inverse = np.unique(pack(picture.reshape(-1, 3)[at]), return_inverse=True)
+    shares = mix_shares(linear_of(unpack(keys)), ends)
+    return at, np.rint(shares * 255).astype(np.uint8)[inverse]
