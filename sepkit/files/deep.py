@@ -24,13 +24,30 @@ if TYPE_CHECKING:
 _MIN_IS_WHITE, _MIN_IS_BLACK, _RGB, _SEPARATED = 0, 1, 2, 5
 _ASSOCIATED, _UNASSOCIATED = 1, 2
 _COLOURS = {_MIN_IS_WHITE: 1, _MIN_IS_BLACK: 1, _RGB: 3, _SEPARATED: 4}
-_RGB_INKS = 1
+_CMYK_INKS = 1
+_EXTRA_SAMPLES = 338
 _PER_INCH = {2: 1.0, 3: 2.54}
 
 
 def bits_finding() -> Finding:
     """Return what to tell when 16-bit values were rounded."""
     return Finding("bits-reduced", "info", "16 bits per channel were rounded to 8")
+
+
+def extra_channel_finding() -> Finding:
+    """Return what to tell when a channel was left out that the file does not call alpha."""
+    return Finding(
+        "extra-channel",
+        "warn",
+        "a further channel that is not marked as transparency was left out",
+        "save transparency as alpha, or flatten the file",
+    )
+
+
+def has_unnamed_channel(image: Image.Image) -> bool:
+    """Return True for an opened TIFF with an extra channel of no stated meaning (TIFF 6.0, ExtraSamples = 0)."""
+    extra = getattr(image, "tag_v2", {}).get(_EXTRA_SAMPLES, ())
+    return 0 in (extra if isinstance(extra, tuple) else (extra,))
 
 
 def to_8_bit(values: Any) -> U8:
@@ -69,6 +86,13 @@ def png_values(image: Image.Image) -> tuple[Any, tuple[int, ...] | None]:
     high, low = _decode_as(source, mode, f"{mode};16B"), _decode_as(source, mode, f"{mode};16L")
     named = transparent if isinstance(transparent, tuple) and mode == "RGB" else None
     return (high.astype(np.uint16) << 8) | low, named
+
+
+def png_colour(values: Any) -> Image.Image:
+    """Return deep PNG values without their alpha as an 8-bit picture in L or RGB."""
+    if values.shape[2] == 2:
+        return Image.fromarray(to_8_bit(values[..., 0]))
+    return Image.fromarray(to_8_bit(values[..., :3]))
 
 
 def png_alpha(values: Any, transparent: tuple[int, ...] | None) -> U8:
@@ -146,7 +170,7 @@ def _tiff_picture(page: Any, values: Any, where: str, findings: list[Finding]) -
         values = values[..., None]
     elif int(page.planarconfig) == 2:
         values = np.moveaxis(values, 0, -1)
-    if photometric == _SEPARATED and getattr(page.tags.get(332), "value", _RGB_INKS) != _RGB_INKS:
+    if photometric == _SEPARATED and getattr(page.tags.get(332), "value", _CMYK_INKS) != _CMYK_INKS:
         raise ArtworkError("its inks are not CMYK", where=where, hint="save it as RGB")
     count = _COLOURS[photometric]
     colour, alpha = _split_alpha(page, values, count, findings)
@@ -174,9 +198,7 @@ def _split_alpha(page: Any, values: Any, count: int, findings: list[Finding]) ->
     if values.shape[2] <= count:
         return colour, opaque
     if not extra or extra[0] not in {_ASSOCIATED, _UNASSOCIATED}:
-        findings.append(
-            Finding("extra-channel", "warn", "a further channel that is no transparency was left out", "flatten it")
-        )
+        findings.append(extra_channel_finding())
         return colour, opaque
     alpha = values[..., count]
     if extra[0] == _ASSOCIATED:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 BASE_DPI = 300.0
 """Usual resolution of art at print size (common practice)."""
-FINER = 1.5
+FINER = 1.6
 """Step from one tried resolution to the next."""
 MOST_PIXELS = 40_000_000
 THIN_SHARE = 0.02

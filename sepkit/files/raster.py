@@ -27,7 +27,7 @@ from sepkit.model import Finding
 if TYPE_CHECKING:
     from sepkit.model import U8
 
-FORMATS = ("PNG", "JPEG", "MPO", "TIFF", "WEBP", "GIF", "BMP")
+FORMATS = ("PNG", "JPEG", "TIFF", "WEBP", "GIF", "BMP")
 FORMATS_FOR_PEOPLE = "PNG, JPEG, TIFF, WebP, GIF, BMP, SVG or PDF"
 
 _ORIENTATION = 0x0112
@@ -96,23 +96,30 @@ def _read(path: Path) -> Picture:
                 findings.append(
                     Finding(f"first-{kind[:-1]}", "info", f"{frames} {kind} in the file; the first is used")
                 )
+            # the TIFF decoder turns the picture and forgets the tag; a PNG may hold it after the pixels
+            orientation = _orientation(image) if image.format == "TIFF" else 0
             rgb, alpha = _pixels(image, path, findings)
-            return Picture(rgb, alpha, _turned(dpi, image), findings)
+            orientation = orientation or _orientation(image)
+            if orientation != 1:
+                findings.append(
+                    Finding("rotated", "info", f"turned upright as the file says (orientation {orientation})")
+                )
+            if image.format != "TIFF":
+                rgb, alpha = turn(rgb, orientation), turn(alpha, orientation)
+            return Picture(rgb, alpha, dpi[::-1] if dpi and orientation in _SIDEWAYS else dpi, findings)
 
 
 def _pixels(image: Image.Image, path: Path, findings: list[Finding]) -> tuple[U8, U8]:
-    """Decode to upright sRGB and alpha."""
+    """Decode to sRGB and alpha."""
     if image.format == "PNG" and deep.png_is_deep(image):
         values, transparent = deep.png_values(image)
         findings.append(deep.bits_finding())
-        colour = Image.fromarray(deep.to_8_bit(values[..., :-1] if values.shape[2] in {2, 4} else values).squeeze())
+        colour = deep.png_colour(values)
         alpha = deep.png_alpha(values, transparent)
-        colour.info = dict(image.info)
     else:
         colour, alpha = _colour_and_alpha(image, path, findings)
     _note_gamma(image, findings)
-    rgb = profiles.to_srgb(colour, image.info.get("icc_profile"), path.name, findings)
-    return _upright(image, rgb, alpha, findings)
+    return profiles.to_srgb(colour, image.info.get("icc_profile"), path.name, findings), alpha
 
 
 def _colour_and_alpha(image: Image.Image, path: Path, findings: list[Finding]) -> tuple[Image.Image, U8]:
@@ -122,28 +129,24 @@ def _colour_and_alpha(image: Image.Image, path: Path, findings: list[Finding]) -
     image.load()
     if image.mode.startswith("I;16"):
         findings.append(deep.bits_finding())
-        grey = deep.to_8_bit(np.asarray(image))
-        return Image.fromarray(grey), np.full(grey.shape, 255, np.uint8)
+        values = np.asarray(image)
+        clear = image.info.get("transparency")
+        alpha = np.where(values == clear, 0, 255) if isinstance(clear, int) else np.full(values.shape, 255)
+        return Image.fromarray(deep.to_8_bit(values)), alpha.astype(np.uint8)
+    if image.format == "TIFF" and image.mode in {"RGB", "RGBX"} and deep.has_unnamed_channel(image):
+        findings.append(deep.extra_channel_finding())
     if image.mode in {"P", "PA"}:
         findings.append(Finding("palette-expanded", "info", "the colour table was expanded to full colour"))
     if image.mode == "CMYK":
         return profiles.upright_cmyk(image), _opaque(image)
     if image.mode == "LAB":
         return image.copy(), _opaque(image)
-    if image.mode == "RGBX":
-        findings.append(
-            Finding("extra-channel", "warn", "a fourth channel that is no transparency was left out", _FLATTEN)
-        )
-        return image.convert("RGB"), _opaque(image)
     if image.mode in {"RGBA", "RGBa", "LA", "La", "PA"} or "transparency" in image.info:
         full = image.convert("RGBA")
         return full.convert("RGB"), np.array(full.getchannel("A"))
     if image.mode in {"1", "L"}:
         return image.convert("L"), _opaque(image)
     return image.convert("RGB"), _opaque(image)
-
-
-_FLATTEN = "flatten the file, or save transparency as alpha, if it matters"
 
 
 def _opaque(image: Image.Image) -> U8:
@@ -164,17 +167,6 @@ def _note_gamma(image: Image.Image, findings: list[Finding]) -> None:
         )
 
 
-def _upright(image: Image.Image, rgb: U8, alpha: U8, findings: list[Finding]) -> tuple[U8, U8]:
-    """Apply the orientation tag. TIFF is turned by its decoder already."""
-    orientation = _orientation(image)
-    if orientation == 1:
-        return rgb, alpha
-    findings.append(Finding("rotated", "info", f"turned upright as the file says (orientation {orientation})"))
-    if image.format == "TIFF":
-        return rgb, alpha
-    return turn(rgb, orientation), turn(alpha, orientation)
-
-
 def _orientation(image: Image.Image) -> int:
     try:
         value = int(image.getexif().get(_ORIENTATION, 1))
@@ -190,7 +182,3 @@ def _dpi(image: Image.Image) -> tuple[float, float] | None:
     except (KeyError, TypeError, ValueError, ZeroDivisionError):
         return None
     return (across, down) if 1.0 <= across < 1e5 and 1.0 <= down < 1e5 else None
-
-
-def _turned(dpi: tuple[float, float] | None, image: Image.Image) -> tuple[float, float] | None:
-    return (dpi[1], dpi[0]) if dpi and _orientation(image) in _SIDEWAYS else dpi
