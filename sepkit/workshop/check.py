@@ -43,8 +43,7 @@ def check_art(options: PrintOptions, *, progress: Progress | None = None) -> Che
     garment, press = find_garment(options.garment), find_press(options.press)
     request = ink_request(options.inks)
     art = read_artwork(options.art, width_mm=options.width_mm, height_mm=options.height_mm, film_dpi=options.film_dpi)
-    on_step = None if progress is None else progress.step
-    flat = separate(art, garment.srgb, request, soft=options.soft, on_step=on_step)
+    flat = separate(art, garment.srgb, request, soft=options.soft, on_step=progress)
     names = distinct_words([area.srgb for area in flat.areas])
     names = [area.name or name for area, name in zip(flat.areas, names, strict=True)]
     meshes = [_mesh_for(area.srgb, area.tone is not None, garment, options) for area in flat.areas]

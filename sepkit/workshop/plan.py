@@ -110,8 +110,7 @@ def plan_print(options: PrintOptions, *, look: Look, progress: Progress | None =
     _tell(progress, "reading the art", 0, 1)
     art = read_artwork(options.art, width_mm=options.width_mm, height_mm=options.height_mm, film_dpi=options.film_dpi)
     _tell(progress, "separating", 0, 1)
-    on_step = None if progress is None else progress.step
-    flat = separate(art, garment.srgb, request, soft=options.soft, on_step=on_step)
+    flat = separate(art, garment.srgb, request, soft=options.soft, on_step=progress)
     areas = tuple(area for area in flat.areas if area.coverage.any())
     if not areas:
         raise ArtworkError(
