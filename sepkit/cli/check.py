@@ -20,7 +20,7 @@ SIZE = LengthParam(least_mm=1, most_mm=3000)
 @click.option("--width", "width_mm", type=SIZE, help="Print width, as 300mm or 12in.")
 @click.option("--height", "height_mm", type=SIZE, help="Print height instead of width.")
 @click.option("--inks", default="auto", show_default=True, help="auto, a count, or a list of shelf inks and #rrggbb.")
-@click.option("--press", default="two-head press", show_default=True, help="Press from the shelf.")
+@click.option("--press", default="two-head", show_default=True, help="Press from the shelf.")
 @click.option("--mesh", help="Mesh to check against, as 62-60 [default: what each ink would start with].")
 @click.option("-o", "--out", type=click.Path(path_type=Path), help="Marked picture to write [default: ART-check.png "
               "when something is marked].")  # fmt: skip

@@ -24,7 +24,7 @@ GAP = LengthParam(least_mm=0, most_mm=10)
 @click.option("--base", "base", multiple=True, help="White base: auto, always, never, or INK=always.")
 @click.option("--soft", type=click.Choice(["tone", "drop", "solid"]), default="tone", show_default=True,
               help="Soft transparent shadows: halftone, leave out, or print solid.")  # fmt: skip
-@click.option("--press", default="two-head press", show_default=True, help="Press from the shelf.")
+@click.option("--press", default="two-head", show_default=True, help="Press from the shelf.")
 @click.option("--trap", "trap_mm", type=GAP, help="Overlap of touching inks [default: the press's register error].")
 @click.option("--choke", "choke_mm", type=GAP, help="How far the base draws in [default: the press's register error].")
 @click.option("--tolerance", "tolerance_de00", type=click.FloatRange(0.1, 20), default=3.0, show_default=True,

@@ -6,6 +6,8 @@ measured figure of the shop's own replaces them. The rule tpi >= 4 x lpi is a st
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from sepkit.model import DotShape, Halftone, Mesh, Role
 from sepkit.units import threads_per_cm_to_tpi
 
@@ -19,28 +21,31 @@ USABLE_MM: dict[Mesh, tuple[float, float]] = {
 }
 """Thinnest printed line and open gap in mm, coarse to fine (common practice, from memory)."""
 
+THIN_SHARE = 0.01
+"""Tips and serifs are thin in any art; more than this share of a plate means thin lines."""
+
 LPI_PER_TPI = 1 / 4.3
 DEFAULT_LPI = 45.0
 ANGLES_DEG = (22.5, 52.5, 82.5, 7.5)
 """Screen angles in the order plates need them: clear of the threads, 30 degrees apart (common practice)."""
 
 
-def advise_mesh(*, role: Role, white: bool, dark_garment: bool, has_tone: bool, thinnest_mm: float | None) -> Mesh:
+def advise_mesh(
+    *, role: Role, white: bool, dark_garment: bool, has_tone: bool, thin_share: Callable[[float], float] | None = None
+) -> Mesh:
     """Return a mesh to start with: open for white and bases, finer for tones and for thin lines.
 
-    ``thinnest_mm`` is the plate's thinnest stroke, None when nothing is thin. A mesh is never finer than its lines
-    ask, for a finer mesh lays down less ink.
+    ``thin_share`` tells which share of the plate's ink is thinner than a width in mm. The mesh is the first, from the
+    start of its use, that holds all but THIN_SHARE of it: a finer one lays down less ink.
     """
     meshes = list(USABLE_MM)
     if has_tone:
-        start = Mesh(77, 55)
-    elif role == "underbase" or (white and dark_garment):
-        start = Mesh(43, 80) if role == "underbase" else Mesh(55, 64)
-    else:
-        start = Mesh(62, 60)
+        return Mesh(77, 55)
+    white_on_dark = white and dark_garment
+    start = Mesh(43, 80) if role == "underbase" else Mesh(55, 64) if white_on_dark else Mesh(62, 60)
     index = meshes.index(start)
-    if thinnest_mm is not None:
-        while index < len(meshes) - 1 and USABLE_MM[meshes[index]][0] > thinnest_mm + 1e-9:
+    if thin_share is not None:
+        while index < len(meshes) - 1 and thin_share(USABLE_MM[meshes[index]][0]) > THIN_SHARE:
             index += 1
     return meshes[index]
 

@@ -2,15 +2,13 @@
 
 Each option's colour comes from inks/layers on the garment's own cloth. What the person means by an ink's colour lies
 between its opaque film (the pot, the swatch) and one coat on white cloth (fibres show a little), so ΔE00 is taken to
-the nearest of the colours between the two. The cheapest option within tolerance wins. Cost counts what the press
-pays: a flash and a stroke for a second coat, a screen for a base that no other ink has asked for yet. Rules of thumb
-(white twice on black, yellow on a base) are not coded: they come out.
+the
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -28,17 +26,20 @@ BaseRule = Literal["auto", "always", "never"]
 TOLERANCE_DE00 = 3.0
 """Largest ΔE00 that passes for the same colour on a garment at arm's length (common practice: 2 to 4)."""
 
-FLASH_COST = 1.0
-BASE_SCREEN_COST = 1.6
-SHARED_BASE_COST = 0.4
-"""Relative press effort: a second coat is a stroke and a flash; a base is a screen, a stroke and a flash, and nearly
-free for the second ink that uses it."""
+SECOND_COAT_COST = 1.5
+BASE_SCREEN_COST = 1.0
+ON_BASE_COST = 0.1
+SECOND_BASE_COAT_COST = 1.0
+COST_PER_DE00 = 0.15
+"""Press effort in screens: a base is one more screen, once for all inks on it; a second coat of one ink is a flash, a
+stroke and a thicker film to cure. A ΔE00 within tolerance is still worth 0.15 of a screen. Our own weights: with them
+the usual choices of the trade come out."""
+
+BEYOND_TOLERANCE_COST = 1.0
+"""Each ΔE00 beyond tolerance weighs as much as a screen."""
 
 OPAQUE_COATS = 30.0
 MEANT_STEPS = 7
-
-GAIN_WORTH_DE00 = 1.0
-"""When nothing is within tolerance, a costlier option must be better by this much per unit of cost."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,23 +65,24 @@ class CoatChoice:
 
 
 _WAYS = (
-    ("straight", 0, 1, 0.0, 0.0),
-    ("straight, two coats", 0, 2, FLASH_COST, FLASH_COST),
-    ("on a base", 1, 1, BASE_SCREEN_COST, SHARED_BASE_COST),
-    ("on a base of two coats", 2, 1, BASE_SCREEN_COST + FLASH_COST, SHARED_BASE_COST + FLASH_COST),
+    ("straight", 0, 1, 0.0),
+    ("straight, two coats", 0, 2, SECOND_COAT_COST),
+    ("on a base", 1, 1, ON_BASE_COST),
+    ("on a base of two coats", 2, 1, ON_BASE_COST),
 )
 
 
 def coat_options(ink: Ink, *, base: Ink, cloth: F64, white_cloth: F64) -> tuple[CoatOption, ...]:
     """Return the four ways to print ``ink``, with predicted colour and ΔE00 to the colour it is meant to have.
 
-    ``cloth`` and ``white_cloth`` are reflectances in air, (31,) 0..1. Costs are those of a base nobody shares.
+    ``cloth`` and ``white_cloth`` are reflectances in air, (31,) 0..1. Costs leave
+    out the base's own screen and coats, which all inks on it share.
     """
     on_white = reflectance_to_lab(printed_reflectance([(ink, 1.0)], white_cloth))
     opaque = reflectance_to_lab(printed_reflectance([(ink, OPAQUE_COATS)], white_cloth))
     meant = opaque + np.linspace(0, 1, MEANT_STEPS)[:, None] * (on_white - opaque)
     found = []
-    for label, base_coats, coats, cost, _ in _WAYS:
+    for label, base_coats, coats, cost in _WAYS:
         films: list[tuple[Ink, float]] = [(base, float(base_coats))] if base_coats else []
         seen = printed_reflectance([*films, (ink, float(coats))], cloth)
         de00 = float(delta_e_2000(meant, reflectance_to_lab(seen)).min())
@@ -105,38 +107,58 @@ def choose_coats(
     rules = rules or {}
     tables = [coat_options(ink, base=base, cloth=cloth, white_cloth=white_cloth) for ink in inks]
     asked = [rules.get(ink.name, rule) for ink in inks]
-    first = [
-        _choose(table, rule=r, tolerance_de00=tolerance_de00, most_base_coats=0 if ink.name == base.name else 2)
-        for table, r, ink in zip(tables, asked, inks, strict=True)
+    plans = []
+    for base_coats in (0, 1, 2):
+        chosen = _one_plan(tables, [ink.name == base.name for ink in inks], asked, base_coats, tolerance_de00)
+        plans.append((_plan_cost(chosen, tolerance_de00), base_coats, chosen))
+    _, _, best = min(plans, key=lambda plan: plan[:2])
+    return tuple(
+        CoatChoice(table, option, option.de00 <= tolerance_de00, _why(option, table, r, tolerance_de00))
+        for table, option, r in zip(tables, best, asked, strict=True)
+    )
+
+
+def _one_plan(
+    tables: Sequence[tuple[CoatOption, ...]],
+    is_base: Sequence[bool],
+    asked: Sequence[BaseRule],
+    base_coats: int,
+    tolerance_de00: float,
+) -> list[CoatOption]:
+    """Return each ink's way when the base has ``base_coats`` coats.
+
+    An ink that is the base ink goes on a base only where others need one: alone, the same screen is hit twice. On a
+    base it has its second coat already, and asks for no third.
+    """
+    chosen = [_choose(table, base_coats, r, tolerance_de00) for table, r in zip(tables, asked, strict=True)]
+    others = any(option.base_coats for option, own in zip(chosen, is_base, strict=True) if not own)
+    return [
+        _choose(table, min(base_coats, 1) if others else 0, r, tolerance_de00) if own else option
+        for table, r, own, option in zip(tables, asked, is_base, chosen, strict=True)
     ]
-    if not any(choice.chosen.base_coats for choice in first):
-        return tuple(first)
-    shared = [tuple(replace(o, cost=way[4]) for o, way in zip(table, _WAYS, strict=True)) for table in tables]
-    most = 2
-    final: dict[int, CoatChoice] = {}
-    for i in sorted(range(len(inks)), key=lambda i: inks[i].name == base.name):
-        if inks[i].name == base.name:  # white on a white base has its second coat: it asks for no third
-            most = max([c.chosen.base_coats for c in final.values()] or [1])
-        final[i] = _choose(shared[i], rule=asked[i], tolerance_de00=tolerance_de00, most_base_coats=most)
-    return tuple(final[i] for i in range(len(inks)))
 
 
-def _choose(
-    options: tuple[CoatOption, ...], *, rule: BaseRule, tolerance_de00: float, most_base_coats: int
-) -> CoatChoice:
-    allowed = [o for o in options if _allowed(o, rule, most_base_coats)]
-    within = [o for o in allowed if o.de00 <= tolerance_de00]
-    if within:
-        chosen = min(within, key=lambda o: (o.cost, o.de00))
-    else:
-        chosen = min(allowed, key=lambda o: o.de00 + GAIN_WORTH_DE00 * o.cost)
-    return CoatChoice(options, chosen, bool(within), _why(chosen, options, rule, tolerance_de00))
+def _plan_cost(chosen: Sequence[CoatOption], tolerance_de00: float) -> float:
+    base_coats = max((option.base_coats for option in chosen), default=0)
+    base = BASE_SCREEN_COST + SECOND_BASE_COAT_COST * (base_coats - 1) if base_coats else 0.0
+    return base + sum(_cost(option, tolerance_de00) for option in chosen)
 
 
-def _allowed(option: CoatOption, rule: BaseRule, most_base_coats: int) -> bool:
+def _cost(option: CoatOption, tolerance_de00: float) -> float:
+    beyond = max(0.0, option.de00 - tolerance_de00)
+    return option.cost + COST_PER_DE00 * option.de00 + BEYOND_TOLERANCE_COST * beyond
+
+
+def _choose(options: tuple[CoatOption, ...], base_coats: int, rule: BaseRule, tolerance_de00: float) -> CoatOption:
+    """Return the best way for one ink when the print's base has ``base_coats`` coats (0: no base)."""
+    allowed = [o for o in options if _allowed(o, rule, base_coats)]
+    return min(allowed, key=lambda o: _cost(o, tolerance_de00))
+
+
+def _allowed(option: CoatOption, rule: BaseRule, base_coats: int) -> bool:
     if rule == "always":
-        return option.base_coats > 0
-    return option.base_coats <= (0 if rule == "never" else most_base_coats)
+        return option.base_coats == max(base_coats, 1)
+    return option.base_coats == 0 or (rule == "auto" and option.base_coats == base_coats)
 
 
 def _why(chosen: CoatOption, options: tuple[CoatOption, ...], rule: BaseRule, tolerance_de00: float) -> str:

@@ -21,6 +21,7 @@ LEAST_LENGTH_FACTOR = 1.0
 """A thin part counts when its area is at least (width x factor)²: corners that an opening rounds off do not."""
 
 
+MOST_PLACES = 50
 ENOUGH_DPI = 200.0
 """A stroke of 0.2 mm is 1.6 px here: enough to tell mesh classes apart."""
 
@@ -51,22 +52,15 @@ def thin_gaps(coverage: U8, *, least_mm: float, dpi: float) -> tuple[Bool, list[
     return mask[pad:-pad, pad:-pad], moved
 
 
-def thinnest_mm(coverage: U8, *, dpi: float, steps_mm: tuple[float, ...]) -> float | None:
-    """Return the least of rising ``steps_mm`` at which some stroke counts as thin, or None when none does.
-
-    Found by halving the list, coarse planes first: bold art costs one opening.
-    """
+def thin_share(coverage: U8, *, least_mm: float, dpi: float) -> float:
+    """Return the share (0..1) of the inked area that is thinner than ``least_mm``; tips and corners count too."""
     reduced, dpi = _reduced(coverage, dpi)
-    if not thin_strokes(reduced, least_mm=steps_mm[-1], dpi=dpi)[1]:
-        return None
-    low, high = 0, len(steps_mm) - 1
-    while low < high:
-        middle = (low + high) // 2
-        if thin_strokes(reduced, least_mm=steps_mm[middle], dpi=dpi)[1]:
-            high = middle
-        else:
-            low = middle + 1
-    return steps_mm[high]
+    solid = np.where(reduced > 127, np.uint8(255), np.uint8(0))
+    inked = int(np.count_nonzero(solid))
+    if not inked:
+        return 0.0
+    kept = opened(solid, max(mm_to_px(least_mm, dpi) / 2, 0.51))
+    return int(np.count_nonzero((solid > 0) & (kept < 64))) / inked
 
 
 def _reduced(coverage: U8, dpi: float) -> tuple[U8, float]:
@@ -81,22 +75,23 @@ def _reduced(coverage: U8, dpi: float) -> tuple[U8, float]:
 
 
 def _places(lost: Bool, least_mm: float, dpi: float) -> tuple[Bool, list[ThinPart]]:
-    from scipy.ndimage import center_of_mass, label
+    from scipy.ndimage import find_objects, label
 
     labels, count = label(lost, structure=np.ones((3, 3), int))
     if not count:
         return lost, []
-    areas = np.bincount(labels.ravel(), minlength=count + 1)[1:]
+    areas = np.bincount(labels.ravel(), minlength=count + 1)
     least_px = (mm_to_px(least_mm, dpi) * LEAST_LENGTH_FACTOR) ** 2
-    keep = np.flatnonzero(areas >= max(least_px, 4)) + 1
-    mask: Bool = np.isin(labels, keep)
-    if not len(keep):
-        return mask, []
-    keep = keep[np.argsort(-areas[keep - 1])]
-    middles = center_of_mass(mask, labels, keep[:50])
+    counts = areas >= max(least_px, 4)
+    counts[0] = False
+    mask: Bool = counts[labels]
+    keep = np.flatnonzero(counts)
+    keep = keep[np.argsort(-areas[keep], kind="stable")][:MOST_PLACES]
+    boxes = find_objects(labels)
     width_px = max(mm_to_px(least_mm, dpi) * 0.6, 1.0)
-    parts = [
-        ThinPart((px_to_mm(x + 0.5, dpi), px_to_mm(y + 0.5, dpi)), px_to_mm(areas[k - 1] / width_px, dpi))
-        for (y, x), k in zip(middles, keep[:50], strict=True)
-    ]
+    parts = []
+    for k in keep:
+        rows, columns = boxes[k - 1]
+        middle = (px_to_mm((columns.start + columns.stop) / 2, dpi), px_to_mm((rows.start + rows.stop) / 2, dpi))
+        parts.append(ThinPart(middle, px_to_mm(float(areas[k]) / width_px, dpi)))
     return mask, parts

@@ -62,12 +62,13 @@ def _mesh_for(srgb: tuple[int, int, int], has_tone: bool, garment: Garment, opti
     from sepkit.colorimetry.srgb import srgb8_to_lab
     from sepkit.files.recipes import find_mesh
     from sepkit.press.advice import advise_mesh
+    from sepkit.workshop.plan import WHITE_L
 
     if options.mesh is not None:
         return find_mesh(options.mesh)
-    white = float(srgb8_to_lab(np.array(srgb))[0]) > 80
+    white = float(srgb8_to_lab(np.array(srgb))[0]) > WHITE_L
     dark = garment.lab[0] < DARK_L
-    return advise_mesh(role="colour", white=white, dark_garment=dark, has_tone=has_tone, thinnest_mm=None)
+    return advise_mesh(role="colour", white=white, dark_garment=dark, has_tone=has_tone)
 
 
 def _bases(flat: FlatSeparation, garment: Garment, options: PrintOptions) -> int:

@@ -44,13 +44,15 @@ if TYPE_CHECKING:
 
 SoftRule = Literal["tone", "drop", "solid"]
 
-DEFAULT_PRESS = "two-head press"
+DEFAULT_PRESS = "two-head"
 BASE_INK = "white"
 WHITE_CLOTH = "white tee"
 FLEECE_REGISTER_FACTOR = 1.7
 """Fleece creeps on the platen: 0.85 mm where a tee has 0.5 (common practice, from memory)."""
 DARK_L = 60.0
 """A garment below this L* counts as dark for mesh advice."""
+WHITE_L = 80.0
+"""A print lighter than this is a white or pastel, which wants an open mesh on dark cloth."""
 SAME_AS_BASE_DE00 = 6.0
 """An ink this close to the base ink is the base's own colour."""
 
@@ -303,17 +305,18 @@ def _ink_plate(
 
 def _with_mesh(plate: Plate, art: Artwork, dark: bool, options: PrintOptions, plates: list[Plate]) -> Plate:
     from sepkit.files.recipes import find_mesh
-    from sepkit.press.advice import USABLE_MM, advise_halftone, advise_mesh
-    from sepkit.separation.thin import thinnest_mm
+    from sepkit.press.advice import advise_halftone, advise_mesh
+    from sepkit.separation.thin import thin_share
 
     has_tone = plate.tone is not None
     if options.mesh is not None:
         mesh = find_mesh(options.mesh)
     else:
-        steps = tuple(sorted({line for line, _ in USABLE_MM.values()}))
-        thin = thinnest_mm(plate.printed, dpi=art.dpi, steps_mm=steps) if not has_tone else None
         light = float(srgb8_to_lab(np.array(plate.print_srgb))[0])
-        mesh = advise_mesh(role=plate.role, white=light > 80, dark_garment=dark, has_tone=has_tone, thinnest_mm=thin)
+        mesh = advise_mesh(
+            role=plate.role, white=light > WHITE_L, dark_garment=dark, has_tone=has_tone,
+            thin_share=lambda width_mm: thin_share(plate.coverage, least_mm=width_mm, dpi=art.dpi),
+        )  # fmt: skip
     halftone = None
     if has_tone:
         nth = [p.order for p in plates if p.tone is not None].index(plate.order)

@@ -17,7 +17,6 @@ from sepkit.files.artwork import read_artwork
 from sepkit.files.picture import turn
 from sepkit.files.profiles import SOLIDS_LAB, cmyk_to_srgb
 
-
 RNG = np.random.default_rng(3)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-import pytest
 
 from sepkit.colorimetry.upsampling import srgb8_to_reflectance
 from sepkit.files.inkfile import find_ink
@@ -59,13 +58,23 @@ def test_rules_of_the_person_win() -> None:
     assert yellow.chosen.base_coats == 0
 
 
-@pytest.mark.parametrize("tolerance", [0.5, 3.0, 12.0])
-def test_the_cheapest_within_tolerance_is_chosen(tolerance: float) -> None:
-    (choice,) = choices(BLACK_TEE, "#f2c14e", tolerance_de00=tolerance)
-    within = [o for o in choice.options if o.de00 <= tolerance]
-    assert choice.within_tolerance == bool(within)
-    if within:
-        assert choice.chosen.cost == min(o.cost for o in within)
+def test_yellow_gets_a_base_on_black_and_none_on_white() -> None:
+    assert choices(BLACK_TEE, "yellow")[0].chosen.base_coats == 1
+    assert choices(WHITE_TEE, "yellow")[0].chosen.base_coats == 0
+
+
+def test_a_wide_tolerance_saves_effort_and_a_tight_one_buys_colour() -> None:
+    (wide,) = choices(BLACK_TEE, "#f2c14e", tolerance_de00=12.0)
+    (tight,) = choices(BLACK_TEE, "#f2c14e", tolerance_de00=1.2)
+    assert wide.chosen.label == "straight"
+    assert tight.chosen.de00 < wide.chosen.de00
+    assert tight.within_tolerance == (tight.chosen.de00 <= 1.2)
+
+
+def test_white_on_its_own_base_has_its_second_coat_there() -> None:
+    white, magenta = choices(BLACK_TEE, "white", "magenta")
+    assert magenta.chosen.base_coats >= 1
+    assert (white.chosen.base_coats, white.chosen.coats) == (1, 1)
 
 
 def test_more_white_never_moves_away_from_white() -> None:

@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sepkit.separation.thin import thin_gaps, thin_strokes, thinnest_mm
+from sepkit.separation.thin import thin_gaps, thin_share, thin_strokes
 
 DPI = 300.0
 
@@ -39,7 +39,9 @@ def test_a_thin_gap_is_found_and_the_open_garment_is_not() -> None:
     assert thin_gaps(plane, least_mm=0.2, dpi=DPI)[1] == []
 
 
-def test_the_thinnest_stroke_in_steps() -> None:
-    steps = (0.2, 0.3, 0.4, 0.5)
-    assert thinnest_mm(art_with_line(4), dpi=DPI, steps_mm=steps) == 0.4
-    assert thinnest_mm(art_with_line(40), dpi=DPI, steps_mm=steps) is None
+def test_the_share_of_thin_strokes() -> None:
+    line = art_with_line(3)
+    expected = 3 * 320 / (3 * 320 + 100 * 100)
+    assert thin_share(line, least_mm=0.4, dpi=DPI) == pytest.approx(expected, rel=0.05)
+    assert thin_share(art_with_line(40), least_mm=0.4, dpi=DPI) < 0.002
+    assert thin_share(np.zeros((9, 9), np.uint8), least_mm=0.4, dpi=DPI) == 0
