@@ -76,11 +76,11 @@ def thin_share(pixels: U8) -> float:
                 plane = ((band[..., channel].astype(np.uint16) * alpha + 127) // 255).astype(np.uint8)
             low, high = _extreme(plane, np.minimum), _extreme(plane, np.maximum)
             opened, closed = _extreme(low, np.maximum), _extreme(high, np.minimum)
-            contrast = high - low
+            contrast = _extreme(high, np.maximum) - _extreme(low, np.minimum)
             removed = np.maximum(plane - opened, closed - plane)
             clear = contrast > _LEAST_CONTRAST
             edge_here |= clear
-            thin_here |= clear & (removed > contrast // 2)
+            thin_here |= clear & (removed > (contrast >> 1) + (contrast >> 3))
         thin += int(np.count_nonzero(thin_here[inner]))
         edges += int(np.count_nonzero(edge_here[inner]))
     return thin / edges if edges else 0.0

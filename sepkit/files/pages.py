@@ -52,7 +52,8 @@ def open_pdf(path: Path) -> Drawing:
     except pdfium.PdfiumError as error:
         if "password" in str(error).lower():
             raise ArtworkError("is locked with a password", where=path.name, hint="save it without one") from error
-        raise ArtworkError("the PDF is broken or cut short", where=path.name, hint="export it again") from error
+        text = "the PDF has no pages" if _has_no_pages(data) else "the PDF is broken or cut short"
+        raise ArtworkError(text, where=path.name, hint="export it again") from error
     if page is None:
         raise ArtworkError("the PDF has no pages", where=path.name, hint="export it again")
     width_pt, height_pt = page.get_size()
@@ -73,6 +74,16 @@ def open_pdf(path: Path) -> Drawing:
         image_px=_finest_picture(page, width_pt, path.name),
         findings=findings,
     )
+
+
+def _has_no_pages(data: bytes) -> bool:
+    import pikepdf
+
+    try:
+        with pikepdf.open(io.BytesIO(data)) as pdf:
+            return len(pdf.pages) == 0
+    except Exception:  # broken in a way that this reader cannot mend either
+        return False
 
 
 def _render(page: Any, where: str, *, scale: float) -> U8:

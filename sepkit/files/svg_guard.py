@@ -45,6 +45,8 @@ class SvgFacts:
     width: str = ""
     height: str = ""
     view_box: str = ""
+    root_at: int = 0
+    """Byte where the root's tag starts."""
     texts: int = 0
     image_px: float = 0.0
     """Width in pixels at which the finest large picture on the page keeps its pixels."""
@@ -59,11 +61,14 @@ class _Element:
     refers: list[str] = field(default_factory=list)
 
 
-def examine(data: bytes, where: str, *, nested: int = 0) -> SvgFacts:
-    """Read an SVG and return its facts. Raises ArtworkError for anything listed in this module's docstring."""
-    reader = _Reader(where, nested)
-    parser = expat.ParserCreate(namespace_separator=" ")
+def examine(data: bytes, where: str, *, encoding: str | None = None, nested: int = 0) -> SvgFacts:
+    """Read an SVG and return its facts; ``encoding`` goes before the declared one.
+
+    Raises ArtworkError for anything listed in this module's docstring.
+    """
+    parser = expat.ParserCreate(encoding, namespace_separator=" ")
     parser.buffer_text = True
+    reader = _Reader(where, nested, parser)
     parser.StartDoctypeDeclHandler = reader.doctype
     parser.EntityDeclHandler = reader.entity
     parser.ProcessingInstructionHandler = reader.instruction
@@ -82,8 +87,9 @@ def examine(data: bytes, where: str, *, nested: int = 0) -> SvgFacts:
 class _Reader:
     """Handlers of one reading."""
 
-    def __init__(self, where: str, nested: int) -> None:
+    def __init__(self, where: str, nested: int, parser: expat.XMLParserType) -> None:
         self.where = where
+        self.parser = parser
         self.nested = nested
         self.facts = SvgFacts()
         self.elements: list[_Element] = []
@@ -164,6 +170,7 @@ class _Reader:
     def _root(self, namespace: str, name: str, attributes: dict[str, str]) -> None:
         if name != "svg" or namespace != SVG_NAMESPACE:
             raise self.refuse(f"is XML, but no SVG (its root is <{_short(name)}>)", "give an SVG file")
+        self.facts.root_at = self.parser.CurrentByteIndex
         self.facts.width = attributes.get("width", "")
         self.facts.height = attributes.get("height", "")
         self.facts.view_box = attributes.get("viewBox", "")

@@ -38,6 +38,8 @@ _UNIT_PX = {
 }  # fmt: skip
 _NO_SIZE_UNITS = frozenset({"", "px"})
 _LENGTH = re.compile(r"\s*\+?(\d*\.?\d+(?:e[-+]?\d+)?)\s*([a-z]*)\s*", re.IGNORECASE)
+_ATTRIBUTE = re.compile(r"([^\s=]+)(\s*=\s*(?:\"[^\"]*\"|'[^']*'))")
+_ROOT_TAG = re.compile(r"(<(?:[^\s>/:]+:)?svg)((?:\s+[^\s=>]+\s*=\s*(?:\"[^\"]*\"|'[^']*'))*)(\s*/?>)")
 _START = re.compile(r"\s*<(?:\?xml|!--|!doctype|(?:[\w.-]+:)?svg[\s>/])", re.IGNORECASE)
 _ENCODING = re.compile(rb"<\?xml[^>]*?encoding\s*=\s*[\"']([\w.-]+)[\"']")
 
@@ -61,13 +63,13 @@ def open_svg(path: Path) -> Drawing:
 
     Raises ArtworkError when it is unsafe, broken, or has neither a size nor a viewBox.
     """
-    data = _read(path)
-    facts = examine(data, path.name)
+    data = _utf8(_read(path), path.name)
+    facts = examine(data, path.name, encoding="utf-8")
     width_mm, aspect = _page(facts, path.name)
-    text = _decoded(data, path.name)
 
     def render(width_px: int) -> U8:
-        return _render(text, path.name, width_px=width_px, aspect=aspect, fonts=facts.texts > 0)
+        text = _resized(data, facts, width_px=width_px, aspect=aspect)
+        return _render(text, path.name, fonts=facts.texts > 0)
 
     findings = list(facts.findings)
     if facts.texts:
@@ -100,16 +102,37 @@ def _read(path: Path) -> bytes:
     return data
 
 
-def _decoded(data: bytes, where: str) -> str:
+def _utf8(data: bytes, where: str) -> bytes:
+    """Return the text in UTF-8; what its declaration says no longer counts."""
     if data[:2] in {codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE}:
         name = "utf-16"
     else:
         declared = _ENCODING.match(data.removeprefix(codecs.BOM_UTF8))
         name = declared[1].decode("ascii") if declared else "utf-8"
     try:
-        return data.decode("utf-8-sig" if name.lower().replace("_", "-") in {"utf-8", "utf8"} else name)
+        text = data.decode("utf-8-sig" if name.lower().replace("_", "-") in {"utf-8", "utf8"} else name)
     except (LookupError, UnicodeDecodeError) as error:
         raise ArtworkError("is not text in its declared encoding", where=where, hint="save it as UTF-8") from error
+    return text.encode()
+
+
+def _resized(data: bytes, facts: SvgFacts, *, width_px: int, aspect: float) -> str:
+    """Return the text with a root that asks for ``width_px``, its contents as they were.
+
+    Told a size beside the file, the renderer fits the page's rounded pixel size, half a percent off for small pages.
+    """
+    head, tail = data[: facts.root_at].decode(), data[facts.root_at :].decode()
+    tag = _ROOT_TAG.match(tail)
+    if tag is None:  # not reached: the text was parsed
+        return head + tail
+    kept = [name + value for name, value in _ATTRIBUTE.findall(tag[2]) if name not in {"width", "height"}]
+    if not _view_box(facts.view_box):
+        width, height = _length(facts.width), _length(facts.height)
+        if width and height:
+            kept = [part for part in kept if not part.startswith("viewBox")]
+            kept.append(f'viewBox="0 0 {width[0]:.9g} {height[0]:.9g}"')
+    size = f'width="{width_px}" height="{max(width_px * aspect, 1.0):.9g}"'
+    return f"{head}{tag[1]} {' '.join([size, *kept])}{tag[3]}{tail[tag.end() :]}"
 
 
 def _page(facts: SvgFacts, where: str) -> tuple[float | None, float]:
@@ -147,7 +170,7 @@ def _view_box(text: str) -> tuple[float, float] | None:
     return (width, height) if 0 < width < 1e9 and 0 < height < 1e9 else None
 
 
-def _render(text: str, where: str, *, width_px: int, aspect: float, fonts: bool) -> U8:
+def _render(text: str, where: str, *, fonts: bool) -> U8:
     import resvg_py
     from PIL import Image
 
@@ -155,8 +178,6 @@ def _render(text: str, where: str, *, width_px: int, aspect: float, fonts: bool)
         try:
             png = resvg_py.svg_to_bytes(
                 svg_string=text,
-                width=width_px,
-                height=max(round(width_px * aspect), 1),
                 dpi=PX_PER_INCH,
                 resources_dir=nothing,
                 skip_system_fonts=not fonts,

@@ -83,3 +83,9 @@ def pdf_file(path: Path, content: bytes, *, size: tuple[float, float] = (144, 72
             page[key] = value
     pdf.save(path, **save)
     return path
+
+
+def write_tiff(file: Any, values: Any, **options: Any) -> None:
+    import tifffile
+
+    tifffile.imwrite(file, values, **options)

@@ -6,8 +6,7 @@ import warnings
 
 import numpy as np
 import pytest
-import tifffile
-from art_makers import as_bytes, chunk, corners, declared_png, png_bytes
+from art_makers import as_bytes, chunk, corners, declared_png, png_bytes, write_tiff
 from PIL import Image, ImageCms
 
 from sepkit.colorimetry.srgb import srgb8_to_lab
@@ -120,7 +119,7 @@ def test_deep_tiff_is_rounded(put, tmp_path, compression, shape, photometric):
     values = RNG.integers(0, 65536, shape).astype(np.uint16)
     path = tmp_path / "d.tif"
     extra = {"extrasamples": ["unassalpha"]} if shape[-1] == 4 else {}
-    tifffile.imwrite(path, values, photometric=photometric, compression=compression, resolution=(600, 600), **extra)
+    write_tiff(path, values, photometric=photometric, compression=compression, resolution=(600, 600), **extra)
     art = read_artwork(path)
     shown = 65535 - values if photometric == "miniswhite" else values
     right = np.rint(shown / 257).astype(np.uint8)
@@ -138,7 +137,7 @@ def test_deep_tiff_planes_big_endian_premultiplied_and_turned(tmp_path):
     values = np.full((3, 20, 30), 30000, np.uint16)
     values[1] = 10000
     tag = [(274, "H", 1, 6, True)]
-    tifffile.imwrite(path, values, photometric="rgb", planarconfig="separate", byteorder=">", extratags=tag,
+    write_tiff(path, values, photometric="rgb", planarconfig="separate", byteorder=">", extratags=tag,
                      resolution=(300, 150))  # fmt: skip
     art = read_artwork(path)
     assert art.rgb[0, 0].tolist() == [117, 39, 117]
@@ -147,16 +146,18 @@ def test_deep_tiff_planes_big_endian_premultiplied_and_turned(tmp_path):
     assert art.width_mm == pytest.approx(20 * 25.4 / 150)
     assert "pixels-squared" in codes(art)
     half = np.dstack([np.full((20, 30), v, np.uint16) for v in (20000, 10000, 0, 32768)])
-    tifffile.imwrite(path, half, photometric="rgb", extrasamples=["assocalpha"])
+    write_tiff(path, half, photometric="rgb", extrasamples=["assocalpha"])
     art = read_artwork(path, width_mm=50)
     assert art.rgb[0, 0].tolist() == [156, 78, 0]  # 20000 / (32768 / 65535) / 257
     assert art.alpha[0, 0] == 128
 
 
 def test_deep_tiff_without_the_optional_decoders(tmp_path, monkeypatch):
+    import tifffile
+
     path = tmp_path / "d.tif"
     values = RNG.integers(0, 65536, (33, 40, 3)).astype(np.uint16)
-    tifffile.imwrite(path, values, photometric="rgb", compression="lzw")
+    write_tiff(path, values, photometric="rgb", compression="lzw")
 
     def missing(self, *args, **kwargs):
         raise ValueError("<COMPRESSION.LZW: 5> requires the 'imagecodecs' package")
@@ -182,11 +183,11 @@ def test_tiff_pages_extra_channels_and_floats(tmp_path):
     assert codes(art) == ["first-page"]
     for dtype in (np.uint8, np.uint16):
         four = np.full((40, 40, 4), np.iinfo(dtype).max // 2, dtype)
-        tifffile.imwrite(path, four, photometric="rgb", extrasamples=["unspecified"])
+        write_tiff(path, four, photometric="rgb", extrasamples=["unspecified"])
         art = read_artwork(path, width_mm=50)
         assert "extra-channel" in codes(art)
         assert (art.alpha == 255).all()
-    tifffile.imwrite(path, np.zeros((40, 40, 3), np.float32), photometric="rgb")
+    write_tiff(path, np.zeros((40, 40, 3), np.float32), photometric="rgb")
     with pytest.raises(ArtworkError, match=r"m.tif: holds 32-bit rgb values \(save it as RGB"):
         read_artwork(path, width_mm=50)
 
@@ -194,7 +195,7 @@ def test_tiff_pages_extra_channels_and_floats(tmp_path):
 def test_tiff_cmyk_lzw_and_deep_cmyk_agree(tmp_path):
     cmyk = RNG.integers(0, 256, (33, 40, 4)).astype(np.uint8)
     Image.fromarray(cmyk, "CMYK").save(tmp_path / "8.tif", compression="tiff_lzw")
-    tifffile.imwrite(tmp_path / "16.tif", cmyk.astype(np.uint16) * 257, photometric="separated")
+    write_tiff(tmp_path / "16.tif", cmyk.astype(np.uint16) * 257, photometric="separated")
     eight, sixteen = (read_artwork(tmp_path / name, width_mm=50) for name in ("8.tif", "16.tif"))
     np.testing.assert_array_equal(eight.rgb, cmyk_to_srgb(cmyk))
     np.testing.assert_array_equal(eight.rgb, sixteen.rgb)
@@ -333,7 +334,7 @@ def test_pixel_limit_comes_before_decoding(put, name, monkeypatch):
         data = declared_png(30_000, 30_000)
     elif name.endswith("tif"):
         stream = io.BytesIO()
-        tifffile.imwrite(stream, np.zeros((4, 4, 3), np.uint8), photometric="rgb")
+        write_tiff(stream, np.zeros((4, 4, 3), np.uint8), photometric="rgb")
         data = bytearray(stream.getvalue())
         for tag in (256, 257):
             at = data.index(struct.pack("<H", tag))
@@ -386,7 +387,7 @@ def test_cut_short_deep_files_give_one_line(put, tmp_path):
     with pytest.raises(ArtworkError, match="broken or cut short"):
         read_artwork(put("a.png", data[: len(data) // 2]), width_mm=100)
     for compression in (None, "zlib"):
-        tifffile.imwrite(tmp_path / "a.tif", values.astype(np.uint16), photometric="rgb", compression=compression)
+        write_tiff(tmp_path / "a.tif", values.astype(np.uint16), photometric="rgb", compression=compression)
         data = (tmp_path / "a.tif").read_bytes()
         with pytest.raises(ArtworkError):
             read_artwork(put("cut.tif", data[: len(data) // 2]), width_mm=100)
