@@ -1,0 +1,254 @@
+"""From a target colour to recipes: which inks, in what share, and how sure.
+
+In: inks and a Target. Out: blends, best first. All subsets of up to three (or four) inks are tried: the nearest point
+of a log-spaced grid of compositions starts each, then one damped Gauss-Newton search runs for all subsets at once on
+the three numbers whose squares sum to ΔE00², over logarithms of volume shares (none negative, their sum 1).
+A recipe may aim at the opaque film or at the ink as printed (a View). Shares are by volume here and by mass outside.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sepkit.colorimetry.difference import delta_e_2000, difference_vector
+from sepkit.colorimetry.spectral import lab_of_ratio, light_weights, reflectance_to_lab
+from sepkit.colorimetry.srgb import EPSILON, KAPPA
+from sepkit.inks.layers import Layer, covered_share, film, film_in_air, opaque_reflectance, over, to_air
+from sepkit.inks.mixing import mass_fractions
+
+if TYPE_CHECKING:
+    from sepkit.model import F64, Ink
+
+Array = np.ndarray[Any, np.dtype[Any]]
+
+LEVELS = np.logspace(-3, 0, 9)
+LEVELS_OF_FOUR = np.logspace(-2, 0, 4)
+OTHER_LIGHTS = ("A", "FL11")
+ROUNDS = 60
+LEAST_SHARE = 1e-5
+"""Shares below this are left out of a recipe."""
+SAME_DE00 = 0.2
+"""Recipes closer than this to each other in ΔE00 rank by ink count and steadiness under other lights instead."""
+_LAB_OF_ROOTS = np.array([[0.0, 116, 0], [500, -500, 0], [0, 200, -200]])
+_STEP = 1e-6
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Target:
+    """A colour to reach: Lab D65/2, and a reflectance that has it (measured, or the smoothest one)."""
+
+    name: str
+    lab: F64
+    reflectance: F64
+    measured_spectrum: bool = False
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class View:
+    """How the ink is looked at: coats of it over ``base`` films on ``cloth`` (in air); ``cloth`` None = opaque film."""
+
+    cloth: F64 | None = None
+    coats: float = 1.0
+    base: Layer | None = None
+    base_coats: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Blend:
+    """One recipe: inks with shares by mass, and what it is predicted to look like."""
+
+    inks: tuple[Ink, ...]
+    mass_shares: F64
+    lab: F64
+    de00: float
+    worst_light_de00: float
+    """Largest ΔE00 under A and FL11, against the target's reflectance."""
+
+
+def seen(absorption: Array, scattering: Array, view: View) -> F64:
+    """Return reflectance in air of films of given K and S per coat, (..., 31), in a view."""
+    if view.cloth is None:
+        return to_air(opaque_reflectance(absorption, scattering))
+    layer = film(absorption * view.coats, scattering * view.coats)
+    if view.base is not None:
+        layer = over(layer, view.base)
+    share = covered_share(view.coats + view.base_coats)
+    return share * film_in_air(layer, view.cloth) + (1 - share) * view.cloth
+
+
+def subsets(count: int, most: int) -> Array:
+    """Return (m, most) rows of ink indices, -1 where a subset is smaller; all subsets of 1..most of ``count``."""
+    rows = [
+        chosen + (-1,) * (most - size)
+        for size in range(1, min(most, count) + 1)
+        for chosen in combinations(range(count), size)
+    ]
+    return np.array(rows, np.int64)
+
+
+class Shelf:
+    """Inks prepared for many matches in one view: subsets, and Lab of a grid of compositions."""
+
+    def __init__(self, inks: Sequence[Ink], *, most: int = 3, view: View | None = None) -> None:
+        self.inks = tuple(inks)
+        self.view = view or View()
+        self.absorption = np.stack([ink.absorption for ink in inks])
+        self.scattering = np.stack([ink.scattering for ink in inks])
+        self.density = np.array([ink.density_g_ml for ink in inks])
+        self.subsets = subsets(len(inks), most)
+        self.used = self.subsets >= 0
+        self._grid_subset, self._grid_shares = _grid(self.used)
+        chosen = np.maximum(self.subsets[self._grid_subset], 0)
+        dense = np.zeros((len(chosen), len(inks)))
+        for column in range(chosen.shape[1]):
+            np.add.at(dense, (np.arange(len(chosen)), chosen[:, column]), self._grid_shares[:, column])
+        self._grid_lab = reflectance_to_lab(seen(dense @ self.absorption, dense @ self.scattering, self.view))
+
+    def starts(self, lab: F64) -> F64:
+        """Return (m, most) shares to start each subset from: its grid point nearest to ``lab``."""
+        distance = delta_e_2000(self._grid_lab, lab)
+        order = np.lexsort((distance, self._grid_subset))
+        first = np.searchsorted(self._grid_subset[order], np.arange(len(self.subsets)))
+        return self._grid_shares[order[first]]
+
+
+def match(shelf: Shelf, target: Target, *, keep: int = 8) -> list[Blend]:
+    """Return the ``keep`` best blends for ``target``, best first.
+
+    Order: ΔE00 in steps of SAME_DE00, then fewer inks, then the worst other light, then the larger smallest dose.
+    """
+    shares, lab = solve(shelf, target.lab)
+    blends = _blends(shelf, shares, lab, target)
+    return blends[:keep]
+
+
+def solve(shelf: Shelf, lab: Array) -> tuple[F64, F64]:
+    """Return volume shares (m, most) and Lab (m, 3) of every subset's nearest blend to ``lab``."""
+    goal = np.asarray(lab, np.float64)
+    logs = np.log(np.where(shelf.used, np.maximum(shelf.starts(goal), 1e-9), 1.0))
+    pick = np.maximum(shelf.subsets, 0)
+    k, s = shelf.absorption[pick] * shelf.used[:, :, None], shelf.scattering[pick] * shelf.used[:, :, None]
+    active = np.arange(len(logs))
+    damping = np.full(len(logs), 1e-3)
+    shares = _shares(logs, shelf.used)
+    colour = _lab_of(shares, k, s, shelf.view)
+    error = _squared(colour, goal)
+    for _ in range(ROUNDS):
+        step = _newton_step(shares[active], k[active], s[active], shelf.view, goal, damping[active])
+        tried = np.clip(logs[active] + np.where(shelf.used[active], np.clip(step, -2, 2), 0), -14, 14)
+        tried_shares = _shares(tried, shelf.used[active])
+        tried_colour = _lab_of(tried_shares, k[active], s[active], shelf.view)
+        tried_error = _squared(tried_colour, goal)
+        better = tried_error < error[active]
+        gain = error[active] - tried_error
+        won = active[better]
+        logs[won], shares[won], colour[won] = tried[better], tried_shares[better], tried_colour[better]
+        error[won] = tried_error[better]
+        damping[active] = np.clip(damping[active] * np.where(better, 0.2, 6.0), 1e-9, 1e9)
+        done = (error[active] < 1e-16) | (better & (gain < 1e-7 * error[active])) | (damping[active] > 1e6)
+        active = active[~done]
+        if len(active) == 0:
+            break
+    return shares, colour
+
+
+def worst_other_light(reflectance: Array, target: Array) -> F64:
+    """Return the largest ΔE00 under OTHER_LIGHTS between reflectances (..., 31) and a target's (31,)."""
+    each = [
+        delta_e_2000(reflectance_to_lab(reflectance, light=light), reflectance_to_lab(target, light=light))
+        for light in OTHER_LIGHTS
+    ]
+    out: F64 = np.max(each, axis=0)
+    return out
+
+
+def _blends(shelf: Shelf, shares: F64, lab: F64, target: Target) -> list[Blend]:
+    de00 = delta_e_2000(lab, target.lab)
+    clear = ~np.any(shelf.used & (shares < LEAST_SHARE), axis=1)
+    near = np.flatnonzero(clear & (de00 <= max(float(de00[clear].min()) + 4, 4)))
+    pick = np.maximum(shelf.subsets[near], 0)
+    part = shares[near][:, :, None] * shelf.used[near][:, :, None]
+    look = seen((part * shelf.absorption[pick]).sum(1), (part * shelf.scattering[pick]).sum(1), shelf.view)
+    worst = worst_other_light(look, target.reflectance)
+    found = []
+    for row, light in zip(near, worst, strict=True):
+        chosen = shelf.subsets[row][shelf.used[row]]
+        mass = mass_fractions(shares[row][shelf.used[row]], shelf.density[chosen])
+        heavy = np.argsort(-mass)
+        inks = tuple(shelf.inks[chosen[i]] for i in heavy)
+        found.append(Blend(inks, mass[heavy], lab[row], float(de00[row]), float(light)))
+    return sorted(
+        found,
+        key=lambda b: (round(b.de00 / SAME_DE00), len(b.inks), round(b.worst_light_de00, 2), -float(b.mass_shares[-1])),
+    )
+
+
+def _grid(used: Array) -> tuple[Array, F64]:
+    """Return the subset index and the (g, most) volume shares of every grid point, sorted by subset."""
+    most = used.shape[1]
+    rows, shares = [], []
+    for index, size in enumerate(used.sum(axis=1).tolist()):
+        rows.append(np.full(len(_compositions(size)), index))
+        wide = np.zeros((len(_compositions(size)), most))
+        wide[:, :size] = _compositions(size)
+        shares.append(wide)
+    return np.concatenate(rows), np.concatenate(shares)
+
+
+def _compositions(size: int) -> F64:
+    """Return compositions of ``size`` inks on log-spaced levels, the largest part of each being 1 before scaling."""
+    levels = LEVELS if size <= 3 else LEVELS_OF_FOUR
+    grids = np.stack(np.meshgrid(*[levels] * size, indexing="ij"), axis=-1).reshape(-1, size)
+    top = grids[np.isclose(grids.max(axis=1), 1.0)]
+    out: F64 = top / top.sum(axis=1, keepdims=True)
+    return out
+
+
+def _shares(logs: F64, used: Array) -> F64:
+    weight = np.where(used, np.exp(logs - np.max(np.where(used, logs, -np.inf), axis=1, keepdims=True)), 0.0)
+    out: F64 = weight / weight.sum(axis=1, keepdims=True)
+    return out
+
+
+def _lab_of(shares: F64, k: F64, s: F64, view: View) -> F64:
+    mixed_k, mixed_s = (shares[:, None, :] @ k)[:, 0], (shares[:, None, :] @ s)[:, 0]
+    return reflectance_to_lab(seen(mixed_k, mixed_s, view))
+
+
+def _squared(lab: F64, goal: F64) -> F64:
+    x, y, z = difference_vector(goal, lab)
+    out: F64 = x * x + y * y + z * z
+    return out
+
+
+def _newton_step(shares: F64, k: F64, s: F64, view: View, goal: F64, damping: F64) -> F64:
+    """Return damped Gauss-Newton steps in log shares, (m, most)."""
+    mixed_k, mixed_s = (shares[:, None, :] @ k)[:, 0], (shares[:, None, :] @ s)[:, 0]
+    look = seen(mixed_k, mixed_s, view)
+    slope_k = (seen(mixed_k * (1 + _STEP), mixed_s, view) - look) / (np.maximum(mixed_k, 1e-12) * _STEP)
+    slope_s = (seen(mixed_k, mixed_s * (1 + _STEP), view) - look) / (np.maximum(mixed_s, 1e-12) * _STEP)
+    away_k, away_s = (k - mixed_k[:, None]) * shares[:, :, None], (s - mixed_s[:, None]) * shares[:, :, None]
+    look_slope = slope_k[:, None] * away_k + slope_s[:, None] * away_s
+    table = light_weights() / light_weights().sum(axis=0)
+    ratio = look @ table
+    root_slope = np.where(ratio > EPSILON, np.maximum(ratio, EPSILON) ** (-2 / 3) / 3, KAPPA / 116)
+    lab_slope = ((look_slope @ table) * root_slope[:, None]) @ _LAB_OF_ROOTS.T
+    lab = lab_of_ratio(ratio)
+    off = np.stack(difference_vector(goal, lab), axis=-1)
+    metric = np.empty((len(lab), 3, 3))
+    for axis in range(3):
+        moved = lab.copy()
+        moved[:, axis] += 1e-5
+        metric[:, :, axis] = (np.stack(difference_vector(goal, moved), axis=-1) - off) / 1e-5
+    jacobian = metric @ lab_slope.transpose(0, 2, 1)
+    normal = jacobian.transpose(0, 2, 1) @ jacobian
+    size = np.einsum("mii->mi", normal)
+    most = shares.shape[1]
+    floor = damping[:, None] * (size + 1e-3 * size.max(axis=1, keepdims=True)) + 1e-10
+    normal[:, range(most), range(most)] += floor
+    return -np.linalg.solve(normal, (jacobian.transpose(0, 2, 1) @ off[:, :, None]))[:, :, 0]
