@@ -1,6 +1,6 @@
 """Margin furniture of a film: register targets, centre and corner marks, scale bars, words, density patch, tone wedge.
 
-In: a film, the label's words, optionally a sheet size and a place on it. Out: a FilmPage, everything drawn in mm
+In: a film, the label's words, optionally the tile of a sheet. Out: a FilmPage, everything drawn in mm
 outside the art, at the same place on every page of a job.
 
 Sources (common practice unless named): at least three targets with the same coordinates on each film, 15-25 mm from
@@ -16,9 +16,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sepkit.errors import UsageError
 from sepkit.film.lettering import text_strokes, text_width_mm
-from sepkit.film.page import FilmPage, Mark, PlacedFilm, Solid, Stroke
+from sepkit.film.page import FilmPage, Mark, PagePlace, PlacedFilm, Solid, Stroke, Tile
 from sepkit.film.rows import Film, FilmSettings, plan_film
 from sepkit.film.tone import NO_GAIN, NO_LIMITS
 
@@ -35,7 +34,6 @@ TOP_MM = 24.0
 BOTTOM_MM = 66.0
 EDGE_MM = 4.0
 LEAST_PAGE_WIDTH_MM = 140.0
-LEAST_SIDE_MM = 6.0
 PATCH_MM = 8.0
 WEDGE_PERCENT = (5, 10, 20, 30, 40, 50, 60, 70, 80, 90, 95)
 BARS_MM = (300, 100)
@@ -57,74 +55,43 @@ class FilmLabel:
     """One more line, such as the tile's number."""
 
 
-@dataclass(frozen=True, slots=True)
-class PagePlace:
-    """Page size and the art's top left on it, in whole film pixels."""
-
-    width_px: int
-    height_px: int
-    art_x_px: int
-    art_y_px: int
-
-
 def natural_place(width_px: int, height_px: int, dpi: float) -> PagePlace:
     """Return the page that holds art of this size and its furniture, without a sheet."""
     side = max(_px(SIDE_MM, dpi), -(-(_px(LEAST_PAGE_WIDTH_MM, dpi) - width_px) // 2))
     return PagePlace(width_px + 2 * side, height_px + _px(TOP_MM, dpi) + _px(BOTTOM_MM, dpi), side, _px(TOP_MM, dpi))
 
 
-def sheet_place(width_px: int, height_px: int, dpi: float, *, sheet_mm: tuple[float, float]) -> PagePlace:
-    """Return the art centred across a sheet, with the furniture above and below.
-
-    Raises UsageError when the sheet is smaller than the art and its margins.
-    """
-    page_w, page_h = _px(sheet_mm[0], dpi), _px(sheet_mm[1], dpi)
-    need_w = max(width_px + 2 * _px(LEAST_SIDE_MM, dpi), _px(LEAST_PAGE_WIDTH_MM, dpi))
-    need_h = height_px + _px(TOP_MM, dpi) + _px(BOTTOM_MM, dpi)
-    if page_w < need_w or page_h < need_h:
-        raise UsageError(
-            f"a sheet of {sheet_mm[0]:g} x {sheet_mm[1]:g} mm is smaller than the film and its margins, "
-            f"{need_w * 25.4 / dpi:.0f} x {need_h * 25.4 / dpi:.0f} mm",
-            where="sheet",
-            hint="take a larger sheet, or let the film be cut into tiles",
-        )
-    return PagePlace(page_w, page_h, (page_w - width_px) // 2, _px(TOP_MM, dpi))
-
-
-def film_page(film: Film, label: FilmLabel, *, place: PagePlace | None = None, all_colours: bool = False) -> FilmPage:
-    """Return the page of one film with its furniture; without ``place`` the page is as large as it needs to be."""
+def film_page(film: Film, label: FilmLabel, *, tile: Tile | None = None, all_colours: bool = False) -> FilmPage:
+    """Return the page of a film, or of one tile of it, with furniture; without a tile it is as large as it needs."""
     dpi = film.dpi
-    place = place or natural_place(film.width_px, film.height_px, dpi)
-    box = _Box(
-        place.art_x_px * 25.4 / dpi,
-        place.art_y_px * 25.4 / dpi,
-        film.width_px * 25.4 / dpi,
-        film.height_px * 25.4 / dpi,
-        place.width_px * 25.4 / dpi,
-        place.height_px * 25.4 / dpi,
-    )
+    part = film if tile is None else film.part(tile.x_px, tile.y_px, tile.width_px, tile.height_px)
+    place = natural_place(film.width_px, film.height_px, dpi) if tile is None else tile.place
+    mm = 25.4 / dpi
+    box = _Box(place.art_x_px * mm, place.art_y_px * mm, part.width_px * mm, part.height_px * mm,
+               place.width_px * mm, place.height_px * mm)  # fmt: skip
     marks: list[Mark] = []
     for x, y in _target_places(box):
         marks += _target(x, y)
     marks += _corners(box) + _centres(box) + _top_words(box) + _scale_bars(box)
+    if tile is not None:
+        marks += _seams(tile, box, mm)
     words_y = box.low + 23.0
-    for k, line in enumerate(_words(film, label, all_colours=all_colours)):
+    for k, line in enumerate(_words(film, label, tile, all_colours=all_colours)):
         marks += _text(line, box.bar_x + 4, words_y + k * 5.5, 3.2 if k else 4.0, box.page_w - box.bar_x - 4 - EDGE_MM)
     patch_y = words_y + 4 * 5.5 - 2
     marks += [_rectangle(box.bar_x + 4, patch_y, PATCH_MM, PATCH_MM)]
     marks += _text("solid", box.bar_x + 4, patch_y + PATCH_MM + 2.6, 1.8, PATCH_MM)
-    films = [PlacedFilm(film, place.art_x_px, place.art_y_px)]
     wedge, wedge_marks = _wedge(film, box, patch_y)
-    title = f"{label.order} of {label.of} {label.plate}"
+    films = (PlacedFilm(part, place.art_x_px, place.art_y_px), *wedge)
     return FilmPage(
-        title,
-        place.width_px,
-        place.height_px,
-        dpi,
-        tuple(films + wedge),
-        tuple(marks + wedge_marks),
-        all_colours,
+        page_title(label, tile), place.width_px, place.height_px, dpi, films, tuple(marks + wedge_marks), all_colours
     )
+
+
+def page_title(label: FilmLabel, tile: Tile | None = None) -> str:
+    """Return a page's name, such as "2 of 3 red, tile 1 of 2"."""
+    sheet = f", tile {tile.number} of {tile.of}" if tile is not None and tile.of > 1 else ""
+    return f"{label.order} of {label.of} {label.plate}{sheet}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,7 +202,22 @@ def _tick(at: int, whole: int) -> float:
     return 4.0 if at in (0, whole) or at % 100 == 0 else 2.0
 
 
-def _words(film: Film, label: FilmLabel, *, all_colours: bool) -> list[str]:
+def _seams(tile: Tile, box: _Box, mm: float) -> list[Mark]:
+    """Ticks outside the art where two tiles are cut and joined: lay tick on tick."""
+    out: list[Mark] = []
+    for at in tile.seams_x_px:
+        x = box.x + at * mm
+        out += [Stroke(((x, y0), (x, y1)), THIN_MM) for y0, y1 in ((box.y - 9, box.y - 1), (box.low + 1, box.low + 9))]
+        out += _text("join", x + 1, box.y - 3, 2.0, 10)
+    for at in tile.seams_y_px:
+        y = box.y + at * mm
+        reach = min(8.0, box.x - 1.5)
+        out += [Stroke(((x0, y), (x1, y)), THIN_MM)
+                for x0, x1 in ((box.x - reach, box.x - 1), (box.right + 1, box.right + reach))]  # fmt: skip
+    return out
+
+
+def _words(film: Film, label: FilmLabel, tile: Tile | None, *, all_colours: bool) -> list[str]:
     halftone, settings = film.halftone, film.settings
     dots = "solid edges, no dots"
     if halftone is not None and halftone.shape == "blue-noise":
@@ -250,8 +232,9 @@ def _words(film: Film, label: FilmLabel, *, all_colours: bool) -> list[str]:
     density = "solid in all printer colours" if all_colours else ""
     coats = f"{label.coats} coats" if label.coats > 1 else "1 coat"
     size = f"{film.width_px * 25.4 / film.dpi:.1f} x {film.height_px * 25.4 / film.dpi:.1f} mm, {film.dpi:g} dpi"
+    sheet = f"tile {tile.number} of {tile.of}" if tile is not None and tile.of > 1 else ""
     lines = [
-        [f"{label.order} of {label.of}", label.plate, label.note],
+        [f"{label.order} of {label.of}", label.plate, sheet, label.note],
         ["ink " + label.ink, screen, dots, coats],
         [label.artwork, "on " + label.garment if label.garment else "", size],
         [reading, "inked face to the emulsion", density],

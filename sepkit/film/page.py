@@ -72,3 +72,29 @@ class FilmPage:
     def height_mm(self) -> float:
         """Page height."""
         return self.height_px * 25.4 / self.dpi
+
+
+@dataclass(frozen=True, slots=True)
+class PagePlace:
+    """Page size and the art's top left on it, in whole film pixels."""
+
+    width_px: int
+    height_px: int
+    art_x_px: int
+    art_y_px: int
+
+
+@dataclass(frozen=True, slots=True)
+class Tile:
+    """The part of a film that one sheet carries, and where its neighbours overlap it (film pixels)."""
+
+    x_px: int
+    y_px: int
+    width_px: int
+    height_px: int
+    place: PagePlace
+    number: int = 1
+    of: int = 1
+    seams_x_px: tuple[int, ...] = ()
+    """Where to cut, across, from the tile's left edge: the middle of each overlap."""
+    seams_y_px: tuple[int, ...] = ()

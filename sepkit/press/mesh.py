@@ -1,0 +1,108 @@
+"""What a mesh does: opening, open area, ink volume, the smallest dot it holds, and which rulings suit it.
+
+In: a Mesh (threads per cm, thread in µm). Out: µm, shares 0..1, cm3/m2, and findings.
+Geometry of a plain weave with straight threads: opening = pitch - thread. Thickness 1.5 threads: weavers publish
+1.48 to 1.58 (90-40: 73 µm, 42 %, 59 µm thick, 25 cm3/m2; 90-48: 65, 33 %, 72, 24). Weavers' data differ in method: measured
+values are better. The smallest dot as opening + 2 threads, and the mesh count of 4 or more times the ruling, are common
+practice.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from sepkit.errors import NotFoundError
+from sepkit.film.screen import grey_levels
+from sepkit.film.tone import SmallTones, ToneLimits, tint_limits
+from sepkit.model import Finding
+from sepkit.units import threads_per_cm_to_tpi
+
+if TYPE_CHECKING:
+    from sepkit.model import Halftone, Mesh
+
+THICKNESS_THREADS = 1.5
+LEAST_LEVELS = 64
+LEAST_RATIO = 4.0
+WARN_TINT = 0.2
+
+
+def pitch_um(mesh: Mesh) -> float:
+    """Return the distance from thread to thread."""
+    return 10000.0 / mesh.threads_per_cm
+
+
+def opening_um(mesh: Mesh) -> float:
+    """Return the side of an opening. Raises NotFoundError for threads thicker than their pitch."""
+    opening = pitch_um(mesh) - mesh.thread_um
+    if opening <= 0:
+        raise NotFoundError(
+            f"{mesh.threads_per_cm:g}-{mesh.thread_um:g} leaves no opening",
+            where="mesh",
+            hint="43-80 means 43 threads per cm of 80 µm",
+        )
+    return opening
+
+
+def open_area(mesh: Mesh) -> float:
+    """Return the open share of the mesh, 0..1."""
+    return (opening_um(mesh) / pitch_um(mesh)) ** 2
+
+
+def thickness_um(mesh: Mesh) -> float:
+    """Return the thickness of the weave."""
+    return THICKNESS_THREADS * mesh.thread_um
+
+
+def ink_volume_cm3_m2(mesh: Mesh) -> float:
+    """Return the ink that fills the openings, cm3 per m2 (numerically µm of wet film)."""
+    return open_area(mesh) * thickness_um(mesh)
+
+
+def smallest_dot_um(mesh: Mesh) -> float:
+    """Return the smallest dot, line or gap that does not get lost on a thread: an opening and two threads."""
+    return opening_um(mesh) + 2 * mesh.thread_um
+
+
+def tone_limits(mesh: Mesh, *, small: SmallTones = "raise") -> ToneLimits:
+    """Return the smallest dot and gap for films on ``mesh``."""
+    dot = smallest_dot_um(mesh)
+    return ToneLimits(dot, dot, small)
+
+
+def halftone_findings(halftone: Halftone, mesh: Mesh, *, dpi: float, plate: str) -> list[Finding]:
+    """Tell what the film, the mesh and the ruling do to tones."""
+    if halftone.shape == "blue-noise":
+        return []
+    out = []
+    levels = grey_levels(dpi, halftone.lpi)
+    if levels < LEAST_LEVELS:
+        out.append(
+            Finding(
+                "few-grey-levels",
+                "warn",
+                f"{plate}: a dot of {halftone.lpi:g} lpi has {levels} tints at {dpi:g} dpi, so fades show steps",
+                f"use at most {dpi / (LEAST_LEVELS - 1) ** 0.5:.0f} lpi, or a higher film dpi",
+            )
+        )
+    tpi = threads_per_cm_to_tpi(mesh.threads_per_cm)
+    if tpi / halftone.lpi < LEAST_RATIO:
+        out.append(
+            Finding(
+                "coarse-mesh",
+                "warn",
+                f"{plate}: mesh {mesh.threads_per_cm:g}-{mesh.thread_um:g} has {tpi / halftone.lpi:.1f} threads "
+                f"a dot at {halftone.lpi:g} lpi; small dots fall between them",
+                f"use at most {tpi / LEAST_RATIO:.0f} lpi, or a finer mesh",
+            )
+        )
+    least, most = tint_limits(tone_limits(mesh), halftone)
+    if least > WARN_TINT:
+        out.append(
+            Finding(
+                "narrow-tones",
+                "info",
+                f"{plate}: this mesh holds tints of {least * 100:.0f} to {most * 100:.0f} % at {halftone.lpi:g} lpi",
+                "lighter tints are raised or cleared; a coarser ruling or a finer mesh holds more",
+            )
+        )
+    return out
