@@ -16,7 +16,7 @@ from PIL import Image, ImageDraw, ImageFilter
 
 if TYPE_CHECKING:
     from sepkit.model import F32, F64
-    from sepkit.preview.garment_shapes import Fold, GarmentDrawing, Part, Seam
+    from sepkit.preview.drawing import Fold, GarmentDrawing, Part, Seam
 
 MARGIN_MM = 46.0
 SUPERSAMPLE = 3
@@ -221,7 +221,7 @@ def _even(line: F64, step_mm: float, like: F64 | None = None) -> F64:
 
 
 def _down(image: Image.Image) -> F32:
-    out: F32 = np.asarray(image.reduce(SUPERSAMPLE), np.float32) / 255
+    out: F32 = np.asarray(image.reduce(SUPERSAMPLE), np.float32) / np.float32(255)
     return out
 
 
@@ -230,7 +230,8 @@ def _blurred(mask: F32, radius_px: float, *, shift: tuple[float, float] = (0.0, 
     image = Image.fromarray(np.rint(mask * 255).astype(np.uint8))
     little = image.reduce(small) if small > 1 else image
     little = little.filter(ImageFilter.GaussianBlur(radius_px / small))
-    out = np.asarray(little.resize((mask.shape[1], mask.shape[0]), Image.Resampling.BICUBIC), np.float32) / 255
+    back = little.resize((mask.shape[1], mask.shape[0]), Image.Resampling.BICUBIC)
+    out: F32 = np.asarray(back, np.float32) / np.float32(255)
     dx, dy = round(shift[0]), round(shift[1])
     if dx or dy:
         out = _moved(out, dx, dy)

@@ -18,7 +18,8 @@ from sepkit.bands import row_bands
 from sepkit.colorimetry.srgb import linear_table, linear_to_srgb
 from sepkit.errors import UsageError, near_names
 from sepkit.preview.cloth import PaintedCloth, paint_cloth
-from sepkit.preview.garment_shapes import Anchor, Placement, draw_shape, view_of
+from sepkit.preview.drawing import Anchor
+from sepkit.preview.garment_shapes import Placement, draw_shape, view_of
 
 if TYPE_CHECKING:
     from sepkit.model import F32, U8, Bool, Garment
@@ -48,7 +49,8 @@ def draw_garment(
     """Return the garment with the print on it, (h, w, 3) uint8.
 
     ``print_rgb`` is (h, w, 3) uint8 with the garment's colour where nothing prints; ``print_mask`` (h, w) is above 0
-    where ink is. ``px_per_mm`` is 1.6 by default, 5 for a neck label. Raises UsageError for an unknown placement or size.
+    where ink is. ``px_per_mm`` is 1.6 by default, 5 for a neck label. Raises UsageError for an unknown placement or
+    size.
     """
     scale = px_per_mm or (NECK_PX_PER_MM if placement == "neck label" else PX_PER_MM)
     cloth, anchor = _bare(garment, placement, size, scale)
@@ -173,7 +175,7 @@ def area_average(rgb: U8, mask: U8 | Bool, *, wide_px: float, tall_px: float, ph
     rows = np.zeros((down.shape[0], width * 4), np.float32)
     for band in row_bands(height, max(8, (1 << 19) // max(width, 1))):
         part = slice(band.start, band.stop)
-        here = np.asarray(mask[part]) > 0
+        here = mask[part].astype(bool)
         piece = np.empty((*here.shape, 4), np.float32)
         np.multiply(table[rgb[part]], here[..., None], out=piece[..., :3])
         piece[..., 3] = here

@@ -1,26 +1,40 @@
 """Our own drawings of garments as outlines in millimetres: tee, long sleeve, hoodie; front, back, inside neck.
 
-In: shape, flat half-chest and body length in mm, view. Out: GarmentDrawing: cloth parts from back to front, seams, folds
-and where prints go. x runs to the right from the centre line, y down from the high point of the shoulder.
-Print distances are typical ones of the trade (common practice): full front 65 mm below the collar seam, back 90 (hoodies
-125, below the hood), left chest 80 down and 90 off centre, sleeve 25 above the hem, neck label 25 below the collar tape.
+In: shape, flat half-chest and body length in mm, view. Out: GarmentDrawing: cloth parts from back to front, seams,
+folds and where prints go. x runs to the right from the centre line, y down from the high point of the shoulder.
+Print distances are typical ones of the trade (common practice): full front 65 mm below the collar seam, back 90
+(hoodies 125, below the hood), left chest 80 down and 90 off centre, sleeve 25 above the hem, neck label 25 below
+the collar tape.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
+
+from sepkit.preview.drawing import (
+    Anchor,
+    Fold,
+    GarmentDrawing,
+    Part,
+    Point,
+    Seam,
+    ahead,
+    both,
+    closed,
+    curve,
+    full,
+    mirror,
+    mirrored,
+)
 
 if TYPE_CHECKING:
     from sepkit.model import F64
 
 View = Literal["front", "back", "neck"]
 Placement = Literal["front", "back", "left chest", "sleeve", "neck label"]
-Point = tuple[float, float]
 
 FRONT_DROP_MM = 65.0
 BACK_DROP_MM = 90.0
@@ -32,62 +46,6 @@ SLEEVE_START_MM = 75.0
 NECK_LABEL_DROP_MM = 25.0
 COLLAR_MM = 20.0
 RIB_MM = 65.0
-CURVE_STEPS = 24
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Part:
-    """One piece of cloth: its outline (n, 2) mm, how light it is beside the body, and what it is."""
-
-    name: str
-    outline: F64
-    light: float = 1.0
-    ribs: tuple[F64, F64] | None = None
-    """Two edges of a rib, point by point: rib lines run from one to the other."""
-    casts: float = 0.0
-    """How dark a shadow it throws on what lies under it, 0..1."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Seam:
-    """A line on the cloth: a seam, or a row of stitches."""
-
-    line: F64
-    width_mm: float = 0.9
-    stitched: bool = False
-    strength: float = 0.28
-
-
-@dataclass(frozen=True, slots=True)
-class Fold:
-    """A soft crease from one point to another: width in mm, strength as a share of light."""
-
-    start: Point
-    stop: Point
-    width_mm: float
-    strength: float
-
-
-@dataclass(frozen=True, slots=True)
-class Anchor:
-    """Where a print hangs: its top centre (or bottom centre) and the turn of its upright, clockwise."""
-
-    x_mm: float
-    y_mm: float
-    turn_deg: float = 0.0
-    by_bottom: bool = False
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class GarmentDrawing:
-    """All parts of one view, from back to front."""
-
-    parts: tuple[Part, ...]
-    seams: tuple[Seam, ...]
-    folds: tuple[Fold, ...]
-    anchors: dict[str, Anchor] = field(default_factory=dict)
-    frame: tuple[float, float, float, float] | None = None
-    """x0, y0, x1, y1 of the picture in mm, or None for everything and a margin."""
 
 
 def draw_shape(shape: str, *, view: View, half_chest_mm: float, length_mm: float) -> GarmentDrawing:
@@ -139,7 +97,7 @@ class _Body:
 
 def _whole(body: _Body, *, view: View, long: bool) -> GarmentDrawing:
     right, armhole = _sleeve(body, long=long)
-    parts: list[Part] = [*right, *[_mirrored(part) for part in right]]
+    parts: list[Part] = [*right, *[mirrored(part) for part in right]]
     seam_y = body.front_seam if view == "front" else body.back_seam
     seams: list[Seam] = []
     if view == "front" and not body.hooded:
@@ -157,19 +115,19 @@ def _whole(body: _Body, *, view: View, long: bool) -> GarmentDrawing:
     else:
         parts.append(_collar(body, seam_y, view))
         seams += _hem_seams(body)
-    seams += _both([Seam(armhole, 1.0)])
+    seams += both([Seam(armhole, 1.0)])
     if not long:
-        seams += _both([Seam(_sleeve_hem(body, inset), 0.6, stitched=True) for inset in (19.0, 24.0)])
+        seams += both([Seam(_sleeve_hem(body, inset), 0.6, stitched=True) for inset in (19.0, 24.0)])
     return GarmentDrawing(tuple(parts), tuple(seams), tuple(_folds(body, long=long)), _anchors(body, long=long))
 
 
 def _body_outline(body: _Body, seam_y: float, armhole: F64) -> F64:
     hem_y = body.length - (RIB_MM - 6 if body.hooded else 0)
     under = body.underarm
-    side = _curve(under, (under[0] - 5, under[1] + 150), (body.hem_half - 1, hem_y - 150), (body.hem_half, hem_y))
-    hem = _curve((body.hem_half, hem_y), (body.hem_half * 0.5, hem_y + 7), (0, hem_y + 7), (0, hem_y + 7))
+    side = curve(under, (under[0] - 5, under[1] + 150), (body.hem_half - 1, hem_y - 150), (body.hem_half, hem_y))
+    hem = curve((body.hem_half, hem_y), (body.hem_half * 0.5, hem_y + 7), (0, hem_y + 7), (0, hem_y + 7))
     right = np.vstack([_neckline(body, seam_y), armhole, side, hem])
-    return _closed(right)
+    return closed(right)
 
 
 def _neckline(body: _Body, depth: float, *, inset: float = 0.0) -> F64:
@@ -177,39 +135,39 @@ def _neckline(body: _Body, depth: float, *, inset: float = 0.0) -> F64:
     half = body.neck - inset * 0.86
     top = -inset * 0.16
     low = depth - inset
-    return _curve((0, low), (half * 0.62, low), (half * 0.93, top + (low - top) * 0.55), (half, top))
+    return curve((0, low), (half * 0.62, low), (half * 0.93, top + (low - top) * 0.55), (half, top))
 
 
 def _collar(body: _Body, seam_y: float, view: View) -> Part:
     outer = _neckline(body, seam_y)
     inner = _neckline(body, seam_y, inset=COLLAR_MM) if view == "front" else _back_edge(body)
-    ring = np.vstack([_mirror(outer)[::-1], outer[1:], inner[::-1], _mirror(inner)[1:]])
-    edges = (np.vstack([_mirror(outer)[::-1], outer[1:]]), np.vstack([_mirror(inner)[::-1], inner[1:]]))
+    ring = np.vstack([mirror(outer)[::-1], outer[1:], inner[::-1], mirror(inner)[1:]])
+    edges = (np.vstack([mirror(outer)[::-1], outer[1:]]), np.vstack([mirror(inner)[::-1], inner[1:]]))
     return Part("collar", ring, light=0.97, ribs=edges, casts=0.45)
 
 
 def _back_edge(body: _Body) -> F64:
     """Top edge of the collar at the back of the neck."""
     half, top = body.neck - COLLAR_MM * 0.86, -COLLAR_MM * 0.16
-    return _curve((0, 7.0), (half * 0.5, 7.0), (half * 0.85, 3.0), (half, top))
+    return curve((0, 7.0), (half * 0.5, 7.0), (half * 0.85, 3.0), (half, top))
 
 
 def _back_inside(body: _Body, depth: float) -> Part:
     """Inside of the back, seen through the neck."""
     top = _back_edge(body)
     low = _neckline(body, depth, inset=COLLAR_MM - 6)
-    outline = np.vstack([_mirror(top)[::-1], top[1:], low[::-1], _mirror(low)[1:]])
+    outline = np.vstack([mirror(top)[::-1], top[1:], low[::-1], mirror(low)[1:]])
     return Part("inside", outline, light=0.62)
 
 
 def _sleeve(body: _Body, *, long: bool) -> tuple[list[Part], F64]:
     """Return the wearer's left sleeve (right in the front view) and its armhole, shoulder to underarm."""
     shoulder, under = body.shoulder, body.underarm
-    armhole = _curve(shoulder, (shoulder[0] - 14, under[1] * 0.48), (under[0] - 42, under[1] * 0.86), under)
+    armhole = curve(shoulder, (shoulder[0] - 14, under[1] * 0.48), (under[0] - 42, under[1] * 0.86), under)
     if not long:
         outer, inner = _short_hem(body)
-        top = _curve(shoulder, (shoulder[0] + 62, shoulder[1] + 26), (outer[0] - 50, outer[1] - 46), outer)
-        bottom = _curve(inner, (inner[0] - 22, inner[1] - 22), (under[0] + 20, under[1] + 14), under)
+        top = curve(shoulder, (shoulder[0] + 62, shoulder[1] + 26), (outer[0] - 50, outer[1] - 46), outer)
+        bottom = curve(inner, (inner[0] - 22, inner[1] - 22), (under[0] + 20, under[1] + 14), under)
         hem = _sleeve_hem(body, 0.0)
         return [Part("sleeve", np.vstack([top, hem, bottom, armhole[::-1]]))], armhole
     return _long_sleeve(body, armhole), armhole
@@ -217,15 +175,15 @@ def _sleeve(body: _Body, *, long: bool) -> tuple[list[Part], F64]:
 
 def _short_hem(body: _Body) -> tuple[Point, Point]:
     reach, width = 0.20 * body.chest + 98, 0.2 * body.chest + 58
-    outer = _ahead(body.shoulder, 37, reach)
-    return outer, _ahead(outer, 115, width)
+    outer = ahead(body.shoulder, 37, reach)
+    return outer, ahead(outer, 115, width)
 
 
 def _sleeve_hem(body: _Body, inset: float) -> F64:
     outer, inner = _short_hem(body)
-    a, b = _ahead(outer, 212, inset), _ahead(inner, 212, inset)
-    middle = _ahead(((a[0] + b[0]) / 2, (a[1] + b[1]) / 2), 28, 7)
-    return _curve(a, middle, middle, b)
+    a, b = ahead(outer, 212, inset), ahead(inner, 212, inset)
+    middle = ahead(((a[0] + b[0]) / 2, (a[1] + b[1]) / 2), 28, 7)
+    return curve(a, middle, middle, b)
 
 
 def _long_sleeve(body: _Body, armhole: F64) -> list[Part]:
@@ -233,18 +191,18 @@ def _long_sleeve(body: _Body, armhole: F64) -> list[Part]:
     fleece = body.hooded
     reach = 0.16 * body.chest + 505
     cuff_half = 52.0 if fleece else 44.0
-    end = _ahead(shoulder, _arm_deg(), reach)
+    end = ahead(shoulder, _arm_deg(), reach)
     across = _arm_deg() + 90
-    outer, inner = _ahead(end, across, -cuff_half), _ahead(end, across, cuff_half)
-    top = _curve(shoulder, _ahead(shoulder, 40, 78), _ahead(outer, _arm_deg() + 180, reach * 0.45), outer)
-    back = _ahead(inner, _arm_deg() + 180, reach * 0.42)
-    bottom = _curve(inner, (back[0] + 3, back[1]), (under[0] + 24, under[1] + 48), under)
-    hem = _curve(outer, _ahead(end, _arm_deg(), 5), _ahead(end, _arm_deg(), 5), inner)
+    outer, inner = ahead(end, across, -cuff_half), ahead(end, across, cuff_half)
+    top = curve(shoulder, ahead(shoulder, 40, 78), ahead(outer, _arm_deg() + 180, reach * 0.45), outer)
+    back = ahead(inner, _arm_deg() + 180, reach * 0.42)
+    bottom = curve(inner, (back[0] + 3, back[1]), (under[0] + 24, under[1] + 48), under)
+    hem = curve(outer, ahead(end, _arm_deg(), 5), ahead(end, _arm_deg(), 5), inner)
     sleeve = Part("sleeve", np.vstack([top, hem, bottom, armhole[::-1]]))
     depth = RIB_MM if fleece else 26.0
-    far = _ahead(end, _arm_deg(), depth)
-    near_edge = np.array([_ahead(outer, 0, 0.0), _ahead(inner, 0, 0.0)])
-    far_edge = np.array([_ahead(far, across, -cuff_half * 0.88), _ahead(far, across, cuff_half * 0.88)])
+    far = ahead(end, _arm_deg(), depth)
+    near_edge = np.array([ahead(outer, 0, 0.0), ahead(inner, 0, 0.0)])
+    far_edge = np.array([ahead(far, across, -cuff_half * 0.88), ahead(far, across, cuff_half * 0.88)])
     steps = np.linspace(0, 1, 25)[:, None]
     edges = (near_edge[0] + steps * (near_edge[1] - near_edge[0]), far_edge[0] + steps * (far_edge[1] - far_edge[0]))
     cuff = Part("cuff", np.vstack([edges[0], edges[1][::-1]]), light=0.96, ribs=edges, casts=0.2)
@@ -259,27 +217,27 @@ def _hood(body: _Body, view: View) -> tuple[list[Part], list[Seam]]:
     half = body.neck
     seam_y = body.front_seam if view == "front" else body.back_seam + 6
     outer = np.vstack([
-        _curve((half + 26, 14), (half + 92, -60), (half + 70, -196), (half - 6, -262)),
-        _curve((half - 6, -262), (half - 40, -290), (half * 0.4, -296), (0, -296)),
+        curve((half + 26, 14), (half + 92, -60), (half + 70, -196), (half - 6, -262)),
+        curve((half - 6, -262), (half - 40, -290), (half * 0.4, -296), (0, -296)),
     ])  # fmt: skip
-    base = _curve((0, seam_y), (half * 0.7, seam_y), (half + 6, seam_y * 0.66), (half + 26, 14))
-    shell = Part("hood", _closed(np.vstack([base, outer])), casts=0.4)
+    base = curve((0, seam_y), (half * 0.7, seam_y), (half + 6, seam_y * 0.66), (half + 26, 14))
+    shell = Part("hood", closed(np.vstack([base, outer])), casts=0.4)
     if view == "back":
         middle = np.array([(0.0, -296.0), (0.0, seam_y)])
-        return [shell], [Seam(middle, 0.9), Seam(_full(base), 1.1)]
-    rim = _curve((0, seam_y - 8), (half * 1.05, seam_y - 66), (half * 1.22, -238), (0, -240))
-    inside = Part("hood inside", _closed(rim), light=0.66)
-    edge = _curve((0, seam_y - 32), (half * 0.86, seam_y - 80), (half * 1.05, -218), (0, -220))
-    lining = Part("hood depth", _closed(edge), light=0.5)
+        return [shell], [Seam(middle, 0.9), Seam(full(base), 1.1)]
+    rim = curve((0, seam_y - 8), (half * 1.05, seam_y - 66), (half * 1.22, -238), (0, -240))
+    inside = Part("hood inside", closed(rim), light=0.66)
+    edge = curve((0, seam_y - 32), (half * 0.86, seam_y - 80), (half * 1.05, -218), (0, -220))
+    lining = Part("hood depth", closed(edge), light=0.5)
     cords = [Seam(np.array(_cord(side, seam_y)), 5.0, strength=0.5) for side in (-1, 1)]
     return [shell, inside, lining], [
-        Seam(_full(base), 1.1), Seam(_full(rim), 0.7, stitched=True), *cords,
+        Seam(full(base), 1.1), Seam(full(rim), 0.7, stitched=True), *cords,
     ]  # fmt: skip
 
 
 def _cord(side: int, seam_y: float) -> list[Point]:
     x, y = 31.0 * side, seam_y - 17
-    line = _curve((x, y), (x + 9 * side, y + 22), (x - 2 * side, y + 44), (x + 4 * side, y + 66))
+    line = curve((x, y), (x + 9 * side, y + 22), (x - 2 * side, y + 44), (x + 4 * side, y + 66))
     return [(float(a), float(b)) for a, b in line]
 
 
@@ -295,10 +253,10 @@ def _waist_rib(body: _Body) -> Part:
 def _pocket(body: _Body) -> tuple[Part, list[Seam]]:
     low, high = body.length - RIB_MM + 6, body.length - RIB_MM - 205
     wide, narrow, bend = 0.315 * body.chest, 0.19 * body.chest, low - 70
-    slant = _curve((narrow, high), (narrow + 8, high + 70), (wide - 26, bend - 44), (wide, bend))
+    slant = curve((narrow, high), (narrow + 8, high + 70), (wide - 26, bend - 44), (wide, bend))
     right = np.vstack([np.array([(0.0, high)]), slant, np.array([(wide, low), (0.0, low + 4)])])
-    return Part("pocket", _closed(right), light=1.03, casts=0.4), [
-        *_both([Seam(slant + np.array([-5.0, 0.0]), 0.6, stitched=True)]),
+    return Part("pocket", closed(right), light=1.03, casts=0.4), [
+        *both([Seam(slant + np.array([-5.0, 0.0]), 0.6, stitched=True)]),
         Seam(np.array([(-narrow, high + 5), (narrow, high + 5)]), 0.6, stitched=True),
     ]
 
@@ -330,8 +288,8 @@ def _folds(body: _Body, *, long: bool) -> list[Fold]:
     if long:
         for k, (at, strength) in enumerate(((0.16, 0.10), (0.30, -0.09), (0.46, 0.11), (0.60, -0.08), (0.74, 0.10),
                                             (0.88, 0.12), (0.95, -0.09))):  # fmt: skip
-            x, y = _ahead((sx, sy), _arm_deg(), at * (0.16 * c + 505))
-            a, b = _ahead((x, y), _arm_deg() + 75 + 8 * (k % 3), -46), _ahead((x, y), _arm_deg() + 75, 44)
+            x, y = ahead((sx, sy), _arm_deg(), at * (0.16 * c + 505))
+            a, b = ahead((x, y), _arm_deg() + 75 + 8 * (k % 3), -46), ahead((x, y), _arm_deg() + 75, 44)
             right.append(Fold(a, b, 13 - 3 * (at > 0.8), strength))
     else:
         right += [
@@ -348,13 +306,13 @@ def _folds(body: _Body, *, long: bool) -> list[Fold]:
 def _anchors(body: _Body, *, long: bool) -> dict[str, Anchor]:
     back_drop = HOODIE_BACK_DROP_MM if body.hooded else BACK_DROP_MM
     if long:
-        x, y = _ahead(body.shoulder, _arm_deg(), SLEEVE_START_MM)
+        x, y = ahead(body.shoulder, _arm_deg(), SLEEVE_START_MM)
         x += 14
         sleeve = Anchor(x, y, turn_deg=_arm_deg() - 90)
     else:
         outer, inner = _short_hem(body)
         middle = ((outer[0] + inner[0]) / 2, (outer[1] + inner[1]) / 2)
-        sleeve = Anchor(*_ahead(middle, 203, SLEEVE_RISE_MM - 5), turn_deg=23 - 90, by_bottom=True)
+        sleeve = Anchor(*ahead(middle, 203, SLEEVE_RISE_MM - 5), turn_deg=23 - 90, by_bottom=True)
     return {
         "front": Anchor(0, body.front_seam + FRONT_DROP_MM),
         "back": Anchor(0, (body.back_seam + 6 if body.hooded else body.back_seam) + back_drop),
@@ -365,58 +323,22 @@ def _anchors(body: _Body, *, long: bool) -> dict[str, Anchor]:
 
 
 def _inside_neck(body: _Body) -> GarmentDrawing:
-    """The neck held open: collar and inside of the back above, front collar below."""
+    """Return the neck held open: collar and inside of the back above, front collar below."""
     plain = _Body(body.chest, body.length, hooded=False)
     depth = plain.back_seam + 150
     armhole = _sleeve(plain, long=False)[1]
     top = _back_edge(plain)
     tape = _neckline(plain, plain.back_seam)
-    rib = np.vstack([_mirror(tape)[::-1], tape[1:], top[::-1], _mirror(top)[1:]])
-    edges = (np.vstack([_mirror(tape)[::-1], tape[1:]]), np.vstack([_mirror(top)[::-1], top[1:]]))
+    rib = np.vstack([mirror(tape)[::-1], tape[1:], top[::-1], mirror(top)[1:]])
+    edges = (np.vstack([mirror(tape)[::-1], tape[1:]]), np.vstack([mirror(top)[::-1], top[1:]]))
     parts = (
         _back_inside(plain, depth),
         Part("back collar", rib, light=0.80, ribs=edges, casts=0.2),
         Part("body", _body_outline(plain, depth, armhole), casts=0.6),
         _collar(plain, depth, "front"),
     )
-    seams = (Seam(_full(tape + np.array([0.0, 3.0])), 6.0, strength=0.12),
-             Seam(_full(tape + np.array([0.0, 6.0])), 0.5, stitched=True))  # fmt: skip
+    seams = (Seam(full(tape + np.array([0.0, 3.0])), 6.0, strength=0.12),
+             Seam(full(tape + np.array([0.0, 6.0])), 0.5, stitched=True))  # fmt: skip
     half = plain.neck + 62
     return GarmentDrawing(parts, seams, tuple(_folds(plain, long=False)), _anchors(plain, long=False),
                           frame=(-half, -40.0, half, depth + 58))  # fmt: skip
-
-
-def _curve(a: Point, b: Point, c: Point, d: Point) -> F64:
-    """Return a cubic Bézier curve as points."""
-    t = np.linspace(0, 1, CURVE_STEPS + 1)[:, None]
-    p = [np.asarray(point, np.float64) for point in (a, b, c, d)]
-    out: F64 = (1 - t) ** 3 * p[0] + 3 * t * (1 - t) ** 2 * p[1] + 3 * t**2 * (1 - t) * p[2] + t**3 * p[3]
-    return out
-
-
-def _ahead(start: Point, angle_deg: float, distance: float) -> Point:
-    angle = math.radians(angle_deg)
-    return (start[0] + distance * math.cos(angle), start[1] + distance * math.sin(angle))
-
-
-def _mirror(points: F64) -> F64:
-    out: F64 = points * np.array([-1.0, 1.0])
-    return out
-
-
-def _closed(right: F64) -> F64:
-    """Return the outline whose right half is given, from the centre line round to the centre line."""
-    return np.vstack([right, _mirror(right)[::-1]])
-
-
-def _full(right: F64) -> F64:
-    return np.vstack([_mirror(right)[::-1], right[1:]])
-
-
-def _mirrored(part: Part) -> Part:
-    ribs = None if part.ribs is None else (_mirror(part.ribs[0]), _mirror(part.ribs[1]))
-    return Part(part.name, _mirror(part.outline), part.light, ribs, part.casts)
-
-
-def _both(seams: Sequence[Seam]) -> list[Seam]:
-    return [*seams, *[Seam(_mirror(s.line), s.width_mm, s.stitched, s.strength) for s in seams]]

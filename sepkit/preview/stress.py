@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 Which = Literal["printed", "coverage"]
 
+WHICH: tuple[Which, Which] = ("coverage", "printed")
 WORK_PX = 2400
 LEAST_ERROR_PX = 3.0
 """Averaging down stops here: an error of fewer pixels would be measured too coarsely."""
@@ -81,8 +82,7 @@ def exposed(
     if error_mm <= 0:
         return Exposed(0.0, None, 0.0, None)
     scene = _Scene.of(plates, which, dpi, error_mm, planes)
-    peek, gap = (0.0, None), (0.0, None)
-    best: dict[str, tuple[float, Shift | None]] = {"peek": peek, "gap": gap}
+    best: dict[str, tuple[float, Shift | None]] = {"peek": (0.0, None), "gap": (0.0, None)}
     for shift in scene.shifts():
         for kind, picture in (("peek", scene.peek(shift)), ("gap", scene.gap(shift))):
             if picture is None:
@@ -108,8 +108,8 @@ def stress_sheet(
     shift = _worse(result.before)
     columns = []
     place: tuple[float, float] | None = None
-    for which in ("coverage", "printed"):
-        scene = _Scene.of(plates, which, dpi, result.error_mm, None)  # type: ignore[arg-type]
+    for which in WHICH:
+        scene = _Scene.of(plates, which, dpi, result.error_mm, None)
         planes = scene.planes if shift is None else scene.shifted(shift)
         rgb = stack_rgb(planes, stack_colour, tones=scene.tones, under=scene.under)
         marks = np.zeros(planes[0].shape, np.float32)
