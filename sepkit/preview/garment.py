@@ -1,0 +1,209 @@
+"""A print at its true size and place on a garment of our own drawing.
+
+In: the predicted print (h, w, 3) uint8 sRGB with its ink mask, its size in mm, the garment and where it goes.
+Out: a picture (h, w, 3) uint8 sRGB at ``px_per_mm``.
+The print is averaged to the picture's pixels in linear light and takes the light of the cloth under it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from PIL import Image, ImageDraw, ImageFont
+
+from sepkit.bands import row_bands
+from sepkit.colorimetry.srgb import linear_table, linear_to_srgb
+from sepkit.errors import UsageError, near_names
+from sepkit.preview.cloth import PaintedCloth, paint_cloth
+from sepkit.preview.drawing import Anchor
+from sepkit.preview.garment_shapes import Placement, draw_shape, view_of
+
+if TYPE_CHECKING:
+    from sepkit.model import F32, U8, Bool, Garment
+
+PX_PER_MM = 1.6
+NECK_PX_PER_MM = 5.0
+DEFAULT_SIZE = "M"
+HALF_CHEST_MM = {"XS": 430.0, "S": 460.0, "M": 510.0, "L": 560.0, "XL": 610.0, "2XL": 660.0, "3XL": 710.0}
+BODY_LENGTH_MM = {"XS": 660.0, "S": 690.0, "M": 720.0, "L": 740.0, "XL": 760.0, "2XL": 790.0, "3XL": 820.0}
+"""Flat widths and lengths of unisex tees (common practice, from memory), where a garment gives none of its own."""
+PLACEMENTS: tuple[Placement, ...] = ("front", "back", "left chest", "sleeve", "neck label")
+PRINT_LIGHT = 0.85
+"""How much of the cloth's shading an ink film shows: it fills the knit and lies over small creases."""
+
+
+def draw_garment(
+    garment: Garment,
+    print_rgb: U8,
+    print_mask: U8 | Bool,
+    *,
+    width_mm: float,
+    height_mm: float,
+    placement: Placement = "front",
+    size: str = DEFAULT_SIZE,
+    px_per_mm: float | None = None,
+) -> U8:
+    """Return the garment with the print on it, (h, w, 3) uint8.
+
+    ``print_rgb`` is (h, w, 3) uint8 with the garment's colour where nothing prints; ``print_mask`` (h, w) is above 0
+    where ink is. ``px_per_mm`` is 1.6 by default, 5 for a neck label. Raises UsageError for an unknown placement or
+    size.
+    """
+    scale = px_per_mm or (NECK_PX_PER_MM if placement == "neck label" else PX_PER_MM)
+    cloth, anchor = _bare(garment, placement, size, scale)
+    ink = _on_canvas(print_rgb, print_mask, cloth, anchor, width_mm=width_mm, height_mm=height_mm)
+    return _printed(cloth, ink, placement)
+
+
+def draw_sizes(
+    garment: Garment,
+    print_rgb: U8,
+    print_mask: U8 | Bool,
+    *,
+    width_mm: float,
+    height_mm: float,
+    sizes: Sequence[str],
+    placement: Placement = "front",
+    px_per_mm: float = 1.0,
+) -> U8:
+    """Return the same print on several sizes side by side at one scale, with the sizes under them."""
+    pictures = [
+        draw_garment(garment, print_rgb, print_mask, width_mm=width_mm, height_mm=height_mm, placement=placement,
+                     size=size, px_per_mm=px_per_mm)
+        for size in sizes
+    ]  # fmt: skip
+    tall = max(p.shape[0] for p in pictures)
+    foot = round(44 * max(px_per_mm, 0.7))
+    sheet = Image.new("RGB", (sum(p.shape[1] for p in pictures), tall + foot), tuple(int(v) for v in pictures[0][0, 0]))
+    draw = ImageDraw.Draw(sheet)
+    font = ImageFont.load_default(max(11, round(17 * px_per_mm)))
+    x = 0
+    for size, picture in zip(sizes, pictures, strict=True):
+        sheet.paste(Image.fromarray(picture), (x, 0))
+        chest, _ = measures(garment, size)
+        words = f"{size}   chest {chest:.0f} mm   print {width_mm:.0f} x {height_mm:.0f} mm"
+        draw.text((x + picture.shape[1] / 2, tall + foot / 2), words, fill=(32, 33, 36), font=font, anchor="mm")
+        x += picture.shape[1]
+    return np.asarray(sheet, np.uint8)
+
+
+def measures(garment: Garment, size: str) -> tuple[float, float]:
+    """Return flat half-chest and body length in mm of a size. Raises UsageError with near names."""
+    chest = garment.half_chest_mm or HALF_CHEST_MM
+    length = garment.body_length_mm or BODY_LENGTH_MM
+    if size not in chest:
+        raise UsageError(f'no size "{size}" of {garment.name}', where="size", hint=near_names(size, chest))
+    return chest[size], length.get(size, 1.42 * chest[size])
+
+
+def print_box_px(
+    garment: Garment,
+    *,
+    width_mm: float,
+    height_mm: float,
+    placement: Placement,
+    size: str = DEFAULT_SIZE,
+    px_per_mm: float,
+) -> tuple[float, float, float, float]:
+    """Return left, top, right, bottom of an upright print in the picture of ``draw_garment``, in pixels."""
+    cloth, anchor = _bare(garment, placement, size, px_per_mm)
+    left, top = cloth.to_px(anchor.x_mm - width_mm / 2, anchor.y_mm - (height_mm if anchor.by_bottom else 0))
+    return left, top, left + width_mm * px_per_mm, top + height_mm * px_per_mm
+
+
+def _bare(garment: Garment, placement: Placement, size: str, scale: float) -> tuple[PaintedCloth, Anchor]:
+    if placement not in PLACEMENTS:
+        raise UsageError(f'no placement "{placement}"', where="placement", hint=near_names(placement, PLACEMENTS))
+    chest, length = measures(garment, size)
+    drawing = draw_shape(garment.shape, view=view_of(placement), half_chest_mm=chest, length_mm=length)
+    colour = linear_table()[np.array(garment.srgb, np.uint8)].astype(np.float64)
+    return paint_cloth(drawing, colour, px_per_mm=scale), drawing.anchors[placement]
+
+
+def _printed(cloth: PaintedCloth, ink: F32, placement: Placement) -> U8:
+    """Lay ink (premultiplied linear light and share, (h, w, 4)) on the cloth."""
+    light = (1 + PRINT_LIGHT * (cloth.light - 1))[..., None]
+    share = ink[..., 3:]
+    colour = ink[..., :3]
+    if placement == "neck label":  # what the front collar hides
+        open_part = cloth.parts["inside"][..., None]
+        share, colour = share * open_part, colour * open_part
+    linear = cloth.linear * (1 - share) + np.minimum(colour * light, share)
+    out: U8 = np.rint(np.clip(linear_to_srgb(linear), 0, 1) * 255).astype(np.uint8)
+    return out
+
+
+def _on_canvas(
+    rgb: U8, mask: U8 | Bool, cloth: PaintedCloth, anchor: Anchor, *, width_mm: float, height_mm: float
+) -> F32:
+    """Return the print on the picture's grid, (h, w, 4) float32: premultiplied linear light, share of ink."""
+    scale, shape = cloth.px_per_mm, cloth.light.shape
+    x, y = cloth.to_px(anchor.x_mm, anchor.y_mm)
+    wide, tall = width_mm * scale, height_mm * scale
+    top = -tall if anchor.by_bottom else 0.0
+    out = np.zeros((*shape, 4), np.float32)
+    if not anchor.turn_deg:
+        left_px, top_px = math.floor(x - wide / 2), math.floor(y + top)
+        small = area_average(rgb, mask, wide_px=wide, tall_px=tall, phase=(x - wide / 2 - left_px, y + top - top_px))
+        _paste(out, small, left_px, top_px)
+        return out
+    small = area_average(rgb, mask, wide_px=wide, tall_px=tall, phase=(0.0, 0.0))
+    # where each picture pixel falls on the print: turn about the anchor, which is the print's top or bottom centre
+    angle = math.radians(anchor.turn_deg)
+    c, s = math.cos(angle), math.sin(angle)
+    matrix = (c, s, wide / 2 - c * x - s * y, -s, c, -top + s * x - c * y)
+    for channel in range(4):
+        plane = Image.fromarray(np.pad(small[..., channel], 1))
+        shifted = (matrix[0], matrix[1], matrix[2] + 1, matrix[3], matrix[4], matrix[5] + 1)
+        turned = plane.transform((shape[1], shape[0]), Image.Transform.AFFINE, shifted, Image.Resampling.BILINEAR)
+        out[..., channel] = np.asarray(turned)
+    return out
+
+
+def area_average(rgb: U8, mask: U8 | Bool, *, wide_px: float, tall_px: float, phase: tuple[float, float]) -> F32:
+    """Average a print to ``wide_px`` x ``tall_px`` picture pixels that start ``phase`` px inside the first one.
+
+    Returns (rows, columns, 4) float32: linear light times ink, and the share of ink. Works in row bands.
+    """
+    height, width = mask.shape
+    down = _overlaps(height, tall_px, phase[1])
+    across = _overlaps(width, wide_px, phase[0])
+    table = linear_table()
+    rows = np.zeros((down.shape[0], width * 4), np.float32)
+    for band in row_bands(height, max(8, (1 << 19) // max(width, 1))):
+        part = slice(band.start, band.stop)
+        here = mask[part].astype(bool)
+        piece = np.empty((*here.shape, 4), np.float32)
+        np.multiply(table[rgb[part]], here[..., None], out=piece[..., :3])
+        piece[..., 3] = here
+        weights = down[:, part]
+        used = np.flatnonzero(np.diff(weights.indptr))
+        if used.size:
+            rows[used] += weights[used] @ piece.reshape(len(piece), -1)
+    columns = rows.reshape(-1, width, 4).transpose(1, 0, 2).reshape(width, -1)
+    out = (across @ columns).reshape(across.shape[0], -1, 4).transpose(1, 0, 2)
+    return np.ascontiguousarray(out, np.float32)
+
+
+def _overlaps(count: int, length_px: float, phase: float) -> Any:
+    """Return the sparse (pixels, count) matrix of how much of each picture pixel each of ``count`` steps covers."""
+    from scipy.sparse import csr_array
+
+    edges = phase + np.arange(count + 1) * (length_px / count)
+    cuts = np.unique(np.concatenate([edges, np.arange(math.ceil(edges[0]), math.floor(edges[-1]) + 1)]))
+    middle = (cuts[1:] + cuts[:-1]) / 2
+    source = np.clip(np.searchsorted(edges, middle) - 1, 0, count - 1)
+    target = np.floor(middle).astype(int)
+    shape = (math.ceil(edges[-1] - 1e-9), count)
+    return csr_array((np.diff(cuts).astype(np.float32), (np.minimum(target, shape[0] - 1), source)), shape=shape)
+
+
+def _paste(out: F32, small: F32, left: int, top: int) -> None:
+    height, width = out.shape[:2]
+    y0, x0 = max(top, 0), max(left, 0)
+    y1, x1 = min(top + small.shape[0], height), min(left + small.shape[1], width)
+    if y1 > y0 and x1 > x0:
+        out[y0:y1, x0:x1] = small[y0 - top : y1 - top, x0 - left : x1 - left]

@@ -1,0 +1,280 @@
+"""What plates look like printed: each distinct stack of plates has one colour, pixels average the stacks they hold.
+
+In: plates in print order with coverage (h, w) uint8, and a function from a stack (indices of the plates that print, in
+order) to linear light. Out: (h, w, 3) uint8 sRGB.
+Averages are taken in linear light. Where halftones overlap, the shares of the 2^n stacks follow Demichel's products
+(inks fall independently: screens at different angles); the colour is Neugebauer's sum over them. The soft edge of a
+flat plate is no halftone: within such a pixel the inks lie side by side, and a base lies under them.
+Sources: Demichel, Procédé 26:17 (1924); Neugebauer, Z. wiss. Photogr. 36:73 (1937).
+Work is done in row bands; colours are cached by the combination of coverages, so that a flat print costs few of them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+
+from sepkit.bands import check_coverage, row_bands
+from sepkit.colorimetry.spectral import reflectance_to_xyz
+from sepkit.colorimetry.srgb import XYZ_TO_RGB, linear_to_srgb
+from sepkit.inks.layers import printed_reflectance
+
+if TYPE_CHECKING:
+    from sepkit.model import F64, U8, Bool, Garment, Ink, Plate
+
+Array = np.ndarray[Any, np.dtype[Any]]
+Stack = tuple[int, ...]
+StackColour = Callable[[Stack], Array]
+"""Linear sRGB, (3,), of a stack: indices of the plates that print, in print order; () is the garment."""
+ToneCurve = Callable[["Plate", "F64"], "F64"]
+"""Tints printed, 0..1, of tints asked of a plate, 0..1."""
+Which = Literal["printed", "coverage"]
+
+MOST_PLATES = 15
+"""Keys hold a level and a tone flag of each plate in 64 bits; beyond 15 plates the levels get too coarse."""
+BAND_PIXELS = 1 << 19
+CACHE_BITS = 18
+HASH = np.uint64(0x9E3779B97F4A7C15)
+"""2^64 over the golden ratio (multiplicative hashing; Knuth, The Art of Computer Programming, vol. 3, 6.4)."""
+
+
+def printed_rgb(
+    plates: Sequence[Plate],
+    inks: Sequence[Ink],
+    garment: Garment,
+    *,
+    which: Which = "printed",
+    tone_curve: ToneCurve | None = None,
+    cloth_reflectance: F64 | None = None,
+) -> U8:
+    """Return the predicted print on the garment, (h, w, 3) uint8 sRGB, on the plates' own pixel grid.
+
+    ``inks`` has one ink per plate. ``which`` takes the plates after trap and choke, or as the art asks them.
+    ``tone_curve`` is the press's dot gain in tones; without it tints print as asked (films that compensate).
+    """
+    planes = [plate.printed if which == "printed" else plate.coverage for plate in plates]
+    if tone_curve is not None:
+        planes = [_toned(plane, plate, tone_curve) for plane, plate in zip(planes, plates, strict=True)]
+    return stack_rgb(
+        planes,
+        stack_colours(plates, inks, garment, cloth_reflectance=cloth_reflectance),
+        tones=[plate.tone for plate in plates],
+        under=[plate.role != "colour" for plate in plates],
+    )
+
+
+def stack_colours(
+    plates: Sequence[Plate], inks: Sequence[Ink], garment: Garment, *, cloth_reflectance: F64 | None = None
+) -> StackColour:
+    """Return the colour of each stack by layer optics: inks in print order, with their coats, on the cloth.
+
+    The result may lie outside 0..1 (outside sRGB); averages need it so.
+    """
+    if len(plates) != len(inks):
+        raise ValueError(f"{len(plates)} plates, but {len(inks)} inks")
+    cloth = garment.reflectance if cloth_reflectance is None else cloth_reflectance
+
+    def colour(stack: Stack) -> Array:
+        seen = printed_reflectance([(inks[i], float(plates[i].coats)) for i in stack], cloth)
+        return linear_of_reflectance(seen)
+
+    return colour
+
+
+def linear_of_reflectance(reflectance: Array) -> F64:
+    """Return linear sRGB (D65), not clipped, of reflectances (..., 31)."""
+    linear: F64 = reflectance_to_xyz(reflectance) @ XYZ_TO_RGB.T
+    return linear
+
+
+def stack_rgb(
+    planes: Sequence[U8],
+    stack_colour: StackColour,
+    *,
+    tones: Sequence[Bool | None] | None = None,
+    under: Sequence[bool] | None = None,
+    band_pixels: int = BAND_PIXELS,
+) -> U8:
+    """Return the picture of coverage planes (h, w) uint8 under ``stack_colour``, (h, w, 3) uint8 sRGB.
+
+    ``tones`` are masks of halftoned pixels; elsewhere part coverage is a soft edge. ``under`` marks planes that lie
+    under or over others (base, highlight) and not beside them. Raises ValueError for planes that do not fit together.
+    """
+    count = len(planes)
+    if not 1 <= count <= MOST_PLATES:
+        raise ValueError(f"{count} plates: 1 to {MOST_PLATES} can be stacked")
+    for plane in planes:
+        check_coverage(plane)
+        if plane.shape != planes[0].shape:
+            raise ValueError(f"plates of different size: {plane.shape} and {planes[0].shape}")
+    tones = list(tones) if tones is not None else [None] * count
+    mixer = _Mixer(count, stack_colour, tuple(under) if under is not None else (False,) * count,
+                   tuple(mask is not None for mask in tones))  # fmt: skip
+    height, width = planes[0].shape
+    out = np.empty((height, width, 3), np.uint8)
+    for band in row_bands(height, max(1, band_pixels // max(width, 1))):
+        rows = slice(band.start, band.stop)
+        out[rows] = mixer.band([p[rows] for p in planes], [None if mask is None else mask[rows] for mask in tones])
+    return out
+
+
+def any_ink(planes: Sequence[U8]) -> Bool:
+    """Return (h, w) True where any plane prints."""
+    mask: Bool = planes[0] > 0
+    for plane in planes[1:]:
+        mask |= plane > 0
+    return mask
+
+
+@dataclass(slots=True)
+class _Mixer:
+    """Colours of stacks and of combinations of coverages, kept from band to band."""
+
+    count: int
+    stack_colour: StackColour
+    under: tuple[bool, ...]
+    has_tone: tuple[bool, ...]
+    stack_linear: Array = field(init=False)
+    stack_srgb: Array = field(init=False)
+    stack_known: Array = field(init=False)
+    keys: Array = field(init=False)
+    key_srgb: Array = field(init=False)
+
+    def __post_init__(self) -> None:
+        size = 1 << self.count
+        self.stack_linear = np.zeros((size, 3))
+        self.stack_srgb = np.zeros((size, 3), np.uint8)
+        self.stack_known = np.zeros(size, bool)
+        self.keys = np.zeros(1 << CACHE_BITS, np.uint64)  # key 0 is the bare garment, which never is looked up here
+        self.key_srgb = np.zeros((1 << CACHE_BITS, 3), np.uint8)
+
+    @property
+    def level_bits(self) -> int:
+        return min(8, 64 // self.count - 1)
+
+    def band(self, planes: list[U8], tones: list[Bool | None]) -> U8:
+        solid = np.zeros(planes[0].shape, np.uint16)
+        part = np.zeros(planes[0].shape, bool)
+        for i, plane in enumerate(planes):
+            solid |= (plane == 255).astype(np.uint16) << np.uint16(i)
+            part |= (plane - np.uint8(1)) < 254  # 0 wraps to 255
+        self._know(np.flatnonzero(np.bincount(solid[~part], minlength=1)))
+        out: U8 = self.stack_srgb[solid]
+        if part.any():
+            keys = self._pack([plane[part] for plane in planes], [None if m is None else m[part] for m in tones])
+            out[part] = self._colours_of(keys)
+        return out
+
+    def _know(self, stacks: Array) -> None:
+        for stack in stacks[~self.stack_known[stacks]]:
+            on = tuple(i for i in range(self.count) if int(stack) >> i & 1)
+            self.stack_linear[stack] = self.stack_colour(on)
+            self.stack_srgb[stack] = _srgb8(self.stack_linear[stack])
+            self.stack_known[stack] = True
+
+    def _pack(self, planes: list[U8], tones: list[Bool | None]) -> Array:
+        bits = self.level_bits
+        levels = np.rint(np.arange(256) * ((1 << bits) - 1) / 255).astype(np.uint64)
+        keys = np.zeros(planes[0].shape, np.uint64)
+        for i, (plane, tone) in enumerate(zip(planes, tones, strict=True)):
+            field_at = i * (bits + 1)
+            keys |= levels[plane] << np.uint64(field_at)
+            if tone is not None:
+                soft = tone & ((plane - np.uint8(1)) < 254)
+                keys |= soft.astype(np.uint64) << np.uint64(field_at + bits)
+        return keys
+
+    def _colours_of(self, keys: Array) -> U8:
+        """Look keys up in a direct-mapped cache; mix those that are not there."""
+        slots = ((keys * HASH) >> np.uint64(64 - CACHE_BITS)).astype(np.intp)
+        out: U8 = self.key_srgb[slots]
+        missed = self.keys[slots] != keys
+        if missed.any():
+            fresh = np.unique(keys[missed])
+            colours = self._mix(fresh)
+            out[missed] = colours[np.searchsorted(fresh, keys[missed])]
+            at = ((fresh * HASH) >> np.uint64(64 - CACHE_BITS)).astype(np.intp)
+            at, first = np.unique(at, return_index=True)
+            self.keys[at], self.key_srgb[at] = fresh[first], colours[first]
+        return out
+
+    def _mix(self, keys: Array) -> U8:
+        bits = self.level_bits
+        top = np.uint64((1 << bits) - 1)
+        shares = np.empty((self.count, len(keys)))
+        dots = np.zeros((self.count, len(keys)), bool)
+        for i in range(self.count):
+            value = keys >> np.uint64(i * (bits + 1))
+            shares[i] = (value & top) / float(top)
+            dots[i] = (value >> np.uint64(bits)) & np.uint64(1)
+        out = np.empty((len(keys), 3), np.uint8)
+        edge = (~dots & (shares > 0) & (shares < 1)).any(axis=0)
+        for group in (edge, ~edge):
+            if group.any():
+                out[group] = _srgb8(self._mix_group(shares[:, group], dots[:, group]))
+        return out
+
+    def _mix_group(self, shares: Array, dots: Array) -> Array:
+        """Sum over what lies side by side in a pixel, and over the halftone stacks there."""
+        start, stop = _side_by_side(np.where(dots, 0.0, shares), self.under)
+        cuts = np.sort(np.concatenate([start, stop, np.ones((1, shares.shape[1]))]), axis=0)
+        linear = np.zeros((shares.shape[1], 3))
+        before = np.zeros(shares.shape[1])
+        for cut in cuts:
+            width, middle = cut - before, (cut + before) / 2
+            before = cut
+            if not (width > 1e-9).any():
+                continue
+            flat = np.zeros(shares.shape[1], np.intp)
+            for i in range(self.count):
+                flat |= ((start[i] <= middle) & (middle < stop[i]) & ~dots[i]).astype(np.intp) << i
+            self._add_halftones(linear, width, flat, shares, dots)
+        return linear
+
+    def _add_halftones(self, linear: Array, width: Array, flat: Array, shares: Array, dots: Array) -> None:
+        """Add Demichel's products over the plates that have dots there."""
+        dotted = [i for i in range(self.count) if self.has_tone[i] and dots[i].any()]
+        for subset in range(1 << len(dotted)):
+            weight, stack = width.copy(), flat.copy()
+            for place, i in enumerate(dotted):
+                here = dots[i]
+                if subset >> place & 1:
+                    weight *= np.where(here, shares[i], 0.0)
+                    stack |= here.astype(np.intp) << i
+                else:
+                    weight *= np.where(here, 1 - shares[i], 1.0)
+            used = weight > 0
+            self._know(np.unique(stack[used]))
+            linear += weight[:, None] * self.stack_linear[np.where(used, stack, 0)]
+
+
+def _side_by_side(shares: Array, under: tuple[bool, ...]) -> tuple[Array, Array]:
+    """Place each plate's share of a pixel on 0..1: colours one beside the other, bases and highlights from 0.
+
+    Colours that together ask for more than the pixel overlap at its end.
+    """
+    start = np.zeros_like(shares)
+    filled = np.zeros(shares.shape[1])
+    for i, share in enumerate(shares):
+        if under[i]:
+            continue
+        soft = (share > 0) & (share < 1)
+        start[i] = np.where(soft, np.minimum(filled, 1 - share), 0.0)
+        filled = np.where(soft, np.minimum(filled + share, 1.0), filled)
+    return start, start + shares
+
+
+def _srgb8(linear: Array) -> U8:
+    encoded: U8 = np.rint(np.clip(linear_to_srgb(linear), 0, 1) * 255).astype(np.uint8)
+    return encoded
+
+
+def _toned(plane: U8, plate: Plate, curve: ToneCurve) -> U8:
+    if plate.tone is None:
+        return plane
+    printed = np.rint(np.clip(curve(plate, np.arange(256) / 255), 0, 1) * 255).astype(np.uint8)
+    printed[0], printed[255] = 0, 255
+    return np.where(plate.tone, printed[plane], plane)
