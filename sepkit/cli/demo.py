@@ -31,7 +31,7 @@ def demo(out: Path, art: str, everything: bool, quiet: bool) -> None:
       sepkit demo --art lantern-glow.png -o glow
       sepkit demo --all
     """
-    from sepkit.workshop.demo import demo_art, demo_options
+    from sepkit.workshop.demo import DARK_ONLY, demo_art, demo_options
     from sepkit.workshop.write import make_prints
 
     started = time.perf_counter()
@@ -39,7 +39,8 @@ def demo(out: Path, art: str, everything: bool, quiet: bool) -> None:
     progress = TerminalProgress(quiet=quiet)
     try:
         made = make_prints(
-            [demo_options(piece, garment) for piece in pieces for garment in GARMENTS], out,
+            [demo_options(piece, garment) for piece in pieces for garment in GARMENTS
+             if not (piece in DARK_ONLY and garment == GARMENTS[1])], out,
             force=True, progress=progress, one_folder_each=True,
         )  # fmt: skip
     finally:

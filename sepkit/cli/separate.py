@@ -20,6 +20,8 @@ GAP = LengthParam(least_mm=0, most_mm=10)
               "as #rrggbb. Give it twice for two garments side by side.")  # fmt: skip
 @click.option("--width", "width_mm", type=SIZE, help="Print width, as 300mm or 12in.")
 @click.option("--height", "height_mm", type=SIZE, help="Print height instead of width.")
+@click.option("--placement", type=click.Choice(["front", "back", "left chest", "sleeve", "neck label"]),
+              help="Where the preview shows it [default: left chest up to 115 mm wide, else front].")  # fmt: skip
 @click.option("--inks", default="auto", show_default=True, help="auto, a count, or a list of shelf inks and #rrggbb.")
 @click.option("--base", "base", multiple=True, help="White base: auto, always, never, or INK=always.")
 @click.option("--soft", type=click.Choice(["tone", "drop", "solid"]), default="tone", show_default=True,

@@ -20,6 +20,10 @@ WIDTH_MM: dict[str, float | None] = {
 """Print width; None takes the size that the file itself carries."""
 
 
+DARK_ONLY = {"lantern-lines.svg"}
+"""White art has nothing to print on a white garment."""
+
+
 def demo_art() -> list[str]:
     """Return the pieces of the demo."""
     return list(WIDTH_MM)

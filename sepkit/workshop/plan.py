@@ -41,6 +41,7 @@ from sepkit.workshop.findings import art_findings, plan_findings
 
 if TYPE_CHECKING:
     from sepkit.model import U8, DotShape, Progress
+    from sepkit.preview.garment_shapes import Placement
 
 SoftRule = Literal["tone", "drop", "solid"]
 
@@ -77,6 +78,7 @@ class PrintOptions:
     lpi: float | None = None
     angle_deg: float | None = None
     shape: DotShape = "ellipse"
+    placement: Placement | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
