@@ -1,8 +1,9 @@
 """Where the white base goes: under the inks that need it, drawn in from the edges that face bare garment.
 
-The base is the union of the areas that need it. It is choked where it meets the garment or an ink without base, so
-that it does not peek out when the press is off; joins of two based inks are inside the union, and stay closed.
-Areas of the base's own colour are not choked: there the base is the print. Strokes that the choke would eat keep a
+The base is the union of the areas that need it. It is choked where it meets bare garment, so that it does not peek out
+when the press is off. Joins of two inks are inside the print and stay closed: beside an ink without base, that ink
+covers what little of the base comes under it. Areas of the base's own colour are not choked: there the base is the
+print. Strokes that the choke would eat keep a
 smaller choke, or none, and are reported.
 Coverage (h, w) uint8; widths in pixels.
 """
@@ -37,19 +38,22 @@ def build_base(
     *,
     choke_px: float,
     own_colour: Sequence[U8] = (),
+    others: Sequence[U8] = (),
     tones: Sequence[Bool | None] | None = None,
 ) -> Base:
     """Return the base under ``needing`` planes (inks that need it) and ``own_colour`` planes (inks that are it).
 
+    ``others`` are the inks without base: the base is not choked towards them.
     ``tones`` are masks of ``needing`` then ``own_colour``, where the ink is a tone: the base is a tone there too.
     """
     planes = [*needing, *own_colour]
     union = _union(planes)
     tone = _union_tone(tones, union)
-    drawn_in = choke(union, choke_px, tone=tone)
+    printed = _union([union, *others])
+    drawn_in = np.minimum(union, choke(printed, choke_px, tone=tone))
     thin = np.zeros_like(union)
     if choke_px > 0:
-        drawn_in, thin = _keep_thin(union, drawn_in, choke_px, tone)
+        drawn_in, thin = _keep_thin(union, printed, drawn_in, choke_px, tone)
         for plane in own_colour:
             drawn_in = np.maximum(drawn_in, np.minimum(plane, union))
     return Base(union, drawn_in, tone, thin)
@@ -74,14 +78,14 @@ def _union_tone(tones: Sequence[Bool | None] | None, union: U8) -> Bool | None:
     return tone
 
 
-def _keep_thin(union: U8, drawn_in: U8, choke_px: float, tone: Bool | None) -> tuple[U8, U8]:
+def _keep_thin(union: U8, printed: U8, drawn_in: U8, choke_px: float, tone: Bool | None) -> tuple[U8, U8]:
     """Give strokes that lost all their base half the choke, and none where that fails too."""
     survivors = spread(drawn_in, 1.5 * choke_px + 1, tone=tone)
     lost = (union > 127) & (survivors < 128)
     thin = np.where(lost, np.uint8(255), np.uint8(0))
     if not lost.any():
         return drawn_in, thin
-    half = np.where(lost, choke(union, choke_px / 2, tone=tone), np.uint8(0))
+    half = np.where(lost, np.minimum(union, choke(printed, choke_px / 2, tone=tone)), np.uint8(0))
     still = lost & (spread(half, 0.75 * choke_px + 1) < 128)
     kept = np.maximum(drawn_in, np.maximum(half, np.where(still, union, np.uint8(0))))
     return kept, thin

@@ -15,7 +15,7 @@ import numpy as np
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.names import distinct_words
 from sepkit.colorimetry.spectral import reflectance_to_srgb8
-from sepkit.colorimetry.srgb import as_rgb8, srgb8_to_lab
+from sepkit.colorimetry.srgb import as_rgb8, linear_table, srgb8_to_lab
 from sepkit.errors import ArtworkError, UsageError
 from sepkit.inks.identify import ink_from_swatch
 from sepkit.inks.layers import printed_reflectance
@@ -50,6 +50,8 @@ BASE_INK = "white"
 WHITE_CLOTH = "white tee"
 FLEECE_REGISTER_FACTOR = 1.7
 """Fleece creeps on the platen: 0.85 mm where a tee has 0.5 (common practice, from memory)."""
+MOST_TONE_PLATES = 10
+"""2^10 overprints are solved in seconds; beyond, tones print as shares."""
 DARK_L = 60.0
 """A garment below this L* counts as dark for mesh advice."""
 WHITE_L = 80.0
@@ -244,6 +246,7 @@ def _decide(
             [areas[i].coverage for i in based if i not in own] or [areas[i].coverage for i in own],
             choke_px=mm_to_px(choke_mm, art.dpi),
             own_colour=[areas[i].coverage for i in own] if len(own) < len(based) else [],
+            others=[area.coverage for i, area in enumerate(areas) if i not in based],
             tones=[areas[i].tone for i in first],
         )
     order = print_order([InkInOrder(light, float(area.coverage.mean()) / 255)
@@ -256,9 +259,41 @@ def _decide(
     for i in order:
         plates.append(_ink_plate(areas[i], printed[i], names[i], inks[i], choices[i], trap_mm, len(plates) + 1))
         plate_inks.append(inks[i])
+    plates = _tones_as_printed(plates, plate_inks, garment)
     dark = garment.lab[0] < DARK_L
     final = tuple(_with_mesh(plate, art, dark, options, plates) for plate in plates)
     return final, tuple(plate_inks), dict(zip(names, choices, strict=True)), None if base is None else base.kept_thin
+
+
+def _tones_as_printed(plates: list[Plate], inks: list[Ink], garment: Garment) -> list[Plate]:
+    """Solve the dots of all plates together where any is a tone, so that overprints average to the art's colour."""
+    from sepkit.preview.stack import linear_of_reflectance
+    from sepkit.separation.overprint import printed_tones
+
+    masks = [plate.tone for plate in plates if plate.tone is not None]
+    if not masks or len(plates) > MOST_TONE_PLATES:
+        return plates
+    tone = np.logical_or.reduce(masks)
+    stacks = [
+        printed_reflectance(
+            [
+                (ink, float(plate.coats))
+                for k, (ink, plate) in enumerate(zip(inks, plates, strict=True))
+                if bits >> k & 1
+            ],
+            garment.reflectance,
+        )
+        for bits in range(1 << len(plates))
+    ]
+    table = linear_table()
+    shares = [plate.printed if plate.role == "underbase" else np.where(tone, plate.coverage, plate.printed)
+              for plate in plates]  # fmt: skip
+    planes = printed_tones(
+        shares, tone, stacks=linear_of_reflectance(np.array(stacks)), cloth=table[np.array(garment.srgb)],
+        has_base=plates[0].role == "underbase",
+        art_colours=np.array([table[np.array(plate.art_srgb or plate.print_srgb)] for plate in plates]),
+    )  # fmt: skip
+    return [replace(plate, printed=plane) for plate, plane in zip(plates, planes, strict=True)]
 
 
 def _names(areas: tuple[InkArea, ...]) -> list[str]:

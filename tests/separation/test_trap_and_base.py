@@ -69,10 +69,14 @@ def test_base_is_choked_at_the_garment_and_closed_at_joins() -> None:
     assert (base.coverage[30, 15:65] == SOLID).all()
 
 
-def test_base_is_choked_towards_an_ink_without_base() -> None:
-    light, _dark = halves()
-    base = build_base([light], choke_px=4)
-    assert base.printed[30, 37:].max() == 0
+def test_base_is_not_choked_towards_an_ink_that_covers_it() -> None:
+    light, dark = halves()
+    alone = build_base([light], choke_px=4)
+    assert alone.printed[30, 37:].max() == 0
+    beside = build_base([light], choke_px=4, others=[dark])
+    assert (beside.printed[30, 20:40] == SOLID).all()
+    assert beside.printed[30, 40:].max() == 0
+    assert beside.printed[30, 15:18].max() == 0
 
 
 def test_base_of_its_own_colour_is_not_choked() -> None:
