@@ -164,4 +164,4 @@ def test_thin_share_knows_lines_from_shapes():
     flat = np.full((60, 60, 4), 255, np.uint8)
     assert thin_share(flat) == 0
     flat[20:21, 5:55, :3] = 0
-    assert thin_share(flat) > 0.2  # a dark hairline in opaque art
+    assert thin_share(flat) > 0.1  # a dark hairline in opaque art
