@@ -25,7 +25,7 @@ BASE_DPI = 300.0
 FINER = 1.6
 """Step from one tried resolution to the next."""
 MOST_PIXELS = 40_000_000
-THIN_SHARE = 0.02
+THIN_SHARE = 0.01
 """Share of edge pixels that may be thin before a finer rendering is tried; corners of fair shapes stay below."""
 _LEAST_CONTRAST = 40
 _ROWS = 512

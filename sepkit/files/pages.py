@@ -17,6 +17,7 @@ import numpy as np
 
 from sepkit.errors import ArtworkError
 from sepkit.files.picture import Drawing, check_pixels
+from sepkit.files.raster import quiet_decoders
 from sepkit.model import Finding
 from sepkit.units import MM_PER_INCH, PT_PER_INCH
 
@@ -80,7 +81,7 @@ def _has_no_pages(data: bytes) -> bool:
     import pikepdf
 
     try:
-        with pikepdf.open(io.BytesIO(data)) as pdf:
+        with quiet_decoders(), pikepdf.open(io.BytesIO(data)) as pdf:
             return len(pdf.pages) == 0
     except Exception:  # broken in a way that this reader cannot mend either
         return False
@@ -122,7 +123,7 @@ def _look_inside(data: bytes, findings: list[Finding]) -> float:
     import pikepdf
 
     try:
-        with pikepdf.open(io.BytesIO(data)) as pdf:
+        with quiet_decoders(), pikepdf.open(io.BytesIO(data)) as pdf:
             page = pdf.pages[0].obj
             unit = float(page.get("/UserUnit", 1))
             spaces = _colour_spaces(page)

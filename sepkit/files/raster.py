@@ -9,10 +9,11 @@ Sources: PNG (ISO/IEC 15948), TIFF 6.0, Exif 2.32 tag 0x0112 (orientation), JFIF
 from __future__ import annotations
 
 import logging
+import os
 import threading
 import warnings
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -32,6 +33,7 @@ FORMATS_FOR_PEOPLE = "PNG, JPEG, TIFF, WebP, GIF, BMP, SVG or PDF"
 
 _ORIENTATION = 0x0112
 _SIDEWAYS = frozenset({5, 6, 7, 8})
+_LOGGERS = ("tifffile", "pikepdf", "pypdfium2")
 _LIBRARY_LIMIT = threading.RLock()
 
 
@@ -65,29 +67,50 @@ def quiet_decoders() -> Iterator[None]:
 
     The limit of the library is one global; it is put back at the end and held by a lock meanwhile.
     """
-    logger, handler = logging.getLogger("tifffile"), logging.NullHandler()
+    loggers, handler = [logging.getLogger(name) for name in _LOGGERS], logging.NullHandler()
     with _LIBRARY_LIMIT, warnings.catch_warnings():
         warnings.simplefilter("ignore")
         limit, Image.MAX_IMAGE_PIXELS = Image.MAX_IMAGE_PIXELS, None
-        propagate, logger.propagate = logger.propagate, False
-        logger.addHandler(handler)
+        before = [logger.propagate for logger in loggers]
+        for logger in loggers:
+            logger.propagate = False
+            logger.addHandler(handler)
         try:
             yield
         finally:
             Image.MAX_IMAGE_PIXELS = limit
-            logger.propagate = propagate
-            logger.removeHandler(handler)
+            for logger, propagate in zip(loggers, before, strict=True):
+                logger.propagate = propagate
+                logger.removeHandler(handler)
+
+
+@contextmanager
+def _quiet_stderr() -> Iterator[None]:
+    """Send what C code writes to file descriptor 2 nowhere; the TIFF decoder below Pillow prints its errors there."""
+    try:
+        kept = os.dup(2)
+    except OSError:  # a process without stderr has nothing to keep quiet
+        yield
+        return
+    try:
+        with open(os.devnull, "wb") as nowhere:  # noqa: PTH123 - devnull is no path on every system
+            os.dup2(nowhere.fileno(), 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
 
 
 def _read(path: Path) -> Picture:
     findings: list[Finding] = []
     with path.open("rb") as file:
-        if deep.is_tiff(file.read(4)):
+        tiff = deep.is_tiff(file.read(4))
+        if tiff:
             picture = deep.read_deep_tiff(path, findings)
             if picture is not None:
                 return picture
         file.seek(0)
-        with Image.open(file, formats=FORMATS) as image:
+        with _quiet_stderr() if tiff else nullcontext(), Image.open(file, formats=FORMATS) as image:
             check_pixels(*image.size, path.name)
             dpi = _dpi(image)
             frames = int(getattr(image, "n_frames", 1))

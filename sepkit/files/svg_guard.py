@@ -168,6 +168,8 @@ class _Reader:
                 raise self.refuse("repeats parts of itself millions of times", "expand or simplify it before saving")
 
     def _root(self, namespace: str, name: str, attributes: dict[str, str]) -> None:
+        if name == "svg" and not namespace:
+            raise self.refuse("does not declare itself as SVG", f'add xmlns="{SVG_NAMESPACE}" to its <svg>')
         if name != "svg" or namespace != SVG_NAMESPACE:
             raise self.refuse(f"is XML, but no SVG (its root is <{_short(name)}>)", "give an SVG file")
         self.facts.root_at = self.parser.CurrentByteIndex

@@ -132,30 +132,32 @@ def _absolute(target: str | os.PathLike[str]) -> Path:
 
 
 def _refuse_taken(place: Path, *, force: bool) -> None:
-    if place.is_symlink():
-        raise WriteError("is a link to another place", where=str(place), hint="give the real folder, or another name")
-    if not place.exists():
-        return
-    if not place.is_dir():
-        raise WriteError("is a file, not a folder", where=str(place), hint="give another name with -o")
     with _write_errors(place, inside=place):
+        if place.is_symlink():
+            raise WriteError("is a link to another place", where=str(place), hint="give the real folder")
+        if not place.exists():
+            return
+        if not place.is_dir():
+            raise WriteError("is a file, not a folder", where=str(place), hint="give another name with -o")
         if not any(place.iterdir()):
             return
-    if not force:
-        raise WriteError("already exists", where=str(place), hint="--force replaces it, or give another name with -o")
-    if not is_print_folder(place):
-        raise WriteError(
-            "is not a print folder made here, so it is not replaced",
-            where=str(place),
-            hint="give another name with -o, or empty the folder yourself",
-        )
+        if not force:
+            hint = "--force replaces it, or give another name with -o"
+            raise WriteError("already exists", where=str(place), hint=hint)
+        if not is_print_folder(place):
+            raise WriteError(
+                "is not a print folder made here, so it is not replaced",
+                where=str(place),
+                hint="give another name with -o, or empty the folder yourself",
+            )
 
 
 def _refuse_taken_file(place: Path, *, force: bool) -> None:
-    if place.is_dir() and not place.is_symlink():
-        raise WriteError("is a folder, not a file", where=str(place), hint="give a file name")
-    if not force and (place.exists() or place.is_symlink()):
-        raise WriteError("already exists", where=str(place), hint="--force replaces it, or give another name")
+    with _write_errors(place, inside=place):
+        if place.is_dir() and not place.is_symlink():
+            raise WriteError("is a folder, not a file", where=str(place), hint="give a file name")
+        if not force and (place.exists() or place.is_symlink()):
+            raise WriteError("already exists", where=str(place), hint="--force replaces it, or give another name")
 
 
 def _make_parents(folder: Path) -> list[Path]:

@@ -391,3 +391,18 @@ def test_cut_short_deep_files_give_one_line(put, tmp_path):
         data = (tmp_path / "a.tif").read_bytes()
         with pytest.raises(ArtworkError):
             read_artwork(put("cut.tif", data[: len(data) // 2]), width_mm=100)
+
+
+def test_no_decoder_writes_to_the_terminal(put, tmp_path, capfd):
+    noise = RNG.integers(0, 256, (64, 64, 3)).astype(np.uint8)
+    data = as_bytes(Image.fromarray(noise), "TIFF", compression="tiff_lzw")
+    middle = len(data) // 2
+    damaged = data[:middle] + b"\xff" * 40 + data[middle + 40 :]
+    with pytest.raises(ArtworkError, match="broken"):
+        read_artwork(put("a.tif", damaged), width_mm=50)
+    write_tiff(tmp_path / "b.tif", noise.astype(np.uint16), photometric="rgb", compression="lzw")
+    data = bytearray((tmp_path / "b.tif").read_bytes())
+    data[len(data) // 2 :] = b"\xff" * (len(data) - len(data) // 2)
+    with pytest.raises(ArtworkError):
+        read_artwork(put("b.tif", data), width_mm=50)
+    assert capfd.readouterr() == ("", "")

@@ -185,7 +185,7 @@ def test_many_plain_elements_are_fine(put):
 def test_broken_and_foreign_xml(put):
     assert "broken or cut short" in refusal(put(svg(RED_LEFT)[:-8]))
     assert "is XML, but no SVG (its root is <html>)" in refusal(put("<?xml version='1.0'?><html></html>"))
-    assert "is XML, but no SVG" in refusal(put("<svg></svg>"))
+    assert "does not declare itself as SVG" in refusal(put("<svg></svg>"))
     assert "is not an SVG" in refusal(put("<!-- note"))
     packed = gzip.compress(svg(RED_LEFT).encode())
     assert "unpacked" in refusal(put(packed[:-20]))
