@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.separation.cores import NONE, cores, deep, gather, neighbours
-from sepkit.separation.palette import FLOOR_MM2, MAX_MEMBERS, MERGE_DE00, Member, de00_to, pack, unpack
+from sepkit.separation.palette import pack, unpack
 from sepkit.separation.unmix import BAD, GOOD, HAIRLINE_SHARE, Metric, Mixture, Space, solve, solve_pairs
 
 if TYPE_CHECKING:
@@ -28,9 +28,6 @@ SPACE_MOST_PIXELS = 60_000
 SPACE_LEAST_SHARE = 0.7
 DEEP_RADIUS = 3  # px from a mixed pixel to 3x3 solid areas of both its colours
 SPACE_LEAN = 300.0  # cost of mean coverage off one half, squared: 0.1 off weighs as two levels of residual
-THIN_COST = (12 / CLEAN_NOISE) ** 2  # 12 levels off anything its neighbours can mix: too far for a bad antialiaser
-THIN_CANDIDATES = 24
-GOOD_BLEND = (5 / CLEAN_NOISE) ** 2  # within 5 levels of a mix of two members
 HAIRLINE_STEPS = 2
 FAR_RADIUS = 4  # px: how far a pixel with no core near it looks for members
 
@@ -98,11 +95,11 @@ def solve_edges(
     mixture = _solve(keys, members, metric)
     shares = Shares(at, keys.of_pixel, mixture, metric.space, core)
     for _ in range(HAIRLINE_STEPS):
-        shares = _beside_hairlines(shares, keys, rgb, alpha, members, metric)
+        shares = _beside_hairlines(shares, keys, members, metric)
     return shares
 
 
-def _beside_hairlines(shares: Shares, keys: _Keys, rgb: U8, alpha: U8, members: Members, metric: Metric) -> Shares:
+def _beside_hairlines(shares: Shares, keys: _Keys, members: Members, metric: Metric) -> Shares:
     """Solve badly explained pixels again with the members that their solved neighbours turned out to hold."""
     mixture = shares.mixture
     bits = np.uint32(1) << np.maximum(mixture.member, 0).astype(np.uint32)
@@ -184,32 +181,6 @@ def _add_thin_cores(core: Array, keys: _Keys, at: Array, label: Array, members: 
     thin = exact[alone | (mixture.cost[place] > GOOD)]
     core.ravel()[at[thin]] = True
     return bool(thin.size)
-
-
-def thin_member(rgb: U8, alpha: U8, shares: Shares, members: Members, *, pixel_mm2: float) -> Member | None:
-    """Return the colour that most unexplained pixels carry exactly, if they add up to an ink: one used in lines only.
-
-    A colour that two members mix to is none: a half-covered line of one of them looks the same.
-    """
-    if len(members) >= MAX_MEMBERS:
-        return None
-    bad = shares.at[shares.cost() > THIN_COST]
-    bad = bad[alpha.ravel()[bad] == 255]
-    keys, counts = np.unique(pack(rgb.reshape(-1, 3)[bad]), return_counts=True)
-    often = counts >= FLOOR_MM2 / pixel_mm2
-    keys, counts = keys[often], counts[often]
-    opaque = members.alpha == 255
-    known = (members.rgb[opaque], members.alpha[opaque])
-    order = np.argsort(-counts, kind="stable")[:THIN_CANDIDATES]
-    colours = unpack(keys[order])
-    every = np.full(len(order), (1 << len(known[0])) - 1, np.uint32)
-    solid = np.full(len(order), 255, np.uint8)
-    mixture = solve_pairs((colours, solid), known, every, metric=Metric(shares.space, CLEAN_NOISE))
-    for n in np.flatnonzero(mixture.cost > GOOD_BLEND):
-        if not len(known[0]) or de00_to(known[0], colours[n]).min() >= MERGE_DE00:
-            r, g, b = (int(v) for v in colours[n])
-            return Member((r, g, b), int(counts[order[n]]), (int(keys[order[n]]),))
-    return None
 
 
 def _solve(keys: _Keys, members: Members, metric: Metric) -> Mixture:

@@ -19,9 +19,10 @@ from sepkit.errors import ArtworkError
 from sepkit.model import FlatSeparation, InkArea
 from sepkit.separation import palette, tones
 from sepkit.separation.cores import NONE
-from sepkit.separation.edges import Members, Shares, solve_edges, thin_member
+from sepkit.separation.edges import Members, Shares, solve_edges
 from sepkit.separation.noise import Character, character, composite, range3
 from sepkit.separation.report import findings_of, unexplained_of
+from sepkit.separation.thin import thin_member
 from sepkit.separation.wishes import OPEN, InkList, check_request, choose_inks
 
 if TYPE_CHECKING:
@@ -104,10 +105,8 @@ def _flats_and_tones(picture: _Picture) -> tuple[Array, list[palette.Member], U8
     )
     label, shares, made_of = _edges(picture, members, tone)
     for _ in range(MOST_THIN_INKS):
-        thin = (
-            None
-            if kind.noisy
-            else thin_member(picture.rgb, picture.alpha, shares, made_of, pixel_mm2=picture.pixel_mm2)
+        thin = thin_member(
+            picture.rgb, picture.alpha, shares, made_of, noisy=kind.noisy, pixel_mm2=picture.pixel_mm2
         )
         if thin is None:
             break
