@@ -13,7 +13,7 @@ import numpy as np
 
 from sepkit.model import Finding
 from sepkit.press.advice import usable_mm
-from sepkit.separation.thin import ThinPart, thin_gaps, thin_strokes
+from sepkit.separation.strokes import ThinPart, thin_gaps, thin_strokes
 from sepkit.units import mm_to_px, px_to_mm
 
 if TYPE_CHECKING:

@@ -30,16 +30,30 @@ def cores(label: Array) -> Array:
     return core
 
 
+def deep(label: Array) -> Array:
+    """Return (h, w) bool: the whole 3x3 neighbourhood carries one label."""
+    out = np.zeros(label.shape, bool)
+    across = (label[:, 1:-1] == label[:, :-2]) & (label[:, 1:-1] == label[:, 2:]) & (label[:, 1:-1] != NONE)
+    same = across[1:-1] & across[:-2] & across[2:]
+    middle = label[1:-1, 1:-1]
+    out[1:-1, 1:-1] = same & (middle == label[:-2, 1:-1]) & (middle == label[2:, 1:-1])
+    return out
+
+
 def neighbours(label: Array, core: Array, at: Array, *, radius: int) -> Array:
     """Return (n,) uint32: bit k set when member k has a core within ``radius`` px (square) of flat index ``at``."""
-    w = label.shape[1]
     table = np.zeros(256, np.uint32)
     table[:32] = np.uint32(1) << np.arange(32, dtype=np.uint32)
-    seen = np.where(core, label, NONE)
-    padded = np.pad(seen, radius, constant_values=NONE)
-    wide = w + 2 * radius
+    return gather(np.where(core, label, NONE), at, table, radius=radius)
+
+
+def gather(plane: Array, at: Array, table: Array, *, radius: int) -> Array:
+    """Return (n,) uint32: the table's bits of all (h, w) uint8 values within ``radius`` px of flat indices ``at``."""
+    width = plane.shape[1]
+    padded = np.pad(plane, radius, constant_values=NONE)
+    wide = width + 2 * radius
     flat = padded.ravel()
-    base = (at // w + radius) * wide + (at % w) + radius
+    base = (at // width + radius) * wide + (at % width) + radius
     out = np.zeros(len(at), np.uint32)
     for dy in range(-radius, radius + 1):
         for dx in range(-radius, radius + 1):

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sepkit.separation.cores import cores, neighbours
+from sepkit.separation.cores import NONE, cores, deep, gather, neighbours
 from sepkit.separation.palette import pack, unpack
-from sepkit.separation.unmix import Metric, Mixture, Space, solve
+from sepkit.separation.unmix import BAD, GOOD, HAIRLINE_SHARE, Metric, Mixture, Space, solve, solve_pairs
 
 if TYPE_CHECKING:
     from sepkit.model import U8
@@ -23,6 +23,12 @@ Array = np.ndarray[Any, np.dtype[Any]]
 CLEAN_NOISE = 1.5  # 8-bit levels: rounding of colour, alpha and premultiplication
 JPEG_NOISE = 6.0
 JPEG_CHROMA = 0.4  # weight of chroma against luma: 4:2:0 carries a quarter of it
+SPACE_LEAST_PIXELS = 40  # fewer two-colour pixels than this say nothing: encoded, as renderers do
+SPACE_MOST_PIXELS = 60_000
+SPACE_LEAST_SHARE = 0.7
+DEEP_RADIUS = 3  # px from a mixed pixel to 3x3 solid areas of both its colours
+SPACE_LEAN = 300.0  # cost of mean coverage off one half, squared: 0.1 off weighs as two levels of residual
+HAIRLINE_STEPS = 2
 FAR_RADIUS = 4  # px: how far a pixel with no core near it looks for members
 
 
@@ -60,7 +66,15 @@ class _Keys:
     near: Array
     reach: Array
     of_pixel: Array
-    pixels: Array
+
+    def part(self, which: Array) -> _Keys:
+        """Return the keys at ``which``."""
+        return _Keys(self.rgb[which], self.alpha[which], self.near[which], self.reach[which], which)
+
+    def extend(self, more: _Keys) -> None:
+        """Append keys; ``of_pixel`` stays as it was."""
+        self.rgb, self.alpha = np.concatenate([self.rgb, more.rgb]), np.concatenate([self.alpha, more.alpha])
+        self.near, self.reach = np.concatenate([self.near, more.near]), np.concatenate([self.reach, more.reach])
 
 
 def solve_edges(
@@ -68,18 +82,105 @@ def solve_edges(
 ) -> Shares:
     """Solve every pixel that is no core of a member (and not in ``skip``)."""
     core = cores(label)
-    todo = ~core if skip is None else ~(core | skip)
-    at = np.flatnonzero(todo)
+    skip = np.zeros(core.shape, bool) if skip is None else skip
+    at = np.flatnonzero(~(core | skip))
     keys = _keys(rgb, alpha, label, core, at)
     if noisy:
         metric = Metric("encoded", JPEG_NOISE, JPEG_CHROMA)
-        mixture = _solve(keys, members, metric)
-        return Shares(at, keys.of_pixel, mixture, "encoded", core)
-    tried = [_solve(keys, members, Metric(space, CLEAN_NOISE)) for space in ("encoded", "linear")]
-    score = [float((np.minimum(m.cost, 25) * keys.pixels).sum()) for m in tried]
-    pick = int(score[1] < score[0])
-    space: Space = "linear" if pick else "encoded"
-    return Shares(at, keys.of_pixel, tried[pick], space, core)
+    else:
+        metric = Metric(blend_space(rgb, alpha, label, members, at), CLEAN_NOISE)
+        if _add_thin_cores(core, keys, at, label, members, metric):
+            at = np.flatnonzero(~(core | skip))
+            keys = _keys(rgb, alpha, label, core, at)
+    mixture = _solve(keys, members, metric)
+    shares = Shares(at, keys.of_pixel, mixture, metric.space, core)
+    for _ in range(HAIRLINE_STEPS):
+        shares = _beside_hairlines(shares, keys, members, metric)
+    return shares
+
+
+def _beside_hairlines(shares: Shares, keys: _Keys, members: Members, metric: Metric) -> Shares:
+    """Solve badly explained pixels again with the members that their solved neighbours turned out to hold."""
+    mixture = shares.mixture
+    bits = np.uint32(1) << np.maximum(mixture.member, 0).astype(np.uint32)
+    held = np.where((mixture.share >= HAIRLINE_SHARE) & (mixture.member >= 0), bits, 0)
+    masks, place = np.unique(np.bitwise_or.reduce(held, axis=1)[shares.key], return_inverse=True)
+    todo = np.flatnonzero(shares.cost() > GOOD)
+    if len(masks) > NONE or not todo.size:
+        return shares
+    plane = np.full(shares.core.shape, NONE, np.uint8)
+    plane.ravel()[shares.at] = place
+    table = np.zeros(256, np.uint32)
+    table[: len(masks)] = masks
+    beside = gather(plane, shares.at[todo], table, radius=1)
+    own = shares.key[todo]
+    fresh = beside & ~(keys.near[own] | keys.reach[own]) != 0
+    todo, own, beside = todo[fresh], own[fresh], beside[fresh]
+    if not todo.size:
+        return shares
+    again = _grouped(keys.rgb[own], keys.alpha[own], keys.near[own], keys.reach[own] | beside)
+    more = _solve(again, members, metric)
+    better = more.cost[again.of_pixel] < mixture.cost[own]
+    key = shares.key.copy()
+    key[todo[better]] = again.of_pixel[better] + len(mixture.cost)
+    joined = Mixture(
+        np.concatenate([mixture.member, more.member]),
+        np.concatenate([mixture.share, more.share]),
+        np.concatenate([mixture.cost, more.cost]),
+    )
+    keys.extend(again)
+    return Shares(shares.at, key, joined, shares.space, shares.core)
+
+
+def blend_space(rgb: U8, alpha: U8, label: Array, members: Members, at: Array) -> Space:
+    """Return the space in which mixed pixels of two opaque members fit best and cover half a pixel on average.
+
+    Renderers mostly blend encoded values, downsampled art is mostly blended in linear light. In the wrong space
+    two-colour edges leave residuals where the colours are not in line, and their mean coverage is off one half.
+    Only pixels between deep areas are asked: beside a thin line coverage is less than half in either space.
+    """
+    opaque = [1 << int(k) for k in np.flatnonzero(members.alpha == 255)]
+    pairs = np.array([a | b for n, a in enumerate(opaque) for b in opaque[n + 1 :]], np.uint32)
+    at = at[alpha.ravel()[at] == 255]
+    at = at[:: max(1, at.size // SPACE_MOST_PIXELS)]
+    at = at[np.isin(neighbours(label, deep(label), at, radius=DEEP_RADIUS), pairs)]
+    if at.size < SPACE_LEAST_PIXELS:
+        return "encoded"
+    near = neighbours(label, deep(label), at, radius=DEEP_RADIUS)
+    pixels = (rgb.reshape(-1, 3)[at], alpha.ravel()[at])
+    light = members.rgb.astype(np.float32).sum(1)
+    spaces: tuple[Space, Space] = ("encoded", "linear")
+    tried = [solve_pairs(pixels, (members.rgb, members.alpha), near, metric=Metric(s, CLEAN_NOISE)) for s in spaces]
+    explained = np.minimum(tried[0].cost, tried[1].cost) < BAD
+    masks, group = np.unique(near, return_inverse=True)
+    share = np.bincount(group, explained, len(masks)) / np.bincount(group, minlength=len(masks))
+    explained &= share[group] > SPACE_LEAST_SHARE  # else a line of a third colour runs between the two
+    if explained.sum() < SPACE_LEAST_PIXELS:
+        return "encoded"
+    score = []
+    for mixture in tried:
+        first, second = mixture.member[:, 0], mixture.member[:, 1]
+        lighter = np.where(light[second] > light[first], mixture.share[:, 1], mixture.share[:, 0])
+        mixed = explained & (second >= 0) & (lighter > 0.02) & (lighter < 0.98)
+        lean = float(lighter[mixed].mean()) - 0.5 if mixed.any() else 0.0
+        score.append(float(np.minimum(mixture.cost[explained], BAD).mean()) + SPACE_LEAN * lean**2)
+    return spaces[int(np.argmin(score))]
+
+
+def _add_thin_cores(core: Array, keys: _Keys, at: Array, label: Array, members: Members, metric: Metric) -> bool:
+    """Count pixels of exactly a member's colour as cores when no solid neighbours explain them: thin lines."""
+    own = label.ravel()[at]
+    exact = np.flatnonzero(own != NONE)
+    if not exact.size:
+        return False
+    some = np.unique(keys.of_pixel[exact])
+    few = keys.part(some)
+    mixture = solve((few.rgb, few.alpha), (members.rgb, members.alpha), few.near, few.reach, metric=metric, rare=False)
+    place = np.searchsorted(some, keys.of_pixel[exact])
+    alone = (mixture.member[place, 0] == own[exact]) & (mixture.member[place, 1] < 0)
+    thin = exact[alone | (mixture.cost[place] > GOOD)]
+    core.ravel()[at[thin]] = True
+    return bool(thin.size)
 
 
 def _solve(keys: _Keys, members: Members, metric: Metric) -> Mixture:
@@ -92,11 +193,13 @@ def _keys(rgb: U8, alpha: U8, label: Array, core: Array, at: Array) -> _Keys:
     lonely = np.flatnonzero(reach == 0)
     if lonely.size:
         reach[lonely] = neighbours(label, core, at[lonely], radius=FAR_RADIUS)
-    colour = pack(rgb.reshape(-1, 3)[at]).astype(np.uint64) | alpha.ravel()[at].astype(np.uint64) << np.uint64(24)
+    return _grouped(rgb.reshape(-1, 3)[at], alpha.ravel()[at], near, reach)
+
+
+def _grouped(rgb: U8, alpha: U8, near: Array, reach: Array) -> _Keys:
+    colour = pack(rgb).astype(np.uint64) | alpha.astype(np.uint64) << np.uint64(24)
     masks, mask_of = np.unique(near.astype(np.uint64) << np.uint64(32) | reach, return_inverse=True)
-    full, of_pixel, pixels = np.unique(
-        colour | mask_of.astype(np.uint64) << np.uint64(32), return_inverse=True, return_counts=True
-    )
+    full, of_pixel = np.unique(colour | mask_of.astype(np.uint64) << np.uint64(32), return_inverse=True)
     mask = masks[(full >> np.uint64(32)).astype(np.int64)]
     return _Keys(
         unpack(full & np.uint64(0xFFFFFF)),
@@ -104,5 +207,4 @@ def _keys(rgb: U8, alpha: U8, label: Array, core: Array, at: Array) -> _Keys:
         (mask >> np.uint64(32)).astype(np.uint32),
         (mask & np.uint64(0xFFFFFFFF)).astype(np.uint32),
         of_pixel,
-        pixels,
     )

@@ -19,7 +19,8 @@ Array = np.ndarray[Any, np.dtype[Any]]
 SAMPLE_PX = 3_000_000  # pixels read to judge a picture; more changes no verdict, only the time
 BAND_ROWS = 96
 SOFT_RANGE = 8  # levels: a 3x3 range of 1..8 is noise or a slow gradient, more is an edge
-NOISY_SHARE = 0.10  # soft pixels that go up and down again, per edge pixel; clean art has next to none
+NOISY_SHARE = 0.005  # soft pixels that go up and down again, per edge pixel: clean art < 0.0003, JPEG q85 > 0.05
+NOISY_LEAST = 0.0002  # and of all pixels
 EDGE_STEP = 40  # levels between neighbours that count as an edge
 EDGE_REACH = 7  # px each way in which an edge's whole contrast is looked for
 SOFT_EDGE_PX = 2.2  # contrast / steepest step: antialiased art has 1.2-1.6 px, enlarged art more
@@ -75,7 +76,7 @@ def character(rgb: U8, alpha: U8, ground: tuple[int, int, int]) -> Character:
         widths += [_edge_widths(picture), _edge_widths(picture.transpose(1, 0, 2))]
     found = np.concatenate(widths)
     return Character(
-        noisy=wobble > NOISY_SHARE * max(hard, 1) and wobble > 0.002 * total,
+        noisy=wobble > NOISY_SHARE * hard and wobble > NOISY_LEAST * total,
         edge_width_px=float(np.median(found)) if found.size >= 50 else 0.0,
         soft_share=soft / max(total, 1),
     )

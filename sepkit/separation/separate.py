@@ -22,6 +22,7 @@ from sepkit.separation.cores import NONE
 from sepkit.separation.edges import Members, Shares, solve_edges
 from sepkit.separation.noise import Character, character, composite, range3
 from sepkit.separation.report import findings_of, unexplained_of
+from sepkit.separation.thin import thin_member
 from sepkit.separation.wishes import OPEN, InkList, check_request, choose_inks
 
 if TYPE_CHECKING:
@@ -36,6 +37,7 @@ BUSY_SHARE = 0.4
 BUSY_WINDOW_MM = 1.5
 TONAL_PICTURE = 0.4  # a picture with this share of tones is tonal art: only large flat areas in it are flat inks
 TONAL_FLOOR = 0.02
+MOST_THIN_INKS = 6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -102,6 +104,14 @@ def _flats_and_tones(picture: _Picture) -> tuple[Array, list[palette.Member], U8
         picture.rgb, picture.alpha, spread, tone, noisy=kind.noisy, pixel_mm2=picture.pixel_mm2
     )
     label, shares, made_of = _edges(picture, members, tone)
+    for _ in range(MOST_THIN_INKS):
+        thin = thin_member(
+            picture.rgb, picture.alpha, shares, made_of, noisy=kind.noisy, pixel_mm2=picture.pixel_mm2
+        )
+        if thin is None:
+            break
+        members = sorted([*members, thin], key=lambda m: -m.pixels)
+        label, shares, made_of = _edges(picture, members, tone)
     busy = tone | _busy(shares, picture)
     if busy.sum() < TONAL_PICTURE * visible.sum():
         return busy, members, label, shares, made_of

@@ -1,97 +1,94 @@
-"""Strokes and gaps too thin for a mesh, and where they are.
+"""Inks used only in lines too thin to have a solid pixel block: found in what the other inks cannot explain.
 
-A stroke thinner than w vanishes when the plane is opened (choked, then spread back) by w / 2; a gap likewise on the
-inverse. Coverage (h, w) uint8; places in mm from the top left.
+In: the picture, the solved shares, the members. Out: one more :class:`~sepkit.separation.palette.Member`, or None.
+A colour that known members mix to is never one: a half-covered line of one of them looks just the same.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sepkit.separation.reach import opened
-from sepkit.units import mm_to_px, px_to_mm
+from sepkit.separation.edges import CLEAN_NOISE, JPEG_NOISE, Members, Shares
+from sepkit.separation.palette import (
+    FLOOR_MM2,
+    MAX_MEMBERS,
+    MERGE_DE00,
+    NOISY_FLOOR_MM2,
+    NOISY_MERGE_DE00,
+    PEEL_LEVELS,
+    Member,
+    de00_to,
+    noisy_members,
+    pack,
+    unpack,
+)
+from sepkit.separation.unmix import Metric, Mixture, solve_pairs
 
 if TYPE_CHECKING:
-    from sepkit.model import U8, Bool
+    from sepkit.model import U8
 
-LEAST_LENGTH_FACTOR = 1.0
-"""A thin part counts when its area is at least (width x factor)²: corners that an opening rounds off do not."""
+Array = np.ndarray[Any, np.dtype[Any]]
 
-
-MOST_PLACES = 50
-ENOUGH_DPI = 200.0
-"""A stroke of 0.2 mm is 1.6 px here: enough to tell mesh classes apart."""
-
-
-@dataclass(frozen=True, slots=True)
-class ThinPart:
-    """One place that is thinner than asked: its middle in mm and its length in mm (about)."""
-
-    place_mm: tuple[float, float]
-    length_mm: float
+UNEXPLAINED_LEVELS = 12  # off anything the neighbours can mix: too far for a bad antialiaser
+BLEND_LEVELS = 5  # within this of a mix of two members a colour is that mix
+NOISY_UNEXPLAINED_LEVELS = 36
+NOISY_BLEND_LEVELS = 24
+CANDIDATES = 24
+TIP_LEVELS = 60  # noisy lines are smeared towards their ground: their colour is the far end of this neighbourhood
+TIP_PERCENTILE = 85
 
 
-def thin_strokes(coverage: U8, *, least_mm: float, dpi: float) -> tuple[Bool, list[ThinPart]]:
-    """Return a mask of the parts of ``coverage`` thinner than ``least_mm``, and the places, longest first."""
-    half = mm_to_px(least_mm, dpi) / 2
-    solid = np.where(coverage > 127, np.uint8(255), np.uint8(0))
-    lost = (solid > 0) & (opened(solid, max(half, 0.51)) < 64)
-    return _places(lost, least_mm, dpi)
+def thin_member(
+    rgb: U8, alpha: U8, shares: Shares, members: Members, *, noisy: bool, pixel_mm2: float
+) -> Member | None:
+    """Return the colour that most unexplained pixels carry, if they add up to an ink."""
+    if len(members) >= MAX_MEMBERS:
+        return None
+    noise, levels = (JPEG_NOISE, NOISY_UNEXPLAINED_LEVELS) if noisy else (CLEAN_NOISE, UNEXPLAINED_LEVELS)
+    cost = shares.cost()
+    bad = (cost > (levels / noise) ** 2) & (alpha.ravel()[shares.at] == 255)
+    if not bad.any():
+        return None
+    colours = rgb.reshape(-1, 3)[shares.at[bad]]
+    if noisy:
+        return _noisy_member(colours, cost[bad], members, NOISY_FLOOR_MM2 / pixel_mm2)
+    keys, counts = np.unique(pack(colours), return_counts=True)
+    often = np.flatnonzero(counts >= FLOOR_MM2 / pixel_mm2)
+    often = often[np.argsort(-counts[often], kind="stable")][:CANDIDATES]
+    colours = unpack(keys[often])
+    odd = _blend(colours, members, Metric(shares.space, CLEAN_NOISE)).cost > (BLEND_LEVELS / CLEAN_NOISE) ** 2
+    for n in np.flatnonzero(odd):
+        if _is_new(colours[n], members, MERGE_DE00):
+            r, g, b = (int(v) for v in colours[n])
+            return Member((r, g, b), int(counts[often[n]]), (int(keys[often[n]]),))
+    return None
 
 
-def thin_gaps(coverage: U8, *, least_mm: float, dpi: float) -> tuple[Bool, list[ThinPart]]:
-    """Return a mask of the gaps in ``coverage`` thinner than ``least_mm``, and the places, longest first."""
-    pad = int(np.ceil(mm_to_px(least_mm, dpi))) + 2
-    gaps = np.pad(255 - coverage, pad, constant_values=255)
-    mask, parts = thin_strokes(gaps, least_mm=least_mm, dpi=dpi)
-    off = px_to_mm(pad, dpi)
-    moved = [ThinPart((p.place_mm[0] - off, p.place_mm[1] - off), p.length_mm) for p in parts]
-    return mask[pad:-pad, pad:-pad], moved
+def _noisy_member(colours: U8, cost: Array, members: Members, floor_px: float) -> Member | None:
+    keys, counts = np.unique(pack(colours), return_counts=True)
+    for mode in noisy_members(keys, counts, floor_px=floor_px)[:CANDIDATES]:
+        close = ((colours.astype(np.float32) - np.array(mode.rgb, np.float32)) ** 2).sum(1) <= TIP_LEVELS**2
+        tip = close & (cost >= np.percentile(cost[close], TIP_PERCENTILE))
+        one = np.median(colours[tip], axis=0).astype(np.uint8)
+        if _blend(one[None], members, Metric("encoded", JPEG_NOISE)).cost[0] <= (NOISY_BLEND_LEVELS / JPEG_NOISE) ** 2:
+            continue
+        if _is_new(one, members, 2 * NOISY_MERGE_DE00):
+            r, g, b = (int(v) for v in one)
+            near = ((colours.astype(np.float32) - one) ** 2).sum(1) <= (2 * PEEL_LEVELS) ** 2
+            return Member((r, g, b), int(near.sum()))
+    return None
 
 
-def thin_share(coverage: U8, *, least_mm: float, dpi: float) -> float:
-    """Return the share (0..1) of the inked area that is thinner than ``least_mm``; tips and corners count too."""
-    reduced, dpi = _reduced(coverage, dpi)
-    solid = np.where(reduced > 127, np.uint8(255), np.uint8(0))
-    inked = int(np.count_nonzero(solid))
-    if not inked:
-        return 0.0
-    kept = opened(solid, max(mm_to_px(least_mm, dpi) / 2, 0.51))
-    return int(np.count_nonzero((solid > 0) & (kept < 64))) / inked
+def _blend(colours: U8, members: Members, metric: Metric) -> Mixture:
+    """Explain colours by any one or two opaque members."""
+    opaque = members.alpha == 255
+    every = np.full(len(colours), (1 << int(opaque.sum())) - 1, np.uint32)
+    solid = np.full(len(colours), 255, np.uint8)
+    return solve_pairs((colours, solid), (members.rgb[opaque], members.alpha[opaque]), every, metric=metric)
 
 
-def _reduced(coverage: U8, dpi: float) -> tuple[U8, float]:
-    """Return the plane averaged down by a whole factor to no less than ENOUGH_DPI."""
-    from PIL import Image
-
-    factor = int(dpi // ENOUGH_DPI)
-    if factor < 2:
-        return coverage, dpi
-    small = np.asarray(Image.fromarray(coverage).reduce(factor))
-    return small, dpi / factor
-
-
-def _places(lost: Bool, least_mm: float, dpi: float) -> tuple[Bool, list[ThinPart]]:
-    from scipy.ndimage import find_objects, label
-
-    labels, count = label(lost, structure=np.ones((3, 3), int))
-    if not count:
-        return lost, []
-    areas = np.bincount(labels.ravel(), minlength=count + 1)
-    least_px = (mm_to_px(least_mm, dpi) * LEAST_LENGTH_FACTOR) ** 2
-    counts = areas >= max(least_px, 4)
-    counts[0] = False
-    mask: Bool = counts[labels]
-    keep = np.flatnonzero(counts)
-    keep = keep[np.argsort(-areas[keep], kind="stable")][:MOST_PLACES]
-    boxes = find_objects(labels)
-    width_px = max(mm_to_px(least_mm, dpi) * 0.6, 1.0)
-    parts = []
-    for k in keep:
-        rows, columns = boxes[k - 1]
-        middle = (px_to_mm((columns.start + columns.stop) / 2, dpi), px_to_mm((rows.start + rows.stop) / 2, dpi))
-        parts.append(ThinPart(middle, px_to_mm(float(areas[k]) / width_px, dpi)))
-    return mask, parts
+def _is_new(colour: Array, members: Members, least: float) -> bool:
+    opaque = members.rgb[members.alpha == 255]
+    return not len(opaque) or bool(de00_to(opaque, colour).min() >= least)

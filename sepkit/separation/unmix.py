@@ -157,7 +157,13 @@ class _Solver:
 
 
 def solve(
-    pixels: tuple[Array, Array], members: tuple[Array, Array], near: Array, reach: Array, *, metric: Metric
+    pixels: tuple[Array, Array],
+    members: tuple[Array, Array],
+    near: Array,
+    reach: Array,
+    *,
+    metric: Metric,
+    rare: bool = True,
 ) -> Mixture:
     """Explain each pixel by at most three members.
 
@@ -166,16 +172,39 @@ def solve(
     Buried fills: where a shape and its outline end on the same edge, or two shapes abut, a renderer paints
     t top + (1-t)^2 under + t (1-t) buried although the buried colour covers nothing; t : 1 - t is the true share.
     """
+    solver, is_reach, price = _start(pixels, members, near, reach, metric)
+    _try_pairs(solver, is_reach, price)
+    _try_triples(solver, is_reach, price)
+    if rare:
+        _try_bleeds(solver, is_reach, price)
+        _try_hairlines(solver, is_reach, price)
+    return Mixture(solver.member, solver.share, solver.cost)
+
+
+def solve_pairs(pixels: tuple[Array, Array], members: tuple[Array, Array], near: Array, *, metric: Metric) -> Mixture:
+    """Explain each pixel by at most two of the members in ``near`` (see :func:`solve`)."""
+    solver, is_reach, price = _start(pixels, members, near, near, metric)
+    _try_pairs(solver, is_reach, price)
+    return Mixture(solver.member, solver.share, solver.cost)
+
+
+def _start(
+    pixels: tuple[Array, Array], members: tuple[Array, Array], near: Array, reach: Array, metric: Metric
+) -> tuple[_Solver, list[Array], list[Array]]:
     rgb, alpha = pixels
     p, v = vectors(rgb, alpha, metric.space), vectors(*members, metric.space)
     weight = _weights(rgb, alpha, metric)
     if metric.chroma_weight != 1:
         p, v = _luma_first(p, metric.chroma_weight), _luma_first(v, metric.chroma_weight)
-    solver = _Solver(p, weight, v, metric)
     count = len(v)
     is_near = [(near >> np.uint32(k) & 1).astype(bool) for k in range(count)]
     is_reach = [((near | reach) >> np.uint32(k) & 1).astype(bool) for k in range(count)]
     price = [np.where(is_near[k], 0, COST_REACH).astype(np.float32) for k in range(count)]
+    return _Solver(p, weight, v, metric), is_reach, price
+
+
+def _try_pairs(solver: _Solver, is_reach: list[Array], price: list[Array]) -> None:
+    count = len(is_reach)
     for k in range(count):
         at = np.flatnonzero(is_reach[k])
         solver.single(at, k, price[k][at])
@@ -183,10 +212,6 @@ def solve(
         at = np.flatnonzero(is_reach[i] & is_reach[j] & (solver.cost > 0))
         if at.size:
             solver.pair(at, i, j, price[i][at] + price[j][at])
-    _try_triples(solver, is_reach, price)
-    _try_bleeds(solver, is_reach, price)
-    _try_hairlines(solver, is_reach, price)
-    return Mixture(solver.member, solver.share, solver.cost)
 
 
 def _try_triples(solver: _Solver, is_reach: list[Array], price: list[Array]) -> None:

@@ -343,7 +343,7 @@ def _ink_plate(
 def _with_mesh(plate: Plate, art: Artwork, dark: bool, options: PrintOptions, plates: list[Plate]) -> Plate:
     from sepkit.files.recipes import find_mesh
     from sepkit.press.advice import advise_halftone, advise_mesh
-    from sepkit.separation.thin import thin_share
+    from sepkit.separation.strokes import thin_share
 
     has_tone = plate.tone is not None
     if options.mesh is not None:

@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sepkit.separation.thin import thin_gaps, thin_share, thin_strokes
+from sepkit.separation.strokes import thin_gaps, thin_share, thin_strokes
 
 DPI = 300.0
 
