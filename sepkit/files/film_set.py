@@ -21,13 +21,13 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from sepkit.bands import row_bands
+from sepkit.bands import pack_bits, row_bands
 from sepkit.errors import WriteError
 from sepkit.files.film_pdf import SpooledPage, write_film_pdf
 from sepkit.files.film_png import write_film_png
 from sepkit.files.film_tiff import write_film_tiff
 from sepkit.film.marks import FilmLabel, film_page
-from sepkit.film.rows import Film, FilmSettings, plan_film
+from sepkit.film.rows import Film, FilmSettings, ToneMask, plan_film
 
 if TYPE_CHECKING:
     from sepkit.film.page import Tile
@@ -45,7 +45,7 @@ class FilmJob:
     name: str
     """File stem, such as 01-underbase."""
     coverage: U8 | Path
-    tone: Bool | Path | None
+    tone: Bool | ToneMask | Path | None
     halftone: Halftone | None
     width_mm: float
     height_mm: float
@@ -184,17 +184,12 @@ def _read_grey(path: Path) -> U8:
     return out
 
 
-def _read_tone(path: Path) -> Bool:
-    out: Bool | None = None
-    for start, rows, shape in _grey_bands(path):
-        if out is None:
-            out = np.empty(shape, bool)
-        np.greater(rows, 127, out=out[start : start + rows.shape[0]])
-    assert out is not None
-    if out.all():
-        # A mask of one value needs no memory.
-        return np.broadcast_to(np.True_, out.shape)
-    return out
+def _read_tone(path: Path) -> ToneMask:
+    packed, width = [], 0
+    for _, rows, shape in _grey_bands(path):
+        packed.append(pack_bits(rows > 127))
+        width = shape[1]
+    return ToneMask(np.concatenate(packed), width)
 
 
 def _grey_bands(path: Path) -> Iterator[tuple[int, U8, tuple[int, int]]]:

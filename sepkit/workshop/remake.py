@@ -18,7 +18,7 @@ from sepkit.files.manifest import MANIFEST, finding_record, read_record
 from sepkit.film.marks import FilmLabel
 from sepkit.film.outline import film_size_px
 from sepkit.film.rows import FilmSettings
-from sepkit.film.screen import make_screen
+from sepkit.film.screen import check_halftone
 from sepkit.film.tone import NO_GAIN, DotGain, SmallTones
 from sepkit.model import DotShape, Finding, Halftone, Mesh
 from sepkit.press.mesh import halftone_findings, tone_limits
@@ -108,7 +108,7 @@ def _jobs(folder: Path, record: dict[str, Any], options: FilmOptions) -> tuple[l
         settings = FilmSettings(dpi=dpi, mirror=options.mirror)
         if halftone is not None:
             nth += 1
-            make_screen(halftone, dpi=dpi)
+            check_halftone(halftone, dpi=dpi)
             settings = replace(settings, gain=options.gain, limits=tone_limits(mesh, small=options.small))
             findings += halftone_findings(halftone, mesh, dpi=dpi, plate=str(entry["name"]))
             findings += moire_findings(halftone, mesh, plate=str(entry["name"]))
