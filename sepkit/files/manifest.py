@@ -227,3 +227,8 @@ def _load_grey(folder: Path, name: str, shape: tuple[int, int]) -> U8:
             return np.array(image, np.uint8)
     except (OSError, SyntaxError, ValueError, Image.DecompressionBombError) as error:
         raise WriteError("a plate cannot be read", where=str(path), hint=_AGAIN) from error
+
+
+def read_record(folder: Path) -> dict[str, Any]:
+    """Return separation.json alone, checked for its schema. Raises WriteError as read_print_folder does."""
+    return _load_record(folder, str(folder / MANIFEST))

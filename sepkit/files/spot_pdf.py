@@ -113,15 +113,13 @@ def _write(
         f"/ColorSpace << {colours} >> /XObject << {painted} >> >> /Contents {body} 0 R >>"
     )
     pdf.put(f"<< /Type /Pages /Kids [{kid} 0 R] /Count 1 >>", number=tree)
-    trapped = any(plate.trap_mm or plate.choke_mm for plate in plates)
-    packet = _metadata(title, names, trapped="True" if trapped else "False").encode()
+    trapped = "True" if any(plate.trap_mm or plate.choke_mm for plate in plates) else "False"
+    packet = _metadata(title, names, trapped=trapped).encode()
     metadata, _, _ = pdf.stream("/Type /Metadata /Subtype /XML", [packet])
     root = pdf.put(
         f"<< /Type /Catalog /Pages {tree} 0 R /Metadata {metadata} 0 R /ViewerPreferences << /PrintScaling /None >> >>"
     )
-    info = pdf.put(
-        f"<< /Title {text_string(title)} /Creator (sepkit) /Producer (sepkit) /Trapped /{'True' if trapped else 'False'} >>"
-    )
+    info = pdf.put(f"<< /Title {text_string(title)} /Creator (sepkit) /Producer (sepkit) /Trapped /{trapped} >>")
     pdf.finish(root=root, info=info)
 
 
@@ -162,9 +160,8 @@ def _content(names: Sequence[str], size_mm: tuple[float, float]) -> str:
     page_w, page_h = _page_mm(len(names), size_mm)
     left, top = MARGIN_MM, page_h - MARGIN_MM
     low = top - size_mm[1]
-    lines = ["/G gs"]
-    for k in range(len(names)):
-        lines.append(f"q {_pt(size_mm[0])} 0 0 {_pt(size_mm[1])} {_pt(left)} {_pt(low)} cm /P{k} Do Q")
+    place = f"{_pt(size_mm[0])} 0 0 {_pt(size_mm[1])} {_pt(left)} {_pt(low)} cm"
+    lines = ["/G gs", *(f"q {place} /P{k} Do Q" for k in range(len(names)))]
     lines.append(f"/S{len(names)} CS 1 SCN {_pt(0.25)} w 1 J 1 j")
     mid_x, mid_y, off = left + size_mm[0] / 2, low + size_mm[1] / 2, TARGET_MM / 2 + 3
     for x, y in ((mid_x, top + off), (mid_x, low - off), (left - off, mid_y), (page_w - left + off, mid_y)):

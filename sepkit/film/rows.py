@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -19,14 +19,18 @@ from sepkit.errors import UsageError
 from sepkit.film.halftone import Thresholds, crisp
 from sepkit.film.outline import I16, I64, Upsampler, Window, film_size_px
 from sepkit.film.remnants import cleaned_rows
-from sepkit.film.screen import make_screen
+from sepkit.film.screen import check_halftone, make_screen
 from sepkit.film.tone import NO_GAIN, NO_LIMITS, DotGain, ToneLimits, tone_table
 
+Bool = np.ndarray[Any, np.dtype[np.bool_]]
+
 if TYPE_CHECKING:
-    from sepkit.model import U8, Bool, Halftone
+    from sepkit.model import U8, Halftone
 
 LEAST_DPI, MOST_DPI = 72.0, 4800.0
 STRIP_ROWS = 32
+EVERYWHERE: Bool = np.ones((1, 1), bool)
+"""Stands for a strip that is tone all over."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,11 +58,34 @@ class FilmSettings:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class ToneMask:
+    """Where a plate is a tone, at 1 bit a pixel: a whole plane of it is a small part of its coverage."""
+
+    bits: U8
+    """(h, ceil(w / 8)) packed, MSB first, 1 = tone."""
+    width: int
+
+    @classmethod
+    def pack(cls, mask: Bool) -> ToneMask:
+        """Return the mask of a (h, w) bool plane."""
+        return cls(pack_bits(mask), mask.shape[1])
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns."""
+        return self.bits.shape[0], self.width
+
+    def rows(self, start: int, stop: int) -> Bool:
+        """Return rows as bool."""
+        return np.unpackbits(self.bits[start:stop], axis=1, count=self.width).view(bool)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Film:
     """A film, or a window of one, ready to be read in bands as often as needed."""
 
     coverage: U8
-    tone: Bool | None
+    tone: ToneMask | None
     halftone: Halftone | None
     step_x: float
     step_y: float
@@ -105,7 +132,7 @@ class Film:
 
 def plan_film(
     coverage: U8,
-    tone: Bool | None,
+    tone: Bool | ToneMask | None,
     halftone: Halftone | None,
     *,
     width_mm: float,
@@ -124,10 +151,12 @@ def plan_film(
         raise UsageError(f"{width_mm:g} x {height_mm:g} mm is no size", where="film", hint="give the print size in mm")
     if tone is not None and tone.shape != coverage.shape:
         raise ValueError(f"tone {tone.shape} and coverage {coverage.shape} differ")
-    if halftone is None or tone is None or not tone.any():
+    if isinstance(tone, np.ndarray):
+        tone = ToneMask.pack(tone)
+    if halftone is None or tone is None or not tone.bits.any():
         halftone, tone = None, None
     else:
-        make_screen(halftone, dpi=settings.dpi, noise_px=noise_dot_px(settings))
+        check_halftone(halftone, dpi=settings.dpi)
     width, height = film_size_px(width_mm, height_mm, settings.dpi)
     pixel_mm = 25.4 / settings.dpi
     return Film(
@@ -178,7 +207,7 @@ class _RowMaker:
                 ink, tone = self._strip(self.up.down(wide, low, start, band.start + strip.stop), start)
                 rows[part] = self._packed(ink)
                 if tone_rows is not None and tone is not None:
-                    tone_rows[part] = self._packed(tone)
+                    tone_rows[part] = 255 if tone is EVERYWHERE else self._packed(tone)
             yield rows, tone_rows
 
     def _strip(self, coverage: I16, start: int) -> tuple[Bool, Bool | None]:
@@ -188,12 +217,12 @@ class _RowMaker:
             return crisp(coverage), None
         y = self.film.window.y + start
         wanted = _nearest(y, coverage.shape[0], self.film.step_y, tone_plane.shape[0])
-        source = tone_plane[wanted[0] : wanted[-1] + 1]
+        source = tone_plane.rows(int(wanted[0]), int(wanted[-1]) + 1)
         if not source.any():
             return crisp(coverage), None
         dots = self.thresholds.screened(coverage, y + self.film.settings.screen_y_px)
         if source.all():
-            return dots, np.broadcast_to(np.True_, dots.shape)
+            return dots, EVERYWHERE
         tone = source[:, self.tone_columns][wanted - wanted[0]]
         return np.where(tone, dots, crisp(coverage)), tone
 

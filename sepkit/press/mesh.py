@@ -2,9 +2,9 @@
 
 In: a Mesh (threads per cm, thread in µm). Out: µm, shares 0..1, cm3/m2, and findings.
 Geometry of a plain weave with straight threads: opening = pitch - thread. Thickness 1.5 threads: weavers publish
-1.48 to 1.58 (90-40: 73 µm, 42 %, 59 µm thick, 25 cm3/m2; 90-48: 65, 33 %, 72, 24). Weavers' data differ in method: measured
-values are better. The smallest dot as opening + 2 threads, and the mesh count of 4 or more times the ruling, are common
-practice.
+1.48 to 1.58 (90-40: 73 µm, 42 %, 59 µm thick, 25 cm3/m2; 90-48: 65, 33 %, 72, 24). Weavers' data differ in method:
+measured values are better. The smallest dot as opening + 2 threads, and the mesh count of 4 or more times the ruling,
+are common practice.
 """
 
 from __future__ import annotations

@@ -1,0 +1,219 @@
+"""Films again from a print folder, with other film settings and without separating again.
+
+In: a print folder and FilmOptions. Out: films/, films.pdf and the record replaced, all or nothing, and findings about
+rulings, mesh and tones.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sepkit.errors import UsageError, WriteError
+from sepkit.files.film_set import FilmFormat, FilmJob, replaced, write_film_set
+from sepkit.files.manifest import MANIFEST, finding_record, read_record
+from sepkit.film.marks import FilmLabel
+from sepkit.film.outline import film_size_px
+from sepkit.film.rows import FilmSettings
+from sepkit.film.screen import check_halftone
+from sepkit.film.tone import NO_GAIN, DotGain, SmallTones
+from sepkit.model import DotShape, Finding, Halftone, Mesh
+from sepkit.press.mesh import halftone_findings, tone_limits
+from sepkit.press.moire import moire_findings
+from sepkit.press.sheet import Sheet, plan_tiles
+
+if TYPE_CHECKING:
+    from sepkit.film.page import Tile
+    from sepkit.model import F64, Progress
+
+FILM_CODES = ("few-grey-levels", "coarse-mesh", "narrow-tones", "moire", "tiled-films")
+ANGLE_STEP_DEG = 30.0
+_AGAIN = "make the folder again with `sepkit separate`"
+
+
+@dataclass(frozen=True, slots=True)
+class FilmOptions:
+    """What to change; None keeps what the print folder says."""
+
+    dpi: float | None = None
+    lpi: float | None = None
+    angle_deg: float | None = None
+    """Of the first tone plate; the next turn by 30 degrees each."""
+    shape: DotShape | None = None
+    gain: DotGain = NO_GAIN
+    small: SmallTones = "raise"
+    mirror: bool = False
+    all_colours: bool = False
+    sheet: Sheet | None = None
+    formats: tuple[FilmFormat, ...] = ("pdf",)
+    workers: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FilmsMade:
+    """The files, in the order films.pdf then each plate's, and what to know about them."""
+
+    folder: Path
+    files: tuple[Path, ...]
+    findings: tuple[Finding, ...]
+    dpi: float
+    width_px: int
+    height_px: int
+    pages: int
+
+
+def remake_films(folder: Path, options: FilmOptions, *, progress: Progress | None = None) -> FilmsMade:
+    """Replace the films of ``folder``.
+
+    Raises WriteError for a damaged folder or a disk that refuses, UsageError for settings that make no film.
+    """
+    record = read_record(folder)
+    try:
+        jobs, findings = _jobs(folder, record, options)
+    except (KeyError, TypeError, ValueError, AttributeError) as error:
+        raise WriteError(
+            f"the record is damaged ({type(error).__name__}: {error})", where=str(folder / MANIFEST), hint=_AGAIN
+        ) from error
+    settings = jobs[0].settings
+    size = film_size_px(jobs[0].width_mm, jobs[0].height_mm, settings.dpi)
+    with replaced(folder, ("films", "films.pdf", MANIFEST)) as stage:
+        step = None if progress is None else progress.step
+        files = write_film_set(
+            stage, jobs, title=jobs[0].label.artwork, formats=options.formats, workers=options.workers, on_step=step
+        )
+        new = _new_record(record, jobs, findings, options)
+        (stage / MANIFEST).write_text(json.dumps(new, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
+        names = [path.relative_to(stage) for path in files]
+    return FilmsMade(
+        folder, tuple(folder / name for name in names), tuple(findings), settings.dpi, *size,
+        pages=sum(len(job.tiles) or 1 for job in jobs),
+    )  # fmt: skip
+
+
+def _jobs(folder: Path, record: dict[str, Any], options: FilmOptions) -> tuple[list[FilmJob], list[Finding]]:
+    art, entries = record["artwork"], record["plates"]
+    if not entries:
+        raise ValueError("no plates")
+    dpi = float(options.dpi or record["film"]["dpi"])
+    width_mm, height_mm = float(art["width_mm"]), float(art["height_mm"])
+    jobs, findings = [], []
+    nth = 0
+    for entry in entries:
+        mesh = Mesh(float(entry["mesh"]["threads_per_cm"]), float(entry["mesh"]["thread_um"]))
+        tone = _inside(folder, entry["tone"]) if entry.get("tone") else None
+        halftone = _halftone(entry, options, nth) if tone is not None else None
+        settings = FilmSettings(dpi=dpi, mirror=options.mirror)
+        if halftone is not None:
+            nth += 1
+            check_halftone(halftone, dpi=dpi)
+            settings = replace(settings, gain=options.gain, limits=tone_limits(mesh, small=options.small))
+            findings += halftone_findings(halftone, mesh, dpi=dpi, plate=str(entry["name"]))
+            findings += moire_findings(halftone, mesh, plate=str(entry["name"]))
+        label = FilmLabel(
+            plate=str(entry["name"]), ink=str(entry["ink"]), order=int(entry["order"]), of=len(entries), mesh=mesh,
+            garment=str(record["garment"]["name"]), artwork=Path(str(art["file"])).stem, coats=int(entry["coats"]),
+        )  # fmt: skip
+        jobs.append(
+            FilmJob(
+                Path(str(entry["film"])).stem, _inside(folder, entry.get("printed") or entry["plate"]), tone, halftone,
+                width_mm, height_mm, settings, label, all_colours=options.all_colours,
+            )
+        )  # fmt: skip
+    tiles = _tiles(jobs, options.sheet)
+    if len(tiles) > 1:
+        findings.append(
+            Finding(
+                "tiled-films", "info", f"each film is cut into {len(tiles)} tiles of {options.sheet.name}",  # type: ignore[union-attr]
+                "join tick on tick and tape outside the image; a larger sheet needs no joint",
+            )
+        )  # fmt: skip
+    return [replace(job, tiles=tiles) for job in jobs], findings
+
+
+def _halftone(entry: dict[str, Any], options: FilmOptions, nth: int) -> Halftone:
+    kept = entry.get("halftone") or {"lpi": 45.0, "angle_deg": 22.5, "shape": "ellipse"}
+    shape: DotShape = options.shape or kept["shape"]
+    if shape not in ("round", "ellipse", "line", "blue-noise"):
+        raise ValueError(f"unknown dot shape {shape!r}")
+    angle = float(kept["angle_deg"]) if options.angle_deg is None else options.angle_deg + ANGLE_STEP_DEG * nth
+    return Halftone(float(options.lpi or kept["lpi"]), angle, shape)
+
+
+def _tiles(jobs: Sequence[FilmJob], sheet: Sheet | None) -> tuple[Tile, ...]:
+    if sheet is None:
+        return ()
+    first = jobs[0]
+    size = film_size_px(first.width_mm, first.height_mm, first.settings.dpi)
+    tiles = plan_tiles(*size, dpi=first.settings.dpi, sheet=sheet)
+    if len(tiles) == 1:
+        return tiles
+    across, down = _ink_profiles(jobs)
+    if first.settings.mirror:
+        across = across[::-1]
+    return plan_tiles(*size, dpi=first.settings.dpi, sheet=sheet, ink_across=across, ink_down=down)
+
+
+def _ink_profiles(jobs: Sequence[FilmJob]) -> tuple[F64, F64]:
+    """Return the ink of each column and each row, all plates together, so that cuts cross as little as they can."""
+    import numpy as np
+
+    from sepkit.files.film_set import film_of
+
+    across: F64 = np.zeros(1)
+    down: F64 = np.zeros(1)
+    for job in jobs:
+        coverage = film_of(replace(job, tone=None)).coverage
+        across = across + coverage.sum(axis=0, dtype=np.float64)
+        down = down + coverage.sum(axis=1, dtype=np.float64)
+    return across, down
+
+
+def _inside(folder: Path, name: str) -> Path:
+    path = (folder / name).resolve()
+    if folder.resolve() not in path.parents:
+        raise WriteError("a plate lies outside the folder", where=str(name), hint=_AGAIN)
+    if not path.is_file():
+        raise WriteError("a plate is missing", where=str(folder / name), hint=_AGAIN)
+    return path
+
+
+def _new_record(
+    record: dict[str, Any], jobs: Sequence[FilmJob], findings: Sequence[Finding], options: FilmOptions
+) -> dict[str, Any]:
+    settings = jobs[0].settings
+    width, height = film_size_px(jobs[0].width_mm, jobs[0].height_mm, settings.dpi)
+    film: dict[str, Any] = {"dpi": settings.dpi, "width_px": width, "height_px": height, "mirror": options.mirror}
+    if options.sheet is not None:
+        film |= {"sheet": options.sheet.name, "tiles": len(jobs[0].tiles)}
+    if options.gain != NO_GAIN:
+        film["dot_gain"] = {"edge_um": options.gain.edge_um, "points": [list(p) for p in options.gain.points]}
+    plates = []
+    for entry, job in zip(record["plates"], jobs, strict=True):
+        dots = job.halftone
+        halftone = None if dots is None else {"lpi": dots.lpi, "angle_deg": dots.angle_deg, "shape": dots.shape}
+        plates.append({**entry, "film": f"films/{job.name}.pdf", "halftone": halftone})
+    kept = [f for f in record.get("findings", []) if f.get("code") not in FILM_CODES]
+    return {**record, "plates": plates, "film": film, "findings": kept + [finding_record(f) for f in findings]}
+
+
+def gain_from_text(edge_mm: float | None, points: str | None) -> DotGain:
+    """Return the dot gain from an edge growth in mm or points as ``25:41,50:72`` in percent. Raises UsageError."""
+    if points is None:
+        return DotGain(edge_um=(edge_mm or 0.0) * 1000)
+    if edge_mm:
+        raise UsageError("give an edge growth or measured points, not both", where="dot gain", hint="drop one")
+    pairs = []
+    for part in points.split(","):
+        film, colon, printed = part.partition(":")
+        try:
+            pairs.append((float(film) / 100, float(printed) / 100))
+        except ValueError as error:
+            raise UsageError(
+                f'"{part.strip()}" is no measured point', where="--printed", hint="write film:printed, as 25:41,50:72"
+            ) from error
+        if not colon:
+            raise UsageError(f'"{part}" is no measured point', where="--printed", hint="write film:printed")
+    return DotGain(points=tuple(pairs))
