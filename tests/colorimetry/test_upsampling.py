@@ -32,7 +32,8 @@ def test_round_trip_over_a_grid_of_srgb() -> None:
 @settings(max_examples=25, deadline=None)
 @given(st.tuples(*[st.integers(0, 255)] * 3))
 def test_srgb_survives_reflectance(rgb: tuple[int, int, int]) -> None:
-    assert tuple(reflectance_to_srgb8(srgb8_to_reflectance(rgb)).tolist()) == rgb
+    back = reflectance_to_srgb8(srgb8_to_reflectance(rgb)).astype(int)
+    assert np.abs(back - np.array(rgb)).max() <= 1
 
 
 def test_an_impossible_colour_is_moved_and_says_how_far() -> None:
