@@ -21,6 +21,7 @@ from sepkit.files.pages import is_pdf, open_pdf
 from sepkit.files.picture import Drawing, Picture
 from sepkit.files.raster import FORMATS_FOR_PEOPLE, read_raster
 from sepkit.files.vector import is_svg, open_svg
+from sepkit.film.rows import LEAST_DPI, MOST_DPI
 from sepkit.model import Artwork, Finding
 from sepkit.units import MM_PER_INCH
 
@@ -65,6 +66,10 @@ def read_artwork(
     """
     _check_given(width_mm, "width")
     _check_given(height_mm, "height")
+    if not LEAST_DPI <= film_dpi <= MOST_DPI:  # also refuses nan
+        raise UsageError(
+            f"{film_dpi:g} dpi is outside {LEAST_DPI:g} to {MOST_DPI:g}", where="film", hint="720 suits most printers"
+        )
     file = Path(path)
     head = _head(file)
     if is_svg(head) or is_pdf(head):

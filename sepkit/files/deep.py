@@ -26,6 +26,7 @@ _ASSOCIATED, _UNASSOCIATED = 1, 2
 _COLOURS = {_MIN_IS_WHITE: 1, _MIN_IS_BLACK: 1, _RGB: 3, _SEPARATED: 4}
 _CMYK_INKS = 1
 _EXTRA_SAMPLES = 338
+_MOST_CHANNELS = 16
 _PER_INCH = {2: 1.0, 3: 2.54}
 
 
@@ -126,6 +127,8 @@ def read_deep_tiff(path: Path, findings: list[Finding]) -> Picture | None:
         check_pixels(page.imagewidth, page.imagelength, path.name)
         if page.bitspersample <= 8:
             return None
+        if page.samplesperpixel > _MOST_CHANNELS:
+            raise ArtworkError(f"has {page.samplesperpixel} channels", where=path.name, hint="flatten it to RGB")
         if page.bitspersample != 16 or page.sampleformat != 1 or int(page.photometric) not in _COLOURS:
             kind = f"{page.bitspersample}-bit {page.photometric.name.lower()}"
             raise ArtworkError(f"holds {kind} values", where=path.name, hint="save it as RGB, 8 or 16 bits per channel")

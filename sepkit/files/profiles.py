@@ -49,7 +49,9 @@ _SAME_WITHIN = 2
 _WHITE_D50 = np.array([0.96422, 1.0, 0.82521])
 """Profile connection space white, ISO 15076-1."""
 _BRADFORD = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]])
-_ROWS = 256
+_CHUNK = 16_384
+"""Pixels at a time, so that the sixteen mixtures stay in cache."""
+_ROOT_STEPS = 4096
 
 
 def to_srgb(image: Image.Image, icc: bytes | None, where: str, findings: list[Finding]) -> U8:
@@ -95,25 +97,26 @@ def upright_cmyk(image: Image.Image) -> Image.Image:
 
 def cmyk_to_srgb(cmyk: Any) -> U8:
     """Return (h, w, 3) uint8 sRGB of (h, w, 4) uint8 CMYK, 255 = full ink, by the default of this module."""
-    table = _solids_root()
     steps = np.arange(256) / 255
     gained = (steps + 4 * TONE_GAIN * steps * (1 - steps)).astype(np.float32)
-    out = np.empty((*cmyk.shape[:2], 3), np.uint8)
-    for top in range(0, cmyk.shape[0], _ROWS):
-        share = gained[cmyk[top : top + _ROWS]]
-        root = np.zeros((*share.shape[:2], 3), np.float32)
-        for solid, bits in zip(table, product((0, 1), repeat=4), strict=True):
-            weight = np.ones(share.shape[:2], np.float32)
-            for channel, on in enumerate(bits):
-                weight *= share[..., channel] if on else 1 - share[..., channel]
-            root += weight[..., None] * solid
-        out[top : top + _ROWS] = np.rint(linear_to_srgb(root**YULE_NIELSEN).clip(0, 1) * 255)
-    return out
+    root_steps = np.linspace(0, 1, _ROOT_STEPS)
+    encoded = np.rint(linear_to_srgb(root_steps**YULE_NIELSEN) * 255).astype(np.uint8)
+    solids = _solids_root()
+    flat = cmyk.reshape(-1, 4)
+    out = np.empty((flat.shape[0], 3), np.uint8)
+    for top in range(0, flat.shape[0], _CHUNK):
+        share = gained[flat[top : top + _CHUNK]]
+        mixed = solids[..., None]
+        for channel in (3, 2, 1, 0):  # black first: each step halves what is left to mix
+            mixed = mixed[..., 0, :, :] + share[:, channel] * (mixed[..., 1, :, :] - mixed[..., 0, :, :])
+        index = (mixed * (_ROOT_STEPS - 1) + 0.5).astype(np.int32)
+        out[top : top + _CHUNK] = encoded[index].T
+    return out.reshape(*cmyk.shape[:2], 3)
 
 
 @lru_cache(maxsize=1)
 def _solids_root() -> F32:
-    """Return (16, 3): linear sRGB of the overprints in the order of product((0, 1), repeat=4), to the power 1/n."""
+    """Return (2, 2, 2, 2, 3): linear sRGB of the overprints, axes c, m, y, k without and with, to the power 1/n."""
     paper = _xyz50(SOLIDS_LAB[""])
     black = _xyz50(SOLIDS_LAB["k"]) / paper
     relative = []
@@ -122,9 +125,8 @@ def _solids_root() -> F32:
         relative.append(_xyz50(SOLIDS_LAB[inks]) / paper * (black if bits[3] else 1.0))
     xyz = np.array(relative)
     darkest = float(xyz[-1, 1])
-    xyz = (xyz - darkest) / (1 - darkest) * (RGB_TO_XYZ.sum(axis=1))  # scaled to D65 per cone response below
-    linear = _d65_of_relative(xyz / RGB_TO_XYZ.sum(axis=1)) @ XYZ_TO_RGB.T
-    return np.asarray(linear.clip(0, 1) ** (1 / YULE_NIELSEN), np.float32)
+    linear = _d65_of_relative((xyz - darkest) / (1 - darkest)) @ XYZ_TO_RGB.T
+    return np.asarray(linear.clip(0, 1) ** (1 / YULE_NIELSEN), np.float32).reshape(2, 2, 2, 2, 3)
 
 
 def _d65_of_relative(relative: F64) -> F64:

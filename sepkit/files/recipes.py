@@ -41,6 +41,7 @@ _NUMBER = r"(\d+(?:[.,]\d+)?)"
 _TWO_NUMBERS = re.compile(rf"{_NUMBER}\s*(?:/\s*cm)?\s*[-–.x]\s*{_NUMBER}\s*(?:um|µm|μm)?", re.IGNORECASE)
 _PER_CM = re.compile(rf"{_NUMBER}\s*(?:/\s*cm|t|per cm|threads/cm)", re.IGNORECASE)
 _PER_INCH = re.compile(rf"{_NUMBER}\s*(?:tpi|/\s*in|per inch|threads/in)", re.IGNORECASE)
+_COUNT_ONLY = re.compile(rf"{_NUMBER}(?:\s*mesh)?", re.IGNORECASE)
 
 Table = dict[str, Any]
 
@@ -120,10 +121,9 @@ def find_mesh(text: str) -> Mesh:
         best = min(counts, key=lambda n: abs(threads_per_cm_to_tpi(n) - wanted), default=0.0)
         near = abs(threads_per_cm_to_tpi(best) - wanted) <= TPI_TOLERANCE * wanted
         return _mesh_of_count(best if near else -1.0, plain)
-    if re.fullmatch(_NUMBER, plain):
-        raise UsageError(
-            f'"{plain}" may be threads per cm or per inch', where="mesh", hint=f"write {plain}/cm, {plain} tpi or 43-80"
-        )
+    if match := _COUNT_ONLY.fullmatch(plain):
+        hint = f"write {match[1]}/cm, {match[1]} tpi or 43-80"
+        raise UsageError(f'"{plain}" may be threads per cm or per inch', where="mesh", hint=hint)
     raise UsageError(f'"{plain}" is not a mesh', where="mesh", hint="write it as 43-80, 43/cm or 110 tpi")
 
 

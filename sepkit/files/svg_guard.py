@@ -12,7 +12,6 @@ import binascii
 import io
 import re
 from dataclasses import dataclass, field
-from typing import Any
 from urllib.parse import unquote_to_bytes
 from xml.parsers import expat
 
@@ -70,7 +69,6 @@ def examine(data: bytes, where: str, *, encoding: str | None = None, nested: int
     parser.buffer_text = True
     reader = _Reader(where, nested, parser)
     parser.StartDoctypeDeclHandler = reader.doctype
-    parser.EntityDeclHandler = reader.entity
     parser.ProcessingInstructionHandler = reader.instruction
     parser.StartElementHandler = reader.start
     parser.EndElementHandler = reader.end
@@ -104,10 +102,7 @@ class _Reader:
 
     def doctype(self, _name: str, _system: str | None, _public: str | None, has_subset: int) -> None:
         if has_subset:  # a bare DOCTYPE, as many programs write it, declares nothing and is never fetched
-            raise self.refuse("declares a document type of its own, which is not read", "save it as plain SVG")
-
-    def entity(self, *_args: Any) -> None:
-        raise self.refuse("declares entities, which are not read", "save it as plain SVG")
+            raise self.refuse("declares entities or a document type of its own", "save it as plain SVG")
 
     def instruction(self, target: str, content: str) -> None:
         if target == "xml-stylesheet":

@@ -1,7 +1,5 @@
 from __future__ import annotations
 
-import os
-
 import numpy as np
 import pytest
 from art_makers import as_bytes, corners, svg
@@ -102,8 +100,11 @@ def test_what_is_no_picture(tmp_path):
     )
     (tmp_path / "page.svg").write_text("<html><body>hello</body></html>")
     assert "page.svg: is not a picture" in refusal(tmp_path / "page.svg")
-    os.mkfifo(tmp_path / "pipe.png")
-    assert "pipe.png: is not a file" in refusal(tmp_path / "pipe.png")
+
+
+@pytest.mark.parametrize("name", ["/dev/null", "/dev/zero"])
+def test_devices_are_not_read(name):
+    assert "is not a file" in refusal(name)
 
 
 def test_a_path_through_a_file_and_impossible_names(tmp_path):
@@ -165,3 +166,11 @@ def test_thin_share_knows_lines_from_shapes():
     assert thin_share(flat) == 0
     flat[20:21, 5:55, :3] = 0
     assert thin_share(flat) > 0.1  # a dark hairline in opaque art
+
+
+@pytest.mark.parametrize("film_dpi", [0, -1, float("nan"), 1e9])
+def test_film_resolution_out_of_range(tmp_path, film_dpi):
+    path = tmp_path / "a.svg"
+    path.write_text(svg('<circle r="9"/>'))
+    with pytest.raises(UsageError, match=r"film: .* dpi is outside 72 to 4800"):
+        read_artwork(path, film_dpi=film_dpi)

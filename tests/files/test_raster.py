@@ -406,3 +406,16 @@ def test_no_decoder_writes_to_the_terminal(put, tmp_path, capfd):
     with pytest.raises(ArtworkError):
         read_artwork(put("b.tif", data), width_mm=50)
     assert capfd.readouterr() == ("", "")
+
+
+def test_too_many_channels(tmp_path):
+    write_tiff(tmp_path / "m.tif", np.zeros((20, 20, 40), np.uint16), photometric="minisblack", planarconfig="contig")
+    with pytest.raises(ArtworkError, match=r"m.tif: has 40 channels \(flatten"):
+        read_artwork(tmp_path / "m.tif", width_mm=50)
+
+
+def test_tiff_inks_other_than_cmyk(tmp_path):
+    inks = [(332, "H", 1, 2, True)]
+    write_tiff(tmp_path / "n.tif", np.zeros((20, 20, 4), np.uint16), photometric="separated", extratags=inks)
+    with pytest.raises(ArtworkError, match="its inks are not CMYK"):
+        read_artwork(tmp_path / "n.tif", width_mm=50)

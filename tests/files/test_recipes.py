@@ -105,6 +105,7 @@ def test_counts_take_the_usual_thread_and_pairs_are_free(text, mesh):
 
 @pytest.mark.parametrize(("text", "error", "words"), [
     ("110", UsageError, '"110" may be threads per cm or per inch.*110/cm, 110 tpi'),
+    ("110 mesh", UsageError, '"110 mesh" may be.*110/cm, 110 tpi'),
     ("fine", UsageError, "is not a mesh"), ("", UsageError, "is not a mesh"),
     ("43-300", UsageError, "cannot be woven"), ("0-80", UsageError, "cannot be woven"),
     ("500 tpi", NotFoundError, "known: 24-120"), ("0 tpi", NotFoundError, "no mesh"), ("31/cm", NotFoundError, "43-80"),

@@ -100,7 +100,7 @@ def test_entities_are_refused_at_once(put):
     start = time.monotonic()
     for subset in ("".join(lines), '<!ENTITY x SYSTEM "file:///etc/passwd">'):
         text = f"<!DOCTYPE svg [{subset}]>" + svg("<text>&a11;</text>")
-        assert "document type of its own" in refusal(put(text))
+        assert "declares entities or a document type of its own" in refusal(put(text))
     assert time.monotonic() - start < 10
 
 
@@ -238,3 +238,27 @@ def test_extreme_shapes(put):
 
 def test_clear_page_has_no_art(put):
     assert refusal(put(svg(""))) == ("art.svg: no art: every pixel is transparent (export the layers that print)")
+
+
+def test_text_not_in_its_declared_encoding(put):
+    declared = '<?xml version="1.0" encoding="{}"?>'
+    for data in (declared.format("utf-8").encode() + svg("<!-- \xe9 -->").encode("latin-1"),
+                 declared.format("nonsense").encode() + svg("").encode()):  # fmt: skip
+        assert "is not text in its declared encoding" in refusal(put(data))
+
+
+def test_embedded_svg_is_read_too_and_not_without_end(put):
+    inner = svg(RED_LEFT + '<text x="1" y="9">Nine</text>')
+    for _ in range(3):
+        inner = svg(f'<image width="40" height="20" href="{data_reference(inner.encode(), "svg+xml")}"/>')
+    assert "live-text" in codes(read_artwork(put(inner.replace("</svg>", RED_LEFT + "</svg>"))))
+    inner = svg(f'<image width="40" height="20" href="{data_reference(inner.encode(), "svg+xml")}"/>')
+    assert "too often" in refusal(put(inner))
+
+
+def test_embedded_picture_in_percent_encoding(put):
+    png = "".join(f"%{byte:02x}" for byte in as_bytes(Image.fromarray(corners()), "PNG"))
+    art = read_artwork(put(svg(f'<image width="40" height="20" href="data:image/png,{png}"/>')))
+    assert "not-drawn" not in codes(art)
+    huge = "".join(f"%{byte:02x}" for byte in declared_png(30_000, 30_000))
+    assert "30,000 x 30,000" in refusal(put(svg(f'<image width="4" height="2" href="data:image/png,{huge}"/>')))

@@ -110,6 +110,14 @@ def test_force_never_replaces_what_is_not_ours(tmp_path):
     assert not is_print_folder(target)
 
 
+@pytest.mark.parametrize("name", ["separation.json", "prints.json", "job.json"])
+def test_folders_of_prints_and_jobs_are_ours(tmp_path, name):
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / name).write_text('{"schema": "sepkit.any/1"}')
+    write(tmp_path / "out", force=True)
+    assert (tmp_path / "out" / "plates" / "01.png").read_text() == "new"
+
+
 def test_an_empty_folder_is_taken_over(tmp_path):
     (tmp_path / "out").mkdir()
     write(tmp_path / "out")
