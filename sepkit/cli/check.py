@@ -40,7 +40,7 @@ def check(art: Path, out: Path | None, force: bool, as_json: bool, quiet: bool, 
     from sepkit.files.manifest import finding_record
     from sepkit.files.write import replace_file
     from sepkit.workshop.check import check_art
-    from sepkit.workshop.plan import PrintOptions
+    from sepkit.workshop.options import PrintOptions
 
     progress = TerminalProgress(quiet=quiet or as_json)
     try:

@@ -6,7 +6,9 @@ Errors raised on purpose become one line on stderr and their exit code; nothing 
 from __future__ import annotations
 
 import importlib
+import signal
 import sys
+import threading
 from typing import Any
 
 import click
@@ -74,6 +76,7 @@ def cli() -> None:
 
 def main(argv: list[str] | None = None) -> None:
     """Run the command line and exit with the code that the outcome has."""
+    _end_tidily_on_sigterm()
     try:
         code = cli.main(args=argv, prog_name="sepkit", standalone_mode=False)
         sys.exit(code if isinstance(code, int) else 0)
@@ -98,6 +101,16 @@ def main(argv: list[str] | None = None) -> None:
             "(please report it with the command you ran)"
         )
         sys.exit(OUR_BUG)
+
+
+def _end_tidily_on_sigterm() -> None:
+    """Let a polite kill unwind like Ctrl-C, so that unfinished folders are removed."""
+
+    def stop(number: int, frame: object) -> None:  # noqa: ARG001
+        raise KeyboardInterrupt
+
+    if threading.current_thread() is threading.main_thread():
+        signal.signal(signal.SIGTERM, stop)
 
 
 def _say(text: str) -> None:

@@ -52,7 +52,7 @@ def separate(art: Path, garments: tuple[str, ...], out: Path | None, **given: ob
       sepkit separate badge.png --on "black tee" --on "white tee" --width 300mm
       sepkit separate poster.jpg --on "white tee" --height 350mm --inks "red,#203060"
     """
-    from sepkit.workshop.plan import PrintOptions
+    from sepkit.workshop.options import PrintOptions
     from sepkit.workshop.write import folder_name, make_prints
 
     force, as_json, quiet = bool(given.pop("force")), bool(given.pop("as_json")), bool(given.pop("quiet"))

@@ -91,7 +91,7 @@ def opened(coverage: U8, distance_px: float) -> U8:
 def nearer_to(first: U8, second: U8, *, reach_px: float, where: U8) -> U8:
     """Return 255 where ``first`` is nearer than ``second`` within ``reach_px``, fading over a pixel; 0 elsewhere.
 
-    Only tiles where ``where`` holds an edge are worked. Two points at the same distance give 128.
+    Only tiles in which ``where`` varies are worked. Two points at the same distance give 128.
     """
     out = np.zeros_like(first)
     for inner, outer in _edge_tiles(where, reach_px):

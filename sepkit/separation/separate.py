@@ -105,9 +105,7 @@ def _flats_and_tones(picture: _Picture) -> tuple[Array, list[palette.Member], U8
     )
     label, shares, made_of = _edges(picture, members, tone)
     for _ in range(MOST_THIN_INKS):
-        thin = thin_member(
-            picture.rgb, picture.alpha, shares, made_of, noisy=kind.noisy, pixel_mm2=picture.pixel_mm2
-        )
+        thin = thin_member(picture.rgb, picture.alpha, shares, made_of, noisy=kind.noisy, pixel_mm2=picture.pixel_mm2)
         if thin is None:
             break
         members = sorted([*members, thin], key=lambda m: -m.pixels)

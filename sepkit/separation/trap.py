@@ -40,9 +40,10 @@ def trapped(
 def _trap_one(plane: U8, darker: Sequence[U8], trap_px: float, tone: Bool | None) -> U8:
     over = _summed([plane, *darker])
     grown = np.minimum(spread(plane, trap_px, tone=tone), over)
-    if not (grown > plane).any():
+    new = np.where(grown > plane, np.uint8(255), np.uint8(0))
+    if not new.any():
         return plane
-    half_way = nearer_to(plane, 255 - over, reach_px=2 * trap_px + 2, where=plane)
+    half_way = nearer_to(plane, 255 - over, reach_px=2 * trap_px + 2, where=new)
     return np.maximum(plane, np.minimum(grown, np.maximum(half_way, plane)))
 
 

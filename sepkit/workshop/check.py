@@ -13,8 +13,9 @@ import numpy as np
 from sepkit.colorimetry.names import distinct_words
 from sepkit.model import Finding
 from sepkit.press.preflight import Mark, preflight
+from sepkit.workshop.decide import DARK_L, WHITE_L, choices_for
 from sepkit.workshop.findings import art_findings
-from sepkit.workshop.plan import DARK_L, PrintOptions, ink_request
+from sepkit.workshop.options import PrintOptions, ink_request
 
 if TYPE_CHECKING:
     from sepkit.model import U8, Artwork, FlatSeparation, Garment, Mesh, Progress
@@ -62,7 +63,6 @@ def _mesh_for(srgb: tuple[int, int, int], has_tone: bool, garment: Garment, opti
     from sepkit.colorimetry.srgb import srgb8_to_lab
     from sepkit.files.recipes import find_mesh
     from sepkit.press.advice import advise_mesh
-    from sepkit.workshop.plan import WHITE_L
 
     if options.mesh is not None:
         return find_mesh(options.mesh)
@@ -73,8 +73,6 @@ def _mesh_for(srgb: tuple[int, int, int], has_tone: bool, garment: Garment, opti
 
 def _bases(flat: FlatSeparation, garment: Garment, options: PrintOptions) -> int:
     """Return 1 when some ink needs a base on this garment."""
-    from sepkit.workshop.plan import choices_for
-
     choices = choices_for(flat.areas, garment, options)
     return int(any(choice.chosen.base_coats for choice in choices))
 

@@ -15,8 +15,9 @@ from sepkit.errors import UsageError
 from sepkit.files.manifest import separation_record, write_plates, write_record
 from sepkit.film.rows import FilmSettings
 from sepkit.workshop.films import write_films
+from sepkit.workshop.options import PrintOptions
 from sepkit.workshop.picture import compare_picture, predicted_difference, preview_picture
-from sepkit.workshop.plan import PlannedPrint, PrintOptions, plan_print
+from sepkit.workshop.plan import PlannedPrint, plan_print
 
 if TYPE_CHECKING:
     from sepkit.model import U8, Progress
