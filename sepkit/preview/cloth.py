@@ -24,7 +24,7 @@ LIGHT_FROM = (-0.55, -0.83)
 """Towards the light, on the picture plane."""
 SHEEN = 0.011
 """Light that a fold adds whatever the dye (linear): it shows the folds of black cloth."""
-FOLD_DEPTH = 1.7
+FOLD_DEPTH = 1.45
 SHADOW_MM = (5.0, 9.0)
 BACKDROP = (0.640, 0.633, 0.616)
 """Linear light of the table the garment lies on: white and black cloth both stand out."""
@@ -85,7 +85,7 @@ def paint_cloth(drawing: GarmentDrawing, cloth_linear: F64, *, px_per_mm: float,
 
 def _lit(cloth_linear: F64, light: F32) -> F32:
     base = np.asarray(cloth_linear, np.float32)
-    sheen = SHEEN * np.clip(light - 1, -0.10, 0.5) * 4
+    sheen = SHEEN * np.clip(light - 1, -0.07, 0.5) * 4
     out: F32 = np.clip(base * light[..., None] + sheen[..., None], 0.0008, 1.0).astype(np.float32)
     return out
 
