@@ -12,13 +12,12 @@ An ink file is TOML, one ink each, ``inks/NAME.toml`` on a shelf:
     absorption = [31 numbers]     # K per coat, 400-700 nm in 10 nm bands
     scattering = [31 numbers]     # S per coat
 
-A shelf is a folder of recipes: the person's own ``recipes`` in the working folder first, then sepkit's.
+A shelf is a recipes folder: ``recipes`` in the working folder, the person's own (SEPKIT_RECIPES), then sepkit's.
 """
 
 from __future__ import annotations
 
 import datetime
-import importlib
 import math
 import re
 import tomllib
@@ -27,7 +26,8 @@ from typing import Any
 
 import numpy as np
 
-from sepkit.errors import NotFoundError, UsageError, WriteError, near_names
+from sepkit.errors import NotFoundError, UsageError, near_names
+from sepkit.files.recipes import recipe_folders
 from sepkit.inks.mixing import masstone_srgb
 from sepkit.model import Ink
 
@@ -40,9 +40,8 @@ MOST_COEFFICIENT = 1e4
 
 def shelf_folders() -> tuple[Path, ...]:
     """Return the folders that hold ink files, the person's own first."""
-    own = Path.cwd() / "recipes" / "inks"
-    packaged = _packaged_recipes() / "inks"
-    return tuple(dict.fromkeys(folder.resolve() for folder in (own, packaged) if folder.is_dir()))
+    places = (Path.cwd() / "recipes", *recipe_folders())
+    return tuple(dict.fromkeys((place / "inks").resolve() for place in places if (place / "inks").is_dir()))
 
 
 def ink_files() -> dict[str, Path]:
@@ -62,7 +61,7 @@ def ink_names() -> list[str]:
 def find_ink(name: str) -> Ink:
     """Return an ink of the shelf by name (case, "-" and "_" do not matter). Raises NotFoundError with near names."""
     files = ink_files()
-    wanted = _plain(name)
+    wanted = plain_name(name)
     if wanted not in files:
         raise NotFoundError(f'no ink "{name}"', where="ink shelf", hint=near_names(wanted, sorted(files)))
     return read_ink(files[wanted])
@@ -99,13 +98,13 @@ def read_ink(path: Path) -> Ink:
 def ink_toml(ink: Ink, *, extra: str = "") -> str:
     """Return an ink as the text of its file; ``extra`` is TOML appended at the end."""
     lines = [
-        f"schema = {_quoted(SCHEMA)}",
-        f"name = {_quoted(ink.name)}",
-        f"kind = {_quoted(ink.kind)}",
-        f"status = {_quoted(ink.status)}",
+        f"schema = {quoted(SCHEMA)}",
+        f"name = {quoted(ink.name)}",
+        f"kind = {quoted(ink.kind)}",
+        f"status = {quoted(ink.status)}",
         f"density_g_ml = {ink.density_g_ml:.4g}",
-        f"source = {_quoted(ink.source)}",
-        f"date = {_quoted(ink.date)}",
+        f"source = {quoted(ink.source)}",
+        f"date = {quoted(ink.date)}",
         f"absorption = {_numbers(ink.absorption)}",
         f"scattering = {_numbers(ink.scattering)}",
     ]
@@ -113,14 +112,15 @@ def ink_toml(ink: Ink, *, extra: str = "") -> str:
 
 
 def new_ink_path(name: str, *, folder: Path | None = None) -> Path:
-    """Return where an ink called ``name`` is kept: the person's own shelf, ``recipes/inks`` in the working folder.
+    """Return where an ink called ``name`` is kept: SEPKIT_RECIPES, else ``recipes`` in the working folder.
 
     Raises UsageError for a name that cannot be a file name.
     """
     stem = re.sub(r"\s+", "-", name.strip().lower())
     if not re.fullmatch(r"[^\W_][\w.+-]{0,79}", stem):
         raise UsageError(f'"{name}" cannot be an ink name', hint="letters, digits, spaces and - . + only")
-    return (folder or Path.cwd() / "recipes" / "inks") / f"{stem}.toml"
+    own = recipe_folders()[:-1]
+    return (folder or (own[0] if own else Path.cwd() / "recipes") / "inks") / f"{stem}.toml"
 
 
 def today() -> str:
@@ -128,23 +128,13 @@ def today() -> str:
     return datetime.datetime.now(tz=datetime.UTC).astimezone().date().isoformat()
 
 
-def _packaged_recipes() -> Path:
-    try:
-        recipes = importlib.import_module("sepkit.files.recipes")
-    except ModuleNotFoundError:
-        here = Path(__file__).resolve()
-        checkout = here.parents[2] / "recipes"
-        return checkout if checkout.is_dir() else here.parents[1] / "_data" / "recipes"
-    folder: Path = recipes.recipes_folder()
-    return folder
-
-
-def _plain(name: str) -> str:
+def plain_name(name: str) -> str:
+    """Return a name as it is looked up: lower case, single spaces for "-" and "_"."""
     return " ".join(name.strip().lower().replace("-", " ").replace("_", " ").split())
 
 
 def _name_of(path: Path) -> str:
-    return _plain(path.stem)
+    return plain_name(path.stem)
 
 
 def _text(data: dict[str, Any], key: str, path: Path) -> str:
@@ -185,13 +175,8 @@ def _numbers(values: np.ndarray[Any, np.dtype[np.float64]]) -> str:
     return "[" + ", ".join(f"{v:.5g}" for v in values) + "]"
 
 
-def _quoted(text: str) -> str:
+def quoted(text: str) -> str:
+    """Return text as a TOML string."""
     escaped = text.replace("\\", "\\\\").replace('"', '\\"')
     clean = "".join(c if c.isprintable() else " " for c in escaped)
     return f'"{clean}"'
-
-
-def check_writable(path: Path, *, force: bool) -> None:
-    """Raise WriteError when ``path`` exists and ``force`` is not set."""
-    if path.exists() and not force:
-        raise WriteError("exists already", where=str(path), hint="choose another name, or add --force")

@@ -1,0 +1,167 @@
+"""`sepkit ink label`: the tinted near-white for an inner neck label."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from sepkit.cli.ink_common import (
+    SCALE_G,
+    emit,
+    findings_json,
+    garments,
+    lab_list,
+    output_options,
+    say_findings,
+    srgb_hex,
+    table,
+)
+
+if TYPE_CHECKING:
+    from sepkit.inks.label import LabelAdvice, LabelPoint
+    from sepkit.model import Garment
+
+
+@click.command()
+@click.option("--on", "garment_name", required=True, help="Garment from the shelf, or its colour as #rrggbb.")
+@click.option("--weight", "weight_g_m2", type=click.FloatRange(60, 800), help="Cloth g/m² [default: the garment's].")
+@click.option("--white", "white_name", default="white", show_default=True, help="The white ink.")
+@click.option("--tint", "tint_name", default="black", show_default=True, help="The ink that tints it.")
+@click.option("--coats", type=click.FloatRange(0.25, 3), default=1.0, show_default=True, help="Coats.")
+@click.option("--size", "size_text", default="60x30mm", show_default=True, help="Size of the label.")
+@click.option("--count", type=click.IntRange(1, 100_000), default=50, show_default=True, help="Labels to print.")
+@click.option("--scale", "step_g", type=float, default=SCALE_G, show_default=True, help="Step of the scale in g.")
+@click.option("--out", type=click.Path(path_type=Path), help="Write the curve as PNG.")
+@click.option("--force", is_flag=True, help="Overwrite the PNG.")
+@output_options
+def label(*, garment_name: str, out: Path | None, force: bool, as_json: bool, quiet: bool, **o: Any) -> None:
+    """Find the tint that is legible inside the neck and not seen outside.
+
+    "inside" is ΔE00 of the label to the cloth around it. "flat" and "worn" are how far the outside of the cloth
+    changes, lying on its other panel and worn on skin; "band" is the worse of both if cloth scatters twice or half as
+    assumed.
+
+    \b
+    Examples:
+      sepkit ink label --on "white tee"
+      sepkit ink label --on "#f4f4f2" --weight 500 --count 120 --out label.png
+    """
+    from sepkit.files.ink_pictures import save_png
+    from sepkit.files.inkfile import find_ink
+    from sepkit.inks.doses import let_downs, round_doses, weighing_findings
+    from sepkit.inks.label import label_advice, label_ink_g
+    from sepkit.units import parse_size_mm
+
+    garment = garments([garment_name])[0]
+    if o["weight_g_m2"] is not None:
+        garment = replace(garment, weight_g_m2=float(o["weight_g_m2"]))
+    white, tint = find_ink(o["white_name"]), find_ink(o["tint_name"])
+    advice = label_advice(garment, white, tint, coats=o["coats"])
+    width, height = parse_size_mm(o["size_text"], what="--size")
+    batch = float(round(label_ink_g(width * height * o["coats"], o["count"]), 0))
+    shares = [1 - advice.best_percent / 100, advice.best_percent / 100]
+    grams = [float(g) for g in round_doses(_array(shares), batch, o["step_g"])]
+    used = [(ink, s, g) for ink, s, g in zip((white, tint), shares, grams, strict=True) if s > 0]
+    findings = list(advice.findings)
+    inks, part, dose = zip(*used, strict=True)
+    findings += weighing_findings(inks, _array(part), _array(dose), o["step_g"])
+    if out is not None:
+        save_png(_plot(advice, garment, tint.name), out, force=force)
+    pastes = let_downs(inks, _array(dose), o["step_g"])
+    doses = " + ".join(f"{ink.name} {g:g} g" for ink, _, g in used)
+    lines = [
+        f"{tint.name} in {white.name} on {garment.name}, {garment.weight_g_m2:g} g/m²",
+        *_table(advice),
+        _range_text(advice, tint.name),
+        f"start with {advice.best_percent:g} %: {doses} for {o['count']} labels of {width:g} x {height:g} mm",
+        *(p.text for p in pastes),
+        *([str(out)] if out else []),
+    ]
+    payload = {
+        "schema": "sepkit.ink-label/1",
+        "ok": advice.range_percent is not None,
+        "garment": garment.name,
+        "weight_g_m2": garment.weight_g_m2,
+        "white": white.name,
+        "tint": tint.name,
+        "points": [_point_json(p) for p in advice.points],
+        "range_percent": advice.range_percent,
+        "best_percent": advice.best_percent,
+        "grams": {ink.name: g for ink, _, g in used},
+        "findings": findings_json(findings),
+        "file": None if out is None else str(out),
+    }
+    emit(payload, lines, as_json=as_json)
+    say_findings(findings, quiet=quiet)
+
+
+def _array(values: Any) -> Any:
+    import numpy as np
+
+    return np.array(values)
+
+
+def _table(advice: LabelAdvice) -> list[str]:
+    rows = [["tint", "inside", "L* step", "flat", "worn", "band", "looks"]]
+    rows += [
+        [
+            f"{p.percent:g} %",
+            f"{p.inside_de00:.1f}",
+            f"{p.lightness_step:+.1f}",
+            f"{p.flat_de00:.2f}",
+            f"{p.worn_de00:.2f}",
+            f"{p.outside_low_de00:.1f} to {p.outside_high_de00:.1f}",
+            srgb_hex(p.lab),
+        ]
+        for p in advice.points
+    ]
+    return table(rows)
+
+
+def _range_text(advice: LabelAdvice, tint: str) -> str:
+    if advice.range_percent is None:
+        return f"no share of {tint} is legible there"
+    low, high = advice.range_percent
+    point = next(p for p in advice.points if p.percent == advice.best_percent)
+    how = "hidden" if point.outside_de00 < 1 else "at the limit" if point.outside_de00 <= 2 else "seen"
+    return f"recommended: {low:g} to {high:g} % {tint}; outside {how} (ΔE00 {point.outside_de00:.1f})"
+
+
+def _point_json(p: LabelPoint) -> dict[str, Any]:
+    return {
+        "percent": p.percent,
+        "lab": lab_list(p.lab),
+        "srgb": srgb_hex(p.lab),
+        "inside_de00": round(p.inside_de00, 3),
+        "lightness_step": round(p.lightness_step, 3),
+        "flat_de00": round(p.flat_de00, 3),
+        "worn_de00": round(p.worn_de00, 3),
+        "outside_low_de00": round(p.outside_low_de00, 3),
+        "outside_high_de00": round(p.outside_high_de00, 3),
+    }
+
+
+def _plot(advice: LabelAdvice, garment: Garment, tint: str) -> Any:
+    from sepkit.files.ink_pictures import Curve, curve_plot
+    from sepkit.inks.label import HIDDEN_DE00, LEGIBLE_DE00
+
+    def curve(name: str, field: str, *, dashed: bool = False, scale: float = 1.0) -> Curve:
+        return Curve(name, tuple((p.percent, getattr(p, field) * scale) for p in advice.points), dashed)
+
+    return curve_plot(
+        f"neck label on {garment.name}, {garment.weight_g_m2:g} g/m²; shaded: recommended tint",
+        [
+            curve("inside, divided by 10", "inside_de00", scale=0.1),
+            curve("outside, lying flat", "flat_de00"),
+            curve("outside, worn", "worn_de00"),
+            curve("worse, half the cloth", "outside_high_de00", dashed=True),
+        ],
+        across=f"% {tint} by weight",
+        up="ΔE00",
+        levels=[(LEGIBLE_DE00 / 10, "legible above, hidden below"), (2 * HIDDEN_DE00, "plain outside above")],
+        band=advice.range_percent,
+        most_up=6.0,
+    )

@@ -1,0 +1,164 @@
+"""Pictures of inks as PNG: a swatch card, a tint strip, and a plot of curves. sRGB, drawn with Pillow.
+
+In: labels and 8-bit sRGB colours, or curves as (x, y) points. Out: a Pillow image; save_png writes it whole or not.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sepkit.files.write import replace_file
+
+if TYPE_CHECKING:
+    from PIL import Image, ImageDraw
+
+    from sepkit.model import RGB8
+
+PAPER: RGB8 = (255, 255, 255)
+TEXT: RGB8 = (40, 40, 44)
+FAINT: RGB8 = (205, 205, 210)
+PATCH = 116
+GAP = 12
+MARGIN = 24
+PLAIN = {ord("Δ"): "d", ord("²"): "2"}
+"""Letters that Pillow's own font lacks."""
+LINE = 18
+CURVE_COLOURS: tuple[RGB8, ...] = ((20, 70, 140), (196, 60, 30), (30, 120, 70), (120, 60, 130))
+
+
+@dataclass(frozen=True, slots=True)
+class Swatch:
+    """A patch, up to two lines below it, and the ground it lies on (drawn as a frame)."""
+
+    rgb: RGB8
+    label: str
+    note: str = ""
+    ground: RGB8 | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """A named line through points."""
+
+    name: str
+    points: tuple[tuple[float, float], ...]
+    dashed: bool = False
+
+
+def swatch_rows(title: str, rows: Sequence[tuple[str, Sequence[Swatch]]]) -> Image.Image:
+    """Return a card: a title, then rows of patches, each row with its own heading."""
+    from PIL import Image, ImageDraw
+
+    across = max(len(swatches) for _, swatches in rows)
+    width = max(2 * MARGIN + across * (PATCH + GAP), 420)
+    row_height = LINE + PATCH + 3 * LINE
+    card = Image.new("RGB", (width, 2 * MARGIN + 2 * LINE + len(rows) * row_height), PAPER)
+    draw = ImageDraw.Draw(card)
+    _write(draw, (MARGIN, MARGIN - 6), title, size=18)
+    top = MARGIN + 2 * LINE
+    for heading, swatches in rows:
+        _write(draw, (MARGIN, top), heading)
+        for index, swatch in enumerate(swatches):
+            _patch(draw, MARGIN + index * (PATCH + GAP), top + LINE + 4, swatch)
+        top += row_height
+    return card
+
+
+def curve_plot(
+    title: str,
+    curves: Sequence[Curve],
+    *,
+    across: str,
+    up: str,
+    levels: Sequence[tuple[float, str]] = (),
+    band: tuple[float, float] | None = None,
+    most_up: float | None = None,
+) -> Image.Image:
+    """Return a plot on a square-root x axis (small tints matter), with marked ``levels`` and a recommended ``band``."""
+    from PIL import Image, ImageDraw
+
+    width, height, left, right, top, bottom = 900, 520, 70, 24, 56, 64
+    plot = Image.new("RGB", (width, height), PAPER)
+    draw = ImageDraw.Draw(plot)
+    most_x = max(x for curve in curves for x, _ in curve.points)
+    most_y = most_up or 1.05 * max(y for curve in curves for _, y in curve.points)
+
+    def place(x: float, y: float) -> tuple[float, float]:
+        return (
+            left + (width - left - right) * (max(x, 0) / most_x) ** 0.5,
+            height - bottom - (height - top - bottom) * min(y / most_y, 1.0),
+        )
+
+    if band is not None:
+        draw.rectangle([place(band[0], most_y), place(max(band[1], band[0]), 0)], fill=(232, 242, 230))
+    _axes(draw, place, most_x, most_y)
+    for level, name in levels:
+        if level <= most_y:
+            draw.line([place(0, level), place(most_x, level)], fill=(150, 150, 155), width=1)
+            _write(draw, (width - right - 190, place(0, level)[1] - 16), name, size=12)
+    for curve, colour in zip(curves, CURVE_COLOURS, strict=False):
+        _line(draw, [place(x, y) for x, y in curve.points], colour, dashed=curve.dashed)
+    for index, (curve, colour) in enumerate(zip(curves, CURVE_COLOURS, strict=False)):
+        x = left + index * 200
+        draw.line([(x, 40), (x + 26, 40)], fill=colour, width=3)
+        _write(draw, (x + 32, 32), curve.name, size=12)
+    _write(draw, (left, 10), title, size=16)
+    _write(draw, (left, height - 24), across, size=12)
+    _write(draw, (6, 32), up, size=12)
+    return plot
+
+
+def save_png(image: Image.Image, path: Path, *, force: bool) -> None:
+    """Write a PNG. Raises WriteError when the file exists and ``force`` is False, or cannot be written."""
+    with replace_file(path, force=force) as part:
+        image.save(part, format="PNG")
+
+
+def _patch(draw: ImageDraw.ImageDraw, x: int, y: int, swatch: Swatch) -> None:
+    frame = 14 if swatch.ground is not None else 0
+    if swatch.ground is not None:
+        draw.rectangle([x, y, x + PATCH, y + PATCH], fill=swatch.ground, outline=FAINT)
+    draw.rectangle(
+        [x + frame, y + frame, x + PATCH - frame, y + PATCH - frame],
+        fill=swatch.rgb,
+        outline=None if frame else FAINT,
+    )
+    _write(draw, (x, y + PATCH + 4), swatch.label, size=12)
+    _write(draw, (x, y + PATCH + 4 + LINE), swatch.note, size=12)
+
+
+def _axes(draw: ImageDraw.ImageDraw, place: object, most_x: float, most_y: float) -> None:
+    assert callable(place)
+    draw.line([place(0, most_y), place(0, 0), place(most_x, 0)], fill=TEXT, width=1)
+    for x in (0, 1, 2, 3, 5, 10, 20, 30, 50, 75, 100):
+        if x <= most_x:
+            at = place(x, 0)
+            draw.line([at, (at[0], at[1] + 5)], fill=TEXT)
+            _write(draw, (at[0] - 6, at[1] + 7), f"{x:g}", size=12)
+    step = next(s for s in (0.5, 1, 2, 5, 10, 20, 50, 100) if most_y / s <= 8)
+    for index in range(int(most_y / step) + 1):
+        at = place(0, index * step)
+        draw.line([(at[0] - 5, at[1]), at], fill=TEXT)
+        _write(draw, (at[0] - 34, at[1] - 8), f"{index * step:g}", size=12)
+
+
+def _line(draw: ImageDraw.ImageDraw, points: list[tuple[float, float]], colour: RGB8, *, dashed: bool) -> None:
+    if not dashed:
+        draw.line(points, fill=colour, width=3, joint="curve")
+        return
+    for (x0, y0), (x1, y1) in itertools.pairwise(points):
+        count = max(1, int(((x1 - x0) ** 2 + (y1 - y0) ** 2) ** 0.5 / 8))
+        for i in range(0, count, 2):
+            a, b = i / count, min((i + 1) / count, 1.0)
+            start, end = (x0 + (x1 - x0) * a, y0 + (y1 - y0) * a), (x0 + (x1 - x0) * b, y0 + (y1 - y0) * b)
+            draw.line([start, end], fill=colour, width=2)
+
+
+def _write(draw: ImageDraw.ImageDraw, at: tuple[float, float], text: str, *, size: int = 13) -> None:
+    from PIL import ImageFont
+
+    draw.text(at, text.translate(PLAIN), fill=TEXT, font=ImageFont.load_default(size))

@@ -1,0 +1,196 @@
+"""Repair a batch: it was weighed to a recipe, measured off, and only additions are possible.
+
+In: the batch (ink, grams), what it measured, the target, inks that may be added. Out: additions on a front of ΔE00
+against grams. The nominal recipe is not trusted: first the batch is re-estimated, by the least change of its inks'
+masses that explains the measurement, and what they cannot explain stays as an offset that the batch is assumed to keep.
+Colours are opaque films, Lab D65/2.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sepkit.colorimetry.difference import delta_e_2000, difference_vector
+from sepkit.colorimetry.spectral import reflectance_to_lab
+from sepkit.errors import UsageError
+from sepkit.inks.layers import opaque_reflectance, to_air
+from sepkit.inks.match import subsets
+
+if TYPE_CHECKING:
+    from sepkit.model import F64, Ink
+
+Array = np.ndarray[Any, np.dtype[Any]]
+
+THRIFT = (0.1, 1.0, 6.0, 30.0)
+"""ΔE00² that adding the batch's own mass costs: each price gives points of the front."""
+PROMISING = 24
+"""Subsets that are tried at every price; all are tried at no price."""
+WORTH_AN_INK_DE00 = 0.02
+"""An addition must buy at least this against a front point with fewer grams."""
+FRONT_LENGTH = 8
+MOST_GROWTH = 5.0
+"""Additions may grow the batch to at most this many times its mass."""
+_STEP = 1e-5
+_RIDGE = 0.15
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Addition:
+    """What to add in g, and where the batch then is predicted to be."""
+
+    inks: tuple[Ink, ...]
+    grams: F64
+    lab: F64
+    de00: float
+
+    @property
+    def total_g(self) -> float:
+        """Grams added in all."""
+        return float(self.grams.sum())
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Estimate:
+    """The batch as it seems to be: grams that explain the measurement, and the Lab offset they leave."""
+
+    grams: F64
+    offset: F64
+
+
+def estimate_batch(inks: Sequence[Ink], nominal_g: Array, measured_lab: Array) -> Estimate:
+    """Return the masses nearest to the nominal ones (ridge on their logarithms) that explain ``measured_lab``."""
+    nominal = np.asarray(nominal_g, np.float64)
+    goal = np.asarray(measured_lab, np.float64)
+    colour = _Colour(inks)
+    change = np.zeros(len(nominal))
+    for _ in range(25):
+        off, slope = colour.slopes(np.log(nominal) + change, goal)
+        normal = slope.T @ slope + _RIDGE**2 * np.eye(len(change))
+        step = -np.linalg.solve(normal, slope.T @ off + _RIDGE**2 * change)
+        change += np.clip(step, -0.5, 0.5)
+        if np.abs(step).max() < 1e-9:
+            break
+    grams = nominal * np.exp(change)
+    grams *= nominal.sum() / grams.sum()
+    return Estimate(grams, goal - colour.lab(grams))
+
+
+def corrections(
+    batch: Sequence[tuple[Ink, float]],
+    measured_lab: Array,
+    target_lab: Array,
+    allowed: Sequence[Ink],
+    *,
+    most: int = 3,
+) -> list[Addition]:
+    """Return additions of up to ``most`` inks, few grams first: each next one is nearer to the target.
+
+    The first entry adds nothing and tells where the batch stands.
+    """
+    if not allowed:
+        raise UsageError("no ink may be added", hint="name some with --add, or fill the shelf")
+    names = {ink.name for ink, _ in batch}
+    inks = [ink for ink, _ in batch] + [ink for ink in allowed if ink.name not in names]
+    present = len(batch)
+    own = estimate_batch(inks[:present], np.array([grams for _, grams in batch]), measured_lab)
+    mass = float(own.grams.sum())
+    colour = _Colour(inks)
+    goal = np.asarray(target_lab, np.float64) - own.offset
+    start = np.zeros(len(inks))
+    start[:present] = own.grams
+    may = [i for i, ink in enumerate(inks) if any(ink.name == a.name for a in allowed)]
+    here = colour.lab(start) + own.offset
+    found = [Addition((), np.zeros(0), here, float(delta_e_2000(here, np.asarray(target_lab))))]
+
+    rows = subsets(len(may), most)
+    chosen = np.where(rows >= 0, np.array(may)[np.maximum(rows, 0)], -1)
+    added = _least(colour, start, chosen, goal, np.zeros(len(chosen)))
+    off = delta_e_2000(colour.lab(start + _placed(added, chosen, len(inks))) + own.offset, np.asarray(target_lab))
+    best = np.lexsort((added.sum(axis=1), np.round(off, 1)))[:PROMISING]
+    again = np.repeat(chosen[best], len(THRIFT), axis=0)
+    thrifty = _least(colour, start, again, goal, np.tile(np.array(THRIFT) / mass, len(best)))
+    for row, grams in zip(np.concatenate([chosen, again]), np.concatenate([added, thrifty]), strict=True):
+        keep = (row >= 0) & (grams > 1e-4 * mass)
+        after = start.copy()
+        after[row[keep]] += grams[keep]
+        lab = colour.lab(after) + own.offset
+        left = float(delta_e_2000(lab, np.asarray(target_lab)))
+        if keep.any():
+            found.append(Addition(tuple(inks[i] for i in row[keep]), grams[keep], lab, left))
+    return _front(found)
+
+
+class _Colour:
+    """Opaque colour of masses of inks."""
+
+    def __init__(self, inks: Sequence[Ink]) -> None:
+        density = np.array([ink.density_g_ml for ink in inks])
+        self.absorption = np.stack([ink.absorption for ink in inks]) / density[:, None]
+        self.scattering = np.stack([ink.scattering for ink in inks]) / density[:, None]
+
+    def lab(self, grams: Array) -> F64:
+        """Return Lab of masses (..., p); scale does not matter, as only K/S does."""
+        g = np.asarray(grams, np.float64)
+        return reflectance_to_lab(to_air(opaque_reflectance(g @ self.absorption, g @ self.scattering)))
+
+    def slopes(self, log_grams: F64, goal: F64) -> tuple[F64, F64]:
+        """Return the ΔE00 vector (3,) from ``goal`` and its slope (3, p) by the logarithm of each mass."""
+        moved = np.exp(log_grams + np.concatenate([np.zeros((1, len(log_grams))), _STEP * np.eye(len(log_grams))]))
+        vectors = np.stack(difference_vector(goal, self.lab(moved)), axis=-1)
+        return vectors[0], (vectors[1:] - vectors[0]).T / _STEP
+
+
+def _placed(grams: F64, chosen: Array, count: int) -> F64:
+    """Return (m, count) masses from (m, most) grams of the inks ``chosen`` (-1 = none)."""
+    out = np.zeros((len(grams), count))
+    for column in range(chosen.shape[1]):
+        out[np.arange(len(grams)), np.maximum(chosen[:, column], 0)] += grams[:, column] * (chosen[:, column] >= 0)
+    return out
+
+
+def _least(colour: _Colour, start: F64, chosen: Array, goal: F64, price: F64) -> F64:
+    """Return grams (m, most) of the chosen inks that come nearest to ``goal``, each gram costing ``price`` ΔE00²."""
+    mass = float(start.sum())
+    used = chosen >= 0
+
+    def off(logs: F64) -> F64:
+        grams = np.exp(logs) * used
+        lab = colour.lab(start + _placed(grams, chosen, len(start)))
+        cost = np.sqrt(price * grams.sum(axis=1))
+        return np.concatenate([np.stack(difference_vector(goal, lab), axis=-1), cost[:, None]], axis=1)
+
+    most = chosen.shape[1]
+    logs = np.full(chosen.shape, np.log(0.03 * mass))
+    damping, now = np.full(len(logs), 1e-2), off(logs)
+    for _ in range(40):
+        slope = np.stack([(off(logs + _STEP * np.eye(most)[i]) - now) / _STEP for i in range(most)], axis=2)
+        turned = slope.transpose(0, 2, 1)
+        normal = turned @ slope
+        size = np.einsum("mii->mi", normal)
+        normal[:, range(most), range(most)] += damping[:, None] * (size + 1e-4) + 1e-9
+        step = -np.linalg.solve(normal, turned @ now[:, :, None])[:, :, 0]
+        tried = np.clip(logs + np.clip(step, -1.5, 1.5), np.log(1e-6 * mass), np.log(MOST_GROWTH * mass))
+        then = off(tried)
+        gain = (now**2).sum(axis=1) - (then**2).sum(axis=1)
+        better = gain > 0
+        logs[better], now[better] = tried[better], then[better]
+        damping = np.clip(damping * np.where(better, 0.2, 6.0), 1e-8, 1e8)
+        if np.all((better & (gain < 1e-8)) | (damping > 1e6)):
+            break
+    out: F64 = np.exp(logs) * used
+    return out
+
+
+def _front(found: list[Addition]) -> list[Addition]:
+    """Return few of those that no other beats in both grams and ΔE00, few grams first, the nearest last."""
+    start, nearest = found[0], min(found, key=lambda a: (round(a.de00 / WORTH_AN_INK_DE00), a.total_g))
+    gain = max(WORTH_AN_INK_DE00, (start.de00 - nearest.de00) / FRONT_LENGTH)
+    out = [start]
+    for one in sorted(found, key=lambda a: (a.total_g, a.de00)):
+        if one.de00 < out[-1].de00 - gain and one.total_g < nearest.total_g:
+            out.append(one)
+    return [*out, nearest] if nearest is not start else out

@@ -1,0 +1,119 @@
+"""Grams a scale can weigh: round a recipe to the scale's step, tell coarse doses, let down the small ones.
+
+In: mass shares, the batch in g, the scale's step in g. Out: doses in g, and a let-down paste where a dose is too small.
+A dose below 20 steps may be off by more than 5 % (half a step up or down, twice: dish and ink); common practice then is
+a let-down: 1 part of the strong ink in 9 parts of the main one, and ten times the dose of that paste.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sepkit.errors import UsageError
+from sepkit.model import Finding
+
+if TYPE_CHECKING:
+    from sepkit.model import F64, Ink
+
+Array = np.ndarray[Any, np.dtype[Any]]
+
+STEPS_TO_WEIGH = 20
+LET_DOWN = 0.10
+"""Share of strong ink in a let-down paste."""
+PASTE_SPARE = 1.25
+"""Paste made per paste used."""
+CAUTION_SHARE = {"plastisol concentrate": 0.15, "water-based concentrate": 0.08}
+"""Total pigment concentrate above which cure and rub fastness suffer. Common practice; the maker's sheet decides."""
+
+
+@dataclass(frozen=True, slots=True)
+class LetDown:
+    """A paste: ``strong_g`` of a strong ink stirred into ``main_g`` of the main one; ``use_g`` of it goes in."""
+
+    strong: str
+    main: str
+    strong_g: float
+    main_g: float
+    use_g: float
+
+    @property
+    def text(self) -> str:
+        """One line for people."""
+        return (
+            f"let-down: {self.strong} {self.strong_g:g} g in {self.main} {self.main_g:g} g; weigh {self.use_g:g} g of "
+            f"it instead of {self.use_g * LET_DOWN:.3g} g {self.strong}, and {self.use_g * (1 - LET_DOWN):.3g} g less "
+            f"{self.main}"
+        )
+
+
+def check_batch(batch_g: float, step_g: float) -> None:
+    """Raise UsageError unless the batch and the step make sense together."""
+    if not (np.isfinite(step_g) and 0.0005 <= step_g <= 10):
+        raise UsageError(
+            f"a scale step of {step_g:g} g", where="scale", hint="0.001 to 10 g; kitchen scales have 1 or 0.1"
+        )
+    if not (np.isfinite(batch_g) and batch_g >= 20 * step_g and batch_g <= 200_000):
+        raise UsageError(
+            f"a batch of {batch_g:g} g on a scale of {step_g:g} g steps",
+            where="batch",
+            hint=f"from {20 * step_g:g} g to 200 kg",
+        )
+
+
+def round_doses(mass_shares: Array, batch_g: float, step_g: float) -> F64:
+    """Return grams rounded to the step whose sum is the batch rounded to the step (largest remainders).
+
+    >>> round_doses(np.array([0.953, 0.047]), 100, 0.1).round(3).tolist()
+    [95.3, 4.7]
+    """
+    check_batch(batch_g, step_g)
+    exact = np.asarray(mass_shares, np.float64) * batch_g / step_g
+    whole = np.floor(exact + 1e-9)
+    spare = round(batch_g / step_g) - int(whole.sum())
+    for index in np.argsort(whole - exact)[: max(spare, 0)]:
+        whole[index] += 1
+    out: F64 = np.round(whole * step_g, 6)
+    return out
+
+
+def let_downs(inks: Sequence[Ink], grams: Array, step_g: float) -> list[LetDown]:
+    """Return a paste for each dose below STEPS_TO_WEIGH steps; the main ink is the heaviest one."""
+    amounts = np.asarray(grams, np.float64)
+    main = int(np.argmax(amounts))
+    out = []
+    for index, ink in enumerate(inks):
+        if index == main or not 0 < amounts[index] < STEPS_TO_WEIGH * step_g:
+            continue
+        use = float(amounts[index]) / LET_DOWN
+        strong = max(use * PASTE_SPARE * LET_DOWN, STEPS_TO_WEIGH * step_g)
+        strong = float(np.ceil(strong / step_g - 1e-9) * step_g)
+        main_g = strong * (1 - LET_DOWN) / LET_DOWN
+        out.append(LetDown(ink.name, inks[main].name, round(strong, 4), round(main_g, 4), round(use, 4)))
+    return out
+
+
+def weighing_findings(inks: Sequence[Ink], mass_shares: Array, grams: Array, step_g: float) -> list[Finding]:
+    """Return what the person should know before weighing: lost or coarse doses, mixed kinds, too much pigment."""
+    out = []
+    for ink, share, dose in zip(inks, np.asarray(mass_shares), np.asarray(grams), strict=True):
+        if share > 0 and dose <= 0:
+            text = f"{ink.name} at {100 * share:.3g} % is below one step of the scale"
+            out.append(Finding("dose-lost", "error", text, "mix a larger batch, or weigh on a finer scale"))
+        elif dose < STEPS_TO_WEIGH * step_g:
+            text = f"{dose:g} g of {ink.name} on a scale of {step_g:g} g steps may be off by {50 * step_g / dose:.0f} %"
+            out.append(Finding("dose-coarse", "warn", text, "use the let-down paste, or mix a larger batch"))
+    kinds = sorted({ink.kind.replace(" concentrate", "") for ink in inks})
+    if len(kinds) > 1:
+        text = f"the recipe mixes kinds of ink: {', '.join(kinds)}"
+        out.append(Finding("kinds-mixed", "error", text, "do not stir them together; use inks of one kind"))
+    for kind, most in CAUTION_SHARE.items():
+        total = sum(float(s) for ink, s in zip(inks, mass_shares, strict=True) if ink.kind == kind)
+        if total > most:
+            text = f"{100 * total:.0f} % {kind} in all"
+            hint = f"above {100 * most:.0f} % cure and rub fastness suffer: ask the maker's sheet, and wash a test"
+            out.append(Finding("pigment-load", "warn", text, hint))
+    return out

@@ -1,0 +1,66 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from sepkit.colorimetry.difference import delta_e_2000
+from sepkit.colorimetry.spectral import reflectance_to_lab
+from sepkit.errors import UsageError
+from sepkit.files.inkfile import find_ink, ink_names
+from sepkit.inks.correct import corrections, estimate_batch
+from sepkit.inks.layers import masstone
+from sepkit.inks.mixing import mix
+from sepkit.model import Ink
+
+RECIPES = (
+    "white:400 yellow:80 red:20",
+    "white:300 blue:100",
+    "yellow:250 red:200 black:50",
+    "white:450 black:25 blue:25",
+)
+
+
+def parts_of(text: str) -> list[tuple[Ink, float]]:
+    return [(find_ink(name), float(grams)) for name, grams in (part.split(":") for part in text.split())]
+
+
+def lab_of(parts: list[tuple[Ink, float]]) -> np.ndarray:
+    return reflectance_to_lab(masstone(mix(parts)))
+
+
+@pytest.mark.parametrize("text", RECIPES)
+def test_a_misweighed_batch_is_repaired_in_truth_not_only_in_prediction(text: str) -> None:
+    nominal = parts_of(text)
+    rng = np.random.default_rng(len(text))
+    real = [(ink, grams * (1 + float(rng.choice([-0.15, 0.15])))) for ink, grams in nominal]
+    real[0] = (real[0][0], nominal[0][1] * 0.87)
+    target = lab_of(nominal)
+    found = corrections(nominal, lab_of(real), target, [find_ink(name) for name in ink_names()])
+    before, best = float(delta_e_2000(lab_of(real), target)), found[-1]
+    after = lab_of([*real, *zip(best.inks, best.grams.tolist(), strict=True)])
+    assert found[0].inks == () and found[0].de00 == pytest.approx(before, abs=1e-6)
+    assert float(delta_e_2000(after, target)) < max(0.35, 0.3 * before)
+
+
+def test_the_front_trades_grams_for_nearness() -> None:
+    nominal = parts_of("white:400 yellow:80 red:20")
+    found = corrections(nominal, lab_of(parts_of("white:360 yellow:80 red:26")), lab_of(nominal), [find_ink("white")])
+    grams, off = [a.total_g for a in found], [a.de00 for a in found]
+    assert grams == sorted(grams) and off == sorted(off, reverse=True)
+    assert all((a.grams >= 0).all() for a in found)
+    assert {ink.name for a in found for ink in a.inks} <= {"white"}
+
+
+def test_the_batch_is_estimated_from_its_measurement() -> None:
+    inks = [find_ink("white"), find_ink("black")]
+    real = np.array([95.0, 6.5])
+    seen = lab_of(list(zip(inks, real.tolist(), strict=True)))
+    own = estimate_batch(inks, np.array([95.0, 5.0]), seen)
+    assert own.grams[1] / own.grams[0] == pytest.approx(6.5 / 95, rel=0.05)
+    assert np.abs(own.offset).max() < 0.4
+
+
+def test_nothing_allowed() -> None:
+    nominal = parts_of("white:400 yellow:80")
+    with pytest.raises(UsageError, match="no ink"):
+        corrections(nominal, lab_of(nominal), lab_of(nominal), [])
