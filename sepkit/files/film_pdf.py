@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 
 FLATE_LEVEL = 1
 CHUNK = 1 << 20
+PAGE_INSET_PX = 0.001
+MASK_INSET_PX = 0.002
+"""Readers round pages up and masks outwards to whole pixels: a hair inside, no rounding error adds a pixel."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +115,8 @@ def _page(pdf: PdfObjects, page: FilmPage | SpooledPage, tree: int, path: Path) 
         masks.append(SpooledMask(path, start, size, film.width_px, film.height_px, source.x_px, source.y_px))
     content = _content(page, masks).encode("latin-1")
     body, _, _ = pdf.stream("/Filter /FlateDecode", [zlib.compress(content, 6)])
-    box = f"[0 0 {number(page.width_px * 72 / page.dpi)} {number(page.height_px * 72 / page.dpi)}]"
+    width, height = ((px - PAGE_INSET_PX) * 72 / page.dpi for px in (page.width_px, page.height_px))
+    box = f"[0 0 {number(width)} {number(height)}]"
     names = " ".join(f"/M{k} {image} 0 R" for k, image in enumerate(images))
     kid = pdf.put(
         f"<< /Type /Page /Parent {tree} 0 R /MediaBox {box} /TrimBox {box} "
@@ -126,15 +130,17 @@ def _page(pdf: PdfObjects, page: FilmPage | SpooledPage, tree: int, path: Path) 
 
 def _content(page: FilmPage | SpooledPage, masks: Sequence[SpooledMask]) -> str:
     scale = 72 / page.dpi
+    top = (page.height_px - PAGE_INSET_PX) * scale
     paint = "1 1 1 1 k 1 1 1 1 K" if page.all_colours else "0 g 0 G"
     lines = [paint]
     for k, mask in enumerate(masks):
-        x, y = mask.x_px * scale, (page.height_px - mask.y_px - mask.height_px) * scale
-        size = f"{number(mask.width_px * scale)} 0 0 {number(mask.height_px * scale)}"
+        x = (mask.x_px + MASK_INSET_PX) * scale
+        y = top - (mask.y_px + mask.height_px - MASK_INSET_PX) * scale
+        across, down = ((px - 2 * MASK_INSET_PX) * scale for px in (mask.width_px, mask.height_px))
+        size = f"{number(across)} 0 0 {number(down)}"
         lines.append(f"q {size} {number(x)} {number(y)} cm /M{k} Do Q")
     lines.append("1 J 1 j")
     mm = 72 / 25.4
-    top = page.height_px * scale
     for mark in page.marks:
         points = [f"{number(px * mm)} {number(top - py * mm)}" for px, py in mark.points]
         path = f"{points[0]} m " + " ".join(f"{p} l" for p in points[1:])

@@ -1,8 +1,9 @@
 """Remnants: ink specks and pinholes of a halftone that no mesh holds, found on packed rows.
 
 Where a tone meets an edge the threshold cuts dots, and leaves crumbs. A crumb is a connected group (8 neighbours) that
-fits in a square of ``size`` pixels; it is cleared, and nothing else is touched. A window of size + 2 pixels whose
-border holds no ink holds only such groups, so the test is local and does not depend on the bands.
+fits in a square of ``size`` pixels with an empty border round that square. Crumbs are cleared, and nothing else is
+touched: a window of size + 2 pixels whose border is empty holds only groups that fit in it, so the test is local and
+does not depend on the bands. A crumb that lies closer to a dot prints as part of it and stays.
 
 In and out: packed rows (n, bytes), MSB first, 1 = ink, with the rows around them that the windows read.
 """
