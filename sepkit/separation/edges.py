@@ -22,6 +22,7 @@ Array = np.ndarray[Any, np.dtype[Any]]
 
 CLEAN_NOISE = 1.5  # 8-bit levels: rounding of colour, alpha and premultiplication
 JPEG_NOISE = 6.0
+JPEG_PAIR_COST = 0.0
 JPEG_CHROMA = 0.4  # weight of chroma against luma: 4:2:0 carries a quarter of it
 SPACE_LEAST_PIXELS = 40  # fewer two-colour pixels than this say nothing: encoded, as renderers do
 SPACE_MOST_PIXELS = 60_000
@@ -29,7 +30,8 @@ SPACE_LEAST_SHARE = 0.7
 DEEP_RADIUS = 3  # px from a mixed pixel to 3x3 solid areas of both its colours
 SPACE_LEAN = 300.0  # cost of mean coverage off one half, squared: 0.1 off weighs as two levels of residual
 HAIRLINE_STEPS = 2
-FAR_RADIUS = 4  # px: how far a pixel with no core near it looks for members
+CLEAN_RADII = (1, 2, 4)  # px to cores that share a pixel freely, at a price, and when there are none nearer
+NOISY_RADII = (2, 3, 6)  # compression makes edges two pixels wider
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,18 +62,20 @@ class Shares:
 
 
 @dataclass(slots=True)
-class _Keys:
+class Keys:
+    """Unlike (colour, alpha, neighbours) and, per pixel, which of them it is."""
+
     rgb: U8
     alpha: U8
     near: Array
     reach: Array
     of_pixel: Array
 
-    def part(self, which: Array) -> _Keys:
+    def part(self, which: Array) -> Keys:
         """Return the keys at ``which``."""
-        return _Keys(self.rgb[which], self.alpha[which], self.near[which], self.reach[which], which)
+        return Keys(self.rgb[which], self.alpha[which], self.near[which], self.reach[which], which)
 
-    def extend(self, more: _Keys) -> None:
+    def extend(self, more: Keys) -> None:
         """Append keys; ``of_pixel`` stays as it was."""
         self.rgb, self.alpha = np.concatenate([self.rgb, more.rgb]), np.concatenate([self.alpha, more.alpha])
         self.near, self.reach = np.concatenate([self.near, more.near]), np.concatenate([self.reach, more.reach])
@@ -82,24 +86,25 @@ def solve_edges(
 ) -> Shares:
     """Solve every pixel that is no core of a member (and not in ``skip``)."""
     core = cores(label)
+    radii = NOISY_RADII if noisy else CLEAN_RADII
     skip = np.zeros(core.shape, bool) if skip is None else skip
     at = np.flatnonzero(~(core | skip))
-    keys = _keys(rgb, alpha, label, core, at)
+    keys = _keys(rgb, alpha, label, core, at, radii)
     if noisy:
-        metric = Metric("encoded", JPEG_NOISE, JPEG_CHROMA)
+        metric = Metric("encoded", JPEG_NOISE, JPEG_CHROMA, JPEG_PAIR_COST)
     else:
         metric = Metric(blend_space(rgb, alpha, label, members, at), CLEAN_NOISE)
         if _add_thin_cores(core, keys, at, label, members, metric):
             at = np.flatnonzero(~(core | skip))
-            keys = _keys(rgb, alpha, label, core, at)
-    mixture = _solve(keys, members, metric)
+            keys = _keys(rgb, alpha, label, core, at, radii)
+    mixture = solve_keys(keys, members, metric)
     shares = Shares(at, keys.of_pixel, mixture, metric.space, core)
     for _ in range(HAIRLINE_STEPS):
         shares = _beside_hairlines(shares, keys, members, metric)
     return shares
 
 
-def _beside_hairlines(shares: Shares, keys: _Keys, members: Members, metric: Metric) -> Shares:
+def _beside_hairlines(shares: Shares, keys: Keys, members: Members, metric: Metric) -> Shares:
     """Solve badly explained pixels again with the members that their solved neighbours turned out to hold."""
     mixture = shares.mixture
     bits = np.uint32(1) << np.maximum(mixture.member, 0).astype(np.uint32)
@@ -118,8 +123,8 @@ def _beside_hairlines(shares: Shares, keys: _Keys, members: Members, metric: Met
     todo, own, beside = todo[fresh], own[fresh], beside[fresh]
     if not todo.size:
         return shares
-    again = _grouped(keys.rgb[own], keys.alpha[own], keys.near[own], keys.reach[own] | beside)
-    more = _solve(again, members, metric)
+    again = grouped(keys.rgb[own], keys.alpha[own], keys.near[own], keys.reach[own] | beside)
+    more = solve_keys(again, members, metric)
     better = more.cost[again.of_pixel] < mixture.cost[own]
     key = shares.key.copy()
     key[todo[better]] = again.of_pixel[better] + len(mixture.cost)
@@ -167,7 +172,7 @@ def blend_space(rgb: U8, alpha: U8, label: Array, members: Members, at: Array) -
     return spaces[int(np.argmin(score))]
 
 
-def _add_thin_cores(core: Array, keys: _Keys, at: Array, label: Array, members: Members, metric: Metric) -> bool:
+def _add_thin_cores(core: Array, keys: Keys, at: Array, label: Array, members: Members, metric: Metric) -> bool:
     """Count pixels of exactly a member's colour as cores when no solid neighbours explain them: thin lines."""
     own = label.ravel()[at]
     exact = np.flatnonzero(own != NONE)
@@ -183,25 +188,28 @@ def _add_thin_cores(core: Array, keys: _Keys, at: Array, label: Array, members: 
     return bool(thin.size)
 
 
-def _solve(keys: _Keys, members: Members, metric: Metric) -> Mixture:
-    return solve((keys.rgb, keys.alpha), (members.rgb, members.alpha), keys.near, keys.reach, metric=metric)
+def solve_keys(keys: Keys, members: Members, metric: Metric, *, rare: bool = True) -> Mixture:
+    """Return a mixture per key."""
+    pixels, colours = (keys.rgb, keys.alpha), (members.rgb, members.alpha)
+    return solve(pixels, colours, keys.near, keys.reach, metric=metric, rare=rare)
 
 
-def _keys(rgb: U8, alpha: U8, label: Array, core: Array, at: Array) -> _Keys:
-    near = neighbours(label, core, at, radius=1)
-    reach = neighbours(label, core, at, radius=2)
+def _keys(rgb: U8, alpha: U8, label: Array, core: Array, at: Array, radii: tuple[int, int, int]) -> Keys:
+    near = neighbours(label, core, at, radius=radii[0])
+    reach = neighbours(label, core, at, radius=radii[1])
     lonely = np.flatnonzero(reach == 0)
     if lonely.size:
-        reach[lonely] = neighbours(label, core, at[lonely], radius=FAR_RADIUS)
-    return _grouped(rgb.reshape(-1, 3)[at], alpha.ravel()[at], near, reach)
+        reach[lonely] = neighbours(label, core, at[lonely], radius=radii[2])
+    return grouped(rgb.reshape(-1, 3)[at], alpha.ravel()[at], near, reach)
 
 
-def _grouped(rgb: U8, alpha: U8, near: Array, reach: Array) -> _Keys:
+def grouped(rgb: U8, alpha: U8, near: Array, reach: Array) -> Keys:
+    """Return the unlike keys of n pixels."""
     colour = pack(rgb).astype(np.uint64) | alpha.astype(np.uint64) << np.uint64(24)
     masks, mask_of = np.unique(near.astype(np.uint64) << np.uint64(32) | reach, return_inverse=True)
     full, of_pixel = np.unique(colour | mask_of.astype(np.uint64) << np.uint64(32), return_inverse=True)
     mask = masks[(full >> np.uint64(32)).astype(np.int64)]
-    return _Keys(
+    return Keys(
         unpack(full & np.uint64(0xFFFFFF)),
         (full >> np.uint64(24) & np.uint64(255)).astype(np.uint8),
         (mask >> np.uint64(32)).astype(np.uint32),

@@ -22,6 +22,7 @@ from sepkit.separation.cores import NONE
 from sepkit.separation.edges import Members, Shares, solve_edges
 from sepkit.separation.noise import Character, character, composite, range3
 from sepkit.separation.report import findings_of, unexplained_of
+from sepkit.separation.specks import settle_specks
 from sepkit.separation.thin import thin_member
 from sepkit.separation.wishes import OPEN, InkList, check_request, choose_inks
 
@@ -110,6 +111,10 @@ def _flats_and_tones(picture: _Picture) -> tuple[Array, list[palette.Member], U8
             break
         members = sorted([*members, thin], key=lambda m: -m.pixels)
         label, shares, made_of = _edges(picture, members, tone)
+    if kind.noisy:
+        shares = settle_specks(
+            picture.rgb, picture.alpha, label, shares, made_of, pixel_mm2=picture.pixel_mm2
+        )
     busy = tone | _busy(shares, picture)
     if busy.sum() < TONAL_PICTURE * visible.sum():
         return busy, members, label, shares, made_of
