@@ -19,12 +19,13 @@ if TYPE_CHECKING:
     from sepkit.preview.drawing import Fold, GarmentDrawing, Part, Seam
 
 MARGIN_MM = 46.0
+INSIDE = "inside"
 SUPERSAMPLE = 3
 LIGHT_FROM = (-0.55, -0.83)
 """Towards the light, on the picture plane."""
 SHEEN = 0.011
 """Light that a fold adds whatever the dye (linear): it shows the folds of black cloth."""
-FOLD_DEPTH = 1.7
+FOLD_DEPTH = 1.45
 SHADOW_MM = (5.0, 9.0)
 BACKDROP = (0.640, 0.633, 0.616)
 """Linear light of the table the garment lies on: white and black cloth both stand out."""
@@ -39,8 +40,8 @@ class PaintedCloth:
     linear: F32
     light: F32
     """(h, w) factor that shades a print in the same way; 1 is flat cloth."""
-    parts: dict[str, F32]
-    """(h, w) 0..1 of the part by name, as far as nothing lies over it."""
+    inside: F32
+    """(h, w) 0..1 where the inside of the back shows through the neck."""
     x0_mm: float
     y0_mm: float
     px_per_mm: float
@@ -55,37 +56,43 @@ def paint_cloth(drawing: GarmentDrawing, cloth_linear: F64, *, px_per_mm: float,
     x0, y0, x1, y1 = drawing.frame or _bounds(drawing.parts)
     shape = (int(np.ceil((y1 - y0) * px_per_mm)), int(np.ceil((x1 - x0) * px_per_mm)))
     canvas = _Canvas(x0, y0, px_per_mm, shape)
-    masks = [canvas.fill(part.outline) for part in drawing.parts]
     outline = canvas.fill(*[part.outline for part in drawing.parts])
     light = np.asarray(1 + FOLD_DEPTH * canvas.folds(drawing.folds) + canvas.noise(seed, 80.0) * 0.012, np.float32)
     light *= _worn_edge(outline, px_per_mm)
     light *= canvas.knit(seed)
-    visible: dict[str, F32] = {}
-    tint = np.ones(shape, np.float32)
-    for part, mask in zip(drawing.parts, masks, strict=True):
-        if part.casts:
-            tint *= 1 - part.casts * (1 - mask) * _blurred(
-                mask, 3.6 * px_per_mm, shift=(0.8 * px_per_mm, 2.2 * px_per_mm)
-            )
-        own = part.light * (1 - 0.05 * _rim(mask, px_per_mm))
-        if part.ribs is not None:
-            own = own * (1 - 0.13 * canvas.ribs(part.ribs))
-        tint = np.asarray(tint * (1 - mask) + own * mask, np.float32)
-        for name in visible:
-            visible[name] = visible[name] * (1 - mask)
-        visible[part.name] = np.maximum(visible.get(part.name, np.float32(0)), mask)
+    tint, inside = np.ones(shape, np.float32), np.zeros(shape, np.float32)
+    for part in drawing.parts:
+        _lay(part, canvas, tint, inside)
     for seam in drawing.seams:
-        tint *= 1 - seam.strength * canvas.seam(seam) * outline
+        rows, columns, part_of = canvas.window(seam.line, pad_mm=seam.width_mm + 2)
+        here = (rows, columns)
+        tint[here] *= 1 - seam.strength * part_of.seam(seam) * outline[here]
     light *= tint
     linear = _lit(cloth_linear, light)
-    backdrop = _backdrop(shape, outline, px_per_mm)
-    linear = np.asarray(linear * outline[..., None] + backdrop * (1 - outline[..., None]), np.float32)
-    return PaintedCloth(linear, light, visible, x0, y0, px_per_mm)
+    linear *= outline[..., None]
+    linear += _backdrop(shape, outline, px_per_mm) * (1 - outline[..., None])
+    return PaintedCloth(linear, light, inside, x0, y0, px_per_mm)
+
+
+def _lay(part: Part, canvas: _Canvas, tint: F32, inside: F32) -> None:
+    """Lay a part over what is there: its shadow, its own shade, its ribs; only its window is touched."""
+    rows, columns, window = canvas.window(part.outline, pad_mm=16.0)
+    here = (rows, columns)
+    scale = canvas.scale
+    mask = window.fill(part.outline)
+    if part.casts:
+        shadow = _blurred(mask, 3.6 * scale, shift=(0.8 * scale, 2.2 * scale))
+        tint[here] *= 1 - part.casts * (1 - mask) * shadow
+    own = part.light * (1 - 0.05 * _rim(mask, scale))
+    if part.ribs is not None:
+        own = own * (1 - 0.13 * window.ribs(part.ribs))
+    tint[here] += (own - tint[here]) * mask
+    inside[here] += ((part.name == INSIDE) - inside[here]) * mask
 
 
 def _lit(cloth_linear: F64, light: F32) -> F32:
     base = np.asarray(cloth_linear, np.float32)
-    sheen = SHEEN * np.clip(light - 1, -0.10, 0.5) * 4
+    sheen = SHEEN * np.clip(light - 1, -0.07, 0.5) * 4
     out: F32 = np.clip(base * light[..., None] + sheen[..., None], 0.0008, 1.0).astype(np.float32)
     return out
 
@@ -101,6 +108,16 @@ class _Canvas:
         # Pillow fills up to and including its corner pixels, so corners sit half a pixel in
         xy = (line - np.array([self.x0, self.y0])) * self.scale * times - 0.5
         return [(float(x), float(y)) for x, y in xy]
+
+    def window(self, line: F64, *, pad_mm: float) -> tuple[slice, slice, _Canvas]:
+        """Return the rows and columns around a line, and a canvas of just those pixels."""
+        low = np.floor((line.min(axis=0) - pad_mm - (self.x0, self.y0)) * self.scale).astype(int)
+        high = np.ceil((line.max(axis=0) + pad_mm - (self.x0, self.y0)) * self.scale).astype(int)
+        left, top = (int(v) for v in np.clip(low, 0, [self.shape[1] - 1, self.shape[0] - 1]))
+        right, bottom = (int(v) for v in np.clip(high, [left + 1, top + 1], [self.shape[1], self.shape[0]]))
+        part = _Canvas(self.x0 + left / self.scale, self.y0 + top / self.scale, self.scale,
+                       (bottom - top, right - left))  # fmt: skip
+        return slice(top, bottom), slice(left, right), part
 
     def blank(self, times: int = SUPERSAMPLE) -> Image.Image:
         return Image.new("L", (self.shape[1] * times, self.shape[0] * times))
@@ -226,7 +243,7 @@ def _down(image: Image.Image) -> F32:
 
 
 def _blurred(mask: F32, radius_px: float, *, shift: tuple[float, float] = (0.0, 0.0)) -> F32:
-    small = max(1, int(radius_px / 3))
+    small = max(1, int(radius_px / 2))
     image = Image.fromarray(np.rint(mask * 255).astype(np.uint8))
     little = image.reduce(small) if small > 1 else image
     little = little.filter(ImageFilter.GaussianBlur(radius_px / small))
@@ -235,7 +252,7 @@ def _blurred(mask: F32, radius_px: float, *, shift: tuple[float, float] = (0.0, 
     dx, dy = round(shift[0]), round(shift[1])
     if dx or dy:
         out = _moved(out, dx, dy)
-    return np.asarray(out, np.float32)
+    return out
 
 
 def _moved(picture: F32, dx: int, dy: int) -> F32:

@@ -129,7 +129,7 @@ def _printed(cloth: PaintedCloth, ink: F32, placement: Placement) -> U8:
     share = ink[..., 3:]
     colour = ink[..., :3]
     if placement == "neck label":  # what the front collar hides
-        open_part = cloth.parts["inside"][..., None]
+        open_part = cloth.inside[..., None]
         share, colour = share * open_part, colour * open_part
     linear = cloth.linear * (1 - share) + np.minimum(colour * light, share)
     out: U8 = np.rint(np.clip(linear_to_srgb(linear), 0, 1) * 255).astype(np.uint8)

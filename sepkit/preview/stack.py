@@ -35,6 +35,8 @@ Which = Literal["printed", "coverage"]
 
 MOST_PLATES = 15
 """Keys hold a level and a tone flag of each plate in 64 bits; beyond 15 plates the levels get too coarse."""
+MOST_LEVEL_BITS = 8
+"""Up to seven plates keep every level of coverage; more plates share the bits of a key."""
 BAND_PIXELS = 1 << 19
 CACHE_BITS = 18
 HASH = np.uint64(0x9E3779B97F4A7C15)
@@ -111,8 +113,7 @@ def stack_rgb(
         if plane.shape != planes[0].shape:
             raise ValueError(f"plates of different size: {plane.shape} and {planes[0].shape}")
     tones = list(tones) if tones is not None else [None] * count
-    mixer = _Mixer(count, stack_colour, tuple(under) if under is not None else (False,) * count,
-                   tuple(mask is not None for mask in tones))  # fmt: skip
+    mixer = _Mixer(count, stack_colour, tuple(under) if under is not None else (False,) * count)
     height, width = planes[0].shape
     out = np.empty((height, width, 3), np.uint8)
     for band in row_bands(height, max(1, band_pixels // max(width, 1))):
@@ -136,7 +137,6 @@ class _Mixer:
     count: int
     stack_colour: StackColour
     under: tuple[bool, ...]
-    has_tone: tuple[bool, ...]
     stack_linear: Array = field(init=False)
     stack_srgb: Array = field(init=False)
     stack_known: Array = field(init=False)
@@ -153,7 +153,7 @@ class _Mixer:
 
     @property
     def level_bits(self) -> int:
-        return min(8, 64 // self.count - 1)
+        return min(MOST_LEVEL_BITS, 64 // self.count - 1)
 
     def band(self, planes: list[U8], tones: list[Bool | None]) -> U8:
         solid = np.zeros(planes[0].shape, np.uint16)
@@ -210,45 +210,56 @@ class _Mixer:
             value = keys >> np.uint64(i * (bits + 1))
             shares[i] = (value & top) / float(top)
             dots[i] = (value >> np.uint64(bits)) & np.uint64(1)
-        out = np.empty((len(keys), 3), np.uint8)
-        edge = (~dots & (shares > 0) & (shares < 1)).any(axis=0)
-        for group in (edge, ~edge):
-            if group.any():
-                out[group] = _srgb8(self._mix_group(shares[:, group], dots[:, group]))
-        return out
+        owner, weight, stack = _flat_stacks(np.where(dots, 0.0, shares), self.under)
+        for i in range(self.count):
+            owner, weight, stack = _with_dots(owner, weight, stack, shares[i], dots[i], i)
+        self._know(np.unique(stack))
+        colour = self.stack_linear[stack]
+        linear = [np.bincount(owner, weight * colour[:, k], minlength=len(keys)) for k in range(3)]
+        return _srgb8(np.stack(linear, axis=1))
 
-    def _mix_group(self, shares: Array, dots: Array) -> Array:
-        """Sum over what lies side by side in a pixel, and over the halftone stacks there."""
-        start, stop = _side_by_side(np.where(dots, 0.0, shares), self.under)
-        cuts = np.sort(np.concatenate([start, stop, np.ones((1, shares.shape[1]))]), axis=0)
-        linear = np.zeros((shares.shape[1], 3))
-        before = np.zeros(shares.shape[1])
-        for cut in cuts:
-            width, middle = cut - before, (cut + before) / 2
-            before = cut
-            if not (width > 1e-9).any():
-                continue
-            flat = np.zeros(shares.shape[1], np.intp)
-            for i in range(self.count):
-                flat |= ((start[i] <= middle) & (middle < stop[i]) & ~dots[i]).astype(np.intp) << i
-            self._add_halftones(linear, width, flat, shares, dots)
-        return linear
 
-    def _add_halftones(self, linear: Array, width: Array, flat: Array, shares: Array, dots: Array) -> None:
-        """Add Demichel's products over the plates that have dots there."""
-        dotted = [i for i in range(self.count) if self.has_tone[i] and dots[i].any()]
-        for subset in range(1 << len(dotted)):
-            weight, stack = width.copy(), flat.copy()
-            for place, i in enumerate(dotted):
-                here = dots[i]
-                if subset >> place & 1:
-                    weight *= np.where(here, shares[i], 0.0)
-                    stack |= here.astype(np.intp) << i
-                else:
-                    weight *= np.where(here, 1 - shares[i], 1.0)
-            used = weight > 0
-            self._know(np.unique(stack[used]))
-            linear += weight[:, None] * self.stack_linear[np.where(used, stack, 0)]
+def _flat_stacks(shares: Array, under: tuple[bool, ...]) -> tuple[Array, Array, Array]:
+    """Return what lies side by side in each pixel: pixel, width of the strip, its stack as bits."""
+    count, pixels = shares.shape
+    start, stop = _side_by_side(shares, under)
+    soft = ((shares > 0) & (shares < 1)).any(axis=0)
+    solid = np.zeros(pixels, np.intp)
+    for i in range(count):
+        solid |= (shares[i] >= 1).astype(np.intp) << i
+    plain = np.flatnonzero(~soft)
+    found = [(plain, np.ones(len(plain)), solid[plain])]
+    edge = np.flatnonzero(soft)
+    start, stop = start[:, edge], stop[:, edge]
+    before = np.zeros(len(edge))
+    for cut in np.sort(np.concatenate([start, stop, np.ones((1, len(edge)))]), axis=0):
+        width, middle = cut - before, (cut + before) / 2
+        before = cut
+        wide = width > 1e-9
+        stack = np.zeros(len(edge), np.intp)
+        for i in range(count):
+            stack |= ((start[i] <= middle) & (middle < stop[i])).astype(np.intp) << i
+        found.append((edge[wide], width[wide], stack[wide]))
+    owner, weight, stacks = (np.concatenate(parts) for parts in zip(*found, strict=True))
+    return owner, weight, stacks
+
+
+def _with_dots(
+    owner: Array, weight: Array, stack: Array, share: Array, dots: Array, plate: int
+) -> tuple[Array, Array, Array]:
+    """Split strips where a plate has dots into a part with its ink and a part without (Demichel)."""
+    split = dots[owner]
+    if not split.any():
+        return owner, weight, stack
+    here = owner[split]
+    inked = weight[split] * share[here]
+    left = weight.copy()
+    left[split] -= inked
+    return (
+        np.concatenate([owner, here]),
+        np.concatenate([left, inked]),
+        np.concatenate([stack, stack[split] | (1 << plate)]),
+    )
 
 
 def _side_by_side(shares: Array, under: tuple[bool, ...]) -> tuple[Array, Array]:

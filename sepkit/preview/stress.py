@@ -29,9 +29,10 @@ if TYPE_CHECKING:
 Which = Literal["printed", "coverage"]
 
 WHICH: tuple[Which, Which] = ("coverage", "printed")
-WORK_PX = 2400
-LEAST_ERROR_PX = 3.0
+WORK_PX = 2000
+LEAST_ERROR_PX = 2.0
 """Averaging down stops here: an error of fewer pixels would be measured too coarsely."""
+LEAST_SHARE = 51
 DIRECTIONS_DEG = tuple(range(0, 360, 45))
 LOUPE_MM = 14.0
 MARK = np.array((255, 0, 170), np.float32)
@@ -87,7 +88,7 @@ def exposed(
         for kind, picture in (("peek", scene.peek(shift)), ("gap", scene.gap(shift))):
             if picture is None:
                 continue
-            area = float(picture.sum(dtype=np.float64)) * scene.mm2_per_px
+            area = float(picture.sum(dtype=np.int64)) / 255 * scene.mm2_per_px
             if area > best[kind][0]:
                 best[kind] = (area, shift)
     return Exposed(best["peek"][0], best["peek"][1], best["gap"][0], best["gap"][1])
@@ -112,13 +113,13 @@ def stress_sheet(
         scene = _Scene.of(plates, which, dpi, result.error_mm, None)
         planes = scene.planes if shift is None else scene.shifted(shift)
         rgb = stack_rgb(planes, stack_colour, tones=scene.tones, under=scene.under)
-        marks = np.zeros(planes[0].shape, np.float32)
+        marks = np.zeros(planes[0].shape, np.uint8)
         if shift is not None:
             for picture in (scene.peek(shift), scene.gap(shift)):
-                marks += 0 if picture is None else picture
+                marks = marks if picture is None else np.maximum(marks, picture)
         if place is None:
             place = _densest(marks, scene.px_per_mm)
-        columns.append((rgb, np.clip(marks, 0, 1), scene.px_per_mm, place))
+        columns.append((rgb, marks, scene.px_per_mm, place))
     return _sheet(columns, result, plates, shift, panel_px)
 
 
@@ -130,9 +131,8 @@ class _Scene:
     tones: list[Bool | None]
     under: list[bool]
     base: list[int]
-    inside: F32
-    flat: F32
-    own_white: F32
+    inside: U8
+    may_peek: U8
     px_per_mm: float
     error_mm: float
 
@@ -144,19 +144,21 @@ class _Scene:
         small = [_averaged(plane, factor) for plane in given]
         tones = [None if plate.tone is None else _averaged(plate.tone.astype(np.uint8) * 255, factor) > 0
                  for plate in plates]  # fmt: skip
-        flat = np.ones(small[0].shape, np.float32)
+        flat = np.full(small[0].shape, 255, np.uint8)
         for tone in tones:
             if tone is not None:
                 flat[tone] = 0
         asked = _summed([_averaged(plate.coverage, factor) for plate in plates if plate.role != "underbase"])
+        asked[flat == 0] = 255  # an area of dots is print, whatever its tone
         base = [i for i, plate in enumerate(plates) if plate.role == "underbase"]
         base_inks = {plates[i].ink for i in base}
         own = [small[i] for i, plate in enumerate(plates) if i not in base and plate.ink in base_inks]
         reach = error_mm * px_per_mm
-        own_white = spread(_summed(own), 2 * reach + 1) if own else np.zeros(small[0].shape, np.uint8)
+        may_peek = np.minimum(flat, 255 - spread(_summed(own), 2 * reach + 1)) if own else flat
         return _Scene(
-            small, tones, [plate.role != "colour" for plate in plates], base, _share(choke(asked, reach)), flat,
-            1 - _share(own_white), px_per_mm, error_mm,
+            small, tones, [plate.role != "colour" for plate in plates], base,
+            np.minimum(flat, choke(asked, reach)), may_peek,
+            px_per_mm, error_mm,
         )  # fmt: skip
 
     @property
@@ -177,19 +179,18 @@ class _Scene:
         )
         return planes
 
-    def peek(self, shift: Shift) -> F32 | None:
-        """Return the share of each pixel that is base with nothing over it; None when there is no base."""
+    def peek(self, shift: Shift) -> U8 | None:
+        """Return how much of each pixel is base with nothing over it; None when there is no base."""
         if not self.base:
             return None
         planes = self.shifted(shift)
-        base = _share(_summed([planes[i] for i in self.base]))
-        cover = _share(_summed([p for i, p in enumerate(planes) if i not in self.base]))
-        return np.asarray(np.maximum(base - cover, 0) * self.flat * self.own_white, np.float32)
+        base = _summed([planes[i] for i in self.base])
+        cover = _summed([p for i, p in enumerate(planes) if i not in self.base])
+        return _clear(np.minimum(base - np.minimum(base, cover), self.may_peek))
 
-    def gap(self, shift: Shift) -> F32:
-        """Return the share of each pixel inside the print where garment shows."""
-        cover = _share(_summed(self.shifted(shift)))
-        return np.asarray(np.minimum(self.inside, 1 - cover) * self.flat, np.float32)
+    def gap(self, shift: Shift) -> U8:
+        """Return how much of each pixel inside the print is bare garment."""
+        return _clear(np.minimum(self.inside, 255 - _summed(self.shifted(shift))))
 
 
 def moved(plane: U8, *, right_px: float, down_px: float) -> U8:
@@ -234,18 +235,20 @@ def _summed(planes: Sequence[U8]) -> U8:
     return total
 
 
-def _share(plane: U8) -> F32:
-    return plane.astype(np.float32) / np.float32(255)
+def _clear(share: U8) -> U8:
+    """Drop what soft edges leave where two of them meet exactly; slivers that show are far above it."""
+    share[share < LEAST_SHARE] = 0
+    return share
 
 
 def _worse(exposed_: Exposed) -> Shift | None:
     return exposed_.peek_shift if exposed_.peek_mm2 >= exposed_.gap_mm2 else exposed_.gap_shift
 
 
-def _densest(marks: F32, px_per_mm: float) -> tuple[float, float]:
+def _densest(marks: U8, px_per_mm: float) -> tuple[float, float]:
     """Return the place in mm with most marks around it, or the middle."""
     step = max(1, int(LOUPE_MM * px_per_mm / 2))
-    small = np.add.reduceat(np.add.reduceat(marks, np.arange(0, marks.shape[0], step), 0),
+    small = np.add.reduceat(np.add.reduceat(marks.astype(np.int32), np.arange(0, marks.shape[0], step), 0),
                             np.arange(0, marks.shape[1], step), 1)  # fmt: skip
     if not small.any():
         return marks.shape[1] / px_per_mm / 2, marks.shape[0] / px_per_mm / 2
@@ -254,7 +257,7 @@ def _densest(marks: F32, px_per_mm: float) -> tuple[float, float]:
 
 
 def _sheet(
-    columns: list[tuple[U8, F32, float, tuple[float, float]]],
+    columns: list[tuple[U8, U8, float, tuple[float, float]]],
     result: StressResult,
     plates: Sequence[Plate],
     shift: Shift | None,
@@ -283,7 +286,7 @@ def _sheet(
         close = Image.fromarray(rgb).crop(box).resize((loupe, loupe), Image.Resampling.NEAREST)
         sheet.paste(close, (x, head + tall + gap))
         y = head + tall + gap + loupe
-        words = f"base peeking out {found.peek_mm2:.1f} mm²   gaps {found.gap_mm2:.1f} mm²   (worst of all shifts)"
+        words = f"base peeking out {found.peek_mm2:.1f} sq mm   gaps {found.gap_mm2:.1f} sq mm   (worst of all shifts)"
         draw.text((x, y + 1.4 * unit), words, fill=TEXT, font=font, anchor="lm")
         draw.text(
             (x, y + 3.0 * unit), f"loupe: {LOUPE_MM:g} mm wide, unmarked", fill=SOFT_TEXT, font=small, anchor="lm"
@@ -304,9 +307,9 @@ def _title(result: StressResult, plates: Sequence[Plate], shift: Shift | None) -
     )
 
 
-def _marked(rgb: U8, marks: F32, *, grow_px: float) -> U8:
+def _marked(rgb: U8, marks: U8, *, grow_px: float) -> U8:
     """Return the picture with marks grown so that slivers show when the picture is made small."""
-    grown = _share(spread(np.rint(marks * 255).astype(np.uint8), grow_px))[..., None]
+    grown = spread(marks, grow_px)[..., None].astype(np.float32) / 255
     out: U8 = np.rint(rgb * (1 - grown) + MARK * grown).astype(np.uint8)
     return out
 
