@@ -33,6 +33,7 @@ WORK_PX = 2000
 LEAST_ERROR_PX = 2.0
 """Averaging down stops here: an error of fewer pixels would be measured too coarsely."""
 LEAST_SHARE = 51
+HALF_PX = 0.5
 DIRECTIONS_DEG = tuple(range(0, 360, 45))
 LOUPE_MM = 14.0
 MARK = np.array((255, 0, 170), np.float32)
@@ -157,7 +158,7 @@ class _Scene:
         may_peek = np.minimum(flat, 255 - spread(_summed(own), 2 * reach + 1)) if own else flat
         return _Scene(
             small, tones, [plate.role != "colour" for plate in plates], base,
-            np.minimum(flat, choke(asked, reach)), may_peek,
+            np.minimum(flat, choke(asked, reach + HALF_PX)), may_peek,
             px_per_mm, error_mm,
         )  # fmt: skip
 
@@ -188,8 +189,10 @@ class _Scene:
         cover = _summed([p for i, p in enumerate(planes) if i not in self.base])
         return _clear(np.minimum(base - np.minimum(base, cover), self.may_peek))
 
-    def gap(self, shift: Shift) -> U8:
-        """Return how much of each pixel inside the print is bare garment."""
+    def gap(self, shift: Shift) -> U8 | None:
+        """Return how much of each pixel inside the print is bare garment; None when there is nothing to part."""
+        if len(self.planes) - len(self.base) < 2:
+            return None
         return _clear(np.minimum(self.inside, 255 - _summed(self.shifted(shift))))
 
 

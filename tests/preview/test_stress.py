@@ -34,6 +34,12 @@ def test_gap_of_two_inks_side_by_side():
     assert (found.gap_shift.right_mm * away, found.gap_shift.down_mm) == pytest.approx((0.5, 0), abs=1e-9)
 
 
+def test_one_plate_has_nothing_to_part_from():
+    lines = np.zeros(SHAPE, np.uint8)
+    lines[::20] = lines[1::20] = 255
+    assert exposed([plate(lines)], which="printed", dpi=DPI, error_mm=0.5).gap_mm2 == 0
+
+
 def test_trap_closes_the_gap():
     result = stress(two_inks(trap_px=5), dpi=DPI, error_mm=0.5)
     assert result.before.gap_mm2 > 9
