@@ -29,6 +29,8 @@ FOLD_DEPTH = 1.45
 SHADOW_MM = (5.0, 9.0)
 BACKDROP = (0.640, 0.633, 0.616)
 """Linear light of the table the garment lies on: white and black cloth both stand out."""
+TABLE_MM = 900.0
+"""The table gets darker towards the eye: by a tenth over this height."""
 WALE_MM = 0.75
 """Width of one column of stitches; single jersey for tees has 12 to 15 per cm (common practice)."""
 
@@ -213,7 +215,7 @@ def _rim(mask: F32, scale: float) -> F32:
 def _backdrop(shape: tuple[int, int], outline: F32, scale: float) -> F32:
     shadow = 0.40 * _blurred(outline, 9 * scale, shift=(SHADOW_MM[0] * scale, SHADOW_MM[1] * scale))
     contact = 0.30 * _blurred(outline, 2.2 * scale, shift=(1.0 * scale, 2.0 * scale))
-    fall = 1.05 - 0.12 * np.linspace(0, 1, shape[0], dtype=np.float32)[:, None]
+    fall = 1.05 - 0.12 * np.arange(shape[0], dtype=np.float32)[:, None] / (TABLE_MM * scale)
     light = (fall * (1 - shadow) * (1 - contact)).astype(np.float32)
     out: F32 = light[..., None] * np.array(BACKDROP, np.float32)
     return out

@@ -77,12 +77,12 @@ def draw_sizes(
     ]  # fmt: skip
     tall = max(p.shape[0] for p in pictures)
     foot = round(44 * max(px_per_mm, 0.7))
-    sheet = Image.new("RGB", (sum(p.shape[1] for p in pictures), tall + foot), tuple(int(v) for v in pictures[0][0, 0]))
+    tables = [np.pad(p, ((0, tall + foot - p.shape[0]), (0, 0), (0, 0)), mode="edge") for p in pictures]
+    sheet = Image.fromarray(np.concatenate(tables, axis=1))
     draw = ImageDraw.Draw(sheet)
     font = ImageFont.load_default(max(11, round(17 * px_per_mm)))
     x = 0
     for size, picture in zip(sizes, pictures, strict=True):
-        sheet.paste(Image.fromarray(picture), (x, 0))
         chest, _ = measures(garment, size)
         words = f"{size}   chest {chest:.0f} mm   print {width_mm:.0f} x {height_mm:.0f} mm"
         draw.text((x + picture.shape[1] / 2, tall + foot / 2), words, fill=(32, 33, 36), font=font, anchor="mm")
