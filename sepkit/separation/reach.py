@@ -76,7 +76,7 @@ def choke(coverage: U8, distance_px: float, *, tone: Bool | None = None) -> U8:
     out = coverage.copy()
     for inner, outer in _edge_tiles(coverage, distance_px):
         shape = _shape(coverage[outer], None if tone is None else tone[outer])
-        kept = np.clip(0.5 - distance_px + edge_distance(np.float32(1) - shape, reach_px=distance_px + 1), 0, 1)
+        kept = np.clip(0.5 - distance_px + edge_distance(_solid_holes(shape), reach_px=distance_px + 1), 0, 1)
         kept8 = np.rint(kept * 255).astype(np.uint8)
         view = out[outer][inner]
         np.minimum(view, kept8[inner], out=view)
@@ -115,10 +115,25 @@ def _pull(column: F32, steps: U8, shift: int) -> None:
 
 
 def _shape(coverage: U8, tone: Bool | None) -> F32:
+    """Return the shape to move, 0..1. A faint pixel counts only beside one that prints: alone it is no edge."""
     shape: F32 = (coverage / np.float32(255)).astype(np.float32)
+    prints = coverage > 127
+    beside = prints.copy()
+    beside[1:] |= prints[:-1]
+    beside[:-1] |= prints[1:]
+    wide = beside.copy()
+    wide[:, 1:] |= beside[:, :-1]
+    wide[:, :-1] |= beside[:, 1:]
+    shape[~wide] = 0
     if tone is not None:
         shape[tone & (coverage > 0)] = 1
     return shape
+
+
+def _solid_holes(shape: F32) -> F32:
+    """Return the inverse of a shape, without faint holes that would not print."""
+    holes = np.rint((1 - shape) * 255).astype(np.uint8)
+    return _shape(holes, None)
 
 
 def _strongest(coverage: U8, distance_px: float) -> F32:

@@ -112,9 +112,7 @@ def _flats_and_tones(picture: _Picture) -> tuple[Array, list[palette.Member], U8
         members = sorted([*members, thin], key=lambda m: -m.pixels)
         label, shares, made_of = _edges(picture, members, tone)
     if kind.noisy:
-        shares = settle_specks(
-            picture.rgb, picture.alpha, label, shares, made_of, pixel_mm2=picture.pixel_mm2
-        )
+        shares = settle_specks(picture.rgb, picture.alpha, label, shares, made_of, pixel_mm2=picture.pixel_mm2)
     busy = tone | _busy(shares, picture)
     if busy.sum() < TONAL_PICTURE * visible.sum():
         return busy, members, label, shares, made_of

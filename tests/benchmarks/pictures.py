@@ -1,6 +1,6 @@
 """Makes the README's pictures from a demo print folder.
 
-    python -m tests.benchmarks pictures [sepkit-demo/black-tee]
+python -m tests.benchmarks pictures [sepkit-demo/black-tee]
 """
 
 from __future__ import annotations

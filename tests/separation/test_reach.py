@@ -97,3 +97,14 @@ def test_half_way_between_two_edges() -> None:
     share = nearer_to(left, right, reach_px=12, where=left)
     assert share[15, 12] == 255
     assert share[15, 18] == 0
+
+
+def test_a_faint_pixel_that_does_not_print_is_no_seed() -> None:
+    plane = np.zeros((40, 40), np.uint8)
+    plane[20, 20] = 12
+    assert spread(plane, 5).max() == 12
+    assert choke(255 - plane, 5).min() == 243
+    line = np.zeros((40, 40), np.uint8)
+    line[:, :10] = 255
+    line[:, 10] = 60
+    assert spread(line, 5)[20, 14] > 200
