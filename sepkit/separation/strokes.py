@@ -17,8 +17,9 @@ from sepkit.units import mm_to_px, px_to_mm
 if TYPE_CHECKING:
     from sepkit.model import U8, Bool
 
-LEAST_LENGTH_FACTOR = 1.0
-"""A thin part counts when its area is at least (width x factor)²: corners that an opening rounds off do not."""
+LEAST_LENGTH_FACTOR = 1.7
+"""A thin part counts when its area is at least (width x factor)², about five widths of a line half as wide: the tips
+of pointed shapes and the corners that an opening rounds off do not."""
 
 
 MOST_PLACES = 50
