@@ -12,6 +12,7 @@ import numpy as np
 Array = np.ndarray[Any, np.dtype[Any]]
 
 NONE = 255
+BLOCK = 16  # px: tiles in which a hairline's ink must show a core
 
 
 def cores(label: Array) -> Array:
@@ -59,6 +60,23 @@ def gather(plane: Array, at: Array, table: Array, *, radius: int) -> Array:
         for dx in range(-radius, radius + 1):
             out |= table[flat[base + dy * wide + dx]]
     return out
+
+
+def around(label: Array, core: Array, at: Array) -> Array:
+    """Return (n,) uint32: bit k set when member k has a core in the pixel's BLOCK x BLOCK tile or a tile beside it."""
+    table = np.zeros(256, np.uint32)
+    table[:32] = np.uint32(1) << np.arange(32, dtype=np.uint32)
+    height, width = label.shape
+    rows, cols = -(-height // BLOCK), -(-width // BLOCK)
+    tiles = np.zeros((rows + 2, cols + 2), np.uint32)
+    starts = np.arange(0, width, BLOCK)
+    for row in range(rows):
+        strip = slice(row * BLOCK, (row + 1) * BLOCK)
+        bits = table[np.where(core[strip], label[strip], NONE)]
+        tiles[row + 1, 1:-1] = np.bitwise_or.reduceat(np.bitwise_or.reduce(bits, axis=0), starts)
+    wide = tiles[:, :-2] | tiles[:, 1:-1] | tiles[:, 2:]
+    wide = wide[:-2] | wide[1:-1] | wide[2:]
+    return np.asarray(wide[at // width // BLOCK, at % width // BLOCK])
 
 
 def components(mask: Array) -> tuple[Array, Array]:

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sepkit.separation.cores import NONE, cores, deep, gather, neighbours
+from sepkit.separation.cores import NONE, around, cores, deep, gather, neighbours
 from sepkit.separation.palette import pack, unpack
-from sepkit.separation.unmix import BAD, GOOD, HAIRLINE_SHARE, Metric, Mixture, Space, solve, solve_pairs
+from sepkit.separation.unmix import BAD, GOOD, HAIRLINE_SHARE, Masks, Metric, Mixture, Space, solve, solve_pairs
 
 if TYPE_CHECKING:
     from sepkit.model import U8
@@ -67,18 +67,24 @@ class Keys:
 
     rgb: U8
     alpha: U8
-    near: Array
-    reach: Array
+    masks: Masks
     of_pixel: Array
 
     def part(self, which: Array) -> Keys:
         """Return the keys at ``which``."""
-        return Keys(self.rgb[which], self.alpha[which], self.near[which], self.reach[which], which)
+        m = self.masks
+        return Keys(self.rgb[which], self.alpha[which], Masks(m.near[which], m.reach[which], m.around[which]), which)
 
-    def extend(self, more: Keys) -> None:
-        """Append keys; ``of_pixel`` stays as it was."""
-        self.rgb, self.alpha = np.concatenate([self.rgb, more.rgb]), np.concatenate([self.alpha, more.alpha])
-        self.near, self.reach = np.concatenate([self.near, more.near]), np.concatenate([self.reach, more.reach])
+    def joined(self, more: Keys) -> Keys:
+        """Return both, those of ``more`` after these; ``of_pixel`` stays as it was."""
+        a, b = self.masks, more.masks
+        pairs = ((a.near, b.near), (a.reach, b.reach), (a.around, b.around))
+        return Keys(
+            np.concatenate([self.rgb, more.rgb]),
+            np.concatenate([self.alpha, more.alpha]),
+            Masks(*(np.concatenate(p) for p in pairs)),
+            self.of_pixel,
+        )
 
 
 def solve_edges(
@@ -100,30 +106,32 @@ def solve_edges(
     mixture = solve_keys(keys, members, metric)
     shares = Shares(at, keys.of_pixel, mixture, metric.space, core)
     for _ in range(HAIRLINE_STEPS):
-        shares = _beside_hairlines(shares, keys, members, metric)
+        shares, keys = _beside_hairlines(shares, keys, members, metric)
     return shares
 
 
-def _beside_hairlines(shares: Shares, keys: Keys, members: Members, metric: Metric) -> Shares:
+def _beside_hairlines(shares: Shares, keys: Keys, members: Members, metric: Metric) -> tuple[Shares, Keys]:
     """Solve badly explained pixels again with the members that their solved neighbours turned out to hold."""
     mixture = shares.mixture
     bits = np.uint32(1) << np.maximum(mixture.member, 0).astype(np.uint32)
     held = np.where((mixture.share >= HAIRLINE_SHARE) & (mixture.member >= 0), bits, 0)
-    masks, place = np.unique(np.bitwise_or.reduce(held, axis=1)[shares.key], return_inverse=True)
+    sets, place = np.unique(np.bitwise_or.reduce(held, axis=1)[shares.key], return_inverse=True)
     todo = np.flatnonzero(shares.cost() > GOOD)
-    if len(masks) > NONE or not todo.size:
-        return shares
+    if len(sets) > NONE or not todo.size:
+        return shares, keys
     plane = np.full(shares.core.shape, NONE, np.uint8)
     plane.ravel()[shares.at] = place
     table = np.zeros(256, np.uint32)
-    table[: len(masks)] = masks
+    table[: len(sets)] = sets
     beside = gather(plane, shares.at[todo], table, radius=1)
     own = shares.key[todo]
-    fresh = beside & ~(keys.near[own] | keys.reach[own]) != 0
+    masks = keys.masks
+    fresh = beside & ~(masks.near[own] | masks.reach[own]) != 0
     todo, own, beside = todo[fresh], own[fresh], beside[fresh]
     if not todo.size:
-        return shares
-    again = grouped(keys.rgb[own], keys.alpha[own], keys.near[own], keys.reach[own] | beside)
+        return shares, keys
+    wider = Masks(masks.near[own], masks.reach[own] | beside, masks.around[own])
+    again = grouped(keys.rgb[own], keys.alpha[own], wider)
     more = solve_keys(again, members, metric)
     better = more.cost[again.of_pixel] < mixture.cost[own]
     key = shares.key.copy()
@@ -133,8 +141,7 @@ def _beside_hairlines(shares: Shares, keys: Keys, members: Members, metric: Metr
         np.concatenate([mixture.share, more.share]),
         np.concatenate([mixture.cost, more.cost]),
     )
-    keys.extend(again)
-    return Shares(shares.at, key, joined, shares.space, shares.core)
+    return Shares(shares.at, key, joined, shares.space, shares.core), keys.joined(again)
 
 
 def blend_space(rgb: U8, alpha: U8, label: Array, members: Members, at: Array) -> Space:
@@ -180,7 +187,7 @@ def _add_thin_cores(core: Array, keys: Keys, at: Array, label: Array, members: M
         return False
     some = np.unique(keys.of_pixel[exact])
     few = keys.part(some)
-    mixture = solve((few.rgb, few.alpha), (members.rgb, members.alpha), few.near, few.reach, metric=metric, rare=False)
+    mixture = solve((few.rgb, few.alpha), (members.rgb, members.alpha), few.masks, metric=metric, rare=False)
     place = np.searchsorted(some, keys.of_pixel[exact])
     alone = (mixture.member[place, 0] == own[exact]) & (mixture.member[place, 1] < 0)
     thin = exact[alone | (mixture.cost[place] > GOOD)]
@@ -191,7 +198,7 @@ def _add_thin_cores(core: Array, keys: Keys, at: Array, label: Array, members: M
 def solve_keys(keys: Keys, members: Members, metric: Metric, *, rare: bool = True) -> Mixture:
     """Return a mixture per key."""
     pixels, colours = (keys.rgb, keys.alpha), (members.rgb, members.alpha)
-    return solve(pixels, colours, keys.near, keys.reach, metric=metric, rare=rare)
+    return solve(pixels, colours, keys.masks, metric=metric, rare=rare)
 
 
 def _keys(rgb: U8, alpha: U8, label: Array, core: Array, at: Array, radii: tuple[int, int, int]) -> Keys:
@@ -200,19 +207,22 @@ def _keys(rgb: U8, alpha: U8, label: Array, core: Array, at: Array, radii: tuple
     lonely = np.flatnonzero(reach == 0)
     if lonely.size:
         reach[lonely] = neighbours(label, core, at[lonely], radius=radii[2])
-    return grouped(rgb.reshape(-1, 3)[at], alpha.ravel()[at], near, reach)
+    return grouped(rgb.reshape(-1, 3)[at], alpha.ravel()[at], Masks(near, reach, around(label, core, at)))
 
 
-def grouped(rgb: U8, alpha: U8, near: Array, reach: Array) -> Keys:
+def grouped(rgb: U8, alpha: U8, masks: Masks) -> Keys:
     """Return the unlike keys of n pixels."""
     colour = pack(rgb).astype(np.uint64) | alpha.astype(np.uint64) << np.uint64(24)
-    masks, mask_of = np.unique(near.astype(np.uint64) << np.uint64(32) | reach, return_inverse=True)
-    full, of_pixel = np.unique(colour | mask_of.astype(np.uint64) << np.uint64(32), return_inverse=True)
-    mask = masks[(full >> np.uint64(32)).astype(np.int64)]
+    wide = np.uint64(32)
+    pairs, pair_of = np.unique(masks.near.astype(np.uint64) << wide | masks.reach, return_inverse=True)
+    sets, set_of = np.unique(pair_of.astype(np.uint64) << wide | masks.around, return_inverse=True)
+    full, of_pixel = np.unique(colour | set_of.astype(np.uint64) << wide, return_inverse=True)
+    chosen = sets[(full >> wide).astype(np.int64)]
+    pair = pairs[(chosen >> wide).astype(np.int64)]
+    low = np.uint64(0xFFFFFFFF)
     return Keys(
         unpack(full & np.uint64(0xFFFFFF)),
         (full >> np.uint64(24) & np.uint64(255)).astype(np.uint8),
-        (mask >> np.uint64(32)).astype(np.uint32),
-        (mask & np.uint64(0xFFFFFFFF)).astype(np.uint32),
+        Masks((pair >> wide).astype(np.uint32), (pair & low).astype(np.uint32), (chosen & low).astype(np.uint32)),
         of_pixel,
     )

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
+from sepkit.colorimetry.srgb import as_rgb8
 from sepkit.errors import ArtworkError
 from sepkit.model import FlatSeparation, InkArea
 from sepkit.separation import palette, tones
@@ -23,7 +24,7 @@ from sepkit.separation.edges import Members, Shares, solve_edges
 from sepkit.separation.noise import Character, character, composite, range3
 from sepkit.separation.report import findings_of, unexplained_of
 from sepkit.separation.specks import settle_specks
-from sepkit.separation.thin import thin_member
+from sepkit.separation.thin import refine_colour, thin_member
 from sepkit.separation.wishes import OPEN, InkList, check_request, choose_inks
 
 if TYPE_CHECKING:
@@ -39,6 +40,7 @@ BUSY_WINDOW_MM = 1.5
 TONAL_PICTURE = 0.4  # a picture with this share of tones is tonal art: only large flat areas in it are flat inks
 TONAL_FLOOR = 0.02
 MOST_THIN_INKS = 6
+REFINE_STEPS = 2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -109,8 +111,13 @@ def _flats_and_tones(picture: _Picture) -> tuple[Array, list[palette.Member], U8
         thin = thin_member(picture.rgb, picture.alpha, shares, made_of, noisy=kind.noisy, pixel_mm2=picture.pixel_mm2)
         if thin is None:
             break
-        members = sorted([*members, thin], key=lambda m: -m.pixels)
+        members = [*members, thin]
         label, shares, made_of = _edges(picture, members, tone)
+        if kind.noisy:
+            for _ in range(REFINE_STEPS):
+                colour = refine_colour(picture.rgb, label, shares, made_of, len(members) - 1)
+                members[-1] = replace(thin, rgb=as_rgb8(colour))
+                label, shares, made_of = _edges(picture, members, tone)
     if kind.noisy:
         shares = settle_specks(picture.rgb, picture.alpha, label, shares, made_of, pixel_mm2=picture.pixel_mm2)
     busy = tone | _busy(shares, picture)

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sepkit.separation.cores import NONE, components, gather
-from sepkit.separation.edges import JPEG_CHROMA, JPEG_NOISE, NOISY_RADII, Keys, Members, Shares, grouped, solve_keys
-from sepkit.separation.unmix import Metric, Mixture
+from sepkit.separation.cores import NONE, around, components, gather
+from sepkit.separation.edges import JPEG_CHROMA, JPEG_NOISE, NOISY_RADII, Members, Shares, grouped, solve_keys
+from sepkit.separation.unmix import Masks, Metric, Mixture
 
 if TYPE_CHECKING:
     from sepkit.model import U8
@@ -37,13 +37,13 @@ def settle_specks(rgb: U8, alpha: U8, label: U8, shares: Shares, members: Member
     shares.core.ravel()[at] = False
     again, mixture = _without(rgb, alpha, label, shares, members, at, member)
     with_it = _own_cost(rgb, alpha, at, member, members)
-    more = np.bincount(number, mixture.cost[again.of_pixel] - with_it) / np.maximum(np.bincount(number), 1)
+    more = np.bincount(number, mixture.cost[again] - with_it) / np.maximum(np.bincount(number), 1)
     drop = more[number] < SPECK_COST
     stays = ~drop
     shares.core.ravel()[at[stays]] = was_core[stays]
     label.ravel()[at[stays]] = keep_label[stays]
     label.ravel()[at[drop]] = NONE
-    shares = _replace(shares, at[drop], again.of_pixel[drop], mixture)
+    shares = _replace(shares, at[drop], again[drop], mixture)
     return _without_traces(rgb, alpha, label, shares, members)
 
 
@@ -82,20 +82,42 @@ def _bits(members: Array) -> Array:
 
 def _without(
     rgb: U8, alpha: U8, label: U8, shares: Shares, members: Members, at: Array, member: Array
-) -> tuple[Keys, Mixture]:
-    """Solve pixels again with the cores around them but for ``member``."""
+) -> tuple[Array, Mixture]:
+    """Solve pixels again with the cores around them but for ``member``: (n,) key of each pixel, and the mixtures."""
     table = np.zeros(256, np.uint32)
     table[:32] = _bits(np.arange(32))
     seen = np.where(shares.core, label, NONE)
-    near = gather(seen, at, table, radius=NOISY_RADII[0]) & ~_bits(member)
-    reach = gather(seen, at, table, radius=NOISY_RADII[2]) & ~_bits(member)
-    again = grouped(rgb.reshape(-1, 3)[at], alpha.ravel()[at], near, reach)
-    return again, solve_keys(again, members, Metric("encoded", JPEG_NOISE, JPEG_CHROMA), rare=False)
+    near = gather(seen, at, table, radius=NOISY_RADII[0])
+    reach = gather(seen, at, table, radius=NOISY_RADII[2])
+    region = around(label, shares.core, at)
+    key = np.zeros(len(at), np.int64)
+    solved: list[Mixture] = []
+    for m in np.unique(member):
+        here = np.flatnonzero(member == m)
+        fewer = Members(np.delete(members.rgb, m, axis=0), np.delete(members.alpha, m))
+        masks = Masks(*(_drop_bit(mask[here], int(m)) for mask in (near, reach, region)))
+        again = grouped(rgb.reshape(-1, 3)[at[here]], alpha.ravel()[at[here]], masks)
+        mixture = solve_keys(again, fewer, Metric("encoded", JPEG_NOISE, JPEG_CHROMA))
+        mixture.member = np.where(mixture.member >= m, mixture.member + 1, mixture.member).astype(np.int16)
+        key[here] = again.of_pixel + sum(len(s.cost) for s in solved)
+        solved.append(mixture)
+    return key, Mixture(
+        np.concatenate([s.member for s in solved]),
+        np.concatenate([s.share for s in solved]),
+        np.concatenate([s.cost for s in solved]),
+    )
+
+
+def _drop_bit(mask: Array, bit: int) -> Array:
+    """Remove one bit and close the gap."""
+    low = np.uint32((1 << bit) - 1)
+    return np.asarray((mask & low) | (mask >> np.uint32(bit + 1)) << np.uint32(bit))
 
 
 def _own_cost(rgb: U8, alpha: U8, at: Array, member: Array, members: Members) -> Array:
     """Cost of each pixel being its spot's ink alone."""
-    own = grouped(rgb.reshape(-1, 3)[at], alpha.ravel()[at], _bits(member), _bits(member))
+    bits = _bits(member)
+    own = grouped(rgb.reshape(-1, 3)[at], alpha.ravel()[at], Masks(bits, bits, bits))
     mixture = solve_keys(own, members, Metric("encoded", JPEG_NOISE, JPEG_CHROMA), rare=False)
     return np.asarray(mixture.cost[own.of_pixel])
 
@@ -114,8 +136,8 @@ def _without_traces(rgb: U8, alpha: U8, label: U8, shares: Shares, members: Memb
             continue
         at = shares.at[where]
         again, more = _without(rgb, alpha, label, shares, members, at, member[where])
-        better = more.cost[again.of_pixel] - mixture.cost[shares.key[where]] < SPECK_COST
-        shares = _replace(shares, at[better], again.of_pixel[better], more)
+        better = more.cost[again] - mixture.cost[shares.key[where]] < SPECK_COST
+        shares = _replace(shares, at[better], again[better], more)
         mixture = shares.mixture
     return shares
 

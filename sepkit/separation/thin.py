@@ -38,6 +38,8 @@ NOISY_BLEND_LEVELS = 24
 CANDIDATES = 24
 TIP_LEVELS = 60  # noisy lines are smeared towards their ground: their colour is the far end of this neighbourhood
 TIP_PERCENTILE = 85
+WINDOW_RADIUS = 4  # px: 9x9 windows, wider than the 16x16 blocks' chroma smear reaches in practice
+WINDOW_SAMPLES = 8000
 
 
 def thin_member(
@@ -79,6 +81,48 @@ def _noisy_member(colours: U8, cost: Array, members: Members, floor_px: float) -
             near = ((colours.astype(np.float32) - one) ** 2).sum(1) <= (2 * PEEL_LEVELS) ** 2
             return Member((r, g, b), int(near.sum()))
     return None
+
+
+def refine_colour(rgb: U8, label: U8, shares: Shares, members: Members, number: int) -> Array:
+    """Return the (3,) colour of noisy member ``number`` that best restores window sums around its lines.
+
+    Compression moves colour between neighbours but hardly changes the sum over a window: with the shares known, the
+    sums of the picture less those of the other members are the sums of this one.
+    """
+    mixture = shares.mixture
+    own = np.where(mixture.member == number, mixture.share, 0).max(axis=1)[shares.key]
+    at = shares.at[own >= 0.5]
+    at = at[:: max(1, at.size // WINDOW_SAMPLES)]
+    if not at.size:
+        return np.asarray(members.rgb[number])
+    height, width = label.shape
+    y, x = at // width, at % width
+    spread = np.arange(-WINDOW_RADIUS, WINDOW_RADIUS + 1)
+    inside = (y >= WINDOW_RADIUS) & (y < height - WINDOW_RADIUS) & (x >= WINDOW_RADIUS) & (x < width - WINDOW_RADIUS)
+    window = (at[inside, None] + (spread[:, None] * width + spread).ravel()).ravel()
+    picture = rgb.reshape(-1, 3)[window].reshape(inside.sum(), -1, 3).astype(np.float64).sum(axis=1)
+    held = _held(window, label, shares, len(members)).reshape(inside.sum(), -1, len(members)).sum(axis=1)
+    mine = held[:, number].copy()
+    held[:, number] = 0
+    rest = picture - held @ members.rgb.astype(np.float64)
+    if (mine * mine).sum() < 1:
+        return np.asarray(members.rgb[number])
+    return np.rint(np.clip((mine[:, None] * rest).sum(axis=0) / (mine * mine).sum(), 0, 255)).astype(np.uint8)
+
+
+def _held(at: Array, label: U8, shares: Shares, count: int) -> Array:
+    """(n, count) shares of every member at flat indices ``at``."""
+    out = np.zeros((len(at), count), np.float64)
+    core = shares.core.ravel()[at]
+    out[np.flatnonzero(core), label.ravel()[at[core]]] = 1
+    order = np.argsort(shares.at, kind="stable")
+    place = np.minimum(np.searchsorted(shares.at, at, sorter=order), len(order) - 1)
+    solved = ~core & (shares.at[order[place]] == at)
+    key = shares.key[order[place[solved]]]
+    for slot in range(3):
+        who = shares.mixture.member[key, slot]
+        out[np.flatnonzero(solved)[who >= 0], who[who >= 0]] += shares.mixture.share[key[who >= 0], slot]
+    return out
 
 
 def _blend(colours: U8, members: Members, metric: Metric) -> Mixture:

@@ -26,7 +26,10 @@ Space = Literal["encoded", "linear"]
 COST_TRIPLE = 4.0  # three shapes meet in one pixel
 COST_REACH = 6.0  # a member whose solid area is two pixels away, not next to the pixel
 COST_BLEED = 3.0  # a buried fill shows through an edge, by the law in _try_bleeds
+COST_LOOSE_BLEED = 9.0  # the same where fill and outline end on slightly different edges
+BLEED_SHARE = 0.36  # at most: t (1-t) peaks at a quarter, two fills of one edge reach a little more
 COST_HAIRLINE = 30.0  # a member with no solid area nearby: a hairline
+COST_STRANGER = 15.0  # and none in the whole region either
 HAIRLINE_SHARE = 0.35  # and it must cover this much of the pixel
 GOOD = 4.0  # a cost so small that rarer events are not looked at
 BAD = 25.0  # a cost so high that hairlines are looked for
@@ -41,6 +44,19 @@ class Metric:
     chroma_weight: float = 1.0
     pair_cost: float = 0.0
     """What a second member costs: noise near one colour is no mixture."""
+
+
+@dataclass(slots=True)
+class Masks:
+    """Which members may share each pixel, (n,) uint32, bit k for member k.
+
+    near: it has a solid area next to the pixel; reach: a little farther; around: somewhere in the region, so that a
+    hairline of it may run here.
+    """
+
+    near: Array
+    reach: Array
+    around: Array
 
 
 @dataclass(slots=True)
@@ -129,7 +145,23 @@ class _Solver:
 
     def triple(self, at: Array, ijk: tuple[int, int, int], extra: Array, least: float = 0.0) -> None:
         """Try three members inside their simplex; the last covers at least ``least``."""
-        i, j, k = ijk
+        t, u, residual, ok = self._triple_fit(at, *ijk)
+        ok &= (t >= 0) & (u >= least) & (t + u <= 1)
+        cost = np.where(ok, residual / self.noise2 + extra, np.inf)
+        self.keep(at, cost, ijk, (1 - t - u, t, u))
+
+    def loose_bleed(self, at: Array, first: int, second: int, buried: int, extra: Array) -> None:
+        """Try a triple whose buried colour holds a little; its share goes to the colour it lay above."""
+        i, j, k = first, second, buried
+        t, u, residual, ok = self._triple_fit(at, i, j, k)
+        ok &= (t >= 0) & (u >= 0) & (u <= BLEED_SHARE) & (t + u <= 1)
+        cost = np.where(ok, residual / self.noise2 + extra, np.inf)
+        w = 1 - t - u
+        first_on_top = np.abs(u - w * (1 - w)) < np.abs(u - t * (1 - t))
+        self.keep(at, cost, (i, j), (np.where(first_on_top, w, w + u), np.where(first_on_top, t + u, t)))
+
+    def _triple_fit(self, at: Array, i: int, j: int, k: int) -> tuple[Array, Array, Array, Array]:
+        """Least squares shares of j and k (i has the rest), squared residual, and where it is well posed."""
         s = self.s[at]
         d, e, q = (self.v[j] - self.v[i]) * s, (self.v[k] - self.v[i]) * s, (self.p[at] - self.v[i]) * s
         dd, ee, de = (d * d).sum(1), (e * e).sum(1), (d * e).sum(1)
@@ -138,10 +170,8 @@ class _Solver:
         ok = det > 1e-4 * dd * ee
         det = np.where(ok, det, 1)
         t, u = (dq * ee - eq * de) / det, (eq * dd - dq * de) / det
-        ok &= (t >= 0) & (u >= least) & (t + u <= 1)
         r = q - t[:, None] * d - u[:, None] * e
-        cost = np.where(ok, (r * r).sum(1) / self.noise2 + extra, np.inf)
-        self.keep(at, cost, (i, j, k), (1 - t - u, t, u))
+        return t, u, (r * r).sum(1), ok
 
     def bleed(self, at: Array, top: int, under: int, buried: int, extra: Array) -> None:
         """Fit t in t top + (1-t)^2 under + t (1-t) buried; the pixel is then shared t : 1 - t by top and under."""
@@ -160,27 +190,21 @@ class _Solver:
 
 
 def solve(
-    pixels: tuple[Array, Array],
-    members: tuple[Array, Array],
-    near: Array,
-    reach: Array,
-    *,
-    metric: Metric,
-    rare: bool = True,
+    pixels: tuple[Array, Array], members: tuple[Array, Array], masks: Masks, *, metric: Metric, rare: bool = True
 ) -> Mixture:
     """Explain each pixel by at most three members.
 
-    pixels: ((n, 3) uint8 sRGB, (n,) uint8 alpha); members likewise (m <= 32). near, reach: (n,) uint32, bit k set when
-    member k has a solid area next to the pixel (3x3), or a little farther (5x5 and more).
+    pixels: ((n, 3) uint8 sRGB, (n,) uint8 alpha); members likewise (m <= 32).
     Buried fills: where a shape and its outline end on the same edge, or two shapes abut, a renderer paints
     t top + (1-t)^2 under + t (1-t) buried although the buried colour covers nothing; t : 1 - t is the true share.
     """
-    solver, is_reach, price = _start(pixels, members, near, reach, metric)
+    solver, is_reach, price = _start(pixels, members, masks.near, masks.reach, metric)
     _try_pairs(solver, is_reach, price)
     _try_triples(solver, is_reach, price)
     if rare:
         _try_bleeds(solver, is_reach, price)
-        _try_hairlines(solver, is_reach, price)
+        _try_loose_bleeds(solver, is_reach, price)
+        _try_hairlines(solver, is_reach, masks.around, price)
     return Mixture(solver.member, solver.share, solver.cost)
 
 
@@ -236,21 +260,31 @@ def _try_bleeds(solver: _Solver, is_reach: list[Array], price: list[Array]) -> N
                     solver.bleed(at, top, under, buried, COST_BLEED + price[top][at] + price[under][at])
 
 
-def _try_hairlines(solver: _Solver, is_reach: list[Array], price: list[Array]) -> None:
+def _try_loose_bleeds(solver: _Solver, is_reach: list[Array], price: list[Array]) -> None:
+    count = len(is_reach)
+    for i, j in combinations(range(count), 2):
+        at = np.flatnonzero(is_reach[i] & is_reach[j] & (solver.cost > COST_LOOSE_BLEED))
+        for buried in range(count) if at.size else ():
+            sub = at[~is_reach[buried][at]]
+            if sub.size:
+                solver.loose_bleed(sub, i, j, buried, COST_LOOSE_BLEED + price[i][sub] + price[j][sub])
+
+
+def _try_hairlines(solver: _Solver, is_reach: list[Array], around: Array, price: list[Array]) -> None:
     count = len(is_reach)
     start = solver.cost.copy()
     for k in range(count):
-        far = ~is_reach[k]
-        at = np.flatnonzero(far & (start > BAD))
+        at = np.flatnonzero(~is_reach[k] & (start > BAD))
         if not at.size:
             continue
-        solver.single(at, k, np.full(len(at), COST_HAIRLINE, np.float32))
+        rare = np.where(around >> np.uint32(k) & 1, COST_HAIRLINE, COST_HAIRLINE + COST_STRANGER).astype(np.float32)
+        solver.single(at, k, rare[at])
         for i in range(count):
             sub = at[is_reach[i][at]]
             if i != k and sub.size:
-                solver.pair_shares(sub, i, k, COST_HAIRLINE + price[i][sub], HAIRLINE_SHARE)
+                solver.pair_shares(sub, i, k, rare[sub] + price[i][sub], HAIRLINE_SHARE)
         for i, j in combinations([m for m in range(count) if m != k], 2):
             sub = at[is_reach[i][at] & is_reach[j][at]]
             if sub.size:
-                extra = COST_HAIRLINE + COST_TRIPLE + price[i][sub] + price[j][sub]
+                extra = rare[sub] + COST_TRIPLE + price[i][sub] + price[j][sub]
                 solver.triple(sub, (i, j, k), extra, HAIRLINE_SHARE)
