@@ -53,8 +53,7 @@ def recipe_toml(ink: Ink, recipe: Recipe) -> str:
         if lab is not None:
             lines.append(f"{key} = [{', '.join(f'{v:.3f}' for v in lab)}]")
     parts = [
-        f"  {{ ink = {quoted(part.ink)}, grams = {part.grams:g}, lot = {quoted(part.lot)} }},"
-        for part in recipe.parts
+        f"  {{ ink = {quoted(part.ink)}, grams = {part.grams:g}, lot = {quoted(part.lot)} }}," for part in recipe.parts
     ]
     return ink_toml(ink, extra="\n".join([*lines, "parts = [", *parts, "]", ""]))
 
@@ -71,7 +70,9 @@ def read_recipe(path: Path) -> Recipe | None:
     if data is None:
         return None
     if not isinstance(data, dict) or not isinstance(data.get("parts"), list) or not data["parts"]:
-        raise UsageError("recipe.parts is missing", where=path.name, hint='write parts = [{ ink = "white", grams = 95 }]')
+        raise UsageError(
+            "recipe.parts is missing", where=path.name, hint='write parts = [{ ink = "white", grams = 95 }]'
+        )
     return Recipe(
         parts=tuple(_part(part, path) for part in data["parts"]),
         target=str(data.get("target", "")),
