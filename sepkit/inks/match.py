@@ -32,7 +32,7 @@ OTHER_LIGHTS = ("A", "FL11")
 ROUNDS = 60
 GAIN = 1e-3
 """A subset is done when a round lowers its ΔE00² by less than this share."""
-HOPELESS_ROUNDS, HOPELESS_DE00 = 6, 5.0
+HOPELESS_ROUNDS, HOPELESS_DE00 = 4, 5.0
 """After so many rounds, subsets this much worse than the best one are left where they are."""
 LEAST_SHARE = 1e-5
 """Shares below this are left out of a recipe."""
