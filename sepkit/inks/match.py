@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.colorimetry.difference import delta_e_2000, difference_vector
-from sepkit.colorimetry.spectral import lab_of_ratio, light_weights, reflectance_to_lab
+from sepkit.colorimetry.spectral import light_weights, reflectance_to_lab
 from sepkit.colorimetry.srgb import EPSILON, KAPPA
 from sepkit.inks.layers import Layer, covered_share, film, film_in_air, opaque_reflectance, over, to_air
 from sepkit.inks.mixing import mass_fractions
@@ -30,12 +30,18 @@ LEVELS = np.logspace(-3, 0, 9)
 LEVELS_OF_FOUR = np.logspace(-2, 0, 4)
 OTHER_LIGHTS = ("A", "FL11")
 ROUNDS = 60
+GAIN = 1e-3
+"""A subset is done when a round lowers its ΔE00² by less than this share."""
+HOPELESS_ROUNDS, HOPELESS_DE00 = 4, 5.0
+"""After so many rounds, subsets this much worse than the best one are left where they are."""
 LEAST_SHARE = 1e-5
 """Shares below this are left out of a recipe."""
 SAME_DE00 = 0.2
 """Recipes closer than this to each other in ΔE00 rank by ink count and steadiness under other lights instead."""
 _LAB_OF_ROOTS = np.array([[0.0, 116, 0], [500, -500, 0], [0, 200, -200]])
 _STEP = 1e-6
+_LAB_STEP = 1e-5
+_LAB_STEPS = _LAB_STEP * np.concatenate([np.zeros((1, 1, 3)), np.eye(3)[:, None, :]])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -102,8 +108,9 @@ class Shelf:
         self.density = np.array([ink.density_g_ml for ink in inks])
         self.subsets = subsets(len(inks), most)
         self.used = self.subsets >= 0
-        self._grid_subset, self._grid_shares = _grid(self.used)
-        chosen = np.maximum(self.subsets[self._grid_subset], 0)
+        grid_subset, self._grid_shares = _grid(self.used)
+        self._grid_start = np.searchsorted(grid_subset, np.arange(len(self.subsets)))
+        chosen = np.maximum(self.subsets[grid_subset], 0)
         dense = np.zeros((len(chosen), len(inks)))
         for column in range(chosen.shape[1]):
             np.add.at(dense, (np.arange(len(chosen)), chosen[:, column]), self._grid_shares[:, column])
@@ -111,10 +118,12 @@ class Shelf:
 
     def starts(self, lab: F64) -> F64:
         """Return (m, most) shares to start each subset from: its grid point nearest to ``lab``."""
-        distance = delta_e_2000(self._grid_lab, lab)
-        order = np.lexsort((distance, self._grid_subset))
-        first = np.searchsorted(self._grid_subset[order], np.arange(len(self.subsets)))
-        return self._grid_shares[order[first]]
+        off = (self._grid_lab - lab) @ distance(lab[None], lab)[1][0].T
+        far = np.einsum("gi,gi->g", off, off)
+        least = np.minimum.reduceat(far, self._grid_start)
+        nearest = np.flatnonzero(far == np.repeat(least, np.diff(self._grid_start, append=len(far))))
+        first = np.searchsorted(nearest, self._grid_start)
+        return self._grid_shares[nearest[first]]
 
 
 def match(shelf: Shelf, target: Target, *, keep: int = 8) -> list[Blend]:
@@ -137,24 +146,35 @@ def solve(shelf: Shelf, lab: Array) -> tuple[F64, F64]:
     damping = np.full(len(logs), 1e-3)
     shares = _shares(logs, shelf.used)
     colour = _lab_of(shares, k, s, shelf.view)
-    error = _squared(colour, goal)
-    for _ in range(ROUNDS):
-        step = _newton_step(shares[active], k[active], s[active], shelf.view, goal, damping[active])
+    off, metric = distance(colour, goal)
+    error = (off**2).sum(axis=1)
+    for turn in range(ROUNDS):
+        step = _step(shares[active], k[active], s[active], shelf.view, off[active], metric[active], damping[active])
         tried = np.clip(logs[active] + np.where(shelf.used[active], np.clip(step, -2, 2), 0), -14, 14)
         tried_shares = _shares(tried, shelf.used[active])
         tried_colour = _lab_of(tried_shares, k[active], s[active], shelf.view)
-        tried_error = _squared(tried_colour, goal)
+        tried_off, tried_metric = distance(tried_colour, goal)
+        tried_error = (tried_off**2).sum(axis=1)
         better = tried_error < error[active]
         gain = error[active] - tried_error
         won = active[better]
         logs[won], shares[won], colour[won] = tried[better], tried_shares[better], tried_colour[better]
-        error[won] = tried_error[better]
+        off[won], metric[won], error[won] = tried_off[better], tried_metric[better], tried_error[better]
         damping[active] = np.clip(damping[active] * np.where(better, 0.2, 6.0), 1e-9, 1e9)
-        done = (error[active] < 1e-16) | (better & (gain < 1e-7 * error[active])) | (damping[active] > 1e6)
+        done = (error[active] < 1e-12) | (better & (gain < GAIN * error[active])) | (damping[active] > 1e6)
+        if turn >= HOPELESS_ROUNDS:
+            done |= error[active] > (np.sqrt(error.min()) + HOPELESS_DE00) ** 2
         active = active[~done]
         if len(active) == 0:
             break
     return shares, colour
+
+
+def distance(lab: F64, goal: F64) -> tuple[F64, F64]:
+    """Return the ΔE00 vectors (m, 3) from ``goal`` to Lab (m, 3), and their slopes (m, 3, 3) by Lab."""
+    around = lab[None] + _LAB_STEPS
+    vectors = np.stack(difference_vector(goal, around), axis=-1)
+    return vectors[0], (vectors[1:] - vectors[0]).transpose(1, 2, 0) / _LAB_STEP
 
 
 def worst_other_light(reflectance: Array, target: Array) -> F64:
@@ -220,13 +240,7 @@ def _lab_of(shares: F64, k: F64, s: F64, view: View) -> F64:
     return reflectance_to_lab(seen(mixed_k, mixed_s, view))
 
 
-def _squared(lab: F64, goal: F64) -> F64:
-    x, y, z = difference_vector(goal, lab)
-    out: F64 = x * x + y * y + z * z
-    return out
-
-
-def _newton_step(shares: F64, k: F64, s: F64, view: View, goal: F64, damping: F64) -> F64:
+def _step(shares: F64, k: F64, s: F64, view: View, off: F64, metric: F64, damping: F64) -> F64:
     """Return damped Gauss-Newton steps in log shares, (m, most)."""
     mixed_k, mixed_s = (shares[:, None, :] @ k)[:, 0], (shares[:, None, :] @ s)[:, 0]
     look = seen(mixed_k, mixed_s, view)
@@ -238,17 +252,11 @@ def _newton_step(shares: F64, k: F64, s: F64, view: View, goal: F64, damping: F6
     ratio = look @ table
     root_slope = np.where(ratio > EPSILON, np.maximum(ratio, EPSILON) ** (-2 / 3) / 3, KAPPA / 116)
     lab_slope = ((look_slope @ table) * root_slope[:, None]) @ _LAB_OF_ROOTS.T
-    lab = lab_of_ratio(ratio)
-    off = np.stack(difference_vector(goal, lab), axis=-1)
-    metric = np.empty((len(lab), 3, 3))
-    for axis in range(3):
-        moved = lab.copy()
-        moved[:, axis] += 1e-5
-        metric[:, :, axis] = (np.stack(difference_vector(goal, moved), axis=-1) - off) / 1e-5
     jacobian = metric @ lab_slope.transpose(0, 2, 1)
-    normal = jacobian.transpose(0, 2, 1) @ jacobian
+    turned = jacobian.transpose(0, 2, 1)
+    normal = turned @ jacobian
     size = np.einsum("mii->mi", normal)
     most = shares.shape[1]
-    floor = damping[:, None] * (size + 1e-3 * size.max(axis=1, keepdims=True)) + 1e-10
-    normal[:, range(most), range(most)] += floor
-    return -np.linalg.solve(normal, (jacobian.transpose(0, 2, 1) @ off[:, :, None]))[:, :, 0]
+    normal[:, range(most), range(most)] += damping[:, None] * (size + 1e-3 * size.max(axis=1, keepdims=True)) + 1e-10
+    step: F64 = -np.linalg.solve(normal, turned @ off[:, :, None])[:, :, 0]
+    return step

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from sepkit.colorimetry import reference
+from sepkit.colorimetry.adaptation import WHITE_XY, lab_to_d65
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.spectral import LIGHTS, lab_of_ratio, light_weights, reflectance_to_lab
 from sepkit.colorimetry.srgb import WHITE_D65, srgb8_to_lab
@@ -76,3 +77,9 @@ def test_munsell_and_other_whites() -> None:
     assert grey == pytest.approx([50, 0, 0], abs=0.05)
     with pytest.raises(UsageError, match="illuminant"):
         reference.white_xyz("X9")
+
+
+@pytest.mark.parametrize("white", list(WHITE_XY))
+def test_adaptation_agrees_with_the_reference(white: tuple[str, str]) -> None:
+    lab = np.array([52.0, 40.0, 20.0])
+    assert delta_e_2000(lab_to_d65(lab, *white), reference.adapt_lab_to_d65(lab, *white)) < 0.02
