@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -119,7 +120,8 @@ def garments(names: Sequence[str]) -> list[Garment]:
 
 def chip(rgb: tuple[int, int, int]) -> str:
     """Return a small block of colour for terminals that show it (click drops it elsewhere)."""
-    return click.style("    ", bg=rgb)
+    plain = os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb"
+    return "    " if plain else click.style("    ", bg=rgb)
 
 
 def srgb_hex(lab: Any) -> str:

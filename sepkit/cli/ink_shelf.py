@@ -17,8 +17,10 @@ CLOTHS = (("white cloth", (244, 244, 242)), ("black cloth", (26, 26, 28)))
 
 
 @click.command("list")
+@click.option("--out", type=click.Path(path_type=Path), help="Write a swatch card of the shelf as PNG.")
+@click.option("--force", is_flag=True, help="Overwrite the PNG.")
 @output_options
-def list_inks(*, as_json: bool, quiet: bool) -> None:
+def list_inks(*, out: Path | None, force: bool, as_json: bool, quiet: bool) -> None:
     """List the inks of the shelf, with how each hides and tints.
 
     "hides" is the contrast ratio of one coat over black and over white; "5 % in white" is L* of that tint.
@@ -26,7 +28,7 @@ def list_inks(*, as_json: bool, quiet: bool) -> None:
     \b
     Examples:
       sepkit ink list
-      sepkit ink list --json
+      sepkit ink list --out shelf.png
     """
     from sepkit.colorimetry.spectral import reflectance_to_lab
     from sepkit.files.inkfile import find_ink, ink_names
@@ -57,7 +59,11 @@ def list_inks(*, as_json: bool, quiet: bool) -> None:
         }
         data.append(entry)
     lines = [f"{block} {line}" for block, line in zip(chips, table(rows), strict=True)]
-    emit({"schema": "sepkit.ink-list/1", "inks": data}, lines, as_json=as_json)
+    if out is not None:
+        _write_shelf_card(inks, out, force=force)
+        lines.append(str(out))
+    payload = {"schema": "sepkit.ink-list/1", "inks": data, "file": None if out is None else str(out)}
+    emit(payload, lines, as_json=as_json)
     if not quiet and any(ink.status == "estimated" for ink in inks):
         click.echo('estimated inks may be off by 3 to 5 ΔE00: "sepkit ink measure" replaces them by yours', err=True)
 
@@ -133,6 +139,25 @@ def _looks(ink: Ink, cloths: dict[str, Any]) -> list[tuple[str, str, Any]]:
         based = reflectance_to_lab(printed_reflectance([(white, 1.0), (ink, 1.0)], reflectance))
         out.append((group, f"{group}, over white base", based))
     return out
+
+
+def _write_shelf_card(inks: list[Ink], path: Path, *, force: bool) -> None:
+    """Write a row per ink: masstone, two white tints, and one coat on white and on black cloth."""
+    from sepkit.colorimetry.upsampling import srgb8_to_reflectance
+    from sepkit.files.ink_pictures import Swatch, save_png, swatch_rows
+
+    cloths = {cloth: srgb8_to_reflectance(rgb) for cloth, rgb in CLOTHS}
+    wanted = ("masstone", "in white, 5 %", "in white, 20 %", "on white cloth, 1 coat", "on black cloth, 1 coat",
+              "on black cloth, over white base")  # fmt: skip
+    rows = []
+    for ink in inks:
+        looks = [(g, label, lab) for g, label, lab in _looks(ink, cloths) if label in wanted]
+        swatches = [
+            Swatch(_rgb(lab), label.removeprefix("on "), srgb_hex(lab), dict(CLOTHS).get(group.removeprefix("on ")))
+            for group, label, lab in looks
+        ]
+        rows.append((f"{ink.name} ({ink.status})", swatches))
+    save_png(swatch_rows("ink shelf", rows), path, force=force)
 
 
 def _rgb(lab: Any) -> tuple[int, int, int]:

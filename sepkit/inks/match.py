@@ -106,7 +106,7 @@ class Shelf:
         self.absorption = np.stack([ink.absorption for ink in inks])
         self.scattering = np.stack([ink.scattering for ink in inks])
         self.density = np.array([ink.density_g_ml for ink in inks])
-        self.subsets = subsets(len(inks), most)
+        self.subsets = _of_one_kind(subsets(len(inks), most), self.inks)
         self.used = self.subsets >= 0
         grid_subset, self._grid_shares = _grid(self.used)
         self._grid_start = np.searchsorted(grid_subset, np.arange(len(self.subsets)))
@@ -206,6 +206,15 @@ def _blends(shelf: Shelf, shares: F64, lab: F64, target: Target) -> list[Blend]:
         found,
         key=lambda b: (round(b.de00 / SAME_DE00), len(b.inks), round(b.worst_light_de00, 2), -float(b.mass_shares[-1])),
     )
+
+
+def _of_one_kind(rows: Array, inks: Sequence[Ink]) -> Array:
+    """Return the subsets whose inks can be stirred together: plastisol and water-based cannot."""
+    kinds = [ink.kind.removesuffix(" concentrate") for ink in inks]
+    number = np.array([kinds.index(kind) for kind in kinds])
+    each = np.where(rows >= 0, number[np.maximum(rows, 0)], number[np.maximum(rows[:, :1], 0)])
+    out: Array = rows[np.all(each == each[:, :1], axis=1)]
+    return out
 
 
 def _grid(used: Array) -> tuple[Array, F64]:

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -94,3 +96,18 @@ def test_four_inks() -> None:
 def _parts(text: str) -> tuple[np.ndarray, np.ndarray]:
     ink = mix([(find_ink(name), float(grams)) for name, grams in (part.split(":") for part in text.split())])
     return ink.absorption, ink.scattering
+
+
+def test_kinds_that_do_not_mix_are_not_proposed() -> None:
+    red, white, yellow = find_ink("red"), find_ink("white"), find_ink("yellow")
+    water = replace(white, name="water white", kind="water-based")
+    shelf = Shelf([red, water, yellow, white])
+    made = [{shelf.inks[i].kind for i in row[row >= 0]} for row in shelf.subsets]
+    assert all(len(kinds) == 1 for kinds in made)
+    assert len(made) == 4 + 3 + 1
+
+
+def test_one_ink_is_a_recipe_too() -> None:
+    red = find_ink("red")
+    found = match(Shelf([red]), target_of(seen(red.absorption, red.scattering, View())))
+    assert len(found) == 1 and found[0].de00 < 1e-6 and found[0].mass_shares.tolist() == [1.0]
