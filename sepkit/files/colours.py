@@ -108,7 +108,7 @@ def of_lab(name: str, lab: Array, *, what: str, light: tuple[str, str] = ("D65",
     if light != ("D65", "2"):
         values = lab_to_d65(values, *light)
     smooth = smooth_reflectance(values)
-    findings = ()
+    findings: tuple[Finding, ...] = ()
     if smooth.moved_de00 > 0.5:
         text = f"{name}: no surface has this colour; the nearest is ΔE00 {smooth.moved_de00:.1f} away"
         findings = (Finding("impossible-colour", "warn", text, "check the values and their light"),)

@@ -30,7 +30,7 @@ def read_cxf(text: str, file: str) -> list[tuple[str, F64, F64]]:
     if _local(root) != "CxF":
         raise UsageError(f"holds <{_local(root)}>, not CxF3", where=file, hint="export ISO 17972 (CxF3) data")
     ranges = {spec.get("Id", ""): found for spec in _all(root, "ColorSpecification") if (found := _range(spec))}
-    out = []
+    out: list[tuple[str, F64, F64]] = []
     for entry in _all(root, "Object"):
         for spectrum in _all(entry, "ReflectanceSpectrum"):
             name = entry.get("Name") or spectrum.get("Name") or f"colour {len(out) + 1}"

@@ -54,7 +54,7 @@ def swatch_rows(title: str, rows: Sequence[tuple[str, Sequence[Swatch]]]) -> Ima
     from PIL import Image, ImageDraw
 
     across = max(len(swatches) for _, swatches in rows)
-    width = max(2 * MARGIN + across * (PATCH + GAP), 420)
+    width = max(2 * MARGIN + across * (PATCH + GAP) + 50, 420)
     row_height = LINE + PATCH + 3 * LINE
     card = Image.new("RGB", (width, 2 * MARGIN + 2 * LINE + len(rows) * row_height), PAPER)
     draw = ImageDraw.Draw(card)

@@ -3,8 +3,9 @@
 In: a garment (reflectance, g/m², fibre), white and tint ink. Out: a curve over the tint's share by weight: ΔE00 inside,
 and ΔE00 outside on three backings: the garment's own other panel (lying flat), light and dark skin (worn).
 Cloth is a scattering layer whose strength per kg/m² is an assumption (layers.py), so each outside figure has a band for
-half and twice that strength. Ink sinks in: PENETRATION of the cloth's weight belongs to the print. Printed text is
-blurred by the cloth, so thin strokes show less than these solid areas: outside figures are upper bounds.
+half and twice that strength, or for a fifth more and less where the bare cloth was measured. Ink sinks in: PENETRATION
+of the cloth's weight belongs to the print. Printed text is blurred by the cloth, so thin strokes show less than these
+solid areas: outside figures are upper bounds.
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ LEGIBLE_DE00 = 10.0
 """Inside: legible from here on. Our threshold, to be confirmed by eye."""
 HIDDEN_DE00 = 1.0
 """Outside: not seen below this; seen if you look up to twice this, plain above. Ours, to be confirmed by eye."""
+ASSUMED_SPREAD, MEASURED_SPREAD = 2.0, 1.2
 PENETRATION = 0.15
 LAY_DOWN_G_M2 = 60.0
 """Ink on one coat of a label through a fine mesh, plus what stays in it (assumption)."""
@@ -52,9 +54,9 @@ class LabelPoint:
     flat_de00: float
     worn_de00: float
     outside_low_de00: float
-    """Worst of flat and worn if the cloth scatters twice as much."""
+    """Worst of flat and worn if the cloth scatters as strongly as it may."""
     outside_high_de00: float
-    """Worst of flat and worn if the cloth scatters half as much."""
+    """Worst of flat and worn if the cloth scatters as weakly as it may."""
 
     @property
     def outside_de00(self) -> float:
@@ -73,16 +75,26 @@ class LabelAdvice:
 
 
 def label_curve(
-    garment: Garment, white: Ink, tint: Ink, *, percents: Sequence[float] = PERCENTS, coats: float = 1.0
+    garment: Garment,
+    white: Ink,
+    tint: Ink,
+    *,
+    percents: Sequence[float] = PERCENTS,
+    coats: float = 1.0,
+    strength: float | None = None,
 ) -> tuple[LabelPoint, ...]:
-    """Return the label's look for each share (0..100 % by weight) of ``tint`` in ``white``."""
+    """Return the label's look for each share (0..100 % by weight) of ``tint`` in ``white``.
+
+    ``strength`` is the measured scattering of the cloth as a multiple of the assumed one (layers.cloth_strength).
+    """
+    middle, spread = (1.0, ASSUMED_SPREAD) if strength is None else (strength, MEASURED_SPREAD)
     bare = reflectance_to_lab(garment.reflectance)
     points = []
     for percent in percents:
         ink = mix([(white, 100 - percent), (tint, percent)])
         ink_film = film(ink.absorption * coats, ink.scattering * coats)
         lab = reflectance_to_lab(film_in_air(ink_film, garment.reflectance))
-        usual, firm, loose = (_outside(garment, ink_film, s) for s in (1.0, 2.0, 0.5))
+        usual, firm, loose = (_outside(garment, ink_film, middle * s) for s in (1.0, spread, 1 / spread))
         points.append(
             LabelPoint(
                 percent,
@@ -98,9 +110,11 @@ def label_curve(
     return tuple(points)
 
 
-def label_advice(garment: Garment, white: Ink, tint: Ink, *, coats: float = 1.0) -> LabelAdvice:
+def label_advice(
+    garment: Garment, white: Ink, tint: Ink, *, coats: float = 1.0, strength: float | None = None
+) -> LabelAdvice:
     """Return the curve and a recommendation: legible inside, and outside hidden or, failing that, least seen."""
-    points = label_curve(garment, white, tint, coats=coats)
+    points = label_curve(garment, white, tint, coats=coats, strength=strength)
     legible = [p for p in points if p.inside_de00 >= LEGIBLE_DE00]
     if not legible:
         best = max(points, key=lambda p: p.inside_de00)
@@ -110,7 +124,7 @@ def label_advice(garment: Garment, white: Ink, tint: Ink, *, coats: float = 1.0)
     best = min(legible, key=lambda p: (max(p.outside_de00, HIDDEN_DE00), p.percent))
     serving = [p for p in legible if p.outside_de00 <= max(HIDDEN_DE00, best.outside_de00 * 1.1)]
     run = _run_around(points, serving, best)
-    return LabelAdvice(points, run, best.percent, tuple(_findings(garment, best, points[-1])))
+    return LabelAdvice(points, run, best.percent, tuple(_findings(garment, best, points[-1], strength)))
 
 
 def label_ink_g(area_mm2: float, count: int, *, waste_share: float = 0.2) -> float:
@@ -147,7 +161,7 @@ def _run_around(points: tuple[LabelPoint, ...], serving: list[LabelPoint], best:
     return points[low].percent, points[high].percent
 
 
-def _findings(garment: Garment, best: LabelPoint, pure: LabelPoint) -> list[Finding]:
+def _findings(garment: Garment, best: LabelPoint, pure: LabelPoint, strength: float | None) -> list[Finding]:
     out = []
     if best.outside_de00 > HIDDEN_DE00:
         limit = "at the limit of what is seen" if best.outside_de00 <= 2 * HIDDEN_DE00 else "plain to see"
@@ -157,13 +171,13 @@ def _findings(garment: Garment, best: LabelPoint, pure: LabelPoint) -> list[Find
         )
         hint = "use thin strokes, heavier cloth, or a lighter label; print one and look at it worn and flat"
         out.append(Finding("label-shows", "warn", text, hint))
-    text = (
-        f"cloth scattering is assumed: ΔE00 outside {best.outside_low_de00:.1f} to {best.outside_high_de00:.1f} "
-        "for cloth of twice or half the strength"
-    )
-    out.append(
-        Finding("label-cloth-assumed", "info", text, "measure the bare cloth over black and over white to settle it")
-    )
+    if strength is None:
+        text = (
+            f"cloth scattering is assumed: ΔE00 outside {best.outside_low_de00:.1f} to {best.outside_high_de00:.1f} "
+            "for cloth of twice or half the strength"
+        )
+        hint = "measure one bare panel over black and over white: --cloth-black, --cloth-white"
+        out.append(Finding("label-cloth-assumed", "info", text, hint))
     if garment.polyester_share > 0.5:
         text = f"{garment.name} is mostly polyester: its dye may creep into a light label with heat and time"
         out.append(Finding("label-dye", "warn", text, "use a low-cure ink that blocks dye, and look again after a day"))

@@ -16,6 +16,8 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
+from sepkit.errors import UsageError
+
 if TYPE_CHECKING:
     from sepkit.model import F64, Ink
 
@@ -147,6 +149,44 @@ def printed_reflectance(films: Sequence[tuple[Ink, float]], garment_reflectance:
 def masstone(ink: Ink) -> F64:
     """Return the reflectance in air of an opaque film of an ink."""
     return to_air(opaque_reflectance(ink.absorption, ink.scattering))
+
+
+def cloth_strength(
+    over_black: Array, over_white: Array, weight_g_m2: float, *, black: float = 0.02, white: float = 0.85
+) -> float:
+    """Return how strongly a cloth scatters, as a multiple of CLOTH_SCATTERING_M2_KG, from one bare panel.
+
+    In: its reflectance over a black and over a white backing of given reflectances, (31,), and its weight. Closed form
+    of the finite film over two grounds (Kubelka 1948), per band; the median counts. Raises UsageError when the panel
+    is no lighter over white, as nothing can then be told.
+    """
+    rb, rw = np.asarray(over_black, np.float64), np.asarray(over_white, np.float64)
+    told = (rw - rb > 0.005) & (rb > 0.02)
+    if not told.any():
+        raise UsageError(
+            "the cloth looks the same over black and over white",
+            where="cloth",
+            hint="one panel only, backings in contact",
+        )
+    rb, rw = rb[told], rw[told]
+    a = ((rw - rb) * (1 + white * black) - (white - black) * (1 + rw * rb)) / (2 * (rw * black - rb * white))
+    a = np.maximum(a, 1 + 1e-9)
+    b = np.sqrt(a * a - 1)
+    film_amount = (_arcoth((a - rb) / b) - _arcoth((a - black) / b)) / b
+    strength = float(np.median(film_amount)) / (CLOTH_SCATTERING_M2_KG * weight_g_m2 / 1000)
+    if not 0.1 <= strength <= 10:
+        raise UsageError(
+            f"the measured cloth scatters {strength:.2g} times as usual",
+            where="cloth",
+            hint="0.1 to 10; check the backings",
+        )
+    return strength
+
+
+def _arcoth(x: Array) -> F64:
+    safe = np.maximum(x, 1 + 1e-12)
+    out: F64 = 0.5 * np.log((safe + 1) / (safe - 1))
+    return out
 
 
 def cloth_layer(garment_reflectance: Array, weight_g_m2: float) -> Layer:

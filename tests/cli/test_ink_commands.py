@@ -250,3 +250,13 @@ def test_bad_input_is_one_line_and_its_code(words: str, exit_code: int, said: st
 
 def test_lists_keep_brackets_and_pixels_whole() -> None:
     assert split_list("lab(50 0 0, D50/2), tomato ,a.png@3,4") == ["lab(50 0 0, D50/2)", "tomato", "a.png@3,4"]
+
+
+def test_label_with_measured_cloth_has_a_narrower_band() -> None:
+    assumed = json_of("label", "--on", "white tee")
+    measured = json_of("label", "--on", "white tee", "--cloth-black", "#e0e0de", "--cloth-white", "#f3f3f1")
+    assert 0.3 < measured["cloth_strength"] < 3
+    bands = [p["points"][8]["outside_high_de00"] - p["points"][8]["outside_low_de00"] for p in (assumed, measured)]
+    assert bands[1] < bands[0]
+    assert "label-cloth-assumed" not in {f["code"] for f in measured["findings"]}
+    assert code(run("label", "--on", "white tee", "--cloth-black", "#e0e0de")) == 2

@@ -7,9 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sepkit.errors import UsageError
 from sepkit.files.inkfile import find_ink
 from sepkit.inks.layers import (
     cloth_layer,
+    cloth_strength,
     covered_share,
     film,
     film_in_air,
@@ -112,3 +114,18 @@ def test_mixing_is_by_volume() -> None:
     assert np.allclose(tint.absorption, (1 - volume) * white.absorption + volume * black.absorption)
     alone = mix([(white, 3.0)])
     assert np.allclose(alone.absorption, white.absorption) and alone.density_g_ml == pytest.approx(1.5)
+
+
+@pytest.mark.parametrize("strength", [0.4, 1.0, 2.5])
+def test_cloth_is_calibrated_from_one_panel_on_black_and_on_white(strength: float) -> None:
+    panel = cloth_layer(np.linspace(0.75, 0.92, 31), 180.0 * strength)
+    on_black, on_white = on_ground(panel, np.full(31, 0.02)), on_ground(panel, np.full(31, 0.85))
+    assert cloth_strength(on_black, on_white, 180.0) == pytest.approx(strength, rel=1e-6)
+
+
+def test_cloth_that_tells_nothing() -> None:
+    same = np.full(31, 0.5)
+    with pytest.raises(UsageError, match="same over black"):
+        cloth_strength(same, same, 180.0)
+    with pytest.raises(UsageError, match="times as usual"):
+        cloth_strength(np.full(31, 0.05), np.full(31, 0.84), 180.0)
