@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import os
 import re
 from collections.abc import Callable, Iterable, Sequence
@@ -18,6 +19,17 @@ if TYPE_CHECKING:
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 SCALE_G = 0.1
+
+
+class FiniteRange(click.FloatRange):
+    """A number within a range; "nan" is not one."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Return the number, or fail with one clear line."""
+        number: float = super().convert(value, param, ctx)
+        if math.isnan(number):
+            self.fail(f"{value} is not a number", param, ctx)
+        return number
 
 
 def output_options(command: Command) -> Command:
@@ -105,9 +117,11 @@ def chosen_inks(text: str | None) -> list[Ink]:
     from sepkit.files.ink_recipe import find_recipe
     from sepkit.files.inkfile import find_ink, ink_names
 
-    if text:
-        names = list(dict.fromkeys(split_list(text)))
-        return [find_ink(name) for name in names]
+    if text is not None:
+        inks = {ink.name: ink for ink in (find_ink(name) for name in split_list(text))}
+        if not inks:
+            raise UsageError("the list names no ink", where="inks", hint="such as white,black,red")
+        return list(inks.values())
     return [find_ink(name) for name in ink_names() if find_recipe(name) is None]
 
 

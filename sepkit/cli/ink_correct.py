@@ -8,6 +8,7 @@ import click
 
 from sepkit.cli.ink_common import (
     SCALE_G,
+    FiniteRange,
     chosen_inks,
     emit,
     findings_json,
@@ -35,19 +36,22 @@ if TYPE_CHECKING:
 @click.option("--add", "add_list", help="Inks that may be added, as white,black [default: all that are not mixed].")
 @click.option("--most", type=click.IntRange(1, 3), default=3, show_default=True, help="Most inks to add.")
 @click.option("--scale", "step_g", type=float, default=SCALE_G, show_default=True, help="Step of the scale in g.")
-@click.option("--tolerance", "tolerance_de00", type=click.FloatRange(0.05, 20), default=1.0, show_default=True,
+@click.option("--tolerance", "tolerance_de00", type=FiniteRange(0.05, 20), default=1.0, show_default=True,
               help="ΔE00 that is good enough: the first addition below it is advised.")  # fmt: skip
 @output_options
 def correct(batch: tuple[str, ...], *, as_json: bool, quiet: bool, **o: Any) -> None:
-    """Repair a batch by additions only: ΔE00 against grams added, least grams first.
+    """Repair a batch by additions only: ΔE00 against grams added, least grams first, in doses the scale can weigh.
 
     \b
     Examples:
       sepkit ink correct white:380 yellow:90 red:30 --measured "lab(72 22 48)" --target "#e0a060"
       sepkit ink correct "warm cream" --grams 400 --measured "#f0dfb0"
     """
+    import numpy as np
+
+    from sepkit.colorimetry.difference import delta_e_2000
     from sepkit.files.colours import parse_colour
-    from sepkit.inks.correct import corrections
+    from sepkit.inks.correct import after_adding, corrections
     from sepkit.inks.doses import check_batch
 
     parts, kept_target = _batch(batch, o["batch_g"])
@@ -60,15 +64,20 @@ def correct(batch: tuple[str, ...], *, as_json: bool, quiet: bool, **o: Any) -> 
     allowed = chosen_inks(o["add_list"])
     found = corrections(parts, measured.target.lab, target.lab, allowed, most=o["most"])
     rounded = [_rounded(one, o["step_g"]) for one in found]
-    good = next((i for i, one in enumerate(found) if one.de00 <= o["tolerance_de00"]), len(found) - 1)
+    labs = [
+        after_adding(parts, measured.target.lab, list(zip(one.inks, grams, strict=True)))
+        for one, grams in zip(found, rounded, strict=True)
+    ]
+    off = [float(delta_e_2000(lab, target.lab)) for lab in labs]
+    good = next((i for i, left in enumerate(off) if left <= o["tolerance_de00"]), int(np.argmin(off)))
     findings = [*measured.findings, *_findings(found, good, mass, o["step_g"])]
     rows = [["", "added g", "ΔE00", "add"]]
-    for index, (one, grams) in enumerate(zip(found, rounded, strict=True)):
+    for index, (one, grams, left) in enumerate(zip(found, rounded, off, strict=True)):
         text = " + ".join(f"{ink.name} {g:g}" for ink, g in zip(one.inks, grams, strict=True)) or "nothing"
-        rows.append(["->" if index == good else "", f"{sum(grams):g}", f"{one.de00:.2f}", text])
+        rows.append(["->" if index == good else "", f"{sum(grams):g}", f"{left:.2f}", text])
     payload = {
         "schema": "sepkit.ink-correct/1",
-        "ok": found[good].de00 <= o["tolerance_de00"],
+        "ok": off[good] <= o["tolerance_de00"],
         "batch_g": mass,
         "target": {"name": target.name, "lab": lab_list(target.lab)},
         "measured_lab": lab_list(measured.target.lab),
@@ -78,11 +87,11 @@ def correct(batch: tuple[str, ...], *, as_json: bool, quiet: bool, **o: Any) -> 
                 "inks": [ink.name for ink in one.inks],
                 "grams": grams,
                 "added_g": round(sum(grams), 6),
-                "de00": round(one.de00, 4),
-                "predicted_lab": lab_list(one.lab),
-                "predicted_srgb": srgb_hex(one.lab),
+                "de00": round(left, 4),
+                "predicted_lab": lab_list(lab),
+                "predicted_srgb": srgb_hex(lab),
             }
-            for one, grams in zip(found, rounded, strict=True)
+            for one, grams, lab, left in zip(found, rounded, labs, off, strict=True)
         ],
         "findings": findings_json(findings),
     }
@@ -91,7 +100,7 @@ def correct(batch: tuple[str, ...], *, as_json: bool, quiet: bool, **o: Any) -> 
     say_findings(findings, quiet=quiet)
     if not payload["ok"]:
         raise OutOfReachError(
-            f"additions come no nearer than ΔE00 {found[-1].de00:.1f}",
+            f"additions come no nearer than ΔE00 {off[good]:.1f}",
             where=target.name,
             hint="allow more inks with --add, or mix a new batch",
         )
@@ -109,7 +118,7 @@ def _batch(texts: tuple[str, ...], grams: float | None) -> tuple[list[tuple[Ink,
     if len(texts) > 1 or ":" in texts[0]:
         if grams is not None:
             raise UsageError("the parts give the grams", where="--grams", hint="leave it out")
-        return parse_parts(texts), None
+        return [(ink, g) for ink, g in parse_parts(texts) if g > 0], None
     recipe = find_recipe(texts[0])
     if recipe is None:
         kept = [name for name in ink_names() if find_recipe(name)]

@@ -10,6 +10,7 @@ import click
 
 from sepkit.cli.ink_common import (
     SCALE_G,
+    FiniteRange,
     emit,
     findings_json,
     garments,
@@ -19,7 +20,7 @@ from sepkit.cli.ink_common import (
     srgb_hex,
     table,
 )
-from sepkit.errors import UsageError
+from sepkit.errors import OutOfReachError, UsageError
 
 if TYPE_CHECKING:
     from sepkit.inks.label import LabelAdvice, LabelPoint
@@ -28,10 +29,10 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.option("--on", "garment_name", required=True, help="Garment from the shelf, or its colour as #rrggbb.")
-@click.option("--weight", "weight_g_m2", type=click.FloatRange(60, 800), help="Cloth g/m² [default: the garment's].")
+@click.option("--weight", "weight_g_m2", type=FiniteRange(60, 800), help="Cloth g/m² [default: the garment's].")
 @click.option("--white", "white_name", default="white", show_default=True, help="The white ink.")
 @click.option("--tint", "tint_name", default="black", show_default=True, help="The ink that tints it.")
-@click.option("--coats", type=click.FloatRange(0.25, 3), default=1.0, show_default=True, help="Coats.")
+@click.option("--coats", type=FiniteRange(0.25, 3), default=1.0, show_default=True, help="Coats.")
 @click.option("--size", "size_text", default="60x30mm", show_default=True, help="Size of the label.")
 @click.option("--count", type=click.IntRange(1, 100_000), default=50, show_default=True, help="Labels to print.")
 @click.option("--scale", "step_g", type=float, default=SCALE_G, show_default=True, help="Step of the scale in g.")
@@ -101,6 +102,12 @@ def label(*, garment_name: str, out: Path | None, force: bool, as_json: bool, qu
     }
     emit(payload, lines, as_json=as_json)
     say_findings(findings, quiet=quiet)
+    if advice.range_percent is None:
+        raise OutOfReachError(
+            f"no share of {tint.name} in {white.name} is legible",
+            where=garment.name,
+            hint="take an ink that differs more from the cloth",
+        )
 
 
 def _strength(on_black: str | None, on_white: str | None, weight_g_m2: float) -> float | None:

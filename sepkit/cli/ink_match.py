@@ -9,6 +9,7 @@ import click
 
 from sepkit.cli.ink_common import (
     SCALE_G,
+    FiniteRange,
     chip,
     chosen_inks,
     emit,
@@ -39,9 +40,9 @@ LISTS = {".csv", ".cxf", ".xml", ".txt"}
 @click.option("--batch", "batch_g", type=float, default=500.0, show_default=True, help="Grams to mix.")
 @click.option("--scale", "step_g", type=float, default=SCALE_G, show_default=True, help="Step of the scale in g.")
 @click.option("--as-printed", is_flag=True, help="Aim at the print on --on GARMENT instead of the opaque film.")
-@click.option("--coats", type=click.FloatRange(0.25, 6), default=1.0, show_default=True, help="Coats for --as-printed.")
+@click.option("--coats", type=FiniteRange(0.25, 6), default=1.0, show_default=True, help="Coats for --as-printed.")
 @click.option("--base/--no-base", default=False, help="One coat of white below, for --as-printed.")
-@click.option("--tolerance", "tolerance_de00", type=click.FloatRange(0.05, 20), default=2.0, show_default=True,
+@click.option("--tolerance", "tolerance_de00", type=FiniteRange(0.05, 20), default=2.0, show_default=True,
               help="ΔE00 up to which a target counts as reached.")  # fmt: skip
 @click.option("--keep", type=click.IntRange(1, 30), default=5, show_default=True, help="Recipes to show.")
 @click.option("--save", "save_name", help="Keep the best recipe on your shelf under this name.")
@@ -69,13 +70,13 @@ def match(
     path = Path(target)
     whole_list = path.suffix.lower() in LISTS and "@" not in path.name
     colours = read_colours(path) if whole_list else [parse_colour(target)]
-    if save_name and len(colours) > 1:
+    if save_name is not None and len(colours) > 1:
         raise UsageError("a list gives many recipes", where="--save", hint="match one entry, as list.csv@NAME")
-    garment = garments([garment_name])[0] if garment_name else None
+    garment = garments([garment_name])[0] if garment_name is not None else None
     inks = chosen_inks(o["ink_list"])
     shelf = Shelf(inks, most=o["most"], view=_view(garment, o))
     results = [_one(colour, shelf, garment, o) for colour in colours]
-    file = _save(save_name, results[0], force=o["force"]) if save_name else None
+    file = _save(save_name, results[0], force=o["force"]) if save_name is not None else None
     payload: dict[str, Any] = {"schema": "sepkit.ink-match/1", "targets": [r["json"] for r in results]}
     payload["file"] = None if file is None else str(file)
     payload["ok"] = all(r["reached"] for r in results)

@@ -83,7 +83,7 @@ def tint(parts: tuple[str, ...], *, as_json: bool, quiet: bool, **o: Any) -> Non
     if file is not None:
         _write_strip(file, recipe, steps, targets, force=o["force"])
     kept = None
-    if o["save_name"]:
+    if o["save_name"] is not None:
         measured = parse_colour(o["measured"], what="--measured").target if o["measured"] else None
         weighed = [(i, g) for (i, _), g in zip(recipe, grams, strict=True)]
         target = targets[0] if targets else None

@@ -185,6 +185,8 @@ def _of_place(path: Path, place: str, what: str) -> Colour:
         raise UsageError(f'"{place}" is not a pixel', where=what, hint="write art.png@ACROSS,DOWN, counted from 0")
     from sepkit.files.raster import read_raster
 
+    if not path.is_file():
+        raise NotFoundError("no such file", where=str(path), hint="check the path before the @")
     picture = read_raster(path)
     x, y = int(match[1]), int(match[2])
     height, width = picture.alpha.shape

@@ -124,6 +124,15 @@ def corrections(
     return _front(found)
 
 
+def after_adding(
+    batch: Sequence[tuple[Ink, float]], measured_lab: Array, additions: Sequence[tuple[Ink, float]]
+) -> F64:
+    """Return Lab that the batch is predicted to have after ``additions`` (ink, grams), such as rounded doses."""
+    own = estimate_batch([ink for ink, _ in batch], np.array([grams for _, grams in batch]), measured_lab)
+    inks = [ink for ink, _ in batch] + [ink for ink, _ in additions]
+    return _Colour(inks).lab(np.array([*own.grams, *(grams for _, grams in additions)])) + own.offset
+
+
 class _Colour:
     """Opaque colour of masses of inks."""
 

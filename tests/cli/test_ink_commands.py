@@ -238,6 +238,13 @@ def test_measure_by_trust(own_folder: Path) -> None:
         ("tint white:95 black:5 --save ../x", 2, "name"),
         ("label --on nosuch", 5, "nosuch"),
         ("show white --out no/where/../..", 7, ""),
+        ("match red --inks ,", 2, "no ink"),
+        ("match red --coats nan", 2, "nan"),
+        ("match nofile.png@1,2", 5, "nofile.png"),
+        ("tint white:95 black:5 --coats ,", 2, "empty"),
+        ("measure x --swatch #fff --density nan", 2, "nan"),
+        ("measure x --tint 100:#fff", 2, "tint of"),
+        ("label --on #f4f4f2 --tint white", 6, "legible"),
     ],
 )
 def test_bad_input_is_one_line_and_its_code(words: str, exit_code: int, said: str) -> None:

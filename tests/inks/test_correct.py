@@ -7,7 +7,7 @@ from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.spectral import reflectance_to_lab
 from sepkit.errors import UsageError
 from sepkit.files.inkfile import find_ink, ink_names
-from sepkit.inks.correct import corrections, estimate_batch
+from sepkit.inks.correct import after_adding, corrections, estimate_batch
 from sepkit.inks.layers import masstone
 from sepkit.inks.mixing import mix
 from sepkit.model import Ink
@@ -58,6 +58,15 @@ def test_the_batch_is_estimated_from_its_measurement() -> None:
     own = estimate_batch(inks, np.array([95.0, 5.0]), seen)
     assert own.grams[1] / own.grams[0] == pytest.approx(6.5 / 95, rel=0.05)
     assert np.abs(own.offset).max() < 0.4
+
+
+def test_rounded_doses_can_be_foretold() -> None:
+    nominal = parts_of("white:400 yellow:80 red:20")
+    measured = lab_of(parts_of("white:360 yellow:80 red:26"))
+    best = corrections(nominal, measured, lab_of(nominal), [find_ink("white"), find_ink("yellow")])[-1]
+    exact = after_adding(nominal, measured, list(zip(best.inks, best.grams.tolist(), strict=True)))
+    assert exact == pytest.approx(best.lab, abs=1e-9)
+    assert after_adding(nominal, measured, []) == pytest.approx(measured, abs=1e-9)
 
 
 def test_nothing_allowed() -> None:
