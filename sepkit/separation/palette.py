@@ -22,6 +22,7 @@ Array = np.ndarray[Any, np.dtype[Any]]
 
 FLOOR_MM2 = 0.25  # flat area worth a screen: a 0.5 mm square, about the finest dot garment mesh holds
 NOISY_FLOOR_MM2 = 0.6
+FLOOR_PX = 16.0
 MERGE_DE00 = 2.5  # flat colours closer than this are one ink to the eye at arm's length
 NOISY_MERGE_DE00 = 5.0
 NOISY_FLAT_RANGE = 6  # levels a flat area wobbles in a good JPEG
@@ -109,14 +110,21 @@ def noisy_members(keys: Array, counts: Array, *, floor_px: float) -> list[Member
     return sorted(found, key=lambda m: -m.pixels)
 
 
+def floor_pixels(floor_mm2: float, pixel_mm2: float) -> float:
+    """Return the least area in pixels: so many mm2 at print size, but never a handful of pixels of coarse art."""
+    return max(floor_mm2 / pixel_mm2, FLOOR_PX)
+
+
 def find_members(rgb: U8, alpha: U8, spread: U8, skip: Array, *, noisy: bool, pixel_mm2: float) -> list[Member]:
     """Return the flat colours of the opaque picture outside ``skip``; spread is its 3x3 range (h, w)."""
+    floor_mm2 = NOISY_FLOOR_MM2 if noisy else FLOOR_MM2
+    floor_px = floor_pixels(floor_mm2, pixel_mm2)
     flat = (spread <= (NOISY_FLAT_RANGE if noisy else 0)) & (alpha == 255) & ~skip
     keys, counts = np.unique(pack(rgb[flat]), return_counts=True)
     if noisy:
-        found = noisy_members(keys, counts, floor_px=NOISY_FLOOR_MM2 / pixel_mm2)
+        found = noisy_members(keys, counts, floor_px=floor_px)
     else:
-        found = clean_members(keys, counts, floor_px=FLOOR_MM2 / pixel_mm2)
+        found = clean_members(keys, counts, floor_px=floor_px)
     return found[:MAX_MEMBERS]
 
 

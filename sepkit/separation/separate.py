@@ -18,7 +18,7 @@ import numpy as np
 from sepkit.colorimetry.srgb import as_rgb8
 from sepkit.errors import ArtworkError
 from sepkit.model import FlatSeparation, InkArea
-from sepkit.separation import palette, tones
+from sepkit.separation import grid, palette, tones
 from sepkit.separation.cores import NONE
 from sepkit.separation.edges import Members, Shares, solve_edges
 from sepkit.separation.noise import Character, character, composite, range3
@@ -68,27 +68,43 @@ def separate(
     if not art.alpha.any():
         raise ArtworkError("the picture is wholly transparent: there is nothing to print", where=art.source)
     kind = character(art.rgb, art.alpha, ground)
-    veil = tones.soft_alpha(art.alpha, edge_width_px=kind.edge_width_px)
-    alpha = tones.settle_alpha(art.alpha, veil, soft)
-    if soft != "tone":
-        veil = np.zeros_like(veil)
-    picture = _Picture(art.rgb, alpha, veil, composite(art.rgb, alpha, ground), kind, (25.4 / art.dpi) ** 2)
-    tone, members, label, shares, label_members = _flats_and_tones(picture)
-    _tell(on_step, "edges", 1)
+    size = art.alpha.shape
+    factor = grid.enlargement(composite(art.rgb, art.alpha, ground), kind.edge_width_px) if kind.blurred else 1.0
+    picture = _picture(art, ground, kind, factor, soft)
+    _tell(on_step, "picture", 1)
+    tone, members, label, shares, made_of = _flats_and_tones(picture)
+    _tell(on_step, "edges", 2)
     colours = np.array([m.rgb for m in members], np.uint8).reshape(-1, 3)
     inks = choose_inks(colours, np.array([m.pixels for m in members]), ground, request)
-    _tell(on_step, "inks", 2)
-    planes = _planes(shares, label, label_members, inks, tone)
+    planes = _planes(shares, label, made_of, inks, tone)
     inks, planes = _add_tones(picture, ground, request, inks, planes, tone)
+    unexplained = unexplained_of(picture.seen, inks.rgb, planes, ground, shares.space)
+    if factor > 1:
+        planes = grid.enlarge_planes(planes, size, factor=factor, soft=tone)
+        tone, unexplained = grid.nearest(tone, size), grid.nearest(unexplained, size)
     _tell(on_step, "tones", 3)
     areas = tuple(
         InkArea(rgb, plane, tone & (plane > 0) if (tone & (plane > 0)).any() else None, name)
         for rgb, name, plane in zip(inks.rgb, inks.names, planes, strict=True)
     )
-    result = FlatSeparation(areas, ground, shares.space)
-    return replace(
-        result, findings=findings_of(art, result, picture.kind), unexplained=unexplained_of(picture.seen, result)
-    )
+    result = FlatSeparation(areas, ground, shares.space, unexplained=unexplained)
+    return replace(result, findings=findings_of(art, result, kind, factor))
+
+
+def _picture(art: Artwork, ground: RGB8, kind: Character, factor: float, soft: Soft) -> _Picture:
+    """The picture to separate: on its own grid where it was enlarged, its soft shadows settled as the person wants."""
+    rgb, alpha, pixel_mm2 = art.rgb, art.alpha, (25.4 / art.dpi) ** 2
+    if factor > 1:
+        height, width = alpha.shape
+        small = (round(height / factor), round(width / factor))
+        rgb, alpha = grid.shrink_rgba(rgb, alpha, small)
+        pixel_mm2 *= height * width / (small[0] * small[1])
+        kind = character(rgb, alpha, ground)
+    veil = tones.soft_alpha(alpha, edge_width_px=kind.edge_width_px)
+    alpha = tones.settle_alpha(alpha, veil, soft)
+    if soft != "tone":
+        veil = np.zeros_like(veil)
+    return _Picture(rgb, alpha, veil, composite(rgb, alpha, ground), kind, pixel_mm2)
 
 
 def _tell(on_step: Progress | None, stage: str, done: int) -> None:
@@ -154,7 +170,7 @@ def _busy(shares: Shares, picture: _Picture) -> Array:
     bad.ravel()[shares.at] = shares.cost() > BUSY_COST
     if not bad.any():
         return bad > 0
-    window = max(3, round(BUSY_WINDOW_MM / math.sqrt(picture.pixel_mm2)))
+    window = max(7, round(BUSY_WINDOW_MM / math.sqrt(picture.pixel_mm2)))
     crowd = ndimage.uniform_filter(bad, window) > BUSY_SHARE
     if not crowd.any():
         return np.asarray(crowd)

@@ -21,13 +21,14 @@ if TYPE_CHECKING:
 Array = np.ndarray[Any, np.dtype[Any]]
 
 SPECK_MM = 0.3  # diameter of the finest dot a garment screen holds (common practice)
+SPECK_PX = 4.0  # in coarse art, where one pixel is bigger than that
 SPECK_COST = 16.0  # mean cost that leaving the ink out may add: about 24 levels at JPEG_NOISE
 TRACE_SHARE = 0.1
 
 
 def settle_specks(rgb: U8, alpha: U8, label: U8, shares: Shares, members: Members, *, pixel_mm2: float) -> Shares:
     """Return shares without specks; ``label`` and the cores of dropped specks are cleared in place."""
-    speck_px = math.pi / 4 * SPECK_MM**2 / pixel_mm2
+    speck_px = max(math.pi / 4 * SPECK_MM**2 / pixel_mm2, SPECK_PX)
     spots = _small_spots(_dominant(label, shares), len(members), speck_px)
     if not spots[0].size:
         return shares

@@ -20,6 +20,7 @@ from sepkit.separation.palette import (
     PEEL_LEVELS,
     Member,
     de00_to,
+    floor_pixels,
     noisy_members,
     pack,
     unpack,
@@ -55,9 +56,9 @@ def thin_member(
         return None
     colours = rgb.reshape(-1, 3)[shares.at[bad]]
     if noisy:
-        return _noisy_member(colours, cost[bad], members, NOISY_FLOOR_MM2 / pixel_mm2)
+        return _noisy_member(colours, cost[bad], members, floor_pixels(NOISY_FLOOR_MM2, pixel_mm2))
     keys, counts = np.unique(pack(colours), return_counts=True)
-    often = np.flatnonzero(counts >= FLOOR_MM2 / pixel_mm2)
+    often = np.flatnonzero(counts >= floor_pixels(FLOOR_MM2, pixel_mm2))
     often = often[np.argsort(-counts[often], kind="stable")][:CANDIDATES]
     colours = unpack(keys[often])
     odd = _blend(colours, members, Metric(shares.space, CLEAN_NOISE)).cost > (BLEND_LEVELS / CLEAN_NOISE) ** 2

@@ -24,6 +24,7 @@ Array = np.ndarray[Any, np.dtype[Any]]
 
 TONE_MM2 = 1.0  # a smooth region smaller than this is an edge, not a tone
 TRAVEL_LEVELS = 4.0  # standard deviation within a smooth region, clean art; about 14 levels from end to end
+TONE_PX = 100.0
 NOISY_TRAVEL_LEVELS = 8.0
 PLATEAU = 0.25  # one exact colour that holds this share of a smooth region is flat colour within it
 GOOD_MEAN_DE00 = 1.5  # ends are added until the tones are matched this well on average, and
@@ -53,7 +54,7 @@ def tone_map(picture: U8, opaque: Array, *, pixel_mm2: float, noisy: bool) -> Ar
         square = np.bincount(flat_number, v * v, minlength=count + 1) / np.maximum(size, 1)
         travel = np.sqrt(np.maximum(square - mean * mean, 0))
         tone |= travel > (NOISY_TRAVEL_LEVELS if noisy else TRAVEL_LEVELS)
-    tone &= size * pixel_mm2 * step * step >= TONE_MM2
+    tone &= size * step * step >= max(TONE_MM2 / pixel_mm2, TONE_PX)
     tone[0] = False
     mask = tone[numbered]
     if mask.any() and not noisy:

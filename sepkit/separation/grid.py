@@ -1,0 +1,169 @@
+"""The grid a picture was really made on: undo enlargement, work there, and bring coverage back.
+
+In: premultiplied pictures and coverage planes (uint8). Enlarged art holds no more than its small original, and its
+wide edges would pass for inks; on its own grid the edges are one pixel wide again. Enlarging is modelled as cubic
+convolution with a = -1/2 (Keys 1981, doi 10.1109/TASSP.1981.1163711), edge-aligned; shrinking is its least squares
+inverse, in which values clipped at 0 and 255 may lie beyond.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from sepkit.model import U8
+
+Array = np.ndarray[Any, np.dtype[Any]]
+
+FACTORS = (1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0)
+FIT_SHARE = 0.05  # residual over edge contrast at which a smaller grid still holds all there is
+TEST_ROWS = 48
+EDGE_LEVELS = 24  # range within 3 px that makes a test pixel an edge pixel
+LEAST_SIDE = 24  # px: smaller pictures are not shrunk
+CLIP_STEPS = 8  # rounds of letting clipped values lie beyond the range; more restore no more pixels
+LINES = 4096  # lines inverted at once
+
+
+def enlargement(picture: U8, edge_width_px: float) -> float:
+    """Return by how much the picture was enlarged: the largest factor whose small grid still explains its rows.
+
+    picture: (h, w, c) uint8. 1.0 when it was not, as far as can be told.
+    """
+    height, width = picture.shape[:2]
+    rows = picture[np.unique(np.linspace(0, height - 1, TEST_ROWS).astype(int))].astype(np.float64)
+    lines = rows.transpose(1, 0, 2).reshape(width, -1)
+    low, high = lines.copy(), lines.copy()
+    for shift in (1, 2, 3):
+        low[shift:] = np.minimum(low[shift:], lines[:-shift])
+        high[shift:] = np.maximum(high[shift:], lines[:-shift])
+    edge = high - low > EDGE_LEVELS
+    if edge.sum() < TEST_ROWS:
+        return 1.0
+    contrast = float(np.sqrt(np.mean((high - low)[edge] ** 2)))
+    best = 1.0
+    for factor in FACTORS:
+        small = round(width / factor)
+        if factor > 1.4 * edge_width_px or min(small, round(height / factor)) < LEAST_SIDE:
+            break
+        residual = lines - _round_trip(lines, small)
+        if float(np.sqrt(np.mean(residual[edge] ** 2))) < FIT_SHARE * contrast:
+            best = factor
+    return best
+
+
+def shrink(picture: U8, size: tuple[int, int]) -> U8:
+    """Return the (h, w, c) uint8 picture of ``size`` (rows, columns) that enlarges to ``picture``."""
+    height, width = picture.shape[:2]
+    columns = _inverse_clipped(_cubic(size[0], height), picture)  # enlargers work along rows first, so undo it last
+    return _inverse_clipped(_cubic(size[1], width), columns.transpose(1, 0, 2)).transpose(1, 0, 2).copy()
+
+
+def shrink_rgba(rgb: U8, alpha: U8, size: tuple[int, int]) -> tuple[U8, U8]:
+    """Return colour and alpha of ``size``; enlargers work on premultiplied colour, so this does."""
+    if alpha.min() == 255:
+        return shrink(rgb, size), np.full(size, 255, np.uint8)
+    a = alpha[..., None].astype(np.uint16)
+    premultiplied = ((rgb * a + 127) // 255).astype(np.uint8)
+    small = shrink(np.dstack([premultiplied, alpha]), size)
+    opacity = small[..., 3:].astype(np.float32)
+    colour = np.clip(np.rint(small[..., :3] * np.float32(255) / np.maximum(opacity, 1)), 0, 255)
+    return colour.astype(np.uint8), small[..., 3].copy()
+
+
+def enlarge_planes(planes: list[U8], size: tuple[int, int], *, factor: float, soft: Array | None) -> list[U8]:
+    """Return coverage planes on the (rows, columns) grid with edges one pixel wide where the cubic ones cross half.
+
+    soft: (h, w) bool of the small grid where planes are tones and keep their values. Inks and bare garment compete
+    for each pixel, so no gap opens and nothing sums to more than solid.
+    """
+    if not planes:
+        return []
+    rows, cols = planes[0].shape
+    up_rows, up_cols = _cubic(rows, size[0]), _cubic(cols, size[1])
+    tone = None if soft is None or not soft.any() else nearest(soft, size)
+    out = [np.zeros(size, np.uint8) for _ in planes]
+    step = max(1, 4_000_000 // (size[1] * (len(planes) + 1)))
+    for start in range(0, size[0], step):
+        part = slice(start, min(start + step, size[0]))
+        share = np.stack([_apply(up_cols, (up_rows[part] @ (p.astype(np.float32) / 255)).T).T for p in planes])
+        share = np.concatenate([share, 1 - share.sum(0, keepdims=True)])
+        crisp = _contest(share, factor)
+        if tone is not None:
+            plain = np.clip(share, 0, 1)
+            crisp = np.where(tone[part], plain / np.maximum(plain.sum(0), 1), crisp)
+        level = np.floor(crisp[:-1] * 255 + 0.5).astype(np.uint8)
+        for plane, values in zip(out, level, strict=True):
+            plane[part] = values
+    return out
+
+
+def _contest(share: Array, factor: float) -> Array:
+    """Steepen each share against the greatest of the others, so that edges are about one pixel wide."""
+    order = np.sort(share, axis=0)
+    first, second = order[-1], order[-2]
+    rival = np.where(share >= first, second, first)
+    steep = np.clip((share - rival) * np.float32(factor / 2) + 0.5, 0, 1)
+    return np.asarray(steep / np.maximum(steep.sum(0), 1e-6))
+
+
+def nearest(mask: Array, size: tuple[int, int]) -> Array:
+    """Return a (h, w) plane on the (rows, columns) grid, each pixel that of the small grid which covers it."""
+    y = np.minimum((np.arange(size[0]) + 0.5) * mask.shape[0] / size[0], mask.shape[0] - 1).astype(int)
+    x = np.minimum((np.arange(size[1]) + 0.5) * mask.shape[1] / size[1], mask.shape[1] - 1).astype(int)
+    return np.asarray(mask[np.ix_(y, x)])
+
+
+def _cubic(small: int, big: int) -> Any:
+    """Sparse (big, small) matrix that enlarges a line."""
+    from scipy import sparse
+
+    centre = (np.arange(big) + 0.5) * small / big - 0.5
+    left = np.floor(centre).astype(int) - 1
+    tap = left[:, None] + np.arange(4)
+    d = np.abs(tap - centre[:, None])
+    weight = np.where(d < 1, 1.5 * d**3 - 2.5 * d**2 + 1, np.where(d < 2, -0.5 * d**3 + 2.5 * d**2 - 4 * d + 2, 0))
+    weight = np.where((tap >= 0) & (tap < small), weight, 0)
+    weight /= weight.sum(1, keepdims=True)
+    rows = np.repeat(np.arange(big), 4)
+    return sparse.csr_matrix((weight.ravel(), (rows, np.clip(tap, 0, small - 1).ravel())), (big, small), np.float32)
+
+
+def _apply(matrix: Any, data: Array) -> Array:
+    flat = data.reshape(data.shape[0], -1)
+    return np.asarray(matrix @ flat).reshape(matrix.shape[0], *data.shape[1:])
+
+
+def _inverter(matrix: Any) -> Any:
+    """Return a function that applies the least squares inverse of an enlarging matrix to (big, n) lines."""
+    from scipy.sparse.linalg import splu
+
+    solve = splu((matrix.T @ matrix).astype(np.float64).tocsc()).solve
+    return lambda lines: solve(np.asarray(matrix.T @ lines, np.float64)).astype(np.float32)
+
+
+def _inverse_clipped(matrix: Any, data: U8) -> U8:
+    """Inverse along the first axis; values at 0 and 255 may have been clipped there, so they only bound."""
+    inverse = _inverter(matrix)
+    lines = data.reshape(data.shape[0], -1)
+    small = np.empty((matrix.shape[1], lines.shape[1]), np.float32)
+    for start in range(0, lines.shape[1], LINES):
+        part = slice(start, start + LINES)
+        small[:, part] = inverse(lines[:, part].astype(np.float32))
+        todo = np.arange(start, min(start + LINES, lines.shape[1]))
+        for _ in range(CLIP_STEPS):
+            back = np.asarray(matrix @ small[:, todo])
+            given = lines[:, todo]
+            beyond = (given == 0) & (back < -0.5) | (given == 255) & (back > 255.5)
+            some = beyond.any(axis=0)
+            todo = todo[some]
+            if not todo.size:
+                break
+            small[:, todo] = inverse(np.where(beyond[:, some], back[:, some], given[:, some]).astype(np.float32))
+    return np.rint(np.clip(small, 0, 255)).astype(np.uint8).reshape(matrix.shape[1], *data.shape[1:])
+
+
+def _round_trip(lines: Array, small: int) -> Array:
+    up = _cubic(small, lines.shape[0])
+    return np.asarray(up @ _inverter(up)(lines))
