@@ -27,8 +27,8 @@ from sepkit.errors import UsageError
 if TYPE_CHECKING:
     from sepkit.model import F64, Bool, DotShape, Halftone
 
-RULING_TOLERANCE = 4e-4
-ANGLE_TOLERANCE_DEG = 0.016
+RULING_TOLERANCE = 3e-4
+ANGLE_TOLERANCE_DEG = 0.012
 LEAST_TILE = 1 << 14
 MOST_TILE = 1 << 21
 LEAST_PERIOD_PX = 4.0

@@ -97,7 +97,7 @@ def _jobs(folder: Path, record: dict[str, Any], options: FilmOptions) -> tuple[l
     art, entries = record["artwork"], record["plates"]
     if not entries:
         raise ValueError("no plates")
-    dpi = float(options.dpi or record["film"]["dpi"])
+    dpi = float(record["film"]["dpi"] if options.dpi is None else options.dpi)
     width_mm, height_mm = float(art["width_mm"]), float(art["height_mm"])
     jobs, findings = [], []
     nth = 0
@@ -139,7 +139,7 @@ def _halftone(entry: dict[str, Any], options: FilmOptions, nth: int) -> Halftone
     if shape not in ("round", "ellipse", "line", "blue-noise"):
         raise ValueError(f"unknown dot shape {shape!r}")
     angle = float(kept["angle_deg"]) if options.angle_deg is None else options.angle_deg + ANGLE_STEP_DEG * nth
-    return Halftone(float(options.lpi or kept["lpi"]), angle, shape)
+    return Halftone(float(kept["lpi"] if options.lpi is None else options.lpi), angle, shape)
 
 
 def _tiles(jobs: Sequence[FilmJob], sheet: Sheet | None) -> tuple[Tile, ...]:
