@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from sepkit.model import U8, Halftone
 
 LEAST_DPI, MOST_DPI = 72.0, 4800.0
-STRIP_ROWS = 32
+STRIP_ROWS = 16
 EVERYWHERE: Bool = np.ones((1, 1), bool)
 """Stands for a strip that is tone all over."""
 
@@ -194,7 +194,8 @@ class _RowMaker:
         window, coverage = self.film.window, self.film.coverage
         row_bytes = -(-window.width // 8)
         for band in row_bands(window.height, self.film.settings.band_rows):
-            low, high = self.up.source_rows(band.start, band.stop)
+            taps, weights = self.up.taps_down(band.start, band.stop)
+            low, high = int(taps[0, 0]), int(taps[-1, -1]) + 1
             if not coverage[low:high].any():
                 yield np.zeros((band.stop - band.start, row_bytes), np.uint8), None
                 continue
@@ -203,8 +204,8 @@ class _RowMaker:
             tone_rows = np.zeros_like(rows) if tones else None
             for strip in row_bands(band.stop - band.start, STRIP_ROWS):
                 part = slice(strip.start, strip.stop)
-                start = band.start + strip.start
-                ink, tone = self._strip(self.up.down(wide, low, start, band.start + strip.stop), start)
+                soft = self.up.down(wide, low, taps[part], weights[part])
+                ink, tone = self._strip(soft, band.start + strip.start)
                 rows[part] = self._packed(ink)
                 if tone_rows is not None and tone is not None:
                     tone_rows[part] = 255 if tone is EVERYWHERE else self._packed(tone)
