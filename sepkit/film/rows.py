@@ -108,7 +108,10 @@ class Film:
         return self.settings.dpi
 
     def part(self, x: int, y: int, width: int, height: int) -> Film:
-        """Return a window of this film, in its own pixels; the bits are those of the whole."""
+        """Return a window of this film, in its own pixels, with the bits of the whole.
+
+        Only crumbs may differ where the window's edge cuts a dot.
+        """
         if x < 0 or y < 0 or width < 1 or height < 1 or x + width > self.width_px or y + height > self.height_px:
             raise ValueError(f"part {x},{y} {width}x{height} is outside the film")
         # A mirrored film counts its columns from the other side.

@@ -15,6 +15,8 @@ from print_folders import make_folder
 from sepkit.cli.films import films
 from sepkit.errors import SepkitError
 from sepkit.files.film_set import replaced
+from sepkit.model import Mesh
+from sepkit.press.moire import draw, suggest
 
 
 def run(folder, *options):
@@ -85,6 +87,19 @@ def test_dot_gain_makes_films_lighter(tmp_path):
     assert run(folder, "--png", "--printed", "25:41,50:72,75:90").exit_code == 0
     assert ink() < plain - 0.05
     assert record_of(folder)["film"]["dot_gain"]["points"] == [[0.25, 0.41], [0.5, 0.72], [0.75, 0.9]]
+
+
+def test_moire_is_drawn_on_request(tmp_path):
+    folder = make_folder(tmp_path / "a", plates=2, toned=False)
+    assert run(folder, "--moire", "--lpi", "45").exit_code == 0
+    pictures = sorted(p.name for p in (folder / "films").glob("moire*"))
+    assert pictures == ["moire-02-ink-2.png"]
+    with Image.open(folder / "films" / pictures[0]) as image:
+        both = np.array(image)
+    mesh, angle = Mesh(77, 55), record_of(folder)["plates"][1]["halftone"]["angle_deg"]
+    better = suggest(mesh, 45.0, angle, shape="ellipse")
+    assert better != 45.0
+    assert np.array_equal(both, np.hstack([draw(mesh, lpi, angle, shape="ellipse") for lpi in (45.0, better)]))
 
 
 def test_two_processes_write_what_one_writes(tmp_path):
