@@ -187,8 +187,10 @@ class _RowMaker:
         self.up = Upsampler(film.coverage, step_x=film.step_x, step_y=film.step_y, window=window)
         self.thresholds: Thresholds | None = None
         if film.halftone is not None and film.tone is not None:
-            screen = make_screen(film.halftone, dpi=settings.dpi, noise_px=noise_dot_px(settings))
-            table = tone_table(settings.gain, settings.limits, film.halftone)
+            noise_px = noise_dot_px(settings)
+            screen = make_screen(film.halftone, dpi=settings.dpi, noise_px=noise_px)
+            noise_um = noise_px * 25400 / settings.dpi
+            table = tone_table(settings.gain, settings.limits, film.halftone, noise_um=noise_um)
             self.thresholds = Thresholds(screen, table, x=window.x + settings.screen_x_px, width=window.width)
             self.tone_columns = _nearest(window.x, window.width, film.step_x, film.tone.shape[1])
 
