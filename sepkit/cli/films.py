@@ -32,6 +32,8 @@ from sepkit.errors import UsageError
 @click.option("--roll", help="Roll of film by its width, as 432mm or 17in.")
 @click.option("--tiff", is_flag=True, help="Also write 1-bit TIFF (Group 4).")
 @click.option("--png", is_flag=True, help="Also write 1-bit PNG.")
+@click.option("--moire", "moire_pictures", is_flag=True, help="Also draw how dots and mesh beat, as asked and as "
+              "suggested: films/moire-NAME.png.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 @click.option("--quiet", is_flag=True, help="Print only the paths.")
 def films(folder: Path, **given: Any) -> None:
@@ -55,6 +57,7 @@ def films(folder: Path, **given: Any) -> None:
         mirror=given["mirror"],
         all_colours=given["density"] == "rich",
         sheet=_sheet(given["sheet"], given["roll"]),
+        moire_pictures=given["moire_pictures"],
         formats=("pdf", *(("tiff",) if given["tiff"] else ()), *(("png",) if given["png"] else ())),
     )
     quiet = given["quiet"] or given["as_json"]

@@ -8,10 +8,14 @@ masks), 7.4.4 (Flate). An image mask, because readers draw it pixel for pixel, w
 from __future__ import annotations
 
 import zlib
+from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
+
+import numpy as np
 
 from sepkit.errors import WriteError
 from sepkit.files.pdf_objects import PdfObjects, number, text_string
@@ -91,12 +95,19 @@ def write_film_pages(
 
 
 def compressed(film: Film, *, level: int = FLATE_LEVEL) -> Iterator[bytes]:
-    """Yield the zlib stream of a film's packed rows, band by band."""
+    """Yield the zlib stream of a film's packed rows, band by band.
+
+    A second thread compresses one band while the next is made: zlib lets go of the interpreter.
+    """
     packer = zlib.compressobj(level)
-    for rows in film.bands():
-        data = packer.compress(rows.data if rows.flags.c_contiguous else rows.tobytes())
-        if data:
-            yield data
+    with ThreadPoolExecutor(1) as pool:
+        waiting: deque[Future[bytes]] = deque()
+        for rows in film.bands():
+            waiting.append(pool.submit(packer.compress, np.ascontiguousarray(rows).data))
+            if len(waiting) > 2:
+                yield waiting.popleft().result()
+        for data in waiting:
+            yield data.result()
     yield packer.flush()
 
 

@@ -34,7 +34,7 @@ MARGIN_MM = 20.0
 TARGET_MM = 10.0
 LETTER_MM = 2.6
 LINE_MM = 4.5
-FLATE_LEVEL = 6
+FLATE_LEVEL = 3
 BAND_ROWS = 256
 
 Overprint = Literal["on", "off"]

@@ -23,10 +23,10 @@ class Thresholds:
 
     def __init__(self, screen: Screen, table: F64, *, x: int, width: int) -> None:
         """Prepare rows of ``width`` pixels from film column ``x``; ``table`` is tone_table()."""
-        self.rows_in_tile, self.length = screen.ranks.shape
+        self.rows_in_tile, self.length = screen.order.shape
         self.shift, self.x, self.width = screen.shift, x, width
-        tile = (np.searchsorted(table, screen.ranks.ravel(), side="right") - 1).astype(np.int16)
-        tile = tile.reshape(screen.ranks.shape)
+        ranks = (np.arange(screen.levels) + 0.5) / screen.levels
+        tile = (np.searchsorted(table, ranks, side="right") - 1).astype(np.int16)[screen.order]
         # Repeated to the right so that each film row is one slice.
         times = -(-(self.length + width) // self.length)
         self.tile = np.tile(tile, (1, times))[:, : self.length + width]

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 HAIR_MM = 0.25
 THIN_MM = 0.35
+LINE_MM = 0.15
 TARGET_MM = 12.0
 TARGET_CIRCLE_MM = 4.0
 SIDE_MM = 24.0
@@ -157,12 +158,14 @@ def _corners(box: _Box) -> list[Mark]:
 
 
 def _centres(box: _Box) -> list[Mark]:
-    """Short centre lines at the page's edges: for lining up with the screen's and the platen's centre."""
+    """Centre lines from the art to the page's edges: for lining up with the screen's and the platen's centre."""
+    gap = 1.5
     return [
-        Stroke(((box.mid_x, 0.5), (box.mid_x, EDGE_MM)), THIN_MM),
-        Stroke(((box.mid_x, box.page_h - EDGE_MM), (box.mid_x, box.page_h - 0.5)), THIN_MM),
-        Stroke(((0.5, box.mid_y), (EDGE_MM - 1, box.mid_y)), THIN_MM),
-        Stroke(((box.page_w - EDGE_MM + 1, box.mid_y), (box.page_w - 0.5, box.mid_y)), THIN_MM),
+        Stroke(((box.mid_x, 0.5), (box.mid_x, box.y - gap)), LINE_MM),
+        Stroke(((box.mid_x, box.low + gap), (box.mid_x, box.low + 2 * TARGET_MM - 5)), LINE_MM),
+        Stroke(((box.mid_x, box.page_h - EDGE_MM), (box.mid_x, box.page_h - 0.5)), LINE_MM),
+        Stroke(((0.5, box.mid_y), (box.x - gap, box.mid_y)), LINE_MM),
+        Stroke(((box.right + gap, box.mid_y), (box.page_w - 0.5, box.mid_y)), LINE_MM),
     ]
 
 
@@ -191,7 +194,11 @@ def _scale_bars(box: _Box) -> list[Mark]:
     if down:
         top = EDGE_MM
         out.append(Stroke(((x, top), (x, top + down)), HAIR_MM))
-        out += [Stroke(((x, top + t), (x + _tick(t, down), top + t)), HAIR_MM) for t in range(0, down + 1, 10)]
+        # Beside art that nearly fills the sheet the ticks are shorter.
+        room = box.x - x - 0.6
+        out += [
+            Stroke(((x, top + t), (x + min(_tick(t, down), room), top + t)), HAIR_MM) for t in range(0, down + 1, 10)
+        ]
         for b in (100, 300):
             if b <= down and x + 3 < box.x:
                 out += _text(f"{b}", x + 1, top + b - 1.2, 1.8, max(3.0, box.x - x - 1.5))
@@ -208,7 +215,7 @@ def _seams(tile: Tile, box: _Box, mm: float) -> list[Mark]:
     for at in tile.seams_x_px:
         x = box.x + at * mm
         out += [Stroke(((x, y0), (x, y1)), THIN_MM) for y0, y1 in ((box.y - 9, box.y - 1), (box.low + 1, box.low + 9))]
-        out += _text("join", x + 1, box.y - 3, 2.0, 10)
+        out += _text("join", x - text_width_mm("join", 2.0) - 1, box.y - 6, 2.0, 10)
     for at in tile.seams_y_px:
         y = box.y + at * mm
         reach = min(8.0, box.x - 1.5)

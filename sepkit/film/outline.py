@@ -34,7 +34,7 @@ KEYS_A = -0.75
 ACROSS_UNIT = 128
 DOWN_UNIT = 256
 BLOCK = 64
-MOST_PRODUCT = 1 << 18
+MOST_PRODUCT = 1 << 17
 """Multiplications per matrix product that linear algebra libraries keep on one thread. More threads gain nothing on
 these sizes, and stall when plates share the cores."""
 
@@ -98,13 +98,11 @@ class Upsampler:
             _block(base[a : a + BLOCK], weights[a : a + BLOCK], self.left, a) for a in range(0, window.width, BLOCK)
         ]
 
-    def source_rows(self, start: int, stop: int) -> tuple[int, int]:
-        """Return the source rows (clipped to the plane) that film rows ``start:stop`` of the window read."""
-        base, weights = tap_weights(self.window.y + start, 1, step=self.step_y, unit=DOWN_UNIT)
-        last, _ = tap_weights(self.window.y + stop - 1, 1, step=self.step_y, unit=DOWN_UNIT)
-        height = self.coverage.shape[0]
-        low, high = int(base[0]), int(last[0]) + weights.shape[1]
-        return min(max(low, 0), height - 1), min(max(high, 1), height)
+    def taps_down(self, start: int, stop: int) -> tuple[I64, F32]:
+        """Return which source rows film rows ``start:stop`` of the window read, edges repeated, and their weights."""
+        base, weights = tap_weights(self.window.y + start, stop - start, step=self.step_y, unit=DOWN_UNIT)
+        rows = np.clip(base[:, None] + np.arange(weights.shape[1]), 0, self.coverage.shape[0] - 1)
+        return rows, weights * np.float32(LEVELS / (ACROSS_UNIT * DOWN_UNIT))
 
     def across(self, start: int, stop: int) -> F32:
         """Return source rows ``start:stop`` enlarged across: (n, window width) float32 in 1/128 level."""
@@ -117,20 +115,16 @@ class Upsampler:
                 np.matmul(part, matrix, out=out[y : y + rows, at : at + matrix.shape[1]])
         return out
 
-    def down(self, wide: F32, first_source: int, start: int, stop: int) -> I16:
-        """Return film rows ``start:stop`` as int16 (n, window width) in 1/64 level.
+    def down(self, wide: F32, first_source: int, rows: I64, weights: F32) -> I16:
+        """Return film rows as int16 (n, window width) in 1/64 level, from rows of taps_down.
 
         ``wide`` holds the source rows from ``first_source`` on, as ``across`` returned them.
         """
-        base, weights = tap_weights(self.window.y + start, stop - start, step=self.step_y, unit=DOWN_UNIT)
-        height = self.coverage.shape[0]
-        rows = np.clip(base[:, None] + np.arange(weights.shape[1]), 0, height - 1) - first_source
-        low, high = int(rows.min()), int(rows.max()) + 1
-        matrix = np.zeros((stop - start, high - low), np.float32)
-        # Clipped taps fall together on the edge row: add, do not assign.
-        np.add.at(matrix, (np.arange(stop - start)[:, None], rows - low), weights)
-        matrix *= LEVELS / (ACROSS_UNIT * DOWN_UNIT)
-        out = np.empty((stop - start, self.window.width), np.int16)
+        low, high = int(rows[0, 0]) - first_source, int(rows[-1, -1]) + 1 - first_source
+        matrix = np.zeros((rows.shape[0], high - low), np.float32)
+        # Taps beyond the edge fall together on the edge row: add, do not assign.
+        np.add.at(matrix, (np.arange(rows.shape[0])[:, None], rows - first_source - low), weights)
+        out = np.empty((rows.shape[0], self.window.width), np.int16)
         columns = max(16, MOST_PRODUCT // matrix.size)
         for x in range(0, self.window.width, columns):
             out[:, x : x + columns] = matrix @ wide[low:high, x : x + columns]

@@ -10,7 +10,7 @@ In and out: packed rows (n, bytes), MSB first, 1 = ink, with the rows around the
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -19,7 +19,10 @@ if TYPE_CHECKING:
     from sepkit.model import U8
 
 Words = np.ndarray[Any, np.dtype[np.uint64]]
+Move = Callable[[Words, int, Words, Words], None]
 WORD = 64
+MOST_PX = WORD - 2
+"""The largest crumb that one word's shift reaches."""
 
 
 def clear_remnants(rows: U8, width: int, *, ink_px: int, gap_px: int, where: U8 | None = None) -> U8:
@@ -30,6 +33,7 @@ def clear_remnants(rows: U8, width: int, *, ink_px: int, gap_px: int, where: U8 
     words = _to_words(rows, width)
     valid = _to_words(np.packbits(np.ones((1, width), bool), axis=1), width)
     change = np.zeros_like(words)
+    ink_px, gap_px = min(ink_px, MOST_PX), min(gap_px, MOST_PX)
     if ink_px > 0:
         change |= _small_groups(words, ink_px) & words
     if gap_px > 0:
@@ -66,74 +70,70 @@ def _cleaned(held: U8, tone: U8, width: int, start: int, stop: int, *, ink_px: i
 
 def _small_groups(bits: Words, size: int) -> Words:
     """Return the insides of all windows whose border is empty."""
-    # One row and column of nothing on the top and left, size + 1 below, so that windows may hang over the edges.
-    grid = np.pad(bits, ((size + 1, size + 1), (1, 1)))
-    span = size + 2
-    across = _or_from(grid, span)
-    column = grid.copy()
-    _or_rows(column, size)
-    ring = across[: -(span - 1)] | across[span - 1 :]
-    sides = column[1 : 1 + ring.shape[0]]
-    ring |= sides | _pull(sides, size + 1)
-    inside = ~ring
-    # inside[y, x] clears (y + 1 .. y + size, x + 1 .. x + size) of the grid.
-    inside = _push(inside, 1)
-    step = 1
-    while 2 * step <= size:
-        inside |= _push(inside, step)
-        step *= 2
-    if step < size:
-        inside |= _push(inside, size - step)
-    tall = np.zeros_like(grid)
-    tall[1 : 1 + inside.shape[0]] = inside
-    flipped = tall[::-1]
-    _or_rows(flipped, size)
-    return tall[size + 1 : -(size + 1), 1:-1]
+    # Nothing all round, so that windows may hang over the edges and no row runs into the next: rows lie end to end.
+    grid = np.zeros((bits.shape[0] + 2 * size + 2, bits.shape[1] + 2), np.uint64)
+    grid[size + 1 : -(size + 1), 1:-1] = bits
+    stride = grid.shape[1]
+    flat = grid.ravel()
+    spare = np.empty_like(flat), np.empty_like(flat)
+    across = flat.copy()
+    _spread(across, size + 2, 1, spare, _pull)
+    column = flat.copy()
+    _spread(column, size, stride, spare, _raise)
+    # ring[p]: the border of the window whose top left is p.
+    ring = across
+    ring[: -(size + 1) * stride] |= across[(size + 1) * stride :].copy()
+    ring[:-stride] |= column[stride:]
+    _pull(column, size + 1, *spare)
+    ring[:-stride] |= spare[0][stride:]
+    inside = np.invert(ring, out=ring)
+    # Windows that would reach below the last row are none.
+    inside[-(size + 1) * stride :] = 0
+    # A window at p clears size x size from one right and one below.
+    _push(inside, 1, *spare)
+    inside[...] = spare[0]
+    _spread(inside, size, 1, spare, _push)
+    _spread(inside, size, stride, spare, _lower)
+    cleared = inside.reshape(grid.shape)
+    return cleared[size : size + bits.shape[0], 1:-1]
 
 
-def _or_from(grid: Words, span: int) -> Words:
-    """Return at x the OR of pixels x .. x + span - 1."""
-    out, step = grid.copy(), 1
-    while 2 * step <= span:
-        out |= _pull(out, step)
-        step *= 2
-    if step < span:
-        out |= _pull(out, span - step)
-    return out
-
-
-def _or_rows(grid: Words, span: int) -> None:
-    """Replace row y by the OR of rows y .. y + span - 1 (fewer at the end), in place."""
+def _spread(flat: Words, span: int, unit: int, spare: tuple[Words, Words], move: Move) -> None:
+    """OR ``span`` moved copies (by 0, 1 .. span - 1 units) into ``flat``, doubling."""
     step = 1
     while 2 * step <= span:
-        grid[:-step] |= grid[step:].copy()
+        move(flat, step * unit, *spare)
+        flat |= spare[0]
         step *= 2
     if step < span:
-        grid[: -(span - step)] |= grid[span - step :].copy()
+        move(flat, (span - step) * unit, *spare)
+        flat |= spare[0]
 
 
-def _pull(grid: Words, by: int) -> Words:
-    """Return the grid moved left: pixel x shows what was at x + by (0 <= by)."""
-    whole, part = divmod(by, WORD)
-    if whole:
-        grid = np.pad(grid[:, whole:], ((0, 0), (0, whole)))
-    if not part:
-        return grid.copy()
-    out = grid << np.uint64(part)
-    out[:, :-1] |= grid[:, 1:] >> np.uint64(WORD - part)
-    return out
+def _pull(flat: Words, by: int, out: Words, spare: Words) -> None:
+    """Write ``flat`` moved left into ``out``: pixel x shows what was at x + by (0 < by < 64)."""
+    np.left_shift(flat, np.uint64(by), out=out)
+    np.right_shift(flat[1:], np.uint64(WORD - by), out=spare[:-1])
+    out[:-1] |= spare[:-1]
 
 
-def _push(grid: Words, by: int) -> Words:
-    """Return the grid moved right: pixel x shows what was at x - by."""
-    whole, part = divmod(by, WORD)
-    if whole:
-        grid = np.pad(grid[:, :-whole], ((0, 0), (whole, 0)))
-    if not part:
-        return grid.copy()
-    out = grid >> np.uint64(part)
-    out[:, 1:] |= grid[:, :-1] << np.uint64(WORD - part)
-    return out
+def _push(flat: Words, by: int, out: Words, spare: Words) -> None:
+    """Write ``flat`` moved right into ``out``: pixel x shows what was at x - by (0 < by < 64)."""
+    np.right_shift(flat, np.uint64(by), out=out)
+    np.left_shift(flat[:-1], np.uint64(WORD - by), out=spare[1:])
+    out[1:] |= spare[1:]
+
+
+def _raise(flat: Words, by: int, out: Words, _: Words) -> None:
+    """Write ``flat`` moved up by whole words into ``out``."""
+    out[:-by] = flat[by:]
+    out[-by:] = 0
+
+
+def _lower(flat: Words, by: int, out: Words, _: Words) -> None:
+    """Write ``flat`` moved down by whole words into ``out``."""
+    out[by:] = flat[:-by]
+    out[:by] = 0
 
 
 def _to_words(rows: U8, width: int) -> Words:

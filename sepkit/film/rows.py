@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from sepkit.model import U8, Halftone
 
 LEAST_DPI, MOST_DPI = 72.0, 4800.0
-STRIP_ROWS = 32
+STRIP_ROWS = 16
 EVERYWHERE: Bool = np.ones((1, 1), bool)
 """Stands for a strip that is tone all over."""
 
@@ -108,7 +108,10 @@ class Film:
         return self.settings.dpi
 
     def part(self, x: int, y: int, width: int, height: int) -> Film:
-        """Return a window of this film, in its own pixels; the bits are those of the whole."""
+        """Return a window of this film, in its own pixels, with the bits of the whole.
+
+        Only crumbs may differ where the window's edge cuts a dot.
+        """
         if x < 0 or y < 0 or width < 1 or height < 1 or x + width > self.width_px or y + height > self.height_px:
             raise ValueError(f"part {x},{y} {width}x{height} is outside the film")
         # A mirrored film counts its columns from the other side.
@@ -184,8 +187,10 @@ class _RowMaker:
         self.up = Upsampler(film.coverage, step_x=film.step_x, step_y=film.step_y, window=window)
         self.thresholds: Thresholds | None = None
         if film.halftone is not None and film.tone is not None:
-            screen = make_screen(film.halftone, dpi=settings.dpi, noise_px=noise_dot_px(settings))
-            table = tone_table(settings.gain, settings.limits, film.halftone)
+            noise_px = noise_dot_px(settings)
+            screen = make_screen(film.halftone, dpi=settings.dpi, noise_px=noise_px)
+            noise_um = noise_px * 25400 / settings.dpi
+            table = tone_table(settings.gain, settings.limits, film.halftone, noise_um=noise_um)
             self.thresholds = Thresholds(screen, table, x=window.x + settings.screen_x_px, width=window.width)
             self.tone_columns = _nearest(window.x, window.width, film.step_x, film.tone.shape[1])
 
@@ -194,7 +199,8 @@ class _RowMaker:
         window, coverage = self.film.window, self.film.coverage
         row_bytes = -(-window.width // 8)
         for band in row_bands(window.height, self.film.settings.band_rows):
-            low, high = self.up.source_rows(band.start, band.stop)
+            taps, weights = self.up.taps_down(band.start, band.stop)
+            low, high = int(taps[0, 0]), int(taps[-1, -1]) + 1
             if not coverage[low:high].any():
                 yield np.zeros((band.stop - band.start, row_bytes), np.uint8), None
                 continue
@@ -203,8 +209,8 @@ class _RowMaker:
             tone_rows = np.zeros_like(rows) if tones else None
             for strip in row_bands(band.stop - band.start, STRIP_ROWS):
                 part = slice(strip.start, strip.stop)
-                start = band.start + strip.start
-                ink, tone = self._strip(self.up.down(wide, low, start, band.start + strip.stop), start)
+                soft = self.up.down(wide, low, taps[part], weights[part])
+                ink, tone = self._strip(soft, band.start + strip.start)
                 rows[part] = self._packed(ink)
                 if tone_rows is not None and tone is not None:
                     tone_rows[part] = 255 if tone is EVERYWHERE else self._packed(tone)

@@ -1,7 +1,7 @@
-"""Halftone screens as tiles of ranks: dots of any shape, angle and ruling, and blue noise.
+"""Halftone screens as tiles: dots of any shape, angle and ruling, and blue noise.
 
-In: dpi, ruling (lpi), angle (degrees, counter-clockwise from the horizontal on the film), dot shape. Out: a tile of
-ranks in 0..1: ink stands where the tint is above the rank. Each rank occurs once, so a tint of t covers t of the tile.
+In: dpi, ruling (lpi), angle (degrees, counter-clockwise from the horizontal on the film), dot shape. Out: a tile that
+says in which order its pixels turn to ink. Each place in the order occurs once, so a tint of t covers t of the tile.
 
 A tile repeats on the lattice (A, B), (-B, A) of whole pixels that holds n x n dots; it is kept as g = gcd(A, B) rows of
 (A^2 + B^2) / g pixels, and the rows below repeat them shifted. n is raised until ruling and angle are within
@@ -27,8 +27,8 @@ from sepkit.errors import UsageError
 if TYPE_CHECKING:
     from sepkit.model import F64, Bool, DotShape, Halftone
 
-RULING_TOLERANCE = 4e-4
-ANGLE_TOLERANCE_DEG = 0.016
+RULING_TOLERANCE = 3e-4
+ANGLE_TOLERANCE_DEG = 0.012
 LEAST_TILE = 1 << 14
 MOST_TILE = 1 << 21
 LEAST_PERIOD_PX = 4.0
@@ -38,9 +38,11 @@ NOISE_CELLS = 64
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Screen:
-    """A periodic screen: pixel (x, y) has the rank ``ranks[y mod g, (x + shift * (y // g)) mod L]``, ranks (g, L)."""
+    """A periodic screen: pixel (x, y) comes ``order[y mod g, (x + shift * (y // g)) mod L]``-th, order (g, L)."""
 
-    ranks: F64
+    order: np.ndarray[Any, np.dtype[np.int32]]
+    """Ink stands in pixel k where the tint is above (k + 1/2) / levels."""
+    levels: int
     shift: int
     lpi: float
     """As realised by the lattice; 0 for blue noise."""
@@ -48,11 +50,10 @@ class Screen:
 
     def at(self, x: int, y: int, width: int, height: int) -> F64:
         """Return the ranks of a window, for tests and small pictures."""
-        g, length = self.ranks.shape
+        g, length = self.order.shape
         rows = np.arange(y, y + height)
         columns = (np.arange(x, x + width)[None, :] + (self.shift * (rows // g))[:, None]) % length
-        out: F64 = self.ranks[(rows % g)[:, None], columns]
-        return out
+        return np.asarray((self.order[(rows % g)[:, None], columns] + 0.5) / self.levels)
 
 
 def make_screen(halftone: Halftone, *, dpi: float, noise_px: int = 1) -> Screen:
@@ -132,22 +133,20 @@ def _dot_screen(dpi: float, lpi: float, angle_deg: float, shape: DotShape) -> Sc
     v = ((n * (b * x - a * y)) % area) / area + 0.25 / length
     i, j = _bezout(b, a)
     shift = -(i * a - j * b) % length
-    ranks = _ranks(spot(shape, u, v))
-    return Screen(ranks, shift, n * dpi / math.hypot(a, b), math.degrees(math.atan2(-b, a)))
+    return Screen(_order(spot(shape, u, v)), area, shift, n * dpi / math.hypot(a, b), math.degrees(math.atan2(-b, a)))
 
 
-def _ranks(values: F64) -> F64:
-    """Return each pixel's rank in 0..1 from the highest value down; equal values fall in scattered order."""
+def _order(values: F64) -> np.ndarray[Any, np.dtype[np.int32]]:
+    """Return each pixel's place from the highest value down; equal values fall in scattered order."""
     flat = np.negative(values.ravel())
     np.round(flat, 9, out=flat)
     # Multiplicative scatter (golden ratio): dots of one tile take their equal pixels at different tints.
     flat += 1e-10 * ((np.arange(flat.size) * 0.6180339887498949) % 1.0)
-    order = np.argsort(flat)
-    ranked = np.empty(flat.size)
-    ranked[order] = (np.arange(flat.size) + 0.5) / flat.size
-    ranks: F64 = ranked.reshape(values.shape)
-    ranks.setflags(write=False)
-    return ranks
+    place = np.empty(flat.size, np.int32)
+    place[np.argsort(flat)] = np.arange(flat.size, dtype=np.int32)
+    order = place.reshape(values.shape)
+    order.setflags(write=False)
+    return order
 
 
 def _bezout(p: int, q: int) -> tuple[int, int]:
@@ -161,14 +160,14 @@ def _bezout(p: int, q: int) -> tuple[int, int]:
 
 @lru_cache(maxsize=4)
 def _noise_screen(dot_px: int) -> Screen:
-    ranks: F64 = void_and_cluster(NOISE_CELLS).repeat(dot_px, axis=0).repeat(dot_px, axis=1)
-    ranks.setflags(write=False)
-    return Screen(ranks, 0, 0.0, 0.0)
+    order = void_and_cluster(NOISE_CELLS).repeat(dot_px, axis=0).repeat(dot_px, axis=1)
+    order.setflags(write=False)
+    return Screen(order, NOISE_CELLS**2, 0, 0.0, 0.0)
 
 
 @lru_cache(maxsize=2)
-def void_and_cluster(side: int, *, seed: int = 7, sigma: float = 1.5) -> F64:
-    """Return (side, side) ranks in 0..1 by Ulichney's method; the seed only fixes the starting pattern."""
+def void_and_cluster(side: int, *, seed: int = 7, sigma: float = 1.5) -> np.ndarray[Any, np.dtype[np.int32]]:
+    """Return the order (side, side) of pixels by Ulichney's method; the seed only fixes the starting pattern."""
     count = side * side
     distance = np.minimum(np.arange(side), side - np.arange(side))
     bell = np.exp(-(distance[:, None] ** 2) / (2 * sigma**2)) * np.exp(-(distance[None, :] ** 2) / (2 * sigma**2))
@@ -183,7 +182,7 @@ def void_and_cluster(side: int, *, seed: int = 7, sigma: float = 1.5) -> F64:
         field.put(void)
         if void == cluster:
             break
-    ranks = np.empty(count)
+    ranks = np.empty(count, np.int32)
     first = field.copy()
     for rank in range(len(start) - 1, -1, -1):
         at = first.tightest()
@@ -193,9 +192,9 @@ def void_and_cluster(side: int, *, seed: int = 7, sigma: float = 1.5) -> F64:
         at = field.widest()
         field.put(at)
         ranks[at] = rank
-    out: F64 = ((ranks + 0.5) / count).reshape(side, side)
-    out.setflags(write=False)
-    return out
+    order = ranks.reshape(side, side)
+    order.setflags(write=False)
+    return order
 
 
 class _Field:

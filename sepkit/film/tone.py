@@ -11,7 +11,7 @@ magazine); the smallest dot as one that spans an opening and two threads is comm
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -19,7 +19,7 @@ import numpy as np
 
 from sepkit.errors import UsageError
 from sepkit.film.outline import SOLID
-from sepkit.film.screen import spot
+from sepkit.film.screen import NOISE_CELLS, spot, void_and_cluster
 
 if TYPE_CHECKING:
     from sepkit.model import F64, DotShape, Halftone
@@ -28,6 +28,8 @@ SmallTones = Literal["raise", "clear"]
 
 CELL = 96
 CURVE_STEPS = 101
+NOISE_DOT_PX = 6
+NOISE_STEPS = 33
 MOST_EDGE_UM = 300.0
 MOST_LIMIT = 0.45
 
@@ -72,15 +74,18 @@ NO_GAIN = DotGain()
 NO_LIMITS = ToneLimits()
 
 
-def printed_tint(film: F64, gain: DotGain, halftone: Halftone) -> F64:
-    """Return what film tints 0..1 print as: the forward curve that the preview uses."""
-    x, y = _curve(gain, halftone)
+def printed_tint(film: F64, gain: DotGain, halftone: Halftone, *, noise_um: float = 0.0) -> F64:
+    """Return what film tints 0..1 print as: the forward curve that the preview uses.
+
+    Blue-noise dots are squares of ``noise_um``; without it they grow by nothing.
+    """
+    x, y = _curve(gain, halftone, noise_um)
     return np.asarray(np.interp(film, x, y))
 
 
-def film_tint(asked: F64, gain: DotGain, halftone: Halftone) -> F64:
+def film_tint(asked: F64, gain: DotGain, halftone: Halftone, *, noise_um: float = 0.0) -> F64:
     """Return the film tints that print as ``asked``; 0 stays 0 and 1 stays 1."""
-    x, y = _curve(gain, halftone)
+    x, y = _curve(gain, halftone, noise_um)
     asked = np.asarray(asked, np.float64)
     # Where the print fills in before the film is solid, the lightest film that does it counts.
     y, first = np.unique(y, return_index=True)
@@ -109,16 +114,11 @@ def tint_limits(limits: ToneLimits, halftone: Halftone) -> tuple[float, float]:
     return _smallest(limits.dot_um, halftone), 1 - _smallest(limits.gap_um, halftone)
 
 
-def tone_table(gain: DotGain, limits: ToneLimits, halftone: Halftone) -> F64:
+def tone_table(gain: DotGain, limits: ToneLimits, halftone: Halftone, *, noise_um: float = 0.0) -> F64:
     """Return the film tint of each coverage 0..SOLID in 1/64 level: (SOLID + 1,) rising from 0 to 1."""
     asked = np.arange(SOLID + 1) / SOLID
-    table = limit_tints(film_tint(asked, gain, halftone), limits, halftone)
+    table = limit_tints(film_tint(asked, gain, halftone, noise_um=noise_um), limits, halftone)
     return np.asarray(np.maximum.accumulate(table))
-
-
-def rescale_points(gain: DotGain, pairs: tuple[tuple[float, float], ...]) -> DotGain:
-    """Return ``gain`` with measured ``pairs`` in percent in place of what it held."""
-    return replace(gain, edge_um=0.0, points=tuple((f / 100, p / 100) for f, p in pairs))
 
 
 def _smallest(size_um: float, halftone: Halftone) -> float:
@@ -127,37 +127,50 @@ def _smallest(size_um: float, halftone: Halftone) -> float:
     return min(tint, MOST_LIMIT)
 
 
-def _curve(gain: DotGain, halftone: Halftone) -> tuple[F64, F64]:
+def _curve(gain: DotGain, halftone: Halftone, noise_um: float) -> tuple[F64, F64]:
     if gain.points:
         film = [0.0, *(f for f, _ in gain.points), 1.0]
         printed = [0.0, *(p for _, p in gain.points), 1.0]
         return np.array(film), np.array(printed)
-    if not gain.edge_um or halftone.shape == "blue-noise":
+    noise = halftone.shape == "blue-noise"
+    if not gain.edge_um or (noise and not noise_um):
         return np.array([0.0, 1.0]), np.array([0.0, 1.0])
-    return _grown(halftone.shape, round(gain.edge_um * halftone.lpi / 25400, 6))
+    per_dot = gain.edge_um / noise_um if noise else gain.edge_um * halftone.lpi / 25400
+    return _grown(halftone.shape, round(per_dot, 6))
 
 
 @lru_cache(maxsize=16)
 def _grown(shape: DotShape, border: float) -> tuple[F64, F64]:
-    """Return film tints and their printed tints when each edge grows by ``border`` dot periods."""
+    """Return film tints and their printed tints when each edge grows by ``border`` dot periods (or noise dots)."""
     from scipy import ndimage
 
-    axis = (np.arange(CELL) + 0.5) / CELL
-    values = spot(shape, axis[None, :], axis[:, None])
-    # Sorted by height: pixel rank r is ink at tints above r / N.
-    ranks = np.empty(CELL * CELL)
-    ranks[np.argsort(-values.ravel(), kind="stable")] = (np.arange(CELL * CELL) + 0.5) / (CELL * CELL)
-    tiled = np.tile(ranks.reshape(CELL, CELL), (3, 3))
-    middle = slice(CELL, 2 * CELL)
-    tints = np.linspace(0, 1, CURVE_STEPS)
-    printed = np.zeros(CURVE_STEPS)
+    ranks, dot_px, steps = _pattern(shape)
+    side = ranks.shape[0]
+    # Repeated all round, as far as an edge reaches.
+    halo = min(side, math.ceil(border * dot_px) + 2)
+    tiled = np.pad(ranks, halo, mode="wrap")
+    tints = np.linspace(0, 1, steps)
+    printed = np.zeros(steps)
     printed[-1] = 1.0
-    for k in range(1, CURVE_STEPS - 1):
-        away = ndimage.distance_transform_edt(tiled >= tints[k])[middle, middle] / CELL
+    for k in range(1, steps - 1):
+        away = ndimage.distance_transform_edt(tiled >= tints[k])[halo:-halo, halo:-halo]
         # Pixel centres one half pixel beyond the edge count as on it; soften by a pixel for a smooth curve.
-        reach = (border + 0.5 / CELL - away) * CELL + 0.5
+        reach = border * dot_px + 0.5 - away + 0.5
         printed[k] = np.clip(np.where(away == 0, 1.0, reach), 0, 1).mean()
     return tints, np.maximum.accumulate(printed)
+
+
+def _pattern(shape: DotShape) -> tuple[F64, float, int]:
+    """Return one period of a screen as ranks 0..1, the pixels of a dot period, and how many tints to try."""
+    if shape == "blue-noise":
+        order = void_and_cluster(NOISE_CELLS)
+        ranks = (order + 0.5) / order.size
+        return ranks.repeat(NOISE_DOT_PX, axis=0).repeat(NOISE_DOT_PX, axis=1), float(NOISE_DOT_PX), NOISE_STEPS
+    axis = (np.arange(CELL) + 0.5) / CELL
+    values = spot(shape, axis[None, :], axis[:, None])
+    ranks = np.empty(CELL * CELL)
+    ranks[np.argsort(-values.ravel(), kind="stable")] = (np.arange(CELL * CELL) + 0.5) / (CELL * CELL)
+    return ranks.reshape(CELL, CELL), float(CELL), CURVE_STEPS
 
 
 def curve_points(gain: DotGain, halftone: Halftone, *, steps: int = 11) -> list[tuple[float, float]]:

@@ -139,7 +139,7 @@ def printed_field(
 
 
 def draw(
-    mesh: Mesh, lpi: float, angle_deg: float, *, shape: DotShape = "round", size_mm: float = 40.0, px_mm: float = 8.0
+    mesh: Mesh, lpi: float, angle_deg: float, *, shape: DotShape = "round", size_mm: float = 30.0, px_mm: float = 8.0
 ) -> U8:
     """Return how an even 10 % tint looks from arm's length: (n, n) uint8 grey, 128 its mean, darker = more ink.
 
@@ -148,7 +148,7 @@ def draw(
     """
     from scipy import ndimage
 
-    fine, edge_mm = 6, 2.0
+    fine, edge_mm = 8, 2.0
     field = printed_field(
         mesh, lpi, angle_deg, shape=shape, tint=TINTS[0], size_mm=size_mm + 2 * edge_mm, px_mm=px_mm * fine
     )

@@ -22,7 +22,7 @@ from sepkit.film.screen import check_halftone
 from sepkit.film.tone import NO_GAIN, DotGain, SmallTones
 from sepkit.model import DotShape, Finding, Halftone, Mesh
 from sepkit.press.mesh import halftone_findings, tone_limits
-from sepkit.press.moire import moire_findings
+from sepkit.press.moire import draw, moire_findings, suggest
 from sepkit.press.sheet import Sheet, plan_tiles
 
 if TYPE_CHECKING:
@@ -50,6 +50,8 @@ class FilmOptions:
     sheet: Sheet | None = None
     formats: tuple[FilmFormat, ...] = ("pdf",)
     workers: int | None = None
+    moire_pictures: bool = False
+    """Also draw films/moire-NAME.png for each halftone: as it is, and with the ruling that is suggested."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +88,8 @@ def remake_films(folder: Path, options: FilmOptions, *, progress: Progress | Non
         )
         new = _new_record(record, jobs, findings, options)
         (stage / MANIFEST).write_text(json.dumps(new, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
+        if options.moire_pictures:
+            files += [path for job in jobs if (path := _moire_picture(stage / "films", job)) is not None]
         names = [path.relative_to(stage) for path in files]
     return FilmsMade(
         folder, tuple(folder / name for name in names), tuple(findings), settings.dpi, *size,
@@ -97,7 +101,7 @@ def _jobs(folder: Path, record: dict[str, Any], options: FilmOptions) -> tuple[l
     art, entries = record["artwork"], record["plates"]
     if not entries:
         raise ValueError("no plates")
-    dpi = float(options.dpi or record["film"]["dpi"])
+    dpi = float(record["film"]["dpi"] if options.dpi is None else options.dpi)
     width_mm, height_mm = float(art["width_mm"]), float(art["height_mm"])
     jobs, findings = [], []
     nth = 0
@@ -139,7 +143,7 @@ def _halftone(entry: dict[str, Any], options: FilmOptions, nth: int) -> Halftone
     if shape not in ("round", "ellipse", "line", "blue-noise"):
         raise ValueError(f"unknown dot shape {shape!r}")
     angle = float(kept["angle_deg"]) if options.angle_deg is None else options.angle_deg + ANGLE_STEP_DEG * nth
-    return Halftone(float(options.lpi or kept["lpi"]), angle, shape)
+    return Halftone(float(kept["lpi"] if options.lpi is None else options.lpi), angle, shape)
 
 
 def _tiles(jobs: Sequence[FilmJob], sheet: Sheet | None) -> tuple[Tile, ...]:
@@ -154,6 +158,22 @@ def _tiles(jobs: Sequence[FilmJob], sheet: Sheet | None) -> tuple[Tile, ...]:
     if first.settings.mirror:
         across = across[::-1]
     return plan_tiles(*size, dpi=first.settings.dpi, sheet=sheet, ink_across=across, ink_down=down)
+
+
+def _moire_picture(folder: Path, job: FilmJob) -> Path | None:
+    """Draw 30 mm of an even tint on its mesh, beside the same with the suggested ruling when that differs."""
+    import numpy as np
+    from PIL import Image
+
+    dots, mesh = job.halftone, job.label.mesh
+    if dots is None or mesh is None or dots.shape == "blue-noise":
+        return None
+    better = suggest(mesh, dots.lpi, dots.angle_deg, shape=dots.shape)
+    rulings = [dots.lpi] if better == dots.lpi else [dots.lpi, better]
+    squares = [draw(mesh, lpi, dots.angle_deg, shape=dots.shape) for lpi in rulings]
+    path = folder / f"moire-{job.name}.png"
+    Image.fromarray(np.hstack(squares)).save(path, dpi=(8 * 25.4, 8 * 25.4))
+    return path
 
 
 def _ink_profiles(jobs: Sequence[FilmJob]) -> tuple[F64, F64]:

@@ -32,9 +32,12 @@ def art_box(page):
 SIZES = [(60, 45), (300, 350), (406.4, 508), (20, 400)]
 
 
-@pytest.mark.parametrize(("width_mm", "height_mm"), SIZES)
-def test_marks_lie_on_the_page_and_outside_the_art(width_mm, height_mm):
-    page = page_of(width_mm, height_mm)
+SHEETS = [(284, 250, Sheet("A3", 297, 420)), (500, 500, Sheet("A3", 297, 420)), (420, 800, Sheet("roll", 432, None))]
+
+
+@pytest.mark.parametrize(("width_mm", "height_mm", "sheet"), [(*size, None) for size in SIZES] + SHEETS)
+def test_marks_lie_on_the_page_and_outside_the_art(width_mm, height_mm, sheet):
+    page = page_of(width_mm, height_mm, sheet=sheet)
     left, top, right, low = art_box(page)
     for mark in page.marks:
         half = mark.width_mm / 2 if isinstance(mark, Stroke) else 0.0

@@ -18,8 +18,8 @@ def upsampled(coverage, width_mm, height_mm, dpi):
         step_y=25.4 / dpi * coverage.shape[0] / height_mm,
         window=Window(0, 0, width, height),
     )
-    low, high = up.source_rows(0, height)
-    return up.down(up.across(low, high), low, 0, height)
+    rows, weights = up.taps_down(0, height)
+    return up.down(up.across(0, coverage.shape[0]), 0, rows, weights)
 
 
 def test_kernel_is_one_at_its_middle_and_nothing_at_other_samples():

@@ -31,23 +31,33 @@ def test_a_border_round_a_small_round_dot_adds_its_ring():
         assert float(printed_tint(np.array(tint), DotGain(growth), ROUND)) == pytest.approx(expected, abs=0.012)
 
 
+def test_a_lone_square_of_blue_noise_grows_by_its_border():
+    """At a light tint the dots stand alone: (1 + 2 b)^2 less the rounded corners, (4 - pi) b^2."""
+    noise = Halftone(45, 0, "blue-noise")
+    border = 0.2
+    got = float(printed_tint(np.array(1 / 32), DotGain(border * 200), noise, noise_um=200.0))
+    # A little less where two dots grow into one another.
+    assert got == pytest.approx(((1 + 2 * border) ** 2 - (4 - math.pi) * border**2) / 32, abs=0.004)
+    assert float(printed_tint(np.array(0.5), DotGain(40), noise)) == 0.5
+
+
 def test_a_line_grows_on_both_sides():
     lines = Halftone(45, 22.5, "line")
     got = float(printed_tint(np.array(0.5), DotGain(30), lines))
     assert got == pytest.approx(0.5 + 2 * 30 * 45 / 25400, abs=0.01)
 
 
-@pytest.mark.parametrize("shape", ["round", "ellipse", "line"])
+@pytest.mark.parametrize("shape", ["round", "ellipse", "line", "blue-noise"])
 @pytest.mark.parametrize("growth", [15.0, 30.0, 60.0])
 def test_the_inverse_undoes_the_gain(shape, growth):
     dots = Halftone(45, 22.5, shape)
     asked = np.linspace(0, 1, 41)
-    film = film_tint(asked, DotGain(growth), dots)
+    film = film_tint(asked, DotGain(growth), dots, noise_um=200.0)
     assert (np.diff(film) >= 0).all()
     assert film[0] == 0
     assert film[-1] == 1
-    again = printed_tint(film, DotGain(growth), dots)
-    least = float(printed_tint(np.array(0.011), DotGain(growth), dots))
+    again = printed_tint(film, DotGain(growth), dots, noise_um=200.0)
+    least = float(printed_tint(np.array(0.011), DotGain(growth), dots, noise_um=200.0))
     inside = (asked > least) & (asked < 0.985)
     assert inside.sum() > 25
     assert np.abs(again - asked)[inside].max() < 0.005
