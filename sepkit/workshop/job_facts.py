@@ -19,10 +19,12 @@ from sepkit.model import Finding
 from sepkit.units import parse_hex
 
 if TYPE_CHECKING:
+    from sepkit.film.rows import FilmSettings
+    from sepkit.jobs import Job
     from sepkit.model import RGB8, Ink, Level, Mesh, Plate
     from sepkit.workshop.job_prints import JobPrint
 
-WHITE_L, WHITE_CHROMA, LIGHT_L = 88.0, 12.0, 55.0
+WHITE_L, WHITE_CHROMA, LIGHT_L = 88.0, 12.0, 65.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,7 +55,16 @@ class PrintFacts:
     mean_de00: float
 
 
-def read_facts(prints: Sequence[JobPrint], folder: Path, *, film_dpi: float) -> tuple[PrintFacts, ...]:
+def film_settings(job: Job, plate: Plate) -> FilmSettings:
+    """Return how a plate goes on film in this job: its measured edge growth, and the smallest dot of its mesh."""
+    from sepkit.film.rows import FilmSettings
+    from sepkit.film.tone import DotGain
+    from sepkit.press.mesh import tone_limits
+
+    return FilmSettings(job.film.dpi, gain=DotGain(job.edge_growth_um), limits=tone_limits(plate.mesh))
+
+
+def read_facts(prints: Sequence[JobPrint], folder: Path, *, job: Job) -> tuple[PrintFacts, ...]:
     """Read the print folders of a job. Raises WriteError for a damaged one."""
     names: dict[str, str] = {}
     """Digest of a film to the name of its image."""
@@ -67,7 +78,9 @@ def read_facts(prints: Sequence[JobPrint], folder: Path, *, film_dpi: float) -> 
             if one.print.name in several:
                 name += f" on {one.garment.name}"
             name = names.setdefault(_film_digest(plate, read.width_mm, read.height_mm), name)
-            inked = inked_cm2(plate, width_mm=read.width_mm, height_mm=read.height_mm, film_dpi=film_dpi)
+            inked = inked_cm2(
+                plate, width_mm=read.width_mm, height_mm=read.height_mm, settings=film_settings(job, plate)
+            )
             images.append(ImageFacts(name, plate, inked, plate.halftone is not None))
         found = tuple(_finding(entry) for entry in read.record.get("findings", []))
         mean = float(read.record.get("difference", {}).get("mean_de00", 0.0))
@@ -75,7 +88,7 @@ def read_facts(prints: Sequence[JobPrint], folder: Path, *, film_dpi: float) -> 
     return tuple(out)
 
 
-def inked_cm2(plate: Plate, *, width_mm: float, height_mm: float, film_dpi: float) -> float:
+def inked_cm2(plate: Plate, *, width_mm: float, height_mm: float, settings: FilmSettings) -> float:
     """Return the area that the film inks: counted on the film for dots, from the coverage for crisp art.
 
     A crisp edge runs through the middle of its soft coverage, so that both give the same area there.
@@ -83,12 +96,11 @@ def inked_cm2(plate: Plate, *, width_mm: float, height_mm: float, film_dpi: floa
     box = width_mm * height_mm / 100.0
     if plate.halftone is None:
         return float(plate.printed.mean()) / 255.0 * box
-    from sepkit.film.rows import FilmSettings, plan_film
+    from sepkit.film.rows import plan_film
 
     film = plan_film(
-        plate.printed, plate.tone, plate.halftone, width_mm=width_mm, height_mm=height_mm,
-        settings=FilmSettings(dpi=film_dpi),
-    )  # fmt: skip
+        plate.printed, plate.tone, plate.halftone, width_mm=width_mm, height_mm=height_mm, settings=settings
+    )
     count = sum(int(np.bitwise_count(rows).sum()) for rows in film.bands())
     return count / (film.width_px * film.height_px) * box
 

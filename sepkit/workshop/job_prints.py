@@ -9,9 +9,12 @@ from __future__ import annotations
 import hashlib
 import json
 import math
+import multiprocessing
 import os
 import shutil
-from collections.abc import Sequence
+import signal
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -27,6 +30,7 @@ if TYPE_CHECKING:
     from sepkit.preview.garment_shapes import Placement as PreviewPlace
     from sepkit.workshop.plan import PlannedPrint
 
+MOST_WORKERS = 2
 SAME_CLOTH_DE00 = 2.0
 """Cloths closer than this take the same films."""
 
@@ -86,17 +90,42 @@ def make_job_prints(
 
     ``kept`` maps digests to folders below ``old``.
     """
-    taken = 0
-    for number, one in enumerate(prints):
-        if progress is not None:
-            progress.step(f"print {one.label}", number, len(prints))
-        target = folder / one.folder
+    new: list[JobPrint] = []
+    for one in prints:
         if old is not None and one.digest in kept and (old / kept[one.digest]).is_dir():
-            _link_tree(old / kept[one.digest], target)
-            taken += 1
+            _link_tree(old / kept[one.digest], folder / one.folder)
         else:
-            _make(job, one, target)
-    return taken
+            new.append(one)
+    for done, one in enumerate(_made(job, new, folder), 1):
+        if progress is not None:
+            progress.step(f"print {one.label}", done, len(new))
+    return len(prints) - len(new)
+
+
+def _made(job: Job, prints: Sequence[JobPrint], folder: Path) -> Iterator[JobPrint]:
+    """Make prints, several at a time where there are processors; yield each when it stands."""
+    count = min(len(prints), MOST_WORKERS, os.cpu_count() or 1)
+    if count <= 1:
+        for one in prints:
+            _make(job, one, folder / one.folder)
+            yield one
+        return
+    methods = multiprocessing.get_all_start_methods()
+    context: Any = multiprocessing.get_context("fork" if "fork" in methods else None)
+    with ProcessPoolExecutor(count, mp_context=context, initializer=_ignore_interrupt) as pool:
+        futures = {pool.submit(_make, job, one, folder / one.folder): one for one in prints}
+        try:
+            for future in as_completed(futures):
+                future.result()
+                yield futures[future]
+        except BaseException:
+            pool.shutdown(wait=True, cancel_futures=True)
+            raise
+
+
+def _ignore_interrupt() -> None:
+    # Ctrl-C stops the parent, which stops its workers.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def art_size_mm(one: Print) -> tuple[float, float]:
