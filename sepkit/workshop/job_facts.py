@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.colorimetry.srgb import srgb8_to_lab
-from sepkit.files.manifest import read_print_folder
+from sepkit.files.manifest import PrintFolder, read_print_folder
 from sepkit.model import Finding
 from sepkit.units import parse_hex
 
@@ -34,7 +34,6 @@ class ImageFacts:
     name: str
     plate: Plate
     inked_cm2: float
-    halftone: bool
 
     @property
     def mesh(self) -> Mesh:
@@ -52,7 +51,6 @@ class PrintFacts:
     height_mm: float
     images: tuple[ImageFacts, ...]
     findings: tuple[Finding, ...]
-    mean_de00: float
 
 
 def film_settings(job: Job, plate: Plate) -> FilmSettings:
@@ -66,26 +64,34 @@ def film_settings(job: Job, plate: Plate) -> FilmSettings:
 
 def read_facts(prints: Sequence[JobPrint], folder: Path, *, job: Job) -> tuple[PrintFacts, ...]:
     """Read the print folders of a job. Raises WriteError for a damaged one."""
-    names: dict[str, str] = {}
-    """Digest of a film to the name of its image."""
+    reads = [(one, read_print_folder(folder / one.folder)) for one in prints]
+    digests = [[_film_digest(plate, read.width_mm, read.height_mm) for plate in read.plates] for _, read in reads]
+    names = _image_names(reads, digests)
     out = []
-    several = {one.print.name for one in prints if sum(o.print.name == one.print.name for o in prints) > 1}
-    for one in prints:
-        read = read_print_folder(folder / one.folder)
-        images = []
-        for plate in read.plates:
-            name = f"{one.print.name}, {plate.name}"
-            if one.print.name in several:
-                name += f" on {one.garment.name}"
-            name = names.setdefault(_film_digest(plate, read.width_mm, read.height_mm), name)
-            inked = inked_cm2(
-                plate, width_mm=read.width_mm, height_mm=read.height_mm, settings=film_settings(job, plate)
-            )
-            images.append(ImageFacts(name, plate, inked, plate.halftone is not None))
+    for (one, read), films in zip(reads, digests, strict=True):
+        images = [
+            ImageFacts(
+                names[digest], plate, inked_cm2(plate, width_mm=read.width_mm, height_mm=read.height_mm,
+                                                settings=film_settings(job, plate)))
+            for plate, digest in zip(read.plates, films, strict=True)
+        ]  # fmt: skip
         found = tuple(_finding(entry) for entry in read.record.get("findings", []))
-        mean = float(read.record.get("difference", {}).get("mean_de00", 0.0))
-        out.append(PrintFacts(one, folder / one.folder, read.width_mm, read.height_mm, tuple(images), found, mean))
+        out.append(PrintFacts(one, folder / one.folder, read.width_mm, read.height_mm, tuple(images), found))
     return tuple(out)
+
+
+def _image_names(reads: Sequence[tuple[JobPrint, PrintFolder]], digests: Sequence[Sequence[str]]) -> dict[str, str]:
+    """Return a name for each film: the print and its ink, and the garment where one print has several such films."""
+    names: dict[str, str] = {}
+    films: dict[str, set[str]] = {}
+    for (one, read), row in zip(reads, digests, strict=True):
+        for plate, digest in zip(read.plates, row, strict=True):
+            films.setdefault(f"{one.print.name}, {plate.name}", set()).add(digest)
+    for (one, read), row in zip(reads, digests, strict=True):
+        for plate, digest in zip(read.plates, row, strict=True):
+            name = f"{one.print.name}, {plate.name}"
+            names.setdefault(digest, f"{name} on {one.garment.name}" if len(films[name]) > 1 else name)
+    return names
 
 
 def inked_cm2(plate: Plate, *, width_mm: float, height_mm: float, settings: FilmSettings) -> float:
