@@ -15,12 +15,12 @@ _STYLE = """
 @page { size: A4; margin: 12mm }
 * { box-sizing: border-box }
 body { font: 15px/1.45 system-ui, sans-serif; color: #111; max-width: 64rem; margin: 1.5rem auto; padding: 0 1rem }
-h1 { font-size: 1.6rem; margin: 0 } h2 { font-size: 1.15rem; margin: 1.8rem 0 .5rem; border-bottom: 2px solid #111 }
-h3 { font-size: 1rem; margin: 1rem 0 .3rem }
-p { margin: .3rem 0 } p.sub, .hint, figcaption, .small { color: #444 } .small, figcaption { font-size: .85rem }
+h1 { font-size: 1.6em; margin: 0 } h2 { font-size: 1.15em; margin: 1.8rem 0 .5rem; border-bottom: 2px solid #111 }
+h3 { font-size: 1em; margin: 1rem 0 .3rem }
+p { margin: .3rem 0 } p.sub, .hint, figcaption, .small { color: #444 } .small, figcaption { font-size: .85em }
 table { border-collapse: collapse; width: 100%; margin: .4rem 0 }
 th, td { text-align: left; padding: .3rem .5rem; border-bottom: 1px solid #999; vertical-align: top }
-th { font-size: .8rem; border-bottom: 1px solid #111 } td.n, th.n { text-align: right; white-space: nowrap }
+th { font-size: .8em; border-bottom: 1px solid #111 } td.n, th.n { text-align: right; white-space: nowrap }
 tr.sum td { font-weight: bold; border-top: 1px solid #111 }
 .chip { display: inline-block; width: 1.4em; height: 1.1em; border: 1px solid #111; vertical-align: -.15em;
 margin-right: .4em; print-color-adjust: exact; -webkit-print-color-adjust: exact }

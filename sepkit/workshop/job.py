@@ -130,7 +130,7 @@ def _write_rest(
     from sepkit.files.jobsheet import job_sheet
     from sepkit.workshop.job_facts import read_facts
     from sepkit.workshop.job_plan import plan_job
-    from sepkit.workshop.job_screens import write_screens
+    from sepkit.workshop.job_screens import write_job_screens
     from sepkit.workshop.job_sheet import sheet_sections, sheet_sub
 
     _tell(progress, "screens, order, ink and blanks")
@@ -138,7 +138,7 @@ def _write_rest(
     plan = plan_job(job, facts)
     recipes, doses = _recipes(plan)
     _tell(progress, "films of screens")
-    drawings, films = write_screens(plan, folder, progress=progress)
+    drawings, films = write_job_screens(plan, folder, progress=progress)
     everything = [*findings, *plan.findings, *doses, *_print_findings(plan)]
     sections = sheet_sections(plan, recipes=recipes, screens=drawings, films=films, findings=everything)
     sheet = job_sheet(job.title, sheet_sub(plan), sections)

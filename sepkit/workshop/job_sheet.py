@@ -14,6 +14,7 @@ from sepkit.press.cautions import job_cautions
 from sepkit.press.curing import cure_lines
 from sepkit.press.minutes import setup_share
 from sepkit.press.placements import PLACEMENTS, collar_mm
+from sepkit.press.tape import tape_steps
 from sepkit.units import threads_per_cm_to_tpi, to_hex
 from sepkit.workshop.job_words import (
     amounts,
@@ -21,6 +22,7 @@ from sepkit.workshop.job_words import (
     clock,
     coats_words,
     size_counts,
+    tape_words,
     where_words,
 )
 
@@ -202,10 +204,11 @@ def _gate(plan: JobPlan) -> Lines:
 
 def _step(plan: JobPlan, step: Step) -> PressStep:
     run = step.run
+    tape = {(screen.number, t.open.item.name): t for screen in plan.gang.screens for t in tape_steps(screen)}
     sizes = size_counts(plan, run.print_name, run.garment)
     lines = []
     for pull in run.pulls:
-        taped = f"; taped: {', '.join(pull.taped)}" if pull.taped else ""
+        taped = tape_words(tape[pull.screen, pull.image])
         lines.append(
             f"Screen {pull.screen}, end {pull.end} to the clamp; open: {pull.image}{taped}. {pull.ink} ink, "
             f"{blade_words(pull.blade_mm)} blade, {coats_words(pull.coats, flash_after=pull.flash_after)}."

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from sepkit.press.tape import TapeStep
     from sepkit.workshop.job_plan import JobPlan
 
 
@@ -40,6 +41,17 @@ def amounts(parts: Sequence[tuple[str, float]]) -> str:
 def where_words(placement: str, collar_mm: float) -> str:
     """Return the placement and its distance from the collar seam."""
     return f"{placement}, {collar_mm:.0f} mm below the collar seam" if collar_mm else placement
+
+
+def tape_words(step: TapeStep) -> str:
+    """Return what is taped while one print is open, and how far the garment moves aside for it."""
+    front = [name for name in step.taped if name not in step.both_faces]
+    words = f"; taped: {', '.join(front)}" if front else ""
+    words += f"; taped on both faces: {', '.join(step.both_faces)}" if step.both_faces else ""
+    if abs(step.open.shift_mm) > 0.05:
+        side = "right" if step.open.shift_mm > 0 else "left"
+        words += f"; garment {abs(step.open.shift_mm):.0f} mm to the {side}"
+    return words + ("; garment loaded sideways" if step.open.rotation % 180 else "")
 
 
 def size_counts(plan: JobPlan, print_name: str, garment: str) -> str:
