@@ -98,6 +98,7 @@ class _Reader:
         self.folder = path.resolve().parent
         self.problems: list[Problem] = []
         self.reach_mm: float | None = None
+        self.measured: dict[str, float] = {}
 
     def job(self) -> Job:
         """Return the job, or raise JobProblemsError."""
@@ -118,12 +119,16 @@ class _Reader:
             title=top.text("title"), folder=self.folder, prints=prints, garments=garments, press=press,
             screens=screens, blades=blades, film=film, heat_press=heat, spoilage=spoil, money=money,
             ink_kind=top.text("ink_kind"), scale_step_g=top.number("scale_step_g"),  # type: ignore[arg-type]
-            edge_growth_um=top.number("edge_growth_um"), ink_factor=top.number("ink_factor"),
+            edge_growth_um=self._measured(top, "edge_growth_um"), ink_factor=self._measured(top, "ink_factor"),
             leftovers=self._leftovers(), platen_reach_mm=self.reach_mm,
         )  # fmt: skip
         if self.problems:
             raise JobProblemsError(self.problems, where=self.path.name)
         return job
+
+    def _measured(self, top: Values, key: str) -> float:
+        """Return a number of the job, else what the calibration print told about its press, else the default."""
+        return top.number(key) if key in top.given else self.measured.get(key, top.number(key))
 
     def _values(self, table: str, nth: int, given: dict[str, Any]) -> Values:
         return Values(table, nth, given, self.lines, self.problems, where=self.folder)
@@ -163,6 +168,7 @@ class _Reader:
             seen.setdefault(name, entry.line("name"))
 
     def _press(self) -> Press:
+        from sepkit.files.pressfile import measured_of
         from sepkit.files.recipes import find_press, press_names
         from sepkit.model import Press
 
@@ -170,6 +176,7 @@ class _Reader:
         self.reach_mm = values.number("reach_mm") or None
         try:
             shelf = find_press(values.text("name"))
+            self.measured = measured_of(shelf.name)
         except SepkitError as error:
             values.problem("name", error.text, error.hint)
             shelf = find_press(press_names()[-1])

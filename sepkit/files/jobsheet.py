@@ -31,14 +31,14 @@ ul.ticks li { display: flex; padding: .2rem 0 }
 ol.steps > li { border: 1px solid #999; border-left: 4px solid #111; padding: .4rem .7rem; margin: .5rem 0 }
 ol.steps h3 { margin: 0 0 .2rem; display: flex; align-items: baseline }
 .grid { display: grid; grid-template-columns: repeat(auto-fill, minmax(15rem, 1fr)); gap: .8rem 1rem }
-.grid.wide { grid-template-columns: repeat(auto-fill, minmax(24rem, 1fr)) }
+.grid.wide { grid-template-columns: 1fr }
 figure { margin: 0; break-inside: avoid } img { max-width: 100%; height: auto; border: 1px solid #ccc }
 li.error { font-weight: bold } li.error::before { content: "Stop: " } li.warn::before { content: "Look: " }
 .gate { border: 2px solid #111; padding: .5rem .8rem }
 @media print { body { font-size: 10.5px; margin: 0; max-width: none; padding: 0 }
 h2 { break-after: avoid } tr, li, .gate { break-inside: avoid }
-.grid { grid-template-columns: repeat(3, 1fr) } .grid.wide { grid-template-columns: repeat(2, 1fr) }
-.grid img { max-height: 80mm } .grid.wide img { max-height: 105mm } }
+.grid { grid-template-columns: repeat(3, 1fr) } .grid.wide { grid-template-columns: 1fr }
+.grid img { max-height: 80mm } .grid.wide img { max-height: 128mm } }
 """.strip()
 
 

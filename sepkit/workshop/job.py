@@ -134,7 +134,7 @@ def _write_rest(
     from sepkit.workshop.job_sheet import sheet_sections, sheet_sub
 
     _tell(progress, "screens, order, ink and blanks")
-    facts = read_facts(prints, folder, job=job)
+    facts = read_facts(prints, folder, film_dpi=job.film.dpi, edge_growth_um=job.edge_growth_um)
     plan = plan_job(job, facts)
     recipes, doses = _recipes(plan)
     _tell(progress, "films of screens")

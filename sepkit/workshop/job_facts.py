@@ -20,7 +20,6 @@ from sepkit.units import parse_hex
 
 if TYPE_CHECKING:
     from sepkit.film.rows import FilmSettings
-    from sepkit.jobs import Job
     from sepkit.model import RGB8, Ink, Level, Mesh, Plate
     from sepkit.workshop.job_prints import JobPrint
 
@@ -53,28 +52,29 @@ class PrintFacts:
     findings: tuple[Finding, ...]
 
 
-def film_settings(job: Job, plate: Plate) -> FilmSettings:
-    """Return how a plate goes on film in this job: its measured edge growth, and the smallest dot of its mesh."""
+def film_settings(plate: Plate, *, film_dpi: float, edge_growth_um: float = 0.0) -> FilmSettings:
+    """Return how a plate goes on film: against the measured growth of edges, with the smallest dot of its mesh."""
     from sepkit.film.rows import FilmSettings
     from sepkit.film.tone import DotGain
     from sepkit.press.mesh import tone_limits
 
-    return FilmSettings(job.film.dpi, gain=DotGain(job.edge_growth_um), limits=tone_limits(plate.mesh))
+    return FilmSettings(film_dpi, gain=DotGain(edge_growth_um), limits=tone_limits(plate.mesh))
 
 
-def read_facts(prints: Sequence[JobPrint], folder: Path, *, job: Job) -> tuple[PrintFacts, ...]:
+def read_facts(
+    prints: Sequence[JobPrint], folder: Path, *, film_dpi: float, edge_growth_um: float = 0.0
+) -> tuple[PrintFacts, ...]:
     """Read the print folders of a job. Raises WriteError for a damaged one."""
     reads = [(one, read_print_folder(folder / one.folder)) for one in prints]
     digests = [[_film_digest(plate, read.width_mm, read.height_mm) for plate in read.plates] for _, read in reads]
     names = _image_names(reads, digests)
     out = []
     for (one, read), films in zip(reads, digests, strict=True):
-        images = [
-            ImageFacts(
-                names[digest], plate, inked_cm2(plate, width_mm=read.width_mm, height_mm=read.height_mm,
-                                                settings=film_settings(job, plate)))
-            for plate, digest in zip(read.plates, films, strict=True)
-        ]  # fmt: skip
+        images = []
+        for plate, digest in zip(read.plates, films, strict=True):
+            settings = film_settings(plate, film_dpi=film_dpi, edge_growth_um=edge_growth_um)
+            inked = inked_cm2(plate, width_mm=read.width_mm, height_mm=read.height_mm, settings=settings)
+            images.append(ImageFacts(names[digest], plate, inked))
         found = tuple(_finding(entry) for entry in read.record.get("findings", []))
         out.append(PrintFacts(one, folder / one.folder, read.width_mm, read.height_mm, tuple(images), found))
     return tuple(out)
