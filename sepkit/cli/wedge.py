@@ -1,0 +1,90 @@
+"""sepkit wedge: the calibration print, and what it says about the press."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+from sepkit.cli.show import say, show_findings
+from sepkit.errors import UsageError
+
+LABELS = {
+    "register_error_mm": "prints fall apart by", "edge_growth_um": "a printed edge grows by",
+    "ink_factor": "ink laid down over ink computed", "thinnest_line_mm": "thinnest line",
+    "thinnest_gap_mm": "narrowest gap", "smallest_type_pt": "smallest type", "smallest_reversed_pt": "smallest "
+    "reversed type",
+}  # fmt: skip
+
+
+@click.command()
+@click.option("-o", "--out", type=click.Path(path_type=Path), default=Path("wedge.pdf"), show_default=True,
+              help="PDF of the two films; the reading sheet goes beside it as .csv.")  # fmt: skip
+@click.option("--lpi", multiple=True, type=click.FloatRange(10, 150), help="Ruling of a row of tone steps; twice for "
+              "two [default: 35 and 45].")  # fmt: skip
+@click.option("--angle", "angle_deg", type=click.FloatRange(-360, 360), default=22.5, show_default=True,
+              help="Halftone angle.")  # fmt: skip
+@click.option("--shape", type=click.Choice(["ellipse", "round", "line"]), default="ellipse", show_default=True,
+              help="Halftone dot.")  # fmt: skip
+@click.option("--film-dpi", type=click.FloatRange(150, 2880), default=720.0, show_default=True, help="Film resolution.")
+@click.option("--read", "readings", type=click.Path(path_type=Path), help="Read a filled-in sheet into the press file.")
+@click.option("--press", default="two-head", show_default=True, help="Press of the shelf that was measured.")
+@click.option("--to", "press_file", type=click.Path(path_type=Path), help="Press file to write [default: presses.toml "
+              "in the folder that SEPKIT_RECIPES names].")  # fmt: skip
+@click.option("--force", is_flag=True, help="Replace films and sheet that exist.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+@click.option("--quiet", is_flag=True, help="Print only the paths.")
+def wedge(
+    out: Path, lpi: tuple[float, ...], angle_deg: float, shape: str, film_dpi: float, readings: Path | None,
+    press: str, press_file: Path | None, force: bool, as_json: bool, quiet: bool,
+) -> None:  # fmt: skip
+    """Make the calibration film, or read what was measured on its print.
+
+    Print it with your mesh, ink and press: dot gain, thinnest line and gap, register error and ink per print go into
+    your press file and take the place of defaults.
+
+    \b
+    Examples:
+      sepkit wedge -o wedge.pdf
+      sepkit wedge --lpi 35 --lpi 55 --shape round -o wedge-round.pdf
+      sepkit wedge --read wedge.csv --press two-head --to presses.toml
+    """
+    if readings is not None:
+        _read(readings, press, press_file, hush=quiet or as_json, as_json=as_json)
+        return
+    from sepkit.film.wedge import WedgeSettings
+    from sepkit.workshop.wedge import SHAPES, write_wedge
+
+    rulings = lpi or (35.0, 45.0)
+    if len(rulings) > 2:
+        raise UsageError(f"{len(rulings)} rulings", where="--lpi", hint="the film holds two rows of tone steps")
+    if out.suffix.lower() != ".pdf":
+        raise UsageError(f'"{out}" is not a PDF', where="--out", hint="name it wedge.pdf")
+    settings = WedgeSettings(rulings, angle_deg, SHAPES[shape], film_dpi)
+    paths = write_wedge(out, settings, force=force)
+    say("Two films for two screens: register the second by its ladders. Fill in the sheet, then --read it.",
+        quiet=quiet or as_json)  # fmt: skip
+    if as_json:
+        click.echo(json.dumps({"schema": 1, "ok": True, "files": [str(path) for path in paths]}))
+        return
+    for path in paths:
+        click.echo(str(path))
+
+
+def _read(readings: Path, press: str, press_file: Path | None, *, hush: bool, as_json: bool) -> None:
+    from sepkit.files.manifest import finding_record
+    from sepkit.workshop.wedge import read_into_press
+
+    read = read_into_press(readings, press=press, file=press_file)
+    for key, value in read.written.items():
+        unit = {"mm": " mm", "um": " µm", "pt": " pt"}.get(key.rpartition("_")[2], " times")
+        say(f"  {LABELS[key]} {value:g}{unit}", quiet=hush)
+    show_findings(read.numbers.findings, quiet=hush)
+    if as_json:
+        click.echo(json.dumps({
+            "schema": 1, "ok": True, "files": [str(read.file)], "press": read.press.name, "numbers": read.written,
+            "findings": [finding_record(finding) for finding in read.numbers.findings],
+        }))  # fmt: skip
+        return
+    click.echo(str(read.file))

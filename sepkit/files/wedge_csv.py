@@ -1,0 +1,135 @@
+"""The reading sheet of a calibration print: a CSV to fill in, and the CSV as filled in.
+
+In: CSV text, comma, semicolon or tab between, with or without a byte-order mark, decimal points or commas (commas only
+with another separator). Out: WedgeRows. Raises JobFileError naming the line.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from dataclasses import dataclass
+from pathlib import Path
+
+from sepkit.errors import JobFileError, near_names
+
+MOST_BYTES = 1_000_000
+NUMBERS: dict[str, tuple[str, ...]] = {
+    "tone": ("lpi", "film %", "printed %"),
+    "width": ("film mm", "printed mm"),
+    "line": ("thinnest mm",),
+    "gap": ("narrowest mm",),
+    "type": ("smallest pt",),
+    "reversed type": ("smallest pt",),
+    "register": ("across mm", "down mm"),
+    "weight": ("before g", "after g"),
+    "scale": ("film mm", "measured mm"),
+    "area": ("inked cm2",),
+    "coats": ("coats",),
+    "angle": ("degrees",),
+}
+TEXTS = ("mesh", "ink", "dots")
+RANGES: dict[str, tuple[float, float]] = {
+    "lpi": (10, 200), "film %": (0.5, 99.5), "printed %": (0, 100), "film mm": (0.05, 1000), "printed mm": (0.01, 1000),
+    "thinnest mm": (0.05, 5), "narrowest mm": (0.05, 5), "smallest pt": (2, 72), "across mm": (-10, 10),
+    "down mm": (-10, 10), "before g": (1, 5000), "after g": (1, 5000), "measured mm": (1, 1000), "inked cm2": (1, 5000),
+    "coats": (1, 10), "degrees": (-360, 360),
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class WedgeRows:
+    """Rows as read: numbers by test in the order given, and the texts."""
+
+    numbers: dict[str, tuple[tuple[float, ...], ...]]
+    texts: dict[str, str]
+
+
+def reading_sheet(
+    *, lpi: tuple[float, ...], tones: tuple[int, ...], shape: str, angle_deg: float, area_cm2: float
+) -> str:
+    """Return the CSV to fill in: a comment line starts with #; rows left empty are skipped."""
+    lines = [
+        "test,first,second,third",
+        "# Fill in what you measured and leave the rest empty. Lines that start with # are not read.",
+        "# mesh as 43-80; ink is a name of the shelf",
+        "mesh,", "ink,", f"dots,{shape}", f"angle,{angle_deg:g}", f"area,{area_cm2:.1f}", "coats,1",
+        "# tone: ruling, film %, printed % (with a loupe or a scan; filled in is 100)",
+        *(f"tone,{one:g},{percent}," for one in lpi for percent in tones),
+        "# width: a bar's width on the film and as printed, mm",
+        "width,1.00,", "width,0.50,",
+        "# the thinnest line that prints without a break, the narrowest gap that stays open, mm; type in pt",
+        "line,", "gap,", "type,", "reversed type,",
+        "# register: where the ladders of both screens meet, across and down, one line for each of ten prints, mm",
+        *("register,," for _ in range(10)),
+        "# weight: five garments before and after one print, g",
+        *("weight,," for _ in range(5)),
+        "# scale: the bars of the film, measured",
+        "scale,150,", "scale,250,",
+    ]  # fmt: skip
+    return "\n".join(lines) + "\n"
+
+
+def read_wedge(path: Path) -> WedgeRows:
+    """Return the rows of a filled-in reading sheet."""
+    text = _text(path)
+    where = path.name
+    first = next((line for line in text.split("\n") if line.strip() and not line.startswith("#")), "")
+    between = max(",;\t", key=first.count)
+    numbers: dict[str, list[tuple[float, ...]]] = {}
+    texts: dict[str, str] = {}
+    try:
+        rows = list(csv.reader(io.StringIO(text), delimiter=between))
+    except csv.Error as error:
+        raise JobFileError(f"is not CSV: {error}", where=where, hint="save it as CSV in UTF-8") from error
+    for line, row in enumerate(rows, 1):
+        cells = [cell.strip() for cell in row]
+        if not any(cells) or cells[0].startswith("#") or (cells[0].lower() == "test"):
+            continue
+        _take(cells, numbers, texts, f"{where}:{line}")
+    if not set(numbers) - {"area", "coats", "angle"}:
+        raise JobFileError("holds no readings", where=where, hint="fill in the sheet that `sepkit wedge` writes")
+    return WedgeRows({test: tuple(rows) for test, rows in numbers.items()}, texts)
+
+
+def _take(cells: list[str], numbers: dict[str, list[tuple[float, ...]]], texts: dict[str, str], where: str) -> None:
+    test, given = cells[0].lower(), cells[1:]
+    if test in TEXTS:
+        if given and given[0]:
+            texts[test] = given[0]
+        return
+    if test not in NUMBERS:
+        raise JobFileError(f'no test "{test}"', where=where, hint=near_names(test, [*NUMBERS, *TEXTS]))
+    names = NUMBERS[test]
+    values = (given + [""] * len(names))[: len(names)]
+    # What the sheet itself fills in does not make a reading.
+    if not values[-1]:
+        return
+    numbers.setdefault(test, []).append(
+        tuple(_number(text, name, where) for text, name in zip(values, names, strict=True))
+    )
+
+
+def _number(text: str, name: str, where: str) -> float:
+    low, high = RANGES[name]
+    try:
+        value = float(text.replace(",", ".").removesuffix("%").strip())
+    except ValueError:
+        value = math.nan
+    if not low <= value <= high:
+        raise JobFileError(f'{name} is "{text}"', where=where, hint=f"give {low:g} to {high:g}")
+    return value
+
+
+def _text(path: Path) -> str:
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise JobFileError("is larger than 1 MB", where=path.name, hint="give the reading sheet")
+        raw = path.read_bytes()
+        encoding = "utf-16" if raw[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"
+        return raw.decode(encoding)
+    except UnicodeDecodeError as error:
+        raise JobFileError("is not UTF-8 text", where=path.name, hint="save it as CSV in UTF-8") from error
+    except OSError as error:
+        raise JobFileError(error.strerror or "cannot be read", where=str(path), hint="check the file") from error

@@ -1,0 +1,111 @@
+"""sepkit wedge: the calibration film and its reading sheet; what was measured into the person's press file.
+
+In: settings and paths. Out: a PDF of two films and a CSV; or an updated presses.toml.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sepkit.film.wedge import TONES_PERCENT, WedgeSettings, calibration_film
+from sepkit.press.wedge_reading import PressNumbers, WedgeReading, press_numbers
+
+if TYPE_CHECKING:
+    from sepkit.files.wedge_csv import WedgeRows
+    from sepkit.model import DotShape, Press
+
+SHAPES: dict[str, DotShape] = {"ellipse": "ellipse", "round": "round", "line": "line"}
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenReading:
+    """What a reading came to, and where it was written."""
+
+    press: Press
+    numbers: PressNumbers
+    written: dict[str, float]
+    file: Path
+
+
+def write_wedge(path: Path, settings: WedgeSettings, *, force: bool) -> tuple[Path, Path]:
+    """Write the films to ``path`` and the reading sheet beside it; return both paths."""
+    from sepkit.files.film_pdf import write_film_pdf
+    from sepkit.files.wedge_csv import reading_sheet
+    from sepkit.files.write import replace_file
+
+    wedge = calibration_film(settings)
+    sheet = path.with_suffix(".csv")
+    text = reading_sheet(
+        lpi=settings.lpi, tones=TONES_PERCENT, shape=settings.shape, angle_deg=settings.angle_deg,
+        area_cm2=wedge.inked_cm2,
+    )  # fmt: skip
+    # Both or none: the second is opened before the first is in its place.
+    with replace_file(path, force=force) as film_part, replace_file(sheet, force=force) as sheet_part:
+        write_film_pdf(film_part, wedge.pages, title="sepkit wedge")
+        sheet_part.write_text(text, encoding="utf-8")
+    return path, sheet
+
+
+def read_into_press(readings: Path, *, press: str, file: Path | None) -> WrittenReading:
+    """Write what ``readings`` say into the entry of ``press`` in ``file``, or in the person's own press file.
+
+    Raises JobFileError, NotFoundError, UsageError or WriteError; then the file is as it was.
+    """
+    from sepkit.files.pressfile import own_press_file, with_measured
+    from sepkit.files.recipes import find_press
+    from sepkit.files.wedge_csv import read_wedge
+    from sepkit.files.write import replace_file
+
+    found = find_press(press)
+    target = file or own_press_file()
+    numbers = press_numbers(reading_of(read_wedge(readings)))
+    written = measured(numbers)
+    old = target.read_text(encoding="utf-8") if target.is_file() else ""
+    text = with_measured(old, found, written, file=target)
+    with replace_file(target, force=True) as part:
+        part.write_text(text, encoding="utf-8")
+    return WrittenReading(found, numbers, written, target)
+
+
+def measured(numbers: PressNumbers) -> dict[str, float]:
+    """Return the numbers that were measured, by their keys in the press file."""
+    found = {
+        "register_error_mm": numbers.register_error_mm, "edge_growth_um": numbers.edge_growth_um,
+        "ink_factor": numbers.ink_factor, "thinnest_line_mm": numbers.thinnest_line_mm,
+        "thinnest_gap_mm": numbers.thinnest_gap_mm, "smallest_type_pt": numbers.smallest_type_pt,
+        "smallest_reversed_pt": numbers.smallest_reversed_pt,
+    }  # fmt: skip
+    return {key: value for key, value in found.items() if value is not None}
+
+
+def reading_of(rows: WedgeRows) -> WedgeReading:
+    """Return the reading of a filled-in sheet. Raises NotFoundError or UsageError for a mesh or ink that is none."""
+    from sepkit.errors import UsageError, near_names
+    from sepkit.files.inkfile import find_ink
+    from sepkit.files.recipes import find_mesh
+
+    numbers, texts = rows.numbers, rows.texts
+    dots = texts.get("dots", "ellipse").lower()
+    if dots not in SHAPES:
+        raise UsageError(f'no dot shape "{dots}"', where="dots", hint=near_names(dots, SHAPES))
+    return WedgeReading(
+        tones=tuple((lpi, film / 100, printed / 100) for lpi, film, printed in numbers.get("tone", ())),
+        widths=tuple((film, printed) for film, printed in numbers.get("width", ())),
+        thinnest_line_mm=_last(numbers, "line"), thinnest_gap_mm=_last(numbers, "gap"),
+        smallest_type_pt=_last(numbers, "type"), smallest_reversed_pt=_last(numbers, "reversed type"),
+        misses_mm=tuple((x, y) for x, y in numbers.get("register", ())),
+        weighed_g=tuple(after - before for before, after in numbers.get("weight", ())),
+        scale=tuple((film, seen) for film, seen in numbers.get("scale", ())),
+        shape=SHAPES[dots], angle_deg=_last(numbers, "angle") or 22.5,
+        mesh=find_mesh(texts["mesh"]) if "mesh" in texts else None,
+        density_g_ml=find_ink(texts["ink"]).density_g_ml if "ink" in texts else None,
+        inked_cm2=_last(numbers, "area"), coats=round(_last(numbers, "coats") or 1),
+    )  # fmt: skip
+
+
+def _last(numbers: Mapping[str, tuple[tuple[float, ...], ...]], test: str) -> float | None:
+    rows = numbers.get(test)
+    return rows[-1][0] if rows else None
