@@ -1,0 +1,167 @@
+"""The frozen types of a job: what the person wrote in the job file, in mm, g, minutes and shares 0..1.
+
+A job is a drop: several prints on several garments, made on one press by one person. Pure types, nothing computed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from sepkit.model import Mesh, Press
+
+InkKind = Literal["plastisol", "water-based", "high-solids", "discharge"]
+Opening = Literal["none", "pocket", "zip"]
+FilmSoft = Literal["tone", "drop", "solid"]
+
+
+@dataclass(frozen=True, slots=True)
+class Print:
+    """One piece of art at one place on some garments."""
+
+    name: str
+    art: Path
+    """Absolute path of the art."""
+    placement: str
+    """A key of press.placements, such as "full back" or "left chest"."""
+    width_mm: float | None = None
+    height_mm: float | None = None
+    garments: tuple[str, ...] = ()
+    """Garments of the job that carry it; all of them when the file names none."""
+    inks: str = "auto"
+    """As ``sepkit separate --inks``: auto, a count, or a comma list of shelf inks and #rrggbb."""
+    base: tuple[str, ...] = ()
+    mesh: str | None = None
+    soft: FilmSoft = "tone"
+    lpi: float | None = None
+    may_turn_90: bool = False
+    """The garment can be loaded sideways for it, as a sleeve can."""
+
+
+@dataclass(frozen=True, slots=True)
+class GarmentLine:
+    """One garment of the job and how many are ordered in each size."""
+
+    garment: str
+    """A name on the garment shelf, or #rrggbb of a tee."""
+    sizes: dict[str, int] = field(default_factory=dict)
+    """Size to pieces ordered, smallest size first; empty while orders are not in."""
+    expected: int = 0
+    """Pieces expected in all when orders are not in yet (``sizes`` then follow ``curve``)."""
+    curve: str = ""
+    """Name of a size curve for ``expected``."""
+    children: bool = False
+    opening: Opening = "none"
+    """A pocket or a zip on the front."""
+    price: float = 0.0
+    """What one blank costs, in the job's currency."""
+
+    @property
+    def pieces(self) -> int:
+        """Pieces ordered, or expected."""
+        return sum(self.sizes.values()) or self.expected
+
+
+@dataclass(frozen=True, slots=True)
+class Screen:
+    """Frames of one size and mesh that the person owns. The height runs from the clamp end to the free end."""
+
+    name: str
+    inside_width_mm: float
+    inside_height_mm: float
+    mesh: Mesh
+    count: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Blade:
+    """A squeegee: its width across the screen, and its hardness (Shore A)."""
+
+    width_mm: float
+    shore_a: int = 70
+    count: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class FilmPrinter:
+    """Film sheet or roll: ``sheet_height_mm`` 0 is a roll, as long as needed."""
+
+    sheet_width_mm: float = 329.0
+    sheet_height_mm: float = 483.0
+    margin_mm: float = 6.0
+    dpi: float = 720.0
+    overlap_mm: float = 12.0
+    """How far two tiles of one film overlap."""
+
+
+@dataclass(frozen=True, slots=True)
+class HeatPress:
+    """The heat press: plate size, and what one cycle is set to."""
+
+    plate_width_mm: float = 380.0
+    plate_height_mm: float = 380.0
+    set_c: float = 165.0
+    seconds: float = 40.0
+    overlap_mm: float = 40.0
+
+
+@dataclass(frozen=True, slots=True)
+class Spoilage:
+    """How much goes wrong. ``loss`` is the share of garments lost at each placement."""
+
+    loss: float = 0.05
+    certainty: float = 0.95
+    loss_by_placement: dict[str, float] = field(default_factory=dict)
+    test_garments: int = 2
+    """Garments given up for first pulls, per garment kind."""
+    wash_tests: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Money:
+    """Prices in one currency; 0 means not told."""
+
+    currency: str = "EUR"
+    hour: float = 0.0
+    ink_kg: float = 0.0
+    film_m2: float = 0.0
+    screen: float = 0.0
+    """Emulsion, tape and stencil removal of one screen."""
+    piece: float = 0.0
+    """Paper, adhesive, energy and packing of one garment."""
+    price: float = 0.0
+    """What one garment sells for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Leftover:
+    """Ink of an earlier job in a cup: what is on the shelf is used before more is mixed."""
+
+    ink: str
+    mass_g: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Job:
+    """A whole job as read and checked; every path absolute, every name known."""
+
+    title: str
+    folder: Path
+    prints: tuple[Print, ...]
+    garments: tuple[GarmentLine, ...]
+    press: Press
+    screens: tuple[Screen, ...]
+    blades: tuple[Blade, ...]
+    film: FilmPrinter = FilmPrinter()
+    heat_press: HeatPress = HeatPress()
+    spoilage: Spoilage = Spoilage()
+    money: Money = Money()
+    ink_kind: InkKind = "plastisol"
+    scale_step_g: float = 0.1
+    edge_growth_um: float = 0.0
+    ink_factor: float = 1.0
+    """Measured ink per hit over the mesh's theoretical volume (1 = as computed)."""
+    leftovers: tuple[Leftover, ...] = ()
