@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 InkKind = Literal["plastisol", "water-based", "high-solids", "discharge"]
 Opening = Literal["none", "pocket", "zip"]
 FilmSoft = Literal["tone", "drop", "solid"]
+OneInkFrom = Literal["shape", "dark", "light", "tone"]
+"""What of the art one ink prints: all that is opaque, its dark or its light areas, or its tones as a halftone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +41,13 @@ class Print:
     lpi: float | None = None
     may_turn_90: bool = False
     """The garment can be loaded sideways for it, as a sleeve can."""
+    one_ink: str = ""
+    """Print the art in this one ink, whatever its colours are."""
+    one_ink_on: dict[str, str] = field(default_factory=dict)
+    """Garment to the one ink on it, where it differs from ``one_ink``."""
+    one_ink_from: OneInkFrom = "dark"
+    sizes: tuple[str, ...] = ()
+    """Only garments of these sizes carry it, as a neck label of one size; all when empty."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,149 @@
+"""Every key of a job file: what it holds, its unit, range and default. The reader, --explain and --new rest on it.
+
+One entry a key. ``table`` is the TOML table ("" for the top level); tables named with [[ ]] come several times.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+Kind = Literal["text", "length", "number", "whole", "yes/no", "choice", "texts", "sizes", "shares", "inks by garment",
+               "path"]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One key. ``least`` and ``most`` bound numbers; ``default`` None means it must be given or stays unset."""
+
+    table: str
+    name: str
+    kind: Kind
+    text: str
+    unit: str = ""
+    least: float = 0.0
+    most: float = 0.0
+    default: Any = None
+    must: bool = False
+    choices: tuple[str, ...] = ()
+
+
+LISTS = ("print", "garment", "screen", "blade", "leftover")
+"""Tables that come several times."""
+TABLES = ("", "press", "heat_press", "film", "spoilage", "money", *LISTS)
+SCHEMA = 1
+
+INK_KINDS = ("plastisol", "water-based", "high-solids", "discharge")
+OPENINGS = ("none", "pocket", "zip")
+SOFT = ("tone", "drop", "solid")
+ONE_INK_FROM = ("shape", "dark", "light", "tone")
+
+KEYS: tuple[Key, ...] = (
+    Key("", "schema", "whole", "version of this file's layout", least=1, most=1, must=True),
+    Key("", "title", "text", "name of the drop, on every sheet", must=True),
+    Key("", "ink_kind", "choice", "kind of ink", default="plastisol", choices=INK_KINDS),
+    Key("", "scale_step_g", "number", "step of the scale", "g", 0.001, 10, 0.1),
+    Key("", "edge_growth_um", "number", "how far a printed edge grows, as `sepkit wedge --read` finds it", "µm",
+        0, 300, 0.0),
+    Key("", "ink_factor", "number", "weighed ink over the computed ink; 1 until you have weighed", "", 0.2, 5, 1.0),
+    Key("press", "name", "text", "a press of the shelf", default="two-head press"),
+    Key("press", "heads", "whole", "print heads", "", 1, 20),
+    Key("press", "platens", "whole", "platens", "", 1, 40),
+    Key("press", "platen_width_mm", "length", "platen width", "mm", 50, 2000),
+    Key("press", "platen_height_mm", "length", "platen height", "mm", 50, 2000),
+    Key("press", "register_error_mm", "length", "how far two prints may fall apart", "mm", 0, 10),
+    Key("heat_press", "plate_width_mm", "length", "plate width", "mm", 50, 1500, 380.0),
+    Key("heat_press", "plate_height_mm", "length", "plate height", "mm", 50, 1500, 380.0),
+    Key("heat_press", "set_c", "number", "what the heat press is set to; the ink's data sheet decides", "°C",
+        80, 230, 165.0),
+    Key("heat_press", "seconds", "number", "length of one press", "s", 2, 600, 40.0),
+    Key("film", "sheet_width_mm", "length", "width of the film sheet or roll", "mm", 100, 2000, 329.0),
+    Key("film", "sheet_height_mm", "length", "height of the sheet; 0 for a roll", "mm", 0, 5000, 483.0),
+    Key("film", "margin_mm", "length", "margin that the printer leaves white", "mm", 0, 50, 6.0),
+    Key("film", "dpi", "number", "resolution of the film printer", "dpi", 150, 2880, 720.0),
+    Key("film", "overlap_mm", "length", "overlap of two tiles of one film", "mm", 5, 40, 12.0),
+    Key("spoilage", "loss", "number", "share of garments lost at each placement", "0..1", 0, 0.5, 0.05),
+    Key("spoilage", "certainty", "number", "chance that each size line is filled", "0..1", 0.5, 0.999, 0.95),
+    Key("spoilage", "loss_by_placement", "shares", "loss of single placements", "0..1", 0, 0.5),
+    Key("spoilage", "test_garments", "whole", "garments given up for first pulls, of each kind", "", 0, 50, 2),
+    Key("spoilage", "wash_tests", "whole", "garments for the wash test, of each kind", "", 0, 20, 1),
+    Key("money", "currency", "text", "currency", default="EUR"),
+    Key("money", "hour", "number", "what an hour of your work costs", "", 0, 1000, 0.0),
+    Key("money", "ink_kg", "number", "price of ink", "per kg", 0, 1000, 0.0),
+    Key("money", "film_m2", "number", "price of film", "per m²", 0, 1000, 0.0),
+    Key("money", "screen", "number", "emulsion, tape and cleaning of one screen", "", 0, 1000, 0.0),
+    Key("money", "piece", "number", "paper, adhesive, energy, packing of one garment", "", 0, 1000, 0.0),
+    Key("money", "price", "number", "what one garment sells for", "", 0, 10000, 0.0),
+    Key("print", "name", "text", "name of the print, unique", must=True),
+    Key("print", "art", "path", "artwork, in the folder of this file or below; sample:NAME is sample art", must=True),
+    Key("print", "placement", "choice", "where it goes", must=True),
+    Key("print", "width_mm", "length", "printed width; give width or height", "mm", 5, 1000),
+    Key("print", "height_mm", "length", "printed height", "mm", 5, 1000),
+    Key("print", "garments", "texts", "garments that carry it [all]"),
+    Key("print", "sizes", "texts", "only these sizes carry it, as a neck label of one size [all]"),
+    Key("print", "inks", "text", "auto, a count, or a comma list of shelf inks and #rrggbb", default="auto"),
+    Key("print", "one_ink", "text", "print the art in this one ink, whatever its colours"),
+    Key("print", "one_ink_on", "inks by garment", "the one ink by garment: white on black, black on white"),
+    Key("print", "one_ink_from", "choice", "what one ink prints: all that is opaque (shape), the dark or the light "
+        "areas, or all tones as a halftone", default="dark", choices=ONE_INK_FROM),
+    Key("print", "base", "texts", 'white base: ["auto"], ["never"], ["red=always"]'),
+    Key("print", "mesh", "text", "one mesh for its screens, as 62-60 [advised for each screen]"),
+    Key("print", "soft", "choice", "soft shadows: halftone, leave out, solid", default="tone", choices=SOFT),
+    Key("print", "lpi", "number", "halftone ruling [from the mesh]", "lines/in", 10, 150),
+    Key("print", "may_turn_90", "yes/no", "the garment can be loaded sideways for it", default=False),
+    Key("garment", "name", "text", "a garment of the shelf, or #rrggbb", must=True),
+    Key("garment", "sizes", "sizes", "pieces ordered: { S = 4, M = 10 }", "pieces", 0, 100_000),
+    Key("garment", "orders", "path", "CSV with the columns size and pieces, instead of sizes"),
+    Key("garment", "total", "whole", "checks that the sizes add up to this", "pieces", 0, 1_000_000),
+    Key("garment", "expected", "whole", "pieces expected when orders are not in; shared out by curve", "pieces",
+        1, 1_000_000),
+    Key("garment", "curve", "choice", "size curve for expected", default="common"),
+    Key("garment", "children", "yes/no", "children's wear", default=False),
+    Key("garment", "opening", "choice", "a pocket or a zip on the front", default="none", choices=OPENINGS),
+    Key("garment", "price", "number", "what one blank costs", "", 0, 10000, 0.0),
+    Key("screen", "name", "text", "name of the frame, unique", must=True),
+    Key("screen", "inside_width_mm", "length", "inside width", "mm", 100, 2000, must=True),
+    Key("screen", "inside_height_mm", "length", "inside height, clamp end to free end", "mm", 100, 3000, must=True),
+    Key("screen", "mesh", "text", "its mesh, as 43-80, 43/cm or 110 tpi", must=True),
+    Key("screen", "count", "whole", "how many you own", "", 1, 500, 1),
+    Key("blade", "width_mm", "length", "blade width", "mm", 30, 1500, must=True),
+    Key("blade", "shore_a", "whole", "hardness", "Shore A", 40, 95, 70),
+    Key("blade", "count", "whole", "how many you own", "", 1, 100, 1),
+    Key("leftover", "ink", "text", "ink in the cup", must=True),
+    Key("leftover", "mass_g", "number", "how much is left", "g", 0, 100_000, must=True),
+)  # fmt: skip
+
+
+def keys_of(table: str) -> dict[str, Key]:
+    """Return the keys of a table by name."""
+    return {key.name: key for key in KEYS if key.table == table}
+
+
+def allowed(key: Key) -> str:
+    """Return what a key takes, in words: ``5 to 1000 mm``."""
+    if key.kind in ("length", "number", "whole"):
+        kind = "a whole number, " if key.kind == "whole" else ""
+        span = f"{key.least:g}" if key.least == key.most else f"{key.least:g} to {key.most:g}"
+        return f"{kind}{span} {key.unit}".strip()
+    if key.kind == "choice" and key.choices:
+        return ", ".join(key.choices)
+    return {
+        "text": "text in quotes", "texts": 'a list of texts: ["a", "b"]', "yes/no": "true or false",
+        "sizes": "{ S = 4, M = 10 }", "shares": '{ "full back" = 0.06 }', "path": "a path in quotes",
+        "inks by garment": '{ "white tee" = "black" }', "choice": "one of the names",
+    }[key.kind]  # fmt: skip
+
+
+def explained(choices: dict[tuple[str, str], tuple[str, ...]]) -> list[str]:
+    """Return --explain: every key with what it takes. ``choices`` adds the names of (table, key) lists."""
+    lines: list[str] = []
+    for table in TABLES:
+        head = "top level" if not table else f"[[{table}]]" if table in LISTS else f"[{table}]"
+        lines += ["", head] if lines else [head]
+        for key in keys_of(table).values():
+            names = key.choices or choices.get((table, key.name), ())
+            takes = ", ".join(names) if names else allowed(key)
+            need = "must be given" if key.must else f"default {key.default}" if key.default is not None else "optional"
+            lines.append(f"  {key.name:<18} {key.text}")
+            lines.append(f"  {'':<18} {takes}; {need}")
+    return lines
