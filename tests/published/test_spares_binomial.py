@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.stats import binom
 
 from sepkit.press.spares import chance_filled, compounded_loss, spares_needed
 
@@ -29,6 +28,8 @@ def test_spares_as_in_the_table(pieces: int) -> None:
 @settings(max_examples=60, deadline=None)
 @given(st.integers(1, 400), st.floats(0.001, 0.4), st.floats(0.5, 0.999))
 def test_spares_are_the_fewest_by_scipy(pieces: int, loss: float, certainty: float) -> None:
+    from scipy.stats import binom
+
     spares = spares_needed(pieces, loss, certainty)
 
     def chance(s: int) -> float:
