@@ -32,7 +32,7 @@ class Cure:
 CURES: dict[str, Cure] = {
     "plastisol": Cure(
         (80, 120), (138, 166), (30, 90), (165, 190), (20, 40),
-        "gel first; hover 10-20 s, then light pressure through a release sheet; the whole film must reach its temperature",
+        "gel first; hover 10-20 s, then light pressure through a release sheet; heat must reach the bottom of the film",
     ),
     "water-based": Cure(
         None, (150, 160), (120, 180), (160, 180), (60, 90),
@@ -58,8 +58,8 @@ def cure_lines(kind: InkKind, heat_press: HeatPress, *, presses: int, hoodie: bo
         f"Cure: the whole ink film to {_span(cure.film_c)} °C, {_span(cure.seconds)} s by its data sheet; {cure.note}."
     )
     lines.append(
-        f"Heat press: you set {heat_press.set_c:g} °C and {heat_press.seconds:g} s; usual settings {_span(cure.press_c)} °C "
-        f"and {_span(cure.press_s)} s. Measure in the ink with strips or a probe."
+        f"Heat press: you set {heat_press.set_c:g} °C and {heat_press.seconds:g} s; usual are "
+        f"{_span(cure.press_c)} °C and {_span(cure.press_s)} s. Measure in the ink with strips or a probe."
     )
     if presses > 1:
         lines.append(
