@@ -46,7 +46,7 @@ KEYS: tuple[Key, ...] = (
     Key("", "edge_growth_um", "number", "how far a printed edge grows, as `sepkit wedge --read` finds it", "µm",
         0, 300, 0.0),
     Key("", "ink_factor", "number", "weighed ink over the computed ink; 1 until you have weighed", "", 0.2, 5, 1.0),
-    Key("press", "name", "text", "a press of the shelf", default="two-head press"),
+    Key("press", "name", "text", "a press of the shelf", default="two-head"),
     Key("press", "heads", "whole", "print heads", "", 1, 20),
     Key("press", "platens", "whole", "platens", "", 1, 40),
     Key("press", "platen_width_mm", "length", "platen width", "mm", 50, 2000),
