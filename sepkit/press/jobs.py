@@ -68,6 +68,8 @@ class GangRules:
     """How far the blade stays from an open neighbour."""
     platen_reach_mm: float | None = None
     """Farthest that an image's far edge may lie from the clamped end to land on the platen; None: no limit."""
+    platen_width_mm: float | None = None
+    """Images stay on a platen of this width under the frame's centre line; None: no limit."""
     blades: tuple[Blade, ...] = ()
     """Blades owned; empty: any width."""
     most_exact: int = 8
@@ -89,7 +91,7 @@ class PlacedItem:
     blade_mm: float = 0.0
     """Width of the blade to use; 0 when none is known."""
     shift_mm: float = 0.0
-    """How far its centre lies right of the frame's centre line: the garment moves by as much."""
+    """How far its centre lies right of the frame's centre line when it prints: the garment moves by as much."""
 
 
 @dataclass(frozen=True, slots=True)

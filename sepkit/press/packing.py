@@ -1,0 +1,257 @@
+"""Rectangles inside rectangles: an exact yes or no for a few, with the gaps that tape and blades ask.
+
+In: blocks with a size and a range for their left and near edges, gaps between each two, a budget of search nodes. Out:
+earliest and latest places that keep every gap, or none. All lengths are whole units of 0.01 mm, so that comparing them
+is exact.
+
+The search decides, for two blocks that collide, which of four relations holds: left of, right of, before, behind. Each
+is a difference of two coordinates, so places follow by longest paths. Branches exclude one another, and whatever the
+ranges force is taken without branching. The area bounds are dual feasible functions: G. S. Lueker (1983), Bin packing
+with items uniformly distributed over intervals; S. P. Fekete and J. Schepers (2004), A general framework for bounds for
+higher-dimensional orthogonal packing problems, Math. Methods of Operations Research 60.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import combinations
+
+UNITS_PER_MM = 100
+
+Arc = tuple[int, int, int]
+"""(i, j, d): coordinate j is at least coordinate i plus d."""
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A rectangle and where its left edge (x) and near edge (y) may lie, both ends included."""
+
+    width: int
+    height: int
+    x_low: int
+    x_high: int
+    y_low: int
+    y_high: int
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """The earliest and latest left and near edges that keep one arrangement; any mean of the two keeps it too."""
+
+    x_first: tuple[int, ...]
+    x_last: tuple[int, ...]
+    y_first: tuple[int, ...]
+    y_last: tuple[int, ...]
+    arcs_y: tuple[Arc, ...]
+    """Who lies before whom, and by how much at least."""
+
+
+class Budget:
+    """Search nodes left; ``spent_out`` tells that an answer "no" may be for want of nodes."""
+
+    __slots__ = ("left", "spent_out")
+
+    def __init__(self, nodes: int) -> None:
+        self.left = nodes
+        self.spent_out = False
+
+    def take(self) -> bool:
+        """Take one node; False when there is none."""
+        if self.left <= 0:
+            self.spent_out = True
+            return False
+        self.left -= 1
+        return True
+
+
+GapsX = Callable[[int, int], int]
+"""Clear width between blocks i and j when they lie side by side."""
+
+
+def pack(blocks: Sequence[Block], *, gap_x: GapsX, gap_y: int, budget: Budget) -> Places | None:
+    """Return places for all blocks without a collision, or None: impossible, unless ``budget.spent_out``."""
+    if any(b.x_high < b.x_low or b.y_high < b.y_low for b in blocks):
+        return None
+    search = _Search(blocks, gap_x, gap_y, budget)
+    return search.run()
+
+
+def widened(blocks: Sequence[Block], places: Places, *, more: int) -> tuple[list[int], list[int]] | None:
+    """Return first and last near edges with every gap along y ``more`` wider, or None when there is no room."""
+    first, last = [b.y_low for b in blocks], [b.y_high for b in blocks]
+    wider = [(i, j, step + more) for i, j, step in places.arcs_y]
+    return (first, last) if _narrow(first, last, wider) else None
+
+
+def units(mm: float) -> int:
+    """Return a length in whole units of 0.01 mm."""
+    return round(mm * UNITS_PER_MM)
+
+
+def fewest_bins(sizes: Sequence[tuple[int, int]], room: tuple[int, int], *, gap_x: int, gap_y: int) -> int:
+    """Return a lower bound on the number of rooms (width, height) that hold rectangles of ``sizes`` with these gaps."""
+    width, height = room[0] + gap_x, room[1] + gap_y
+    across = [Fraction(w + gap_x, width) for w, _ in sizes]
+    down = [Fraction(h + gap_y, height) for _, h in sizes]
+    best = 0
+    for across_scaled in _scaled(across):
+        for down_scaled in _scaled(down):
+            total = sum((a * d for a, d in zip(across_scaled, down_scaled, strict=True)), Fraction(0))
+            best = max(best, -(-total.numerator // total.denominator))
+    return best
+
+
+def _scaled(shares: Sequence[Fraction]) -> Iterator[list[Fraction]]:
+    """Yield ``shares`` (0..1 of the room) through dual feasible functions."""
+    yield list(shares)
+    for k in (1, 2, 3):
+        yield [_stepped(x, k) for x in shares]
+    for limit in sorted({min(x, 1 - x) for x in shares if 0 < x < 1}):
+        if limit <= Fraction(1, 2):
+            yield [Fraction(1) if x > 1 - limit else Fraction(0) if x < limit else x for x in shares]
+
+
+def _stepped(x: Fraction, k: int) -> Fraction:
+    scaled = x * (k + 1)
+    return x if scaled.denominator == 1 else Fraction(scaled.numerator // scaled.denominator, k)
+
+
+class _Search:
+    """One call of ``pack``."""
+
+    def __init__(self, blocks: Sequence[Block], gap_x: GapsX, gap_y: int, budget: Budget) -> None:
+        self.blocks = blocks
+        self.budget = budget
+        self.pairs = list(combinations(range(len(blocks)), 2))
+        self.step_x = {(i, j): blocks[i].width + gap_x(i, j) for p in self.pairs for i, j in (p, p[::-1])}
+        self.step_y = {(i, j): blocks[i].height + gap_y for p in self.pairs for i, j in (p, p[::-1])}
+
+    def run(self) -> Places | None:
+        x_low, x_high = [b.x_low for b in self.blocks], [b.x_high for b in self.blocks]
+        y_low, y_high = [b.y_low for b in self.blocks], [b.y_high for b in self.blocks]
+        # A layout and its mirror image are one: look at the half with the first block left and near.
+        if len({b.x_low + b.x_high + b.width for b in self.blocks}) == 1:
+            x_high[0] = (x_low[0] + x_high[0] + 1) // 2
+        if len({b.y_low + b.y_high + b.height for b in self.blocks}) == 1:
+            y_high[0] = (y_low[0] + y_high[0] + 1) // 2
+        # Equal blocks are interchangeable: number them from the left.
+        arcs_x = [(i, j, 0) for i, j in self.pairs if self.blocks[i] == self.blocks[j] and self._same_gaps(i, j)]
+        return self._node((x_low, x_high, y_low, y_high), arcs_x, [], frozenset())
+
+    def _same_gaps(self, i: int, j: int) -> bool:
+        others = (k for k in range(len(self.blocks)) if k not in (i, j))
+        return all(self.step_x[i, k] == self.step_x[j, k] for k in others)
+
+    def _node(
+        self, ranges: tuple[list[int], ...], arcs_x: list[Arc], arcs_y: list[Arc], settled: frozenset[tuple[int, int]]
+    ) -> Places | None:
+        """Search below one set of decisions; ``ranges`` are copied before they are narrowed."""
+        if not self.budget.take():
+            return None
+        x_low, x_high, y_low, y_high = (list(r) for r in ranges)
+        arcs_x, arcs_y, done = list(arcs_x), list(arcs_y), set(settled)
+        while True:
+            if not (_narrow(x_low, x_high, arcs_x) and _narrow(y_low, y_high, arcs_y)):
+                return None
+            forced, collision = False, None
+            fewest = 5
+            for pair in self.pairs:
+                if pair in done:
+                    continue
+                options = self._options(pair, (x_low, x_high, y_low, y_high))
+                if options is None:
+                    done.add(pair)
+                elif not options:
+                    return None
+                elif len(options) == 1:
+                    axis, arc = options[0]
+                    (arcs_x if axis == "x" else arcs_y).append(arc)
+                    done.add(pair)
+                    forced = True
+                elif len(options) < fewest and self._collide(pair, x_low, y_low):
+                    fewest, collision = len(options), (pair, options)
+            if forced:
+                continue
+            if collision is None:
+                return self._places((x_low, x_high, y_low, y_high), arcs_x, arcs_y)
+            return self._branch(collision, (x_low, x_high, y_low, y_high), arcs_x, arcs_y, frozenset(done))
+
+    def _branch(
+        self,
+        collision: tuple[tuple[int, int], list[tuple[str, Arc]]],
+        ranges: tuple[list[int], ...],
+        arcs_x: list[Arc],
+        arcs_y: list[Arc],
+        done: frozenset[tuple[int, int]],
+    ) -> Places | None:
+        pair, options = collision
+        not_x: list[Arc] = []
+        not_y: list[Arc] = []
+        for axis, (i, j, step) in options:
+            more_x, more_y = [*arcs_x, *not_x], [*arcs_y, *not_y]
+            (more_x if axis == "x" else more_y).append((i, j, step))
+            found = self._node(ranges, more_x, more_y, done | {pair})
+            if found is not None or self.budget.spent_out:
+                return found
+            # Later branches hold only what this one did not: j is less than a step beyond i.
+            (not_x if axis == "x" else not_y).append((j, i, 1 - step))
+        return None
+
+    def _options(self, pair: tuple[int, int], ranges: tuple[list[int], ...]) -> list[tuple[str, Arc]] | None:
+        """Return the relations that the ranges leave open for a pair; None when one holds whatever happens."""
+        x_low, x_high, y_low, y_high = ranges
+        out: list[tuple[str, Arc]] = []
+        for i, j in (pair, pair[::-1]):
+            for axis, low, high, step in (
+                ("y", y_low, y_high, self.step_y[i, j]),
+                ("x", x_low, x_high, self.step_x[i, j]),
+            ):
+                if high[i] + step <= low[j]:
+                    return None
+                if low[i] + step <= high[j]:
+                    out.append((axis, (i, j, step)))
+        return out
+
+    def _collide(self, pair: tuple[int, int], x: Sequence[int], y: Sequence[int]) -> bool:
+        return all(x[i] + self.step_x[i, j] > x[j] and y[i] + self.step_y[i, j] > y[j] for i, j in (pair, pair[::-1]))
+
+    def _places(self, ranges: tuple[list[int], ...], arcs_x: list[Arc], arcs_y: list[Arc]) -> Places:
+        """Fix the relations of the earliest places and return all that keeps them."""
+        x_low, _, y_low, _ = ranges
+        arcs_x, arcs_y = list(arcs_x), list(arcs_y)
+        for pair in self.pairs:
+            for i, j in (pair, pair[::-1]):
+                if y_low[i] + self.step_y[i, j] <= y_low[j]:
+                    arcs_y.append((i, j, self.step_y[i, j]))
+                    break
+                if x_low[i] + self.step_x[i, j] <= x_low[j]:
+                    arcs_x.append((i, j, self.step_x[i, j]))
+                    break
+        x_first, x_last = [b.x_low for b in self.blocks], [b.x_high for b in self.blocks]
+        y_first, y_last = [b.y_low for b in self.blocks], [b.y_high for b in self.blocks]
+        # Only the collisions matter now: what split the search (halves, order of equals, exclusions) is let go.
+        kept_x = [a for a in arcs_x if a[2] > 0]
+        kept_y = [a for a in arcs_y if a[2] > 0]
+        if not (_narrow(x_first, x_last, kept_x) and _narrow(y_first, y_last, kept_y)):
+            raise AssertionError("an arrangement that was found does not hold")
+        return Places(tuple(x_first), tuple(x_last), tuple(y_first), tuple(y_last), tuple(kept_y))
+
+
+def _narrow(low: list[int], high: list[int], arcs: Sequence[Arc]) -> bool:
+    """Narrow the ranges by the arcs until nothing moves; False when a range is empty or the arcs contradict."""
+    for _ in range(len(low) + 2):
+        moved = False
+        for i, j, step in arcs:
+            if low[i] + step > low[j]:
+                low[j] = low[i] + step
+                moved = True
+            if high[j] - step < high[i]:
+                high[i] = high[j] - step
+                moved = True
+        if any(a > b for a, b in zip(low, high, strict=True)):
+            return False
+        if not moved:
+            return True
+    return False
