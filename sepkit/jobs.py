@@ -174,3 +174,5 @@ class Job:
     ink_factor: float = 1.0
     """Measured ink per hit over the mesh's theoretical volume (1 = as computed)."""
     leftovers: tuple[Leftover, ...] = ()
+    platen_reach_mm: float | None = None
+    """Farthest from the clamp at which a print still lands on the platen; None: no limit told."""

@@ -97,6 +97,7 @@ class _Reader:
         self.path, self.content, self.lines, self.names = path, content, lines, names
         self.folder = path.resolve().parent
         self.problems: list[Problem] = []
+        self.reach_mm: float | None = None
 
     def job(self) -> Job:
         """Return the job, or raise JobProblemsError."""
@@ -117,7 +118,7 @@ class _Reader:
             screens=screens, blades=blades, film=film, heat_press=heat, spoilage=spoil, money=money,
             ink_kind=top.text("ink_kind"), scale_step_g=top.number("scale_step_g"),  # type: ignore[arg-type]
             edge_growth_um=top.number("edge_growth_um"), ink_factor=top.number("ink_factor"),
-            leftovers=self._leftovers(),
+            leftovers=self._leftovers(), platen_reach_mm=self.reach_mm,
         )  # fmt: skip
         if self.problems:
             raise JobProblemsError(self.problems, where=self.path.name)
@@ -165,6 +166,7 @@ class _Reader:
         from sepkit.model import Press
 
         values = self._table("press")
+        self.reach_mm = values.number("reach_mm") or None
         try:
             shelf = find_press(values.text("name"))
         except SepkitError as error:

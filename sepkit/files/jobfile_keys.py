@@ -52,6 +52,7 @@ KEYS: tuple[Key, ...] = (
     Key("press", "platen_width_mm", "length", "platen width", "mm", 50, 2000),
     Key("press", "platen_height_mm", "length", "platen height", "mm", 50, 2000),
     Key("press", "register_error_mm", "length", "how far two prints may fall apart", "mm", 0, 10),
+    Key("press", "reach_mm", "length", "farthest from the clamp at which a print lands on the platen", "mm", 100, 3000),
     Key("heat_press", "plate_width_mm", "length", "plate width", "mm", 50, 1500, 380.0),
     Key("heat_press", "plate_height_mm", "length", "plate height", "mm", 50, 1500, 380.0),
     Key("heat_press", "set_c", "number", "what the heat press is set to; the ink's data sheet decides", "°C",

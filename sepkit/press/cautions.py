@@ -21,13 +21,13 @@ _BY_STEP = {
     "chemicals": "Emulsion, stencil remover and cleaners: gloves and goggles, and never mix them.",
     "solvents": "Solvents and spray adhesive burn and harm lungs and skin: little at a time, with fresh air, away from "
     "heat; rags in a closed metal bin.",
-    "work": "Many pulls in a day: change hands, stand upright, pause each half hour; lift large frames with both hands. "
-    "Keep children and pets out of the room.",
+    "work": "Many pulls in a day: change hands, stand upright, pause each half hour; lift large frames with both "
+    "hands. Keep children and pets out of the room.",
     "waste": "Card ink back into its pot. Keep ink, solvent and wash water out of the drain where rules ask so.",
     "children": "Children's wear has stricter rules for lead, phthalates, formaldehyde, cords and small parts: get "
     "statements from the makers before you sell.",
-    "label": "A printed neck label that replaces the maker's must carry what your country's law asks for (fibres, often "
-    "origin, maker and care). Care symbols may be protected: check the licence. This is no legal advice.",
+    "label": "A printed neck label that replaces the maker's must carry what your country's law asks for (fibres, "
+    "often origin, maker and care). Care symbols may be protected: check the licence. This is no legal advice.",
 }
 
 

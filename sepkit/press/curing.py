@@ -1,7 +1,7 @@
-"""Cure and flash plan for a kind of ink on a cloth: ranges to start from, the wash-test gate, and what must not be done.
+"""Cure and flash plan for a kind of ink on a cloth: ranges to start from, and what must not be done.
 
-In: ink kind, garments, heat press, print size. Out: lines with ranges and findings. Temperatures are of the ink film, by
-common practice of data sheets and trade guides, which differ by product: the ink's data sheet decides.
+In: ink kind, garments, heat press, print size. Out: lines with ranges and findings. Temperatures are of the ink film,
+by common practice of data sheets and trade guides, which differ by product: the ink's data sheet decides.
 """
 
 from __future__ import annotations

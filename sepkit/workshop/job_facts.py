@@ -1,0 +1,125 @@
+"""What a job needs to know of each print once its folder stands: images, inked areas, coats, inks.
+
+In: print folders. Out: PrintFacts; images that are the same film count once.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sepkit.colorimetry.srgb import srgb8_to_lab
+from sepkit.files.manifest import read_print_folder
+from sepkit.model import Finding
+from sepkit.units import parse_hex
+
+if TYPE_CHECKING:
+    from sepkit.model import RGB8, Ink, Mesh, Plate
+    from sepkit.workshop.job_prints import JobPrint
+
+WHITE_L, WHITE_CHROMA, LIGHT_L = 88.0, 12.0, 55.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ImageFacts:
+    """One film image."""
+
+    name: str
+    plate: Plate
+    inked_cm2: float
+    halftone: bool
+
+    @property
+    def mesh(self) -> Mesh:
+        """Return the mesh it is made for."""
+        return self.plate.mesh
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PrintFacts:
+    """One print folder: its images in print order, its size, what was found, its pictures."""
+
+    print: JobPrint
+    folder: Path
+    width_mm: float
+    height_mm: float
+    images: tuple[ImageFacts, ...]
+    findings: tuple[Finding, ...]
+    mean_de00: float
+
+
+def read_facts(prints: Sequence[JobPrint], folder: Path, *, film_dpi: float) -> tuple[PrintFacts, ...]:
+    """Read the print folders of a job. Raises WriteError for a damaged one."""
+    names: dict[str, str] = {}
+    """Digest of a film to the name of its image."""
+    out = []
+    several = {one.print.name for one in prints if sum(o.print.name == one.print.name for o in prints) > 1}
+    for one in prints:
+        read = read_print_folder(folder / one.folder)
+        images = []
+        for plate in read.plates:
+            name = f"{one.print.name}, {plate.name}"
+            if one.print.name in several:
+                name += f" on {one.garment.name}"
+            name = names.setdefault(_film_digest(plate, read.width_mm, read.height_mm), name)
+            inked = inked_cm2(plate, width_mm=read.width_mm, height_mm=read.height_mm, film_dpi=film_dpi)
+            images.append(ImageFacts(name, plate, inked, plate.halftone is not None))
+        found = tuple(_finding(entry) for entry in read.record.get("findings", []))
+        mean = float(read.record.get("difference", {}).get("mean_de00", 0.0))
+        out.append(PrintFacts(one, folder / one.folder, read.width_mm, read.height_mm, tuple(images), found, mean))
+    return tuple(out)
+
+
+def inked_cm2(plate: Plate, *, width_mm: float, height_mm: float, film_dpi: float) -> float:
+    """Return the area that the film inks: counted on the film for dots, from the coverage for crisp art.
+
+    A crisp edge runs through the middle of its soft coverage, so that both give the same area there.
+    """
+    box = width_mm * height_mm / 100.0
+    if plate.halftone is None:
+        return float(plate.printed.mean()) / 255.0 * box
+    from sepkit.film.rows import FilmSettings, plan_film
+
+    film = plan_film(
+        plate.printed, plate.tone, plate.halftone, width_mm=width_mm, height_mm=height_mm,
+        settings=FilmSettings(dpi=film_dpi),
+    )  # fmt: skip
+    count = sum(int(np.bitwise_count(rows).sum()) for rows in film.bands())
+    return count / (film.width_px * film.height_px) * box
+
+
+def ink_of_name(name: str) -> Ink:
+    """Return the ink of a plate: of the shelf, or mixed to a colour."""
+    from sepkit.files.inkfile import find_ink
+    from sepkit.inks.identify import ink_from_swatch
+
+    if name.startswith("#"):
+        return ink_from_swatch(name, parse_hex(name))
+    return find_ink(name)
+
+
+def ink_family(srgb: RGB8) -> str:
+    """Return which inks may share a screen after a wash: white, light or dark ones (common practice)."""
+    L, a, b = (float(v) for v in srgb8_to_lab(np.array(srgb, np.uint8)))
+    if L > WHITE_L and (a * a + b * b) ** 0.5 < WHITE_CHROMA:
+        return "white"
+    return "light inks" if L >= LIGHT_L else "dark inks"
+
+
+def _film_digest(plate: Plate, width_mm: float, height_mm: float) -> str:
+    digest = hashlib.sha256(repr((plate.ink, plate.mesh, plate.halftone, round(width_mm, 3), round(height_mm, 3),
+                                  plate.printed.shape)).encode())  # fmt: skip
+    digest.update(np.ascontiguousarray(plate.printed).data)
+    if plate.tone is not None:
+        digest.update(np.packbits(plate.tone).data)
+    return digest.hexdigest()
+
+
+def _finding(entry: dict[str, Any]) -> Finding:
+    level = entry["level"] if entry.get("level") in ("info", "warn", "error") else "info"
+    return Finding(str(entry.get("code", "")), level, str(entry.get("text", "")), str(entry.get("hint", "")))
