@@ -102,7 +102,8 @@ class _Reader:
     def job(self) -> Job:
         """Return the job, or raise JobProblemsError."""
         self._unknown_tables()
-        top = self._values("", 0, {k: v for k, v in self.content.items() if k not in TABLES})
+        plain = {k: v for k, v in self.content.items() if k in keys_of("") or not isinstance(v, (dict, list))}
+        top = self._values("", 0, plain)
         if self.content.get("schema", SCHEMA) != SCHEMA:
             # A file of another layout would only give problems that are none.
             top.problem("schema", f"is {self.content['schema']!r}, this sepkit reads {SCHEMA}", "write schema = 1")
@@ -204,7 +205,8 @@ class _Reader:
         if not sizes and not expected and not values.has_problem("sizes", "orders", "expected"):
             values.problem("sizes", "nothing is ordered", "give sizes, orders (a CSV) or expected")
         total = values.whole("total")
-        if total and sizes and total != sum(sizes.values()):
+        wrong = values.has_problem("sizes", "orders")
+        if total and sizes and not wrong and total != sum(sizes.values()):
             values.problem("total", f"is {total}, the sizes add up to {sum(sizes.values())}", "mend one of them")
         return GarmentLine(
             garment=name, sizes=sizes, expected=expected, curve=curve, children=values.yes("children"),

@@ -93,7 +93,7 @@ class Values:
                 return default
         right = isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value)
         if not right or not key.least <= value <= key.most:
-            self.problem(name, f"is {_shown(value)}", f"give {allowed(key)}")
+            self.problem(name, f"is {_shown(self.given[name])}", f"give {allowed(key)}")
             return default
         return float(value)
 

@@ -19,7 +19,7 @@ from sepkit.model import Finding
 from sepkit.units import parse_hex
 
 if TYPE_CHECKING:
-    from sepkit.model import RGB8, Ink, Mesh, Plate
+    from sepkit.model import RGB8, Ink, Level, Mesh, Plate
     from sepkit.workshop.job_prints import JobPrint
 
 WHITE_L, WHITE_CHROMA, LIGHT_L = 88.0, 12.0, 55.0
@@ -121,5 +121,6 @@ def _film_digest(plate: Plate, width_mm: float, height_mm: float) -> str:
 
 
 def _finding(entry: dict[str, Any]) -> Finding:
-    level = entry["level"] if entry.get("level") in ("info", "warn", "error") else "info"
+    levels: dict[str, Level] = {"warn": "warn", "error": "error"}
+    level = levels.get(str(entry.get("level")), "info")
     return Finding(str(entry.get("code", "")), level, str(entry.get("text", "")), str(entry.get("hint", "")))

@@ -107,12 +107,14 @@ def plan_job(job: Job, prints: Sequence[PrintFacts]) -> JobPlan:
     minutes = _minutes(runs, order, len(gang.screens), blanks)
     findings = (*gang.findings, *_order_findings(order), *_time_findings(job, minutes, prints))
     return JobPlan(job, tuple(prints), gang, order, needs, inks, blanks, minutes,
-                   _costs(job, prints, gang, needs, blanks, minutes), presses, findings)  # fmt: skip
+                   _costs(job, gang, needs, blanks, minutes), presses, findings)  # fmt: skip
 
 
 def gang_rules(job: Job) -> GangRules:
     """Return the clearances for this job's press and blades."""
-    return replace(GangRules(), blades=job.blades, platen_reach_mm=job.platen_reach_mm)
+    return replace(
+        GangRules(), blades=job.blades, platen_reach_mm=job.platen_reach_mm, platen_width_mm=job.press.platen_width_mm
+    )
 
 
 def placements_of(job: Job, garment: str, size: str) -> list[Print]:
@@ -239,8 +241,7 @@ def _minutes(runs: Sequence[Run], order: Order, screens: int, blanks: Sequence[B
 
 
 def _costs(
-    job: Job, prints: Sequence[PrintFacts], gang: GangPlan, needs: Sequence[InkNeed], blanks: Sequence[BlankLine],
-    minutes: Sequence[Part],
+    job: Job, gang: GangPlan, needs: Sequence[InkNeed], blanks: Sequence[BlankLine], minutes: Sequence[Part],
 ) -> Costs:  # fmt: skip
     pieces = sum(blank.ordered for blank in blanks)
     price = {line.garment: line.price for line in job.garments}
@@ -276,11 +277,12 @@ def _time_findings(job: Job, minutes: Sequence[Part], prints: Sequence[PrintFact
         out.append(Finding(
             "long-day", "warn", f"printing takes {pulling / 60:.1f} hours", f"spread it over {days:.0f} days",
         ))  # fmt: skip
-    for facts in prints:
-        if (count := _presses(job, facts)) > 1:
-            out.append(Finding(
-                "several-presses", "info",
-                f"{facts.print.label}: {count} closings of the heat press for {facts.width_mm:.0f} x "
-                f"{facts.height_mm:.0f} mm", "let them overlap, and check the cure where they do",
-            ))  # fmt: skip
+    out += [
+        Finding(
+            "several-presses", "info",
+            f"{facts.print.label}: {count} closings of the heat press for {facts.width_mm:.0f} x "
+            f"{facts.height_mm:.0f} mm", "let them overlap, and check the cure where they do",
+        )
+        for facts in prints if (count := _presses(job, facts)) > 1
+    ]  # fmt: skip
     return out
