@@ -1,0 +1,153 @@
+"""sepkit job: everything for a drop from one job file."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from sepkit.cli.common import TerminalProgress
+from sepkit.cli.show import say, show_findings
+from sepkit.errors import SepkitError, UsageError
+
+if TYPE_CHECKING:
+    from sepkit.files.jobfile import JobProblemsError
+    from sepkit.workshop.job import MadeJob
+
+
+@click.command()
+@click.argument("job_file", metavar="[JOB.toml]", required=False, type=click.Path(path_type=Path))
+@click.option("-o", "--out", type=click.Path(path_type=Path), help="Folder to make [default: named after the job "
+              "file].")  # fmt: skip
+@click.option(
+    "--new", "new", type=click.Path(path_type=Path), help="Write a commented job file to start from, and stop."
+)
+@click.option("--explain", is_flag=True, help="Print every key of a job file with unit, range and default.")
+@click.option("--check", "check_only", is_flag=True, help="Only check the job; make nothing.")
+@click.option("--anyway", is_flag=True, help="Make it although the checks found errors.")
+@click.option("--force", is_flag=True, help="Replace a folder that holds another job or changed files.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+@click.option("--quiet", is_flag=True, help="Print only the paths.")
+def job(
+    job_file: Path | None, out: Path | None, new: Path | None, explain: bool, check_only: bool, anyway: bool,
+    force: bool, as_json: bool, quiet: bool,
+) -> int:  # fmt: skip
+    """Make everything for the drop in JOB.toml: prints, screens, films, ink, blanks, order, sheet.
+
+    What has not changed since the folder was made is not made again.
+
+    \b
+    Examples:
+      sepkit job --new drop.toml
+      sepkit job --explain
+      sepkit job drop.toml --check
+      sepkit job drop.toml -o drop
+    """
+    if explain:
+        from sepkit.workshop.job_load import explain_job
+
+        click.echo("\n".join(explain_job()))
+        return 0
+    if new is not None:
+        return _write_new(new, force=force)
+    if job_file is None:
+        raise UsageError("no job file", where="sepkit job", hint="give JOB.toml, or --new drop.toml to start one")
+    return _run(job_file, out or Path(job_file.stem), check_only=check_only, anyway=anyway, force=force,
+                as_json=as_json, quiet=quiet)  # fmt: skip
+
+
+def _write_new(path: Path, *, force: bool) -> int:
+    from sepkit.files.write import replace_file
+    from sepkit.workshop.job_load import starter_job
+
+    with replace_file(path, force=force) as part:
+        part.write_text(starter_job(), encoding="utf-8")
+    click.echo(str(path))
+    return 0
+
+
+def _run(
+    job_file: Path, target: Path, *, check_only: bool, anyway: bool, force: bool, as_json: bool, quiet: bool
+) -> int:
+    from sepkit.files.jobfile import JobProblemsError
+    from sepkit.workshop.job import JobChecksError, make_job
+
+    hush = quiet or as_json
+    progress = TerminalProgress(quiet=hush)
+    try:
+        if check_only:
+            return _check(job_file, hush=hush, as_json=as_json)
+        made = make_job(job_file, target, force=force, anyway=anyway, progress=progress)
+    except JobProblemsError as error:
+        progress.end()
+        return _problems(error, job_file, as_json=as_json)
+    except JobChecksError as error:
+        progress.end()
+        show_findings(error.findings, quiet=hush)
+        if as_json:
+            _echo_failure(error, findings=[_finding(f) for f in error.findings])
+        raise
+    finally:
+        progress.end()
+    _show(made, hush=hush)
+    if as_json:
+        click.echo(json.dumps({"schema": 1, "ok": True, "folder": str(made.folder), "unchanged": made.unchanged,
+                               "prints_made": made.prints_made, "prints_kept": made.prints_kept, "job": made.record}))  # fmt: skip
+    else:
+        click.echo(str(made.folder / "sheet.html") if not quiet else str(made.folder))
+    return 0
+
+
+def _check(job_file: Path, *, hush: bool, as_json: bool) -> int:
+    from sepkit.workshop.job import JobChecksError, check_job
+    from sepkit.workshop.job_load import load_job
+
+    findings = check_job(load_job(job_file))
+    if any(finding.level == "error" for finding in findings):
+        raise JobChecksError(findings, where=job_file.name)
+    show_findings(findings, quiet=hush)
+    if not findings:
+        say("nothing stood out", quiet=hush)
+    if as_json:
+        click.echo(json.dumps({"schema": 1, "ok": True, "findings": [_finding(f) for f in findings]}))
+    return 0
+
+
+def _problems(error: JobProblemsError, job_file: Path, *, as_json: bool) -> int:
+    if as_json:
+        problems = [{"line": p.line, "key": p.key, "text": p.text, "hint": p.hint} for p in error.problems]
+        _echo_failure(error, problems=problems)
+    for line in error.lines(job_file.name):
+        click.echo(line, err=True)
+    return error.exit_code
+
+
+def _echo_failure(error: SepkitError, **more: Any) -> None:
+    click.echo(json.dumps({"schema": 1, "ok": False, "error": str(error), **more}))
+
+
+def _finding(finding: Any) -> dict[str, Any]:
+    return {"code": finding.code, "level": finding.level, "text": finding.text, "hint": finding.hint}
+
+
+def _show(made: MadeJob, *, hush: bool) -> None:
+    record = made.record
+    if made.unchanged:
+        say(f"{record['title']}: nothing has changed", quiet=hush)
+        return
+    order, minutes = record["order"], record["minutes"]["all"]
+    say(f"{record['title']}: {made.prints_made} prints made, {made.prints_kept} kept", quiet=hush)
+    say(f"  {len(record['screens'])} screens, {record['screens_one_each']} with one for each film", quiet=hush)
+    say(f"  {order['washups']} wash-ups, {order['washups_as_written']} in the order as written; changing over "
+        f"{order['minutes']:.0f} min, {order['minutes_as_written']:.0f} as written", quiet=hush)  # fmt: skip
+    for ink in record["ink"]:
+        say(f"  {ink['name']}: stage {ink['stage_g']:.0f} g, {ink['back_g']:.0f} g of it comes back", quiet=hush)
+    buy = sum(line["buy"] for line in record["blanks"])
+    say(f"  {buy} blanks for {sum(line['ordered'] for line in record['blanks'])} orders", quiet=hush)
+    say(f"  {minutes / 60:.1f} hours alone, {record['cost']['per_garment']:.2f} {record['cost']['currency']} a garment",
+        quiet=hush)  # fmt: skip
+    serious = [f for f in record["findings"] if f["level"] != "info"]
+    if serious:
+        say(f"  {len(serious)} things to know first, on the sheet", quiet=hush)
