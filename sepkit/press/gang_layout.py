@@ -17,7 +17,7 @@ from typing import cast
 
 from sepkit.jobs import Screen
 from sepkit.press.jobs import GangItem, GangRules, PlacedItem, Rotation
-from sepkit.press.packing import UNITS_PER_MM, Block, Budget, Places, pack, units, widened
+from sepkit.press.packing import UNITS_PER_MM, Block, Budget, Places, fewest_bins, pack, units, widened
 
 BLADE_TO_FRAME_MM = 25.0
 """From the blade's end to the side of the frame, at least (common practice: the mesh gives way too little nearer)."""
@@ -73,6 +73,15 @@ class Layout:
         return self.off_centre, self.turned, round(sum(abs(p.shift_mm) for p in self.placed), 2)
 
 
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """Items that fit one screen: as what rectangles, and the first arrangement that was found."""
+
+    poses: tuple[Pose, ...]
+    blocks: tuple[Block, ...]
+    places: Places
+
+
 def poses_of(item: GangItem, screen: Screen, rules: GangRules) -> list[Pose]:
     """Return the ways ``item`` fits alone on ``screen``: straight first, then a quarter turned where it may be."""
     sizes = [(False, item.width_mm, item.height_mm)]
@@ -94,8 +103,8 @@ def blade_for(width_mm: float, screen: Screen | None, rules: GangRules) -> float
     return min((b.width_mm for b in rules.blades if need <= b.width_mm <= most), default=None)
 
 
-def fit(items: Sequence[GangItem], screen: Screen, rules: GangRules, *, budget: Budget) -> tuple[Pose, ...] | None:
-    """Return poses, with the fewest quarter turns, in which all items fit on one screen; None when they do not."""
+def fit(items: Sequence[GangItem], screen: Screen, rules: GangRules, *, budget: Budget) -> Fit | None:
+    """Return how all items fit on one screen, with the fewest quarter turns; None when they do not."""
     choices = [poses_of(item, screen, rules) for item in items]
     if not all(choices):
         return None
@@ -103,26 +112,25 @@ def fit(items: Sequence[GangItem], screen: Screen, rules: GangRules, *, budget: 
         if _too_much(poses, screen, rules):
             continue
         for windows in product(*(p.windows() for p in poses)):
-            blocks = [p.block(w) for p, w in zip(poses, windows, strict=True)]
-            if pack(blocks, gap_x=GapX(poses, rules), gap_y=units(rules.lane_mm), budget=budget) is not None:
-                return tuple(poses)
+            blocks = tuple(p.block(w) for p, w in zip(poses, windows, strict=True))
+            places = pack(blocks, gap_x=GapX(poses, rules), gap_y=units(rules.lane_mm), budget=budget)
+            if places is not None:
+                return Fit(poses, blocks, places)
             if budget.spent_out:
                 return None
     return None
 
 
-def lay_out(
-    items: Sequence[GangItem], screen: Screen, rules: GangRules, *, poses: Sequence[Pose], budget: Budget
-) -> Layout | None:
-    """Return the layout with the most prints on the centre line, then the fewest turned; ``poses`` come from ``fit``.
+def lay_out(items: Sequence[GangItem], screen: Screen, rules: GangRules, *, found: Fit, budget: Budget) -> Layout:
+    """Return the layout with the most prints on the centre line, then the fewest turned.
 
-    None only when ``budget`` does not even reach the layout that ``fit`` found.
+    Where ``budget`` does not reach that far, the arrangement of ``found`` is used.
     """
-    tray = _Tray(screen, rules, tuple(poses), budget)
+    tray = _Tray(screen, rules, found.poses, budget)
     centred = tray.most_centred()
     best = tray.fewest_turned(centred) or tray.fewest_turned(frozenset())
     if best is None:
-        return None
+        return tray.finished(items, found.places, None, found.blocks)
     places, turned, blocks = best
     return tray.finished(items, places, turned, blocks)
 
@@ -151,11 +159,9 @@ def _pose(size_mm: tuple[float, float], screen: Screen, rules: GangRules, *, qua
 
 def _too_much(poses: Sequence[Pose], screen: Screen, rules: GangRules) -> bool:
     """Tell by area alone that the prints and their lanes cannot fit."""
-    lane, frame_h = units(rules.lane_mm), units(screen.inside_height_mm)
-    low = min(p.x_low for p in poses)
-    high = max(p.x_high + p.width for p in poses)
-    room = (high - low + lane) * (frame_h - 2 * units(rules.ends_mm) + lane)
-    return sum((p.width + lane) * (p.height + lane) for p in poses) > room
+    lane, height = units(rules.lane_mm), units(screen.inside_height_mm) - 2 * units(rules.ends_mm)
+    width = max(p.x_high + p.width for p in poses) - min(p.x_low for p in poses)
+    return fewest_bins([(p.width, p.height) for p in poses], (width, height), gap_x=lane, gap_y=lane) > 1
 
 
 class GapX:
@@ -233,10 +239,16 @@ class _Tray:
         return None if places is None else (places, blocks)
 
     def finished(
-        self, items: Sequence[GangItem], places: Places, turned: frozenset[int], blocks: Sequence[Block]
+        self, items: Sequence[GangItem], places: Places, turned: frozenset[int] | None, blocks: Sequence[Block]
     ) -> Layout:
-        """Widen lanes where there is room, pull prints toward the centre line, and return the layout in mm."""
+        """Widen lanes where there is room, pull prints toward the centre line, and return the layout in mm.
+
+        Without ``turned`` a print is turned where it lies beyond what it reaches upright.
+        """
         y = self._spread(places, blocks)
+        if turned is None:
+            reached = [p.upright[0] <= at <= p.upright[1] for p, at in zip(self.poses, y, strict=True)]
+            turned = frozenset(k for k, upright in enumerate(reached) if not upright)
         x = self._pulled([(a + b) // 2 for a, b in zip(places.x_first, places.x_last, strict=True)], y, blocks)
         placed = tuple(
             self._placed(item, pose, (x[k], y[k]), turned=k in turned)

@@ -13,15 +13,15 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from sepkit.jobs import Screen
-from sepkit.press.gang_layout import Layout, Pose, fit, lay_out, poses_of
+from sepkit.press.gang_layout import Fit, Layout, fit, lay_out, poses_of
 from sepkit.press.jobs import GangItem, GangRules
 from sepkit.press.packing import Budget, fewest_bins, units
 
 NODES_PER_SUBSET = 3000
-NODES_IN_ALL = 15000
+NODES_IN_ALL = 9000
 NODES_AT_LEAST = 40
 NODES_TO_LAY_OUT = 4000
-MOST_PARTITIONS = 40
+MOST_PARTITIONS = 24
 """Partitions with the fewest screens that are laid out and compared."""
 
 Subset = frozenset[int]
@@ -79,8 +79,8 @@ class _FamilySearch:
     rules: GangRules
     stock: Counter[str] | None
     budget: Budget = field(default_factory=lambda: Budget(NODES_IN_ALL))
-    poses: dict[tuple[str, Subset], tuple[Pose, ...] | None] = field(default_factory=dict)
-    layouts: dict[tuple[str, Subset], Layout | None] = field(default_factory=dict)
+    fitted: dict[tuple[str, Subset], Fit | None] = field(default_factory=dict)
+    layouts: dict[tuple[str, Subset], Layout] = field(default_factory=dict)
     unsure: bool = False
     """Some subset was given up for want of nodes."""
 
@@ -115,15 +115,18 @@ class _FamilySearch:
         lane = units(self.rules.lane_mm)
         return max(least, fewest_bins(sizes, (width, height), gap_x=lane, gap_y=lane))
 
-    def fits(self, screen: Screen, subset: Subset) -> bool:
-        """Tell whether a subset fits one frame, from memory where a part or a whole of it was tried."""
-        key = (screen.name, subset)
-        if key not in self.poses:
-            self.poses[key] = self._fit(screen, subset)
-        return self.poses[key] is not None
+    def _fits(self, subset: Subset) -> bool:
+        return any(self._found(screen, subset) is not None for screen in self.screens)
 
-    def _fit(self, screen: Screen, subset: Subset) -> tuple[Pose, ...] | None:
-        if len(subset) > 1 and any(self.poses.get((screen.name, subset - {k}), ()) is None for k in subset):
+    def _found(self, screen: Screen, subset: Subset) -> Fit | None:
+        """Return how a subset fits one frame, from memory where it was tried."""
+        key = (screen.name, subset)
+        if key not in self.fitted:
+            self.fitted[key] = self._fit(screen, subset)
+        return self.fitted[key]
+
+    def _fit(self, screen: Screen, subset: Subset) -> Fit | None:
+        if len(subset) > 1 and any(self.fitted.get((screen.name, subset - {k}), ()) is None for k in subset):
             return None
         loads = [self.items[k].load for k in subset if self.items[k].load]
         if len(set(loads)) < len(loads):
@@ -149,7 +152,7 @@ class _FamilySearch:
             return
         for place, subset in enumerate(subsets):
             grown = subset | {k}
-            if any(self.fits(screen, grown) for screen in self.screens):
+            if self._fits(grown):
                 yield from self._grown(k + 1, [*subsets[:place], grown, *subsets[place + 1 :]], count)
         if len(subsets) < count:
             yield from self._grown(k + 1, [*subsets, frozenset({k})], count)
@@ -165,7 +168,7 @@ class _FamilySearch:
             if best is None or _cost(groups) < _cost(best):
                 best = groups
             tried += 1
-            if tried >= MOST_PARTITIONS:
+            if tried >= MOST_PARTITIONS or _cost(best)[:2] == (0, 0):
                 break
         return best
 
@@ -178,12 +181,10 @@ class _FamilySearch:
             return None
         if self.stock is None or not Counter(g.screen.name for g in best) - self.stock:
             return best
-        plans = list(self._within_stock(subsets, Counter()))
-        return min(plans, key=_cost, default=None)
+        return min(self._within_stock(subsets, Counter()), key=_cost, default=None)
 
     def _groups(self, subset: Subset) -> list[Group]:
-        fitting = [s for s in self.screens if self.fits(s, subset)]
-        return [Group(s, layout) for s in fitting if (layout := self._layout(s, subset)) is not None]
+        return [Group(s, self._layout(s, subset, found)) for s in self.screens if (found := self._found(s, subset))]
 
     def _within_stock(self, subsets: Sequence[Subset], used: Counter[str]) -> Iterator[list[Group]]:
         if not subsets:
@@ -195,15 +196,11 @@ class _FamilySearch:
                 for rest in self._within_stock(subsets[1:], used + Counter([name])):
                     yield [group, *rest]
 
-    def _layout(self, screen: Screen, subset: Subset) -> Layout | None:
+    def _layout(self, screen: Screen, subset: Subset, found: Fit) -> Layout:
         key = (screen.name, subset)
         if key not in self.layouts:
             members = [self.items[k] for k in sorted(subset)]
-            poses = self.poses[key]
-            budget = Budget(NODES_TO_LAY_OUT)
-            self.layouts[key] = None if poses is None else lay_out(
-                members, screen, self.rules, poses=poses, budget=budget
-            )  # fmt: skip
+            self.layouts[key] = lay_out(members, screen, self.rules, found=found, budget=Budget(NODES_TO_LAY_OUT))
         return self.layouts[key]
 
     def _filled(self) -> list[list[Subset]]:
@@ -223,7 +220,7 @@ class _FamilySearch:
         subsets: list[Subset] = []
         for k in order:
             for place, subset in enumerate(subsets):
-                if any(self.fits(screen, subset | {k}) for screen in self.screens):
+                if self._fits(subset | {k}):
                     subsets[place] = subset | {k}
                     break
             else:

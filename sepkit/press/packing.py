@@ -15,13 +15,20 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from itertools import combinations
+from math import ceil
 
 UNITS_PER_MM = 100
+ROUNDING = 1e-9
+"""Slack of the area bounds in floating point, toward the weaker bound."""
 
 Arc = tuple[int, int, int]
 """(i, j, d): coordinate j is at least coordinate i plus d."""
+Pair = tuple[int, int]
+Ranges = tuple[list[int], list[int], list[int], list[int]]
+"""Lowest and highest left edges, lowest and highest near edges."""
+
+_OPEN, _SETTLED, _IMPOSSIBLE = range(3)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,30 +99,25 @@ def units(mm: float) -> int:
 
 def fewest_bins(sizes: Sequence[tuple[int, int]], room: tuple[int, int], *, gap_x: int, gap_y: int) -> int:
     """Return a lower bound on the number of rooms (width, height) that hold rectangles of ``sizes`` with these gaps."""
-    width, height = room[0] + gap_x, room[1] + gap_y
-    across = [Fraction(w + gap_x, width) for w, _ in sizes]
-    down = [Fraction(h + gap_y, height) for _, h in sizes]
-    best = 0
-    for across_scaled in _scaled(across):
-        for down_scaled in _scaled(down):
-            total = sum((a * d for a, d in zip(across_scaled, down_scaled, strict=True)), Fraction(0))
-            best = max(best, -(-total.numerator // total.denominator))
-    return best
+    across = list(_scaled([w + gap_x for w, _ in sizes], room[0] + gap_x))
+    down = list(_scaled([h + gap_y for _, h in sizes], room[1] + gap_y))
+    most = max(sum(a * d for a, d in zip(xs, ys, strict=True)) for xs in across for ys in down)
+    return ceil(most - ROUNDING)
 
 
-def _scaled(shares: Sequence[Fraction]) -> Iterator[list[Fraction]]:
-    """Yield ``shares`` (0..1 of the room) through dual feasible functions."""
-    yield list(shares)
+def _scaled(lengths: Sequence[int], whole: int) -> Iterator[list[float]]:
+    """Yield lengths as shares of the whole, through dual feasible functions."""
+    plain = [length / whole for length in lengths]
+    yield plain
     for k in (1, 2, 3):
-        yield [_stepped(x, k) for x in shares]
-    for limit in sorted({min(x, 1 - x) for x in shares if 0 < x < 1}):
-        if limit <= Fraction(1, 2):
-            yield [Fraction(1) if x > 1 - limit else Fraction(0) if x < limit else x for x in shares]
-
-
-def _stepped(x: Fraction, k: int) -> Fraction:
-    scaled = x * (k + 1)
-    return x if scaled.denominator == 1 else Fraction(scaled.numerator // scaled.denominator, k)
+        parts = [divmod((k + 1) * length, whole) for length in lengths]
+        yield [n / k if rest else share for (n, rest), share in zip(parts, plain, strict=True)]
+    for limit in sorted({min(length, whole - length) for length in lengths}):
+        if 0 < 2 * limit <= whole:
+            yield [
+                1.0 if length > whole - limit else 0.0 if length < limit else share
+                for length, share in zip(lengths, plain, strict=True)
+            ]
 
 
 class _Search:
@@ -138,86 +140,105 @@ class _Search:
             y_high[0] = (y_low[0] + y_high[0] + 1) // 2
         # Equal blocks are interchangeable: number them from the left.
         arcs_x = [(i, j, 0) for i, j in self.pairs if self.blocks[i] == self.blocks[j] and self._same_gaps(i, j)]
-        return self._node((x_low, x_high, y_low, y_high), arcs_x, [], frozenset())
+        return self._node((x_low, x_high, y_low, y_high), arcs_x, [], self.pairs)
 
     def _same_gaps(self, i: int, j: int) -> bool:
         others = (k for k in range(len(self.blocks)) if k not in (i, j))
         return all(self.step_x[i, k] == self.step_x[j, k] for k in others)
 
-    def _node(
-        self, ranges: tuple[list[int], ...], arcs_x: list[Arc], arcs_y: list[Arc], settled: frozenset[tuple[int, int]]
-    ) -> Places | None:
+    def _node(self, ranges: Ranges, arcs_x: list[Arc], arcs_y: list[Arc], open_pairs: Sequence[Pair]) -> Places | None:
         """Search below one set of decisions; ``ranges`` are copied before they are narrowed."""
         if not self.budget.take():
             return None
         x_low, x_high, y_low, y_high = (list(r) for r in ranges)
-        arcs_x, arcs_y, done = list(arcs_x), list(arcs_y), set(settled)
+        arcs_x, arcs_y = list(arcs_x), list(arcs_y)
         while True:
             if not (_narrow(x_low, x_high, arcs_x) and _narrow(y_low, y_high, arcs_y)):
                 return None
-            forced, collision = False, None
-            fewest = 5
-            for pair in self.pairs:
-                if pair in done:
-                    continue
-                options = self._options(pair, (x_low, x_high, y_low, y_high))
-                if options is None:
-                    done.add(pair)
-                elif not options:
+            before = len(arcs_x) + len(arcs_y)
+            still: list[Pair] = []
+            for pair in open_pairs:
+                state = self._forced(pair, (x_low, x_high, y_low, y_high), arcs_x, arcs_y)
+                if state == _IMPOSSIBLE:
                     return None
-                elif len(options) == 1:
-                    axis, arc = options[0]
-                    (arcs_x if axis == "x" else arcs_y).append(arc)
-                    done.add(pair)
-                    forced = True
-                elif len(options) < fewest and self._collide(pair, x_low, y_low):
-                    fewest, collision = len(options), (pair, options)
-            if forced:
-                continue
-            if collision is None:
-                return self._places((x_low, x_high, y_low, y_high), arcs_x, arcs_y)
-            return self._branch(collision, (x_low, x_high, y_low, y_high), arcs_x, arcs_y, frozenset(done))
+                if state == _OPEN:
+                    still.append(pair)
+            open_pairs = still
+            if len(arcs_x) + len(arcs_y) == before:
+                break
+        colliding = [p for p in open_pairs if self._collide(p, x_low, y_low)]
+        narrowed = (x_low, x_high, y_low, y_high)
+        if not colliding:
+            return self._places(narrowed, arcs_x, arcs_y)
+        options = {pair: self._options(pair, narrowed) for pair in colliding}
+        chosen = min(colliding, key=lambda p: (len(options[p]), p))
+        return self._branch(options[chosen], narrowed, arcs_x, arcs_y, [p for p in open_pairs if p != chosen])
+
+    def _forced(self, pair: Pair, ranges: Ranges, arcs_x: list[Arc], arcs_y: list[Arc]) -> int:
+        """Take the only relation that the ranges leave to a pair; tell whether it is open, settled or impossible."""
+        x_low, x_high, y_low, y_high = ranges
+        i, j = pair
+        right, left = self.step_x[i, j], self.step_x[j, i]
+        behind, before = self.step_y[i, j], self.step_y[j, i]
+        if (
+            x_high[i] + right <= x_low[j]
+            or x_high[j] + left <= x_low[i]
+            or y_high[i] + behind <= y_low[j]
+            or y_high[j] + before <= y_low[i]
+        ):
+            return _SETTLED
+        can_right, can_left = x_low[i] + right <= x_high[j], x_low[j] + left <= x_high[i]
+        can_behind, can_before = y_low[i] + behind <= y_high[j], y_low[j] + before <= y_high[i]
+        ways = can_right + can_left + can_behind + can_before
+        if ways != 1:
+            return _OPEN if ways else _IMPOSSIBLE
+        if can_right or can_left:
+            arcs_x.append((i, j, right) if can_right else (j, i, left))
+        else:
+            arcs_y.append((i, j, behind) if can_behind else (j, i, before))
+        return _SETTLED
 
     def _branch(
         self,
-        collision: tuple[tuple[int, int], list[tuple[str, Arc]]],
-        ranges: tuple[list[int], ...],
+        options: Sequence[tuple[str, Arc]],
+        ranges: Ranges,
         arcs_x: list[Arc],
         arcs_y: list[Arc],
-        done: frozenset[tuple[int, int]],
+        open_pairs: Sequence[Pair],
     ) -> Places | None:
-        pair, options = collision
         not_x: list[Arc] = []
         not_y: list[Arc] = []
         for axis, (i, j, step) in options:
             more_x, more_y = [*arcs_x, *not_x], [*arcs_y, *not_y]
             (more_x if axis == "x" else more_y).append((i, j, step))
-            found = self._node(ranges, more_x, more_y, done | {pair})
+            found = self._node(ranges, more_x, more_y, open_pairs)
             if found is not None or self.budget.spent_out:
                 return found
             # Later branches hold only what this one did not: j is less than a step beyond i.
             (not_x if axis == "x" else not_y).append((j, i, 1 - step))
         return None
 
-    def _options(self, pair: tuple[int, int], ranges: tuple[list[int], ...]) -> list[tuple[str, Arc]] | None:
-        """Return the relations that the ranges leave open for a pair; None when one holds whatever happens."""
+    def _options(self, pair: Pair, ranges: Ranges) -> list[tuple[str, Arc]]:
+        """Return the relations that the ranges leave open for a pair."""
         x_low, x_high, y_low, y_high = ranges
         out: list[tuple[str, Arc]] = []
         for i, j in (pair, pair[::-1]):
-            for axis, low, high, step in (
-                ("y", y_low, y_high, self.step_y[i, j]),
-                ("x", x_low, x_high, self.step_x[i, j]),
-            ):
-                if high[i] + step <= low[j]:
-                    return None
-                if low[i] + step <= high[j]:
-                    out.append((axis, (i, j, step)))
+            if y_low[i] + self.step_y[i, j] <= y_high[j]:
+                out.append(("y", (i, j, self.step_y[i, j])))
+            if x_low[i] + self.step_x[i, j] <= x_high[j]:
+                out.append(("x", (i, j, self.step_x[i, j])))
         return out
 
-    def _collide(self, pair: tuple[int, int], x: Sequence[int], y: Sequence[int]) -> bool:
-        return all(x[i] + self.step_x[i, j] > x[j] and y[i] + self.step_y[i, j] > y[j] for i, j in (pair, pair[::-1]))
+    def _collide(self, pair: Pair, x: Sequence[int], y: Sequence[int]) -> bool:
+        i, j = pair
+        return (
+            x[i] + self.step_x[i, j] > x[j]
+            and x[j] + self.step_x[j, i] > x[i]
+            and y[i] + self.step_y[i, j] > y[j]
+            and y[j] + self.step_y[j, i] > y[i]
+        )
 
-    def _places(self, ranges: tuple[list[int], ...], arcs_x: list[Arc], arcs_y: list[Arc]) -> Places:
+    def _places(self, ranges: Ranges, arcs_x: list[Arc], arcs_y: list[Arc]) -> Places:
         """Fix the relations of the earliest places and return all that keeps them."""
         x_low, _, y_low, _ = ranges
         arcs_x, arcs_y = list(arcs_x), list(arcs_y)
@@ -244,14 +265,17 @@ def _narrow(low: list[int], high: list[int], arcs: Sequence[Arc]) -> bool:
     for _ in range(len(low) + 2):
         moved = False
         for i, j, step in arcs:
-            if low[i] + step > low[j]:
-                low[j] = low[i] + step
+            least, most = low[i] + step, high[j] - step
+            if least > low[j]:
+                if least > high[j]:
+                    return False
+                low[j] = least
                 moved = True
-            if high[j] - step < high[i]:
-                high[i] = high[j] - step
+            if most < high[i]:
+                if most < low[i]:
+                    return False
+                high[i] = most
                 moved = True
-        if any(a > b for a, b in zip(low, high, strict=True)):
-            return False
         if not moved:
             return True
     return False

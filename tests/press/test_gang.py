@@ -112,13 +112,7 @@ def fits_by_brute_force(sizes: list[tuple[float, float]], room: tuple[float, flo
         return sorted({sum(c) for r in range(n) for c in itertools.combinations(others, r)})
 
     places = [
-        [
-            (x, y)
-            for x in sums(0, k)
-            if x + sizes[k][0] <= room[0]
-            for y in sums(1, k)
-            if y + sizes[k][1] <= room[1]
-        ]
+        [(x, y) for x in sums(0, k) if x + sizes[k][0] <= room[0] for y in sums(1, k) if y + sizes[k][1] <= room[1]]
         for k in range(n)
     ]
 
