@@ -93,8 +93,8 @@ def _run(
         progress.end()
     _show(made, hush=hush)
     if as_json:
-        click.echo(json.dumps({"schema": 1, "ok": True, "folder": str(made.folder), "unchanged": made.unchanged,
-                               "prints_made": made.prints_made, "prints_kept": made.prints_kept, "job": made.record}))  # fmt: skip
+        facts = {"unchanged": made.unchanged, "prints_made": made.prints_made, "prints_kept": made.prints_kept}
+        click.echo(json.dumps({"schema": 1, "ok": True, "folder": str(made.folder), **facts, "job": made.record}))
     else:
         click.echo(str(made.folder / "sheet.html") if not quiet else str(made.folder))
     return 0
@@ -140,7 +140,9 @@ def _show(made: MadeJob, *, hush: bool) -> None:
     order, minutes = record["order"], record["minutes"]["all"]
     say(f"{record['title']}: {made.prints_made} prints made, {made.prints_kept} kept", quiet=hush)
     say(f"  {len(record['screens'])} screens, {record['screens_one_each']} with one for each film", quiet=hush)
-    say(f"  {order['washups']} wash-ups, {order['washups_as_written']} in the order as written; changing over "
+    washes = order["washups"] + order["blades_washed"]
+    written = order["washups_as_written"] + order["blades_washed_as_written"]
+    say(f"  {washes} screens and blades to wash, {written} in the order as written; changing over "
         f"{order['minutes']:.0f} min, {order['minutes_as_written']:.0f} as written", quiet=hush)  # fmt: skip
     for ink in record["ink"]:
         say(f"  {ink['name']}: stage {ink['stage_g']:.0f} g, {ink['back_g']:.0f} g of it comes back", quiet=hush)

@@ -27,8 +27,8 @@ RETAPE_MIN = 5.0
 """Clean or re-tape the platen before lighter garments: lint and ink of dark ones show on light ones."""
 TRACE_MIN_PER_DE00 = 2.0
 """More cleaning when the ink before shows in the ink after."""
-TOOLS_MIN_PER_DE00 = 0.3
-"""Blades and spatulas between different screens."""
+BLADE_MIN = 3.0
+"""Wash a blade that was in another ink, when no clean one of that width is left."""
 MOST_TRACE_MIN = 30.0
 RELOAD_MIN_PER_PIECE = 0.8
 """Taking a garment off and loading it again in register."""
@@ -49,6 +49,8 @@ class Pull:
     flash_after: bool
     taped: tuple[str, ...] = ()
     """Other images on that screen, taped off meanwhile."""
+    blades: int = 1
+    """How many blades of that width are owned."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +75,8 @@ class Tally:
 
     minutes: float = 0.0
     washups: int = 0
+    """Screens washed for another ink."""
+    blade_washes: int = 0
     mounts: int = 0
     turns: int = 0
     tapings: int = 0
@@ -86,8 +90,8 @@ class Tally:
     def plus(self, other: Tally) -> Tally:
         """Return the sum."""
         return Tally(
-            self.minutes + other.minutes, self.washups + other.washups, self.mounts + other.mounts,
-            self.turns + other.turns, self.tapings + other.tapings, self.platens + other.platens,
+            self.minutes + other.minutes, self.washups + other.washups, self.blade_washes + other.blade_washes,
+            self.mounts + other.mounts, self.turns + other.turns, self.tapings + other.tapings, self.platens + other.platens,
             self.retapes + other.retapes, self.reloads + other.reloads, self.trace_de00 + other.trace_de00,
         )  # fmt: skip
 
@@ -104,7 +108,8 @@ class PressState:
     """(screen, image not taped)."""
     platen: str = ""
     cloth_lightness: float = 100.0
-    last_ink: str = ""
+    blades: tuple[tuple[float, str], ...] = ()
+    """(width, ink) of blades in use, the longest unused first."""
 
 
 START = PressState()
@@ -166,11 +171,24 @@ def _ready(
         shift = trace.get((before, pull.ink), 0.0)
         minutes, washups = minutes + WASH_MIN + min(TRACE_MIN_PER_DE00 * shift, MOST_TRACE_MIN), 1
         said.append(f"wash screen {pull.screen}: {before} out, {pull.ink} in")
-    elif state.last_ink and state.last_ink != pull.ink:
-        minutes += min(TOOLS_MIN_PER_DE00 * trace.get((state.last_ink, pull.ink), 0.0), MOST_TRACE_MIN)
+    blades, washed = _blade(state.blades, pull)
+    if washed:
+        minutes += BLADE_MIN
+        said.append(f"wash the {pull.blade_mm:.0f} mm blade: {washed} out")
     inks[pull.screen], opened[pull.screen] = pull.ink, pull.image
     after = PressState(
         tuple(mounted), tuple(sorted(inks.items())), tuple(sorted(opened.items())), state.platen, state.cloth_lightness,
-        pull.ink,
+        blades,
     )  # fmt: skip
-    return after, Tally(minutes, washups, mounts, turns, tapings, 0, 0, 0, shift), said
+    return after, Tally(minutes, washups, int(bool(washed)), mounts, turns, tapings, 0, 0, 0, shift), said
+
+
+def _blade(blades: tuple[tuple[float, str], ...], pull: Pull) -> tuple[tuple[tuple[float, str], ...], str]:
+    """Return the blades after a pull, and the ink that had to be washed off one, or empty."""
+    mine = (pull.blade_mm, pull.ink)
+    same = [blade for blade in blades if blade[0] == pull.blade_mm]
+    rest = tuple(blade for blade in blades if blade != mine)
+    if mine in blades or len(same) < pull.blades:
+        return (*rest, mine), ""
+    oldest = same[0]
+    return (*(blade for blade in rest if blade != oldest), mine), oldest[1]

@@ -1,7 +1,7 @@
 """sepkit job: a job file in, a folder with everything for the drop out, whole or not at all.
 
-In: a job file and a target. Out: the job folder: prints/, screens/, sheet.html, job.json. Prints whose art, settings and
-recipes have not changed since the folder was made are taken over from it; when nothing has changed it is left alone.
+In: a job file and a target. Out: the job folder: prints/, screens/, sheet.html, job.json. Prints whose art, settings
+and recipes have not changed since the folder was made are taken over; when nothing has changed it is left alone.
 A folder that the same job file made may be replaced as long as nobody else has put or changed a file in it.
 """
 
@@ -172,6 +172,7 @@ def job_record(plan: JobPlan, recipes: dict[str, CupRecipe], findings: Sequence[
             "proven": plan.order.exact,
             "minutes": round(tally.minutes, 1), "minutes_as_written": round(written.minutes, 1),
             "washups": tally.washups, "washups_as_written": written.washups,
+            "blades_washed": tally.blade_washes, "blades_washed_as_written": written.blade_washes,
             "frames": tally.mounts + tally.turns, "frames_as_written": written.mounts + written.turns,
             "reloads": tally.reloads,
             "steps": [
@@ -227,13 +228,11 @@ def _recipes(plan: JobPlan) -> tuple[dict[str, CupRecipe], list[Finding]]:
 
 def _print_findings(plan: JobPlan) -> list[Finding]:
     """Return what was found in each print, with the print's name before it."""
-    out = []
-    for facts in plan.prints:
-        for finding in facts.findings:
-            # Heads are those of the job's press, which may differ from the shelf's: the order tells of reloads.
-            if finding.code not in ("more-screens-than-heads", "many-screens"):
-                out.append(Finding(finding.code, finding.level, f"{facts.print.label}: {finding.text}", finding.hint))
-    return out
+    # Heads are those of the job's press, which may differ from the shelf's: the order tells of reloads.
+    return [
+        Finding(finding.code, finding.level, f"{facts.print.label}: {finding.text}", finding.hint)
+        for facts in plan.prints for finding in facts.findings if finding.code != "more-screens-than-heads"
+    ]  # fmt: skip
 
 
 def _old_record(target: Path) -> dict[str, Any] | None:

@@ -153,7 +153,7 @@ def job_runs(job: Job, prints: Sequence[PrintFacts], place: Place, blanks: Seque
             if not pieces:
                 continue
             minutes = minutes_per_piece(_work(job, facts, garment))
-            pulls = tuple(_pull(image, place) for image in facts.images)
+            pulls = tuple(_pull(job, image, place) for image in facts.images)
             runs.append(
                 Run(
                     one.name, one.placement, line.garment, garment.lab[0], pieces,
@@ -171,12 +171,14 @@ def _item(facts: PrintFacts, image: ImageFacts, inks: dict[str, Ink]) -> GangIte
     )  # fmt: skip
 
 
-def _pull(image: ImageFacts, place: Place) -> Pull:
+def _pull(job: Job, image: ImageFacts, place: Place) -> Pull:
     screen, placed = place[image.name]
     taped = tuple(other.item.name for other in screen.placed if other.item.name != image.name)
+    blade = placed.blade_mm or placed.width_mm + 26.0
+    owned = sum(b.count for b in job.blades if b.width_mm == blade)
     return Pull(
-        screen.number, placed.end, image.name, image.plate.ink, placed.blade_mm or placed.width_mm + 26.0,
-        image.plate.coats, image.plate.flash_after, taped,
+        screen.number, placed.end, image.name, image.plate.ink, blade, image.plate.coats, image.plate.flash_after,
+        taped, max(owned, 1),
     )  # fmt: skip
 
 
@@ -212,7 +214,7 @@ def _ink_needs(
     loadings: dict[tuple[str, str], Loading] = {}
     for facts in prints:
         for image in facts.images:
-            ink, pull = inks[image.plate.ink], _pull(image, place)
+            ink, pull = inks[image.plate.ink], _pull(job, image, place)
             loadings.setdefault((image.name, ink.name), Loading(image.name, ink.name, ink.density_g_ml, pull.blade_mm))
             hits += [
                 Hits(image.name, ink.name, ink.density_g_ml, image.mesh, image.inked_cm2, image.plate.coats, pieces,

@@ -108,8 +108,10 @@ def art_size_mm(one: Print) -> tuple[float, float]:
 
 
 def _make(job: Job, one: JobPrint, target: Path) -> None:
+    from sepkit.workshop.decide import FLEECE_REGISTER_FACTOR
+    from sepkit.workshop.options import PrintOptions
     from sepkit.workshop.picture import predicted_difference
-    from sepkit.workshop.plan import FLEECE_REGISTER_FACTOR, PrintOptions, plan_print
+    from sepkit.workshop.plan import plan_print
     from sepkit.workshop.write import write_print
 
     target.mkdir(parents=True)

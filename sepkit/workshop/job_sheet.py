@@ -78,7 +78,8 @@ def _glance(plan: JobPlan) -> Table:
     now, written = plan.order.tally, plan.order.as_written
     rows = (
         ("screens", f"{len(plan.gang.screens)}", f"{single} with one for each film"),
-        ("wash-ups", f"{now.washups}", f"{written.washups} in the order as written"),
+        ("screens washed for another ink", f"{now.washups}", f"{written.washups} in the order as written"),
+        ("blades washed", f"{now.blade_washes}", f"{written.blade_washes} as written"),
         ("frames hung or turned", f"{now.mounts + now.turns}", f"{written.mounts + written.turns} as written"),
         ("changing over", clock(now.minutes), f"{clock(written.minutes)} as written"),
         ("blanks to buy", f"{sum(b.buy for b in plan.blanks)}", f"{plan.pieces} ordered; the rest is spares and tests"),
@@ -143,8 +144,8 @@ def _screens(plan: JobPlan, drawings: Sequence[tuple[bytes, str]]) -> tuple[Tabl
     blocks: list[Table | Pictures | str] = [
         Table(heads, tuple(rows)),
         (
-            f"{proven} Seen from the squeegee side. An image at 180° is printed with the frame turned, so that end B is "
-            "at the clamp; it is turned on the film, never mirrored."
+            f"{proven} Seen from the squeegee side. An image at 180° is printed with the frame turned, so that end B "
+            "is at the clamp; it is turned on the film, never mirrored."
         ),
     ]
     if drawings:

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -93,3 +94,13 @@ def test_a_narrow_beam_says_that_it_is_not_exact() -> None:
     order = press_order(runs, heads=1, trace=TRACE, most_states=3)
     assert not order.exact
     assert len(order.steps) == 7
+
+
+def test_a_blade_is_washed_only_when_no_clean_one_is_left() -> None:
+    runs = [run("a", "g1", pull(1, "white")), run("b", "g2", pull(2, "black")), run("c", "g3", pull(3, "white"))]
+    order = press_order(runs, heads=3, trace={})
+    assert order.as_written.blade_washes == 2
+    assert order.tally.blade_washes == 1
+    two = [Run(r.print_name, r.placement, r.garment, r.cloth_lightness, r.pieces, r.platen,
+               tuple(replace(p, blades=2) for p in r.pulls), r.risk) for r in runs]  # fmt: skip
+    assert press_order(two, heads=3, trace={}).as_written.blade_washes == 0
