@@ -91,7 +91,8 @@ class Tally:
         """Return the sum."""
         return Tally(
             self.minutes + other.minutes, self.washups + other.washups, self.blade_washes + other.blade_washes,
-            self.mounts + other.mounts, self.turns + other.turns, self.tapings + other.tapings, self.platens + other.platens,
+            self.mounts + other.mounts, self.turns + other.turns, self.tapings + other.tapings,
+            self.platens + other.platens,
             self.retapes + other.retapes, self.reloads + other.reloads, self.trace_de00 + other.trace_de00,
         )  # fmt: skip
 

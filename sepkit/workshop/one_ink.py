@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sepkit.colorimetry.srgb import srgb8_to_lab
+from sepkit.colorimetry.srgb import EPSILON, KAPPA, RGB_TO_XYZ, linear_table
 from sepkit.errors import ArtworkError
 
 if TYPE_CHECKING:
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from sepkit.model import RGB8, U8, Artwork
 
 DARK_CLOTH_L = 50.0
+LIGHTNESS_STEPS = 65535
 EDGE_GAIN = 2.0
 """Antialiased edges between the two lightnesses keep their place and get this much steeper."""
 
@@ -28,7 +29,7 @@ def one_ink_coverage(art: Artwork, *, source: OneInkFrom, cloth_lightness: float
     if source == "shape":
         cover = art.alpha.copy()
     else:
-        lightness = np.asarray(srgb8_to_lab(art.rgb)[..., 0], np.float32)
+        lightness = _lightness(art.rgb)
         inked = _toned(lightness, cloth_lightness) if source == "tone" else _parted(lightness, art.alpha, source)
         cover = np.rint(inked * art.alpha).astype(np.uint8)
     if not cover.any():
@@ -48,6 +49,17 @@ def write_one_ink(art: Artwork, path: Path, *, ink_srgb: RGB8, source: OneInkFro
     rgba[..., :3] = ink_srgb
     rgba[..., 3] = cover
     Image.fromarray(rgba).save(path, dpi=(art.dpi, art.dpi), compress_level=1)
+
+
+def _lightness(rgb: U8) -> np.ndarray:
+    """Return L* (h, w) float32 by look-ups, for whole pictures are large (ISO/CIE 11664-4, IEC 61966-2-1)."""
+    linear = linear_table()
+    luminance = np.zeros(rgb.shape[:2], np.float32)
+    for k, weight in enumerate(RGB_TO_XYZ[1]):
+        luminance += np.float32(weight) * linear[rgb[..., k]]
+    steps = np.linspace(0.0, 1.0, LIGHTNESS_STEPS + 1)
+    table = np.where(steps > EPSILON, 116 * np.cbrt(steps) - 16, KAPPA * steps).astype(np.float32)
+    return np.asarray(table[np.rint(np.minimum(luminance, 1.0) * LIGHTNESS_STEPS).astype(np.uint16)])
 
 
 def _toned(lightness: np.ndarray, cloth_lightness: float) -> np.ndarray:
