@@ -28,10 +28,10 @@ class TapeStep:
     """The frame is unclamped and turned before this step."""
 
     @property
-    def words(self) -> str:
-        """Return what to do, in one line."""
+    def words(self) -> tuple[str, ...]:
+        """Return what to do, one thing each."""
         turn = f"turn the frame, end {self.end} to the clamp" if self.turn else f"end {self.end} at the clamp"
-        parts = [turn, f"open {self.open.item.name}"]
+        parts = [turn]
         front = [name for name in self.taped if name not in self.both_faces]
         if front:
             parts.append("tape off " + ", ".join(front))
@@ -41,10 +41,10 @@ class TapeStep:
             parts.append(f"blade {self.open.blade_mm:.0f} mm")
         if abs(self.open.shift_mm) > 0.05:
             side = "right" if self.open.shift_mm > 0 else "left"
-            parts.append(f"garment {abs(self.open.shift_mm):.1f} mm to the {side}")
+            parts.append(f"garment {abs(self.open.shift_mm):.0f} mm to the {side}")
         if self.open.rotation % 180:
             parts.append("load the garment sideways")
-        return "; ".join(parts)
+        return tuple(parts)
 
 
 def tape_steps(plan: ScreenPlan, *, order: Sequence[str] = ()) -> tuple[TapeStep, ...]:
