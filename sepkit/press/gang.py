@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isfinite
 
 from sepkit.errors import UsageError, near_names
@@ -205,6 +205,7 @@ def _misfit(item: GangItem, screens: Sequence[Screen], rules: GangRules) -> Find
             f"{rules.platen_reach_mm - rules.ends_mm:g} mm beyond the ink's end",
             "print it smaller, or use a longer platen",
         )  # fmt: skip
+    sideways = not item.may_turn_90 and any(poses_of(replace(item, may_turn_90=True), f, rules) for f in frames)
     side = max(rules.edge_mm, rules.blade_over_mm + BLADE_TO_FRAME_MM)
     room = frame.inside_width_mm - 2 * side, frame.inside_height_mm - 2 * rules.ends_mm
     return Finding(
@@ -214,7 +215,7 @@ def _misfit(item: GangItem, screens: Sequence[Screen], rules: GangRules) -> Find
         f"{max(0.0, room[0]):g} x {max(0.0, room[1]):g} mm "
         f"({side:g} mm at the sides, {rules.ends_mm:g} mm at the ends)",
         f"take a frame of at least {item.width_mm + 2 * side:g} x {item.height_mm + 2 * rules.ends_mm:g} mm inside, "
-        "print it smaller, or allow smaller clearances",
+        + ("load the garment sideways" if sideways else "print it smaller") + ", or allow less clearance",
     )  # fmt: skip
 
 

@@ -31,6 +31,9 @@ FRAME: RGB8 = (188, 194, 200)
 FRAME_EDGE: RGB8 = (120, 128, 136)
 EMULSION: RGB8 = (126, 158, 152)
 EMULSION_LINE: RGB8 = (108, 141, 136)
+DARK_MESH: RGB8 = (56, 74, 72)
+PALE_MESH: RGB8 = (228, 233, 226)
+"""Open mesh behind a print: whichever its ink stands out from."""
 TAPE: RGB8 = (224, 200, 148)
 TAPE_LINE: RGB8 = (190, 160, 100)
 ENDS: dict[str, RGB8] = {"A": (40, 72, 116), "B": (176, 80, 44)}
@@ -176,10 +179,26 @@ def _draw_frame(pen: _Pen, screen: DrawnScreen, at: tuple[float, float], scale: 
     for one in screen.prints:
         box = _box(one, (x0, y0), scale)
         _draw_art(pen, one, box, one.rotation)
-        caption = f"{one.name}  {_mm(_upright(one)[0])} x {_mm(_upright(one)[1])} mm"
-        room = box[2] - box[0] + 36 * scale
-        pen.text(((box[0] + box[2]) / 2, box[3] + 5), caption, 16, PAPER, anchor="ma", room=room)
+        _caption(pen, one, box, 36 * scale if _has_neighbour(one, screen) else (x1 - x0) / 2)
         _badge(pen, one.end, (box[0] + 1, box[1] + 1), 11)
+
+
+def _caption(pen: _Pen, one: DrawnPrint, box: tuple[float, float, float, float], more: float) -> None:
+    """Write the name and size below a print, over the centre line."""
+    width, height = _upright(one)
+    room, middle = box[2] - box[0] + more, (box[0] + box[2]) / 2
+    for k, (line, size) in enumerate(((one.name, 16), (f"{_mm(width)} x {_mm(height)} mm", 14))):
+        half = min(room, pen.width_of(line, size)) / 2 + 3
+        pen.box((middle - half, box[3] + 3 + 18 * k, middle + half, box[3] + 22 + 18 * k), fill=EMULSION, line=EMULSION)
+        pen.text((middle, box[3] + 4 + 18 * k), line, size, PAPER, anchor="ma", room=room)
+
+
+def _has_neighbour(one: DrawnPrint, screen: DrawnScreen) -> bool:
+    return any(
+        other is not one and other.y_mm < one.y_mm + one.height_mm + 40 and one.y_mm < other.y_mm + other.height_mm
+        for other in screen.prints
+        if abs(other.x_mm + other.width_mm / 2 - one.x_mm - one.width_mm / 2) > 20
+    )
 
 
 def _draw_table(pen: _Pen, screen: DrawnScreen, at: tuple[float, float], width: float) -> None:
@@ -249,6 +268,8 @@ def _draw_art(pen: _Pen, one: DrawnPrint, box: tuple[float, float, float, float]
     """Draw a print in its ink, turned as it lies; without a picture a plain rectangle with an arrow to its top."""
     from PIL import Image
 
+    pale = _contrast(one.srgb) == PAPER
+    pen.box(box, fill=PALE_MESH if pale else DARK_MESH)
     if one.coverage is None:
         pen.box(box, fill=one.srgb, line=INK, width=1, radius=3)
         _top_arrow(pen, box, rotation, _contrast(one.srgb))
