@@ -283,3 +283,12 @@ def test_many_prints_beyond_the_exact_search_still_keep_every_rule() -> None:
         assert len(plan.screens) >= screen.least_screens
         assert screen.exact == (len(plan.screens) == screen.least_screens)
     assert sum(len(s.placed) for s in plan.screens) == 14
+
+
+def test_a_grid_of_small_prints_fills_one_screen() -> None:
+    """Four rows of three with their lanes just fit; a thirteenth print does not."""
+    frame = Screen("grid", 3 * 60 + 2 * 50 + 120, 4 * 50 + 3 * 50 + 160, COARSE)
+    items = [item(f"label {k}", 60, 50) for k in range(12)]
+    (screen,) = gang_screens(items, [frame]).screens
+    check_screen(screen, GangRules())
+    assert len(gang_screens([*items, item("label 12", 60, 50)], [replace(frame, count=2)]).screens) == 2
