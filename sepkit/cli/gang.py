@@ -49,7 +49,7 @@ LENGTH = LengthParam(least_mm=0, most_mm=1000)
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 @click.option("--quiet", is_flag=True, help="Print only the paths.")
 @click.pass_context
-def gang(ctx: click.Context, job_file: Path | None, out: Path | None, **given: Any) -> None:
+def gang(ctx: click.Context, /, job_file: Path | None, out: Path | None, **given: Any) -> None:
     """Place prints on as few screens as mesh and ink allow: of JOB.toml, or of --screen and --print.
 
     \b
