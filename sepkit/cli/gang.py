@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from sepkit.workshop.gang import ScreenOutput, WrittenScreen
     from sepkit.workshop.gang_inputs import GangInput
 
+OF_ANY = ("job_file", "out", "sheet", "roll", "force", "as_json", "quiet")
+"""What may be told beside a job file."""
 LENGTH = LengthParam(least_mm=0, most_mm=1000)
 
 
@@ -46,7 +48,8 @@ LENGTH = LengthParam(least_mm=0, most_mm=1000)
 @click.option("--force", is_flag=True, help="Replace a folder that this command made.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 @click.option("--quiet", is_flag=True, help="Print only the paths.")
-def gang(job_file: Path | None, out: Path | None, **given: Any) -> None:
+@click.pass_context
+def gang(ctx: click.Context, /, job_file: Path | None, out: Path | None, **given: Any) -> None:
     """Place prints on as few screens as mesh and ink allow: of JOB.toml, or of --screen and --print.
 
     \b
@@ -55,6 +58,8 @@ def gang(job_file: Path | None, out: Path | None, **given: Any) -> None:
       sepkit gang --screen 533x737mm --platen 400x560mm --print back=320x380mm --print chest=90x80mm
       sepkit gang drop.toml -o screens
     """
+    if job_file is not None:
+        _refuse(ctx)
     hush = given["quiet"] or given["as_json"]
     progress = TerminalProgress(quiet=hush)
     try:
@@ -73,15 +78,24 @@ def _input(job_file: Path | None, given: dict[str, Any], progress: TerminalProgr
     from sepkit.workshop.gang_inputs import gang_of_job, gang_of_texts
 
     if job_file is not None:
-        if given["screens"] or given["prints"] or given["sideways"]:
-            raise UsageError("both a job file and --screen or --print", where="gang", hint="give one or the other")
-        return gang_of_job(job_file, progress=progress)
+        return gang_of_job(job_file, sheet=_sheet(given), progress=progress)
     if not given["screens"] or not given["prints"]:
         lacks = "--screen" if not given["screens"] else "--print"
         raise UsageError(
             f"no {lacks}", where="gang", hint="give a job file, or --screen 400x500mm --print back=320x380mm:white"
         )
     return gang_of_texts(given["screens"], given["prints"], sideways=given["sideways"], output=_output(given))
+
+
+def _refuse(ctx: click.Context) -> None:
+    """Refuse what a job file says itself."""
+    for parameter in ctx.command.params:
+        told = ctx.get_parameter_source(parameter.name or "") is click.core.ParameterSource.COMMANDLINE
+        if told and parameter.name not in OF_ANY:
+            raise UsageError(
+                f"both a job file and {parameter.opts[0]}", where="gang",
+                hint="the job file says that itself: change it there, or give --screen and --print without a job file",
+            )  # fmt: skip
 
 
 def _output(given: dict[str, Any]) -> ScreenOutput:

@@ -20,6 +20,8 @@ from sepkit.press.packing import Budget, fewest_bins, units
 NODES_PER_SUBSET = 3000
 NODES_IN_ALL = 9000
 NODES_AT_LEAST = 40
+NODES_PER_FILLING = 300
+"""Where there are too many prints to be exact."""
 NODES_TO_LAY_OUT = 4000
 MOST_PARTITIONS = 24
 """Partitions with the fewest screens that are laid out and compared."""
@@ -132,7 +134,8 @@ class _FamilySearch:
         if len(set(loads)) < len(loads):
             return None
         # Some nodes are always left for the easy ones, so that a plan is found whatever the proof has cost.
-        own = Budget(max(NODES_AT_LEAST, min(NODES_PER_SUBSET, self.budget.left)))
+        most = NODES_PER_SUBSET if len(self.items) <= self.rules.most_exact else NODES_PER_FILLING
+        own = Budget(max(NODES_AT_LEAST, min(most, self.budget.left)))
         start = own.left
         found = fit([self.items[k] for k in sorted(subset)], screen, self.rules, budget=own)
         self.budget.left = max(0, self.budget.left - start + own.left)

@@ -28,6 +28,9 @@ Pair = tuple[int, int]
 Ranges = tuple[list[int], list[int], list[int], list[int]]
 """Lowest and highest left edges, lowest and highest near edges."""
 
+FIRST_NODES = 40
+"""What takes more is first tried by pushing blocks together, which finds most arrangements that have some room."""
+
 _OPEN, _SETTLED, _IMPOSSIBLE = range(3)
 
 
@@ -81,8 +84,14 @@ def pack(blocks: Sequence[Block], *, gap_x: GapsX, gap_y: int, budget: Budget) -
     """Return places for all blocks without a collision, or None: impossible, unless ``budget.spent_out``."""
     if any(b.x_high < b.x_low or b.y_high < b.y_low for b in blocks):
         return None
-    search = _Search(blocks, gap_x, gap_y, budget)
-    return search.run()
+    first = Budget(min(FIRST_NODES, budget.left))
+    allowed = first.left
+    found = _Search(blocks, gap_x, gap_y, first).run()
+    budget.left -= allowed - first.left
+    if found is not None or not first.spent_out:
+        return found
+    found = _pushed_together(_Search(blocks, gap_x, gap_y, budget))
+    return found or _Search(blocks, gap_x, gap_y, budget).run()
 
 
 def widened(blocks: Sequence[Block], places: Places, *, more: int) -> tuple[list[int], list[int]] | None:
@@ -169,7 +178,7 @@ class _Search:
         colliding = [p for p in open_pairs if self._collide(p, x_low, y_low)]
         narrowed = (x_low, x_high, y_low, y_high)
         if not colliding:
-            return self._places(narrowed, arcs_x, arcs_y)
+            return self.places(x_low, y_low, arcs_x, arcs_y)
         options = {pair: self._options(pair, narrowed) for pair in colliding}
         chosen = min(colliding, key=lambda p: (len(options[p]), p))
         return self._branch(options[chosen], narrowed, arcs_x, arcs_y, [p for p in open_pairs if p != chosen])
@@ -238,16 +247,15 @@ class _Search:
             and y[j] + self.step_y[j, i] > y[i]
         )
 
-    def _places(self, ranges: Ranges, arcs_x: list[Arc], arcs_y: list[Arc]) -> Places:
-        """Fix the relations of the earliest places and return all that keeps them."""
-        x_low, _, y_low, _ = ranges
+    def places(self, x: Sequence[int], y: Sequence[int], arcs_x: Sequence[Arc], arcs_y: Sequence[Arc]) -> Places:
+        """Fix the relations that hold at (x, y) and return all that keeps them."""
         arcs_x, arcs_y = list(arcs_x), list(arcs_y)
         for pair in self.pairs:
             for i, j in (pair, pair[::-1]):
-                if y_low[i] + self.step_y[i, j] <= y_low[j]:
+                if y[i] + self.step_y[i, j] <= y[j]:
                     arcs_y.append((i, j, self.step_y[i, j]))
                     break
-                if x_low[i] + self.step_x[i, j] <= x_low[j]:
+                if x[i] + self.step_x[i, j] <= x[j]:
                     arcs_x.append((i, j, self.step_x[i, j]))
                     break
         x_first, x_last = [b.x_low for b in self.blocks], [b.x_high for b in self.blocks]
@@ -258,6 +266,49 @@ class _Search:
         if not (_narrow(x_first, x_last, kept_x) and _narrow(y_first, y_last, kept_y)):
             raise AssertionError("an arrangement that was found does not hold")
         return Places(tuple(x_first), tuple(x_last), tuple(y_first), tuple(y_last), tuple(kept_y))
+
+
+def _pushed_together(search: _Search) -> Places | None:
+    """Place block after block as near, or as far left, as it goes beside those placed before, in several orders."""
+    blocks = search.blocks
+    orders = (
+        lambda k: (-blocks[k].width * blocks[k].height, k),
+        lambda k: (-blocks[k].height, k),
+        lambda k: (-blocks[k].width, k),
+    )
+    for key in orders:
+        order = sorted(range(len(blocks)), key=key)
+        for by_column in (False, True):
+            at = _placed_in_order(search, order, by_column=by_column)
+            if at is not None:
+                return search.places([at[k][0] for k in range(len(at))], [at[k][1] for k in range(len(at))], [], [])
+    return None
+
+
+def _placed_in_order(search: _Search, order: Sequence[int], *, by_column: bool) -> dict[int, tuple[int, int]] | None:
+    at: dict[int, tuple[int, int]] = {}
+    for k in order:
+        block = search.blocks[k]
+        xs = sorted({block.x_low, *(at[j][0] + search.step_x[j, k] for j in at)})
+        ys = sorted({block.y_low, *(at[j][1] + search.step_y[j, k] for j in at)})
+        spots = [(x, y) for x in xs for y in ys] if by_column else [(x, y) for y in ys for x in xs]
+        for x, y in spots:
+            if block.x_low <= x <= block.x_high and block.y_low <= y <= block.y_high and _clear(search, at, k, x, y):
+                at[k] = (x, y)
+                break
+        else:
+            return None
+    return at
+
+
+def _clear(search: _Search, at: dict[int, tuple[int, int]], k: int, x: int, y: int) -> bool:
+    return all(
+        a + search.step_x[j, k] <= x
+        or x + search.step_x[k, j] <= a
+        or b + search.step_y[j, k] <= y
+        or y + search.step_y[k, j] <= b
+        for j, (a, b) in at.items()
+    )
 
 
 def _narrow(low: list[int], high: list[int], arcs: Sequence[Arc]) -> bool:

@@ -25,6 +25,7 @@ from sepkit.workshop.gang import ItemArt, ScreenOutput
 
 if TYPE_CHECKING:
     from sepkit.model import RGB8, Progress
+    from sepkit.press.sheet import Sheet
 
 UNTOLD_MESH = Mesh(55, 64)
 """Between bold white and fine type, where nobody names a mesh (common practice)."""
@@ -77,8 +78,11 @@ def gang_of_texts(
     return GangInput(plan, {one.name: one.art for one in told if one.art}, replace(output, inks=inks))
 
 
-def gang_of_job(path: Path, *, progress: Progress | None = None) -> GangInput:
-    """Return the plan of a job file, its prints separated anew. Raises as ``sepkit job`` does."""
+def gang_of_job(path: Path, *, sheet: Sheet | None = None, progress: Progress | None = None) -> GangInput:
+    """Return the plan of a job file, its prints separated anew; without a sheet films are for the job's own printer.
+
+    Raises as ``sepkit job`` does.
+    """
     from sepkit.workshop.job import fingerprint
     from sepkit.workshop.job_facts import read_facts
     from sepkit.workshop.job_load import load_job
@@ -97,7 +101,7 @@ def gang_of_job(path: Path, *, progress: Progress | None = None) -> GangInput:
     }  # fmt: skip
     order = [pull.image for step in plan.order.steps for pull in step.run.pulls]
     output = ScreenOutput(
-        gang_rules(job), {name: ink.srgb for name, ink in plan.inks.items()}, sheet_of(job.film), job.film.dpi,
+        gang_rules(job), {name: ink.srgb for name, ink in plan.inks.items()}, sheet or sheet_of(job.film), job.film.dpi,
         DotGain(edge_um=job.edge_growth_um), job.title, tuple(dict.fromkeys(order)),
     )  # fmt: skip
     return GangInput(plan.gang, art, output)

@@ -72,18 +72,30 @@ def check_screen(plan: ScreenPlan, rules: GangRules) -> None:
         if p.end == "B":
             x, y = -x, -y
         assert p.shift_mm == pytest.approx(x, abs=0.02)
+        if p.blade_mm:
+            middle = p.x_mm + p.width_mm / 2
+            assert middle - p.blade_mm / 2 >= BLADE_TO_FRAME_MM - 0.02
+            assert middle + p.blade_mm / 2 <= width - BLADE_TO_FRAME_MM + 0.02
+            assert p.blade_mm >= p.width_mm + 2 * rules.blade_over_mm - 0.02
         if rules.platen_reach_mm is not None:
             assert height / 2 + y + p.height_mm / 2 <= rules.platen_reach_mm + 0.02
         if rules.platen_width_mm is not None:
             assert abs(x) + p.width_mm / 2 <= rules.platen_width_mm / 2 - PLATEN_EDGE_MM + 0.02
 
 
-@given(jobs(), st.sampled_from([None, 300.0, 420.0, 500.0]), st.sampled_from([None, 330.0, 450.0]))
+RULES = st.builds(
+    GangRules,
+    lane_mm=st.sampled_from([30.0, 50.0, 75.0]),
+    edge_mm=st.sampled_from([40.0, 60.0]),
+    platen_reach_mm=st.sampled_from([None, 300.0, 420.0, 500.0]),
+    platen_width_mm=st.sampled_from([None, 330.0, 450.0]),
+    blades=st.sampled_from([(), (Blade(110), Blade(220), Blade(330)), (Blade(150),)]),
+)
+
+
+@given(jobs(), RULES)
 @settings(max_examples=60, deadline=None)
-def test_every_print_is_placed_once_and_keeps_clear(
-    items: list[GangItem], reach: float | None, platen: float | None
-) -> None:
-    rules = GangRules(platen_reach_mm=reach, platen_width_mm=platen)
+def test_every_print_is_placed_once_and_keeps_clear(items: list[GangItem], rules: GangRules) -> None:
     screens = [FRAME, LARGE, replace(LARGE, name="fine frame", mesh=FINE)]
     plan = gang_screens(items, screens, rules=rules)
     placed = sorted([p.item.name for s in plan.screens for p in s.placed] + [i.name for i in plan.left_out])
@@ -283,3 +295,12 @@ def test_many_prints_beyond_the_exact_search_still_keep_every_rule() -> None:
         assert len(plan.screens) >= screen.least_screens
         assert screen.exact == (len(plan.screens) == screen.least_screens)
     assert sum(len(s.placed) for s in plan.screens) == 14
+
+
+def test_a_grid_of_small_prints_fills_one_screen() -> None:
+    """Four rows of three with their lanes just fit; a thirteenth print does not."""
+    frame = Screen("grid", 3 * 60 + 2 * 50 + 120, 4 * 50 + 3 * 50 + 160, COARSE)
+    items = [item(f"label {k}", 60, 50) for k in range(12)]
+    (screen,) = gang_screens(items, [frame]).screens
+    check_screen(screen, GangRules())
+    assert len(gang_screens([*items, item("label 12", 60, 50)], [replace(frame, count=2)]).screens) == 2
