@@ -222,9 +222,15 @@ class Plate:
     why: str = ""
     """One line: why it is here and has this base and these coats."""
     confidence: float = 1.0
+    round: int = 1
+    """Which load of the press it prints in: each round has at most as many screens as the press has heads."""
+    flash_why: str = ""
+    """Why its ink is flashed before the next screen; empty when it is not."""
+    also_base: U8 | None = None
+    """(h, w) area it is asked to be base for, its own area included, when a seen white is the base of others too."""
 
     def __post_init__(self) -> None:
-        _freeze(self.coverage, self.printed, self.tone)
+        _freeze(self.coverage, self.printed, self.tone, self.also_base)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -64,7 +64,7 @@ def printed_rgb(
         planes,
         stack_colours(plates, inks, garment, cloth_reflectance=cloth_reflectance),
         tones=[plate.tone for plate in plates],
-        under=[plate.role != "colour" for plate in plates],
+        under=[plate.role != "colour" or plate.also_base is not None for plate in plates],
     )
 
 

@@ -24,7 +24,7 @@ from sepkit.separation.reach import choke, spread
 from sepkit.units import MM_PER_INCH
 
 if TYPE_CHECKING:
-    from sepkit.model import F32, U8, Bool, Plate
+    from sepkit.model import U8, Bool, Plate
 
 Which = Literal["printed", "coverage"]
 
@@ -85,13 +85,16 @@ def exposed(
         return Exposed(0.0, None, 0.0, None)
     scene = _Scene.of(plates, which, dpi, error_mm, planes)
     best: dict[str, tuple[float, Shift | None]] = {"peek": (0.0, None), "gap": (0.0, None)}
-    for shift in scene.shifts():
-        for kind, picture in (("peek", scene.peek(shift)), ("gap", scene.gap(shift))):
-            if picture is None:
-                continue
-            area = float(picture.sum(dtype=np.int64)) / 255 * scene.mm2_per_px
-            if area > best[kind][0]:
-                best[kind] = (area, shift)
+    for plate in range(len(scene.planes)):
+        others = scene.without(plate)
+        for shift in scene.shifts_of(plate):
+            plane = scene.moved_plane(shift)
+            for kind, picture in (("peek", scene.peek(shift, plane, others)), ("gap", scene.gap(plane, others))):
+                if picture is None:
+                    continue
+                area = float(picture.sum(dtype=np.int64)) / 255 * scene.mm2_per_px
+                if area > best[kind][0]:
+                    best[kind] = (area, shift)
     return Exposed(best["peek"][0], best["peek"][1], best["gap"][0], best["gap"][1])
 
 
@@ -116,7 +119,8 @@ def stress_sheet(
         rgb = stack_rgb(planes, stack_colour, tones=scene.tones, under=scene.under)
         marks = np.zeros(planes[0].shape, np.uint8)
         if shift is not None:
-            for picture in (scene.peek(shift), scene.gap(shift)):
+            plane, others = scene.moved_plane(shift), scene.without(shift.plate)
+            for picture in (scene.peek(shift, plane, others), scene.gap(plane, others)):
                 marks = marks if picture is None else np.maximum(marks, picture)
         if place is None:
             place = _densest(marks, scene.px_per_mm)
@@ -141,7 +145,7 @@ class _Scene:
     def of(plates: Sequence[Plate], which: Which, dpi: float, error_mm: float, planes: Sequence[U8] | None) -> _Scene:
         factor = _factor(plates[0].coverage.shape, dpi, error_mm)
         px_per_mm = dpi / MM_PER_INCH / factor
-        given = planes or [plate.printed if which == "printed" else plate.coverage for plate in plates]
+        given = planes or [_plane_of(plate, which) for plate in plates]
         small = [_averaged(plane, factor) for plane in given]
         tones = [None if plate.tone is None else _averaged(plate.tone.astype(np.uint8) * 255, factor) > 0
                  for plate in plates]  # fmt: skip
@@ -151,13 +155,14 @@ class _Scene:
                 flat[tone] = 0
         asked = _summed([_averaged(plate.coverage, factor) for plate in plates if plate.role != "underbase"])
         asked[flat == 0] = 255  # an area of dots is print, whatever its tone
-        base = [i for i, plate in enumerate(plates) if plate.role == "underbase"]
+        base = [i for i, plate in enumerate(plates) if plate.role == "underbase" or plate.also_base is not None]
         base_inks = {plates[i].ink for i in base}
         own = [small[i] for i, plate in enumerate(plates) if i not in base and plate.ink in base_inks]
+        own += [_averaged(plate.coverage, factor) for plate in plates if plate.also_base is not None]
         reach = error_mm * px_per_mm
         may_peek = np.minimum(flat, 255 - spread(_summed(own), 2 * reach + 1)) if own else flat
         return _Scene(
-            small, tones, [plate.role != "colour" for plate in plates], base,
+            small, tones, [plate.role != "colour" or plate.also_base is not None for plate in plates], base,
             np.minimum(flat, choke(asked, reach + HALF_PX)), may_peek,
             px_per_mm, error_mm,
         )  # fmt: skip
@@ -166,47 +171,79 @@ class _Scene:
     def mm2_per_px(self) -> float:
         return 1 / self.px_per_mm**2
 
-    def shifts(self) -> list[Shift]:
+    def shifts_of(self, plate: int) -> list[Shift]:
+        """Return the plate's shifts by the error, in eight directions."""
         return [
-            Shift(i, self.error_mm * math.cos(math.radians(d)), self.error_mm * math.sin(math.radians(d)))
-            for i in range(len(self.planes))
+            Shift(plate, self.error_mm * math.cos(math.radians(d)), self.error_mm * math.sin(math.radians(d)))
             for d in DIRECTIONS_DEG
         ]
 
+    def moved_plane(self, shift: Shift) -> U8:
+        """Return the shifted plate's plane."""
+        plane = self.planes[shift.plate]
+        return moved(plane, right_px=shift.right_mm * self.px_per_mm, down_px=shift.down_mm * self.px_per_mm)
+
     def shifted(self, shift: Shift) -> list[U8]:
+        """Return all planes with one of them moved."""
         planes = list(self.planes)
-        planes[shift.plate] = moved(
-            planes[shift.plate], right_px=shift.right_mm * self.px_per_mm, down_px=shift.down_mm * self.px_per_mm
-        )
+        planes[shift.plate] = self.moved_plane(shift)
         return planes
 
-    def peek(self, shift: Shift) -> U8 | None:
+    def without(self, plate: int) -> _Others:
+        """Return what the other plates print together, base and all that lies on it."""
+        base = [p for i, p in enumerate(self.planes) if i != plate and i in self.base]
+        cover = [p for i, p in enumerate(self.planes) if i != plate and i not in self.base]
+        none = np.zeros_like(self.planes[0])
+        return _Others(_summed([none, *base]), _summed([none, *cover]))
+
+    def peek(self, shift: Shift, plane: U8, others: _Others) -> U8 | None:
         """Return how much of each pixel is base with nothing over it; None when there is no base."""
         if not self.base:
             return None
-        planes = self.shifted(shift)
-        base = _summed([planes[i] for i in self.base])
-        cover = _summed([p for i, p in enumerate(planes) if i not in self.base])
+        is_base = shift.plate in self.base
+        base = _summed([others.base, plane]) if is_base else others.base
+        cover = others.cover if is_base else _summed([others.cover, plane])
         return _clear(np.minimum(base - np.minimum(base, cover), self.may_peek))
 
-    def gap(self, shift: Shift) -> U8 | None:
+    def gap(self, plane: U8, others: _Others) -> U8 | None:
         """Return how much of each pixel inside the print is bare garment; None when there is nothing to part."""
         if len(self.planes) - len(self.base) < 2:
             return None
-        return _clear(np.minimum(self.inside, 255 - _summed(self.shifted(shift))))
+        return _clear(np.minimum(self.inside, 255 - _summed([others.base, others.cover, plane])))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Others:
+    """What all plates but one print: the base among them, and the rest."""
+
+    base: U8
+    cover: U8
 
 
 def moved(plane: U8, *, right_px: float, down_px: float) -> U8:
     """Return a plane moved by a fraction of pixels (linear between pixels); nothing comes in from outside."""
-    out = plane.astype(np.float32)
+    out = plane
     for axis, by in ((1, right_px), (0, down_px)):
-        whole = math.floor(by)
-        part = np.float32(by - whole)
-        out = _slid(out, whole, axis) * (1 - part) + (_slid(out, whole + 1, axis) * part if part else 0)
-    return np.rint(out).astype(np.uint8)
+        whole = math.floor(by + 1e-6)
+        part = round((by - whole) * 256)
+        near = _slid(out, whole, axis)
+        if part:
+            far = _slid(out, whole + 1, axis)
+            mixed = near.astype(np.uint16) * np.uint16(256 - part)
+            mixed += far.astype(np.uint16) * np.uint16(part)
+            mixed += np.uint16(128)
+            near = (mixed >> np.uint16(8)).astype(np.uint8)
+        out = near
+    return out
 
 
-def _slid(values: F32, by: int, axis: int) -> F32:
+def _plane_of(plate: Plate, which: Which) -> U8:
+    if which == "printed":
+        return plate.printed
+    return plate.coverage if plate.also_base is None else plate.also_base
+
+
+def _slid(values: U8, by: int, axis: int) -> U8:
     out = np.zeros_like(values)
     size = values.shape[axis]
     if abs(by) >= size:

@@ -2,7 +2,7 @@
 
 Each option's colour comes from inks/layers on the garment's own cloth. What the person means by an ink's colour lies
 between its opaque film (the pot, the swatch) and one coat on white cloth (fibres show a little), so ΔE00 is taken to
-the
+the nearest point between the two.
 """
 
 from __future__ import annotations
@@ -16,7 +16,8 @@ import numpy as np
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.spectral import reflectance_to_lab, reflectance_to_srgb8
 from sepkit.colorimetry.srgb import as_rgb8
-from sepkit.inks.layers import printed_reflectance
+from sepkit.inks.identify import ink_from_reflectance
+from sepkit.inks.layers import masstone, printed_reflectance
 
 if TYPE_CHECKING:
     from sepkit.model import F64, RGB8, Ink
@@ -40,6 +41,9 @@ BEYOND_TOLERANCE_COST = 1.0
 
 OPAQUE_COATS = 30.0
 MEANT_STEPS = 7
+WORTH_TRYING_DE00 = 0.5
+BASE_TINTS = (0.6, 0.7, 0.8, 0.9)
+"""Tints of a lighter base, lightest first: 60 to 80 % keep a soft hand (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,16 +82,57 @@ def coat_options(ink: Ink, *, base: Ink, cloth: F64, white_cloth: F64) -> tuple[
     ``cloth`` and ``white_cloth`` are reflectances in air, (31,) 0..1. Costs leave
     out the base's own screen and coats, which all inks on it share.
     """
-    on_white = reflectance_to_lab(printed_reflectance([(ink, 1.0)], white_cloth))
-    opaque = reflectance_to_lab(printed_reflectance([(ink, OPAQUE_COATS)], white_cloth))
-    meant = opaque + np.linspace(0, 1, MEANT_STEPS)[:, None] * (on_white - opaque)
+    meant = _meant(ink, white_cloth)
     found = []
     for label, base_coats, coats, cost in _WAYS:
         films: list[tuple[Ink, float]] = [(base, float(base_coats))] if base_coats else []
         seen = printed_reflectance([*films, (ink, float(coats))], cloth)
-        de00 = float(delta_e_2000(meant, reflectance_to_lab(seen)).min())
+        de00 = _de00_to(meant, seen)
         found.append(CoatOption(label, base_coats, coats, as_rgb8(reflectance_to_srgb8(seen)), de00, cost))
     return tuple(found)
+
+
+def best_help(
+    ink: Ink, choice: CoatChoice, *, base: Ink, cloth: F64, white_cloth: F64, tolerance_de00: float
+) -> tuple[str, float] | None:
+    """Return what would bring ``ink`` nearest to its meant colour beyond the chosen way, and its ΔE00; None: nothing.
+
+    Tried, cheapest first: the other ways of the table, a second coat of the ink on the base, and the same colour in a
+    more opaque mix. The first within tolerance is returned, else the best if it gains half a ΔE00 or more.
+    """
+    meant = _meant(ink, white_cloth)
+    coats = choice.chosen.base_coats
+    tried = [(option.label, option.de00) for option in choice.options if option is not choice.chosen]
+    for base_coats in sorted({max(coats, 1), 2}):
+        films = [(base, float(base_coats)), (ink, 2.0)]
+        words = f"two coats on a base{' of two coats' if base_coats == 2 else ''}"
+        tried.append((words, _de00_to(meant, printed_reflectance(films, cloth))))
+    dense = ink_from_reflectance(
+        ink.name, masstone(ink), opacity="opaque", kind=ink.kind, density_g_ml=ink.density_g_ml, source=ink.source
+    )
+    under = [(base, float(coats))] if coats else []
+    for extra in (1.0, 2.0):
+        words = "the same colour in a more opaque ink" + (", two coats" if extra == 2 else "")
+        tried.append((words, _de00_to(meant, printed_reflectance([*under, (dense, extra)], cloth))))
+    enough = next((found for found in tried if found[1] <= tolerance_de00), None)
+    best = enough or min(tried, key=lambda found: found[1])
+    return best if enough or best[1] <= choice.chosen.de00 - WORTH_TRYING_DE00 else None
+
+
+def base_share_needed(
+    ink: Ink, *, base: Ink, base_coats: int, cloth: F64, white_cloth: F64, tolerance_de00: float
+) -> float:
+    """Return the lightest tint of the base, of BASE_TINTS, that keeps ``ink`` within tolerance; 1 where none does.
+
+    Dots of base under a solid ink: the colour is the area's mean of the ink with and without base (Murray-Davies).
+    """
+    meant = _meant(ink, white_cloth)
+    without = printed_reflectance([(ink, 1.0)], cloth)
+    on_base = printed_reflectance([(base, float(base_coats)), (ink, 1.0)], cloth)
+    for share in BASE_TINTS:
+        if _de00_to(meant, share * on_base + (1 - share) * without) <= tolerance_de00:
+            return share
+    return 1.0
 
 
 def choose_coats(
@@ -116,6 +161,18 @@ def choose_coats(
         CoatChoice(table, option, option.de00 <= tolerance_de00, _why(option, table, r, tolerance_de00))
         for table, option, r in zip(tables, best, asked, strict=True)
     )
+
+
+def _meant(ink: Ink, white_cloth: F64) -> F64:
+    """Return the Lab colours that pass for the ink's own: from its opaque film to one coat on white, (steps, 3)."""
+    on_white = reflectance_to_lab(printed_reflectance([(ink, 1.0)], white_cloth))
+    opaque = reflectance_to_lab(printed_reflectance([(ink, OPAQUE_COATS)], white_cloth))
+    meant: F64 = opaque + np.linspace(0, 1, MEANT_STEPS)[:, None] * (on_white - opaque)
+    return meant
+
+
+def _de00_to(meant: F64, reflectance: F64) -> float:
+    return float(delta_e_2000(meant, reflectance_to_lab(reflectance)).min())
 
 
 def _one_plan(

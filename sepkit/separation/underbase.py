@@ -59,6 +59,21 @@ def build_base(
     return Base(union, drawn_in, tone, thin)
 
 
+def lightened(printed: U8, planes: Sequence[U8], shares: Sequence[float]) -> tuple[U8, Bool]:
+    """Return the base with a tint of ``shares`` (0..1) under each of ``planes``, and where it is a tint now.
+
+    Only pixels that one ink fills are thinned: edges stay solid, and so does the base under shares of 1.
+    """
+    out = printed.copy()
+    tint = np.zeros(printed.shape, bool)
+    for plane, share in zip(planes, shares, strict=True):
+        if share < 1:
+            here = (plane == 255) & (printed == 255)
+            out[here] = round(255 * share)
+            tint |= here
+    return out, tint
+
+
 def _union(planes: Sequence[U8]) -> U8:
     """Return the summed coverage, at most solid: planes that share a pixel cover it together."""
     total = planes[0].copy()

@@ -18,15 +18,19 @@ from sepkit.errors import UsageError
 from sepkit.inks.identify import ink_from_swatch
 from sepkit.inks.layers import printed_reflectance
 from sepkit.model import Artwork, Garment, Halftone, Ink, InkArea, Mesh, Plate, Press
-from sepkit.separation.coats import CoatChoice, choose_coats
-from sepkit.separation.order import InkInOrder, print_order
+from sepkit.separation.coats import BaseRule, CoatChoice, base_share_needed, best_help, choose_coats
+from sepkit.separation.order import InkInOrder, print_order, why_order
+from sepkit.separation.rounds import Rounds, flash_reasons, overlap_shares, plan_rounds
 from sepkit.separation.trap import trapped
-from sepkit.separation.underbase import Base, build_base
+from sepkit.separation.underbase import Base, build_base, lightened
 from sepkit.units import mm_to_px, to_hex
 from sepkit.workshop.options import PrintOptions, base_rules_of
+from sepkit.workshop.whites import Draft, settle_whites
 
 if TYPE_CHECKING:
-    from sepkit.model import U8
+    from collections.abc import Sequence
+
+    from sepkit.model import U8, Finding
 
 
 BASE_INK = "white"
@@ -45,12 +49,17 @@ SAME_AS_BASE_DE00 = 6.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Decided:
-    """Plates in print order, an ink for each, how each ink was decided, and where the base is too thin to choke."""
+    """Plates in print order, an ink for each, how each ink was decided, and what there is to tell about them."""
 
     plates: tuple[Plate, ...]
     inks: tuple[Ink, ...]
     choices: dict[str, CoatChoice]
     base_thin: U8 | None
+    rounds: Rounds
+    order_why: str
+    helps: dict[str, tuple[str, float]]
+    """For inks out of tolerance: what would help most, and the ΔE00 it would give."""
+    findings: tuple[Finding, ...] = ()
 
 
 def register_mm(press: Press, garment: Garment) -> float:
@@ -71,12 +80,14 @@ def choices_for(areas: tuple[InkArea, ...], garment: Garment, options: PrintOpti
     unknown = set(base_rules) - known
     if unknown:
         raise UsageError(f'no ink "{min(unknown)}" in this print', where="--base", hint=f"inks: {', '.join(names)}")
-    rules = {
-        ink.name: base_rules[key]
-        for ink, name in zip(inks, names, strict=True)
-        for key in (ink.name.lower(), name.lower())
-        if key in base_rules
-    }
+    rules: dict[str, BaseRule] = {}
+    for ink, name in zip(inks, names, strict=True):
+        for key in {ink.name.lower(), name.lower()} & set(base_rules):
+            if rules.setdefault(ink.name, base_rules[key]) != base_rules[key]:
+                raise UsageError(
+                    f'"{name}" is {ink.name}, and they are told two different things', where="--base",
+                    hint="give one rule for each ink",
+                )  # fmt: skip
     return choose_coats(
         inks, base=base_ink, cloth=garment.reflectance, white_cloth=find_garment(WHITE_CLOTH).reflectance,
         tolerance_de00=options.tolerance_de00, rule=base_rule, rules=rules,
@@ -107,36 +118,122 @@ def decide(
         trap_px=mm_to_px(trap_mm, art.dpi),
         tones=[area.tone for area in areas],
     )
-    based = [i for i, choice in enumerate(choices) if choice.chosen.base_coats]
-    own = [i for i in based if _is_base_colour(inks[i], base_ink)]
-    base = None
-    if based:
-        first = [i for i in based if i not in own] + own
-        base = build_base(
-            [areas[i].coverage for i in based if i not in own] or [areas[i].coverage for i in own],
-            choke_px=mm_to_px(choke_mm, art.dpi),
-            own_colour=[areas[i].coverage for i in own] if len(own) < len(based) else [],
-            others=[area.coverage for i, area in enumerate(areas) if i not in based],
-            tones=[areas[i].tone for i in first],
-        )
-    order = print_order([InkInOrder(light, float(area.coverage.mean()) / 255)
-                         for light, area in zip(lightness, areas, strict=True)])  # fmt: skip
+    overlaps = overlap_shares(printed, dpi=art.dpi)
+    in_order = [InkInOrder(light, float(area.coverage.mean()) / 255, ink)
+                for light, area, ink in zip(lightness, areas, inks, strict=True)]  # fmt: skip
+    order = print_order(in_order, overlaps=np.maximum(overlaps, overlaps.T).tolist())
+    base = _base_of(areas, inks, choices, base_ink, mm_to_px(choke_mm, art.dpi))
     plates: list[Plate] = []
     plate_inks: list[Ink] = []
     if base is not None:
-        plates.append(_base_plate(base, base_ink, garment, max(choices[i].chosen.base_coats for i in based), choke_mm))
+        coats = max(choice.chosen.base_coats for choice in choices)
+        plates.append(_base_plate(base, base_ink, garment, coats, choke_mm))
         plate_inks.append(base_ink)
     for i in order:
         plates.append(_ink_plate(areas[i], printed[i], names[i], inks[i], choices[i], trap_mm, len(plates) + 1))
         plate_inks.append(inks[i])
-    plates = _tones_as_printed(plates, plate_inks, garment)
+    draft = Draft(tuple(plates), tuple(plate_inks), dict(zip(names, choices, strict=True)))
+    draft = settle_whites(draft, press, options)
+    draft, rounds = _in_rounds(draft, press, art)
+    plates = _tones_as_printed(list(draft.plates), draft.inks, garment)
+    if options.light_base:
+        plates = _with_light_base(plates, draft, garment, options)
     dark = garment.lab[0] < DARK_L
     final = tuple(_with_mesh(plate, art, dark, options, plates) for plate in plates)
-    thin = None if base is None else base.kept_thin
-    return Decided(final, tuple(plate_inks), dict(zip(names, choices, strict=True)), thin)
+    return Decided(
+        final, draft.inks, dict(draft.choices), None if base is None else base.kept_thin, rounds,
+        why_order(in_order, order, names=names), _helps(draft, base_ink, garment, options), draft.findings,
+    )  # fmt: skip
 
 
-def _tones_as_printed(plates: list[Plate], inks: list[Ink], garment: Garment) -> list[Plate]:
+def _base_of(
+    areas: Sequence[InkArea], inks: Sequence[Ink], choices: Sequence[CoatChoice], base_ink: Ink, choke_px: float
+) -> Base | None:
+    """Return the base under the inks that were chosen to have one; None when there are none."""
+    based = [i for i, choice in enumerate(choices) if choice.chosen.base_coats]
+    if not based:
+        return None
+    own = [i for i in based if inks[i].name == base_ink.name]
+    first = [i for i in based if i not in own] + own
+    return build_base(
+        [areas[i].coverage for i in based if i not in own] or [areas[i].coverage for i in own],
+        choke_px=choke_px,
+        own_colour=[areas[i].coverage for i in own] if len(own) < len(based) else [],
+        others=[area.coverage for i, area in enumerate(areas) if i not in based],
+        tones=[areas[i].tone for i in first],
+    )
+
+
+def _in_rounds(draft: Draft, press: Press, art: Artwork) -> tuple[Draft, Rounds]:
+    """Put the plates in the order of their rounds, and place the flashes."""
+    rounds = plan_rounds([plate.printed for plate in draft.plates], heads=press.heads, dpi=art.dpi)
+    order = rounds.order
+    numbers = [rounds.round_of(i) for i in order]
+    plates = [draft.plates[i] for i in order]
+    roles = ["underbase" if p.also_base is not None else p.role for p in plates]
+    reasons = flash_reasons(
+        overlap_shares([p.printed for p in plates], dpi=art.dpi), roles=roles, names=[p.name for p in plates],
+        rounds=numbers,
+    )  # fmt: skip
+    placed = tuple(
+        replace(plate, order=at, round=number, flash_after=bool(reason), flash_why=reason)
+        for at, (plate, number, reason) in enumerate(zip(plates, numbers, reasons, strict=True), 1)
+    )
+    now = {old: new for new, old in enumerate(order)}
+    moved = Rounds(
+        tuple(tuple(now[i] for i in screens) for screens in rounds.rounds),
+        tuple((now[a], now[b], mm) for a, b, mm in rounds.parted),
+    )
+    return replace(draft, plates=placed, inks=tuple(draft.inks[i] for i in order)), moved
+
+
+def _with_light_base(plates: list[Plate], draft: Draft, garment: Garment, options: PrintOptions) -> list[Plate]:
+    """Thin the base to a tint under inks that stay within tolerance on less of it."""
+    from sepkit.files.recipes import find_garment
+
+    at = next((k for k, plate in enumerate(plates) if plate.role == "underbase"), None)
+    if at is None:
+        return plates
+    base = plates[at]
+    white_cloth = find_garment(WHITE_CLOTH).reflectance
+    planes, shares = [], []
+    for plate, ink in zip(plates, draft.inks, strict=True):
+        if plate is base or plate.ink == base.ink or not draft.choices[plate.name].chosen.base_coats:
+            continue
+        share = base_share_needed(
+            ink, base=draft.inks[at], base_coats=base.coats, cloth=garment.reflectance, white_cloth=white_cloth,
+            tolerance_de00=options.tolerance_de00,
+        )  # fmt: skip
+        planes.append(plate.coverage if plate.tone is None else np.where(plate.tone, np.uint8(0), plate.coverage))
+        shares.append(share)
+    printed, tint = lightened(base.printed, planes, shares)
+    if not tint.any():
+        return plates
+    tone = tint if base.tone is None else base.tone | tint
+    why = f"{base.why}; a tint of {100 * min(shares):.0f} % or more where that is enough"
+    return [*plates[:at], replace(base, printed=printed, tone=tone, why=why), *plates[at + 1 :]]
+
+
+def _helps(draft: Draft, base_ink: Ink, garment: Garment, options: PrintOptions) -> dict[str, tuple[str, float]]:
+    """Return what would help each ink that is out of tolerance."""
+    from sepkit.files.recipes import find_garment
+
+    white_cloth = find_garment(WHITE_CLOTH).reflectance
+    out: dict[str, tuple[str, float]] = {}
+    for plate, ink in zip(draft.plates, draft.inks, strict=True):
+        choice = draft.choices.get(plate.name)
+        if choice is None or choice.chosen.de00 <= options.tolerance_de00:
+            continue
+        found = best_help(
+            ink, choice, base=base_ink, cloth=garment.reflectance, white_cloth=white_cloth,
+            tolerance_de00=options.tolerance_de00,
+        )  # fmt: skip
+        if found is not None:
+            out[plate.name] = found
+    return out
+
+
+def _tones_as_printed(plates: list[Plate], inks: Sequence[Ink], garment: Garment) -> list[Plate]:
     """Solve the dots of all plates together where any is a tone, so that overprints average to the art's colour."""
     from sepkit.preview.stack import linear_of_reflectance
     from sepkit.separation.overprint import printed_tones
@@ -183,10 +280,6 @@ def _ink_of(area: InkArea, base_ink: Ink) -> Ink:
     if near < SAME_AS_BASE_DE00:
         return base_ink
     return ink_from_swatch(to_hex(area.srgb), area.srgb)
-
-
-def _is_base_colour(ink: Ink, base_ink: Ink) -> bool:
-    return ink.name == base_ink.name
 
 
 def _base_plate(base: Base, ink: Ink, garment: Garment, coats: int, choke_mm: float) -> Plate:

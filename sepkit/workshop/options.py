@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from sepkit.preview.garment_shapes import Placement
 
 SoftRule = Literal["tone", "drop", "solid"]
+WhiteScreens = Literal["auto", "one", "two"]
 
 DEFAULT_PRESS = "two-head"
 
@@ -41,6 +42,16 @@ class PrintOptions:
     angle_deg: float | None = None
     shape: DotShape = "ellipse"
     placement: Placement | None = None
+    white_screens: WhiteScreens = "auto"
+    """Whether a white that is both seen and base is one screen hit twice, or two; auto: one where it saves a round."""
+    highlight: bool = False
+    """Print seen white last, as a screen of its own on the base."""
+    light_base: bool = False
+    """Thin the base to a tint under inks that need less of it."""
+    sizes: tuple[str, ...] = ()
+    """Garment sizes of the run: the smallest and the largest are shown side by side."""
+    ladder: bool = True
+    """With --inks auto: what fewer inks would cost in colour."""
 
 
 def ink_request(text: str) -> InkRequest:

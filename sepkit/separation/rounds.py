@@ -1,0 +1,197 @@
+"""Rounds: which screens go on the press together, when there are more screens than heads; and where ink is flashed.
+
+While a garment stays on its platen every screen falls within the press's register error. Taken off and loaded again it
+falls 2 to 4 mm elsewhere (common practice), so screens may only be parted by a reload where nothing of theirs is nearer
+than that. Screens that touch make a group; a group that fits the heads gets its round, and small groups share one.
+A group larger than the press cannot be reloaded: its rounds print with the garment left on the platen.
+
+In: printed planes (h, w) uint8 in print order, dots per inch. Out: rounds as indices of planes; distances in mm.
+Distances are measured on cells of half a millimetre, any ink in a cell counting as ink.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sepkit.errors import UsageError
+from sepkit.units import MM_PER_INCH
+
+if TYPE_CHECKING:
+    from sepkit.model import U8, Bool
+
+Array = np.ndarray[Any, np.dtype[Any]]
+
+RELOAD_MM = 4.0
+"""How far a reloaded garment may fall from where it was: 2 to 4 mm, common practice."""
+CELL_MM = 0.5
+INK_FROM = 26
+"""Coverage that counts as ink: a tenth."""
+WET_OVERLAP = 0.2
+"""Share of a later screen's ink that may fall on wet ink before a flash pays: wet on wet takes a little overlap, like
+traps, and mottles beyond (common practice)."""
+OVERLAP_PX_PER_MM = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Rounds:
+    """Screens by round, in print order, and the pairs that lie in different rounds though they touch."""
+
+    rounds: tuple[tuple[int, ...], ...]
+    parted: tuple[tuple[int, int, float], ...]
+    """(earlier, later, distance in mm), nearest first; empty when the garment may be taken off between rounds."""
+
+    @property
+    def order(self) -> tuple[int, ...]:
+        """All screens, round after round."""
+        return tuple(i for screens in self.rounds for i in screens)
+
+    def round_of(self, index: int) -> int:
+        """Return the round of a screen, from 1."""
+        return next(number for number, screens in enumerate(self.rounds, 1) if index in screens)
+
+    def reload_after(self, number: int) -> bool:
+        """Return whether the garment may be taken off and loaded again after round ``number``."""
+        return not any(self.round_of(a) <= number < self.round_of(b) for a, b, _ in self.parted)
+
+
+def plan_rounds(planes: Sequence[U8], *, heads: int, dpi: float, reload_mm: float = RELOAD_MM) -> Rounds:
+    """Return the rounds of ``planes`` (in print order) on a press with ``heads``. Raises UsageError for no heads."""
+    if heads < 1:
+        raise UsageError(f"a press with {heads} heads prints nothing", where="heads", hint="give 1 or more")
+    count = len(planes)
+    if count <= heads:
+        return Rounds((tuple(range(count)),) if count else (), ())
+    apart = distances_mm(planes, dpi=dpi, most_mm=reload_mm)
+    groups = _groups(apart, reload_mm)
+    bins: list[list[int]] = []
+    for group in sorted((g for g in groups if len(g) <= heads), key=lambda g: (-len(g), g[0])):
+        fitting = next((b for b in bins if len(b) + len(group) <= heads), None)
+        if fitting is None:
+            bins.append(list(group))
+        else:
+            fitting.extend(group)
+    for group in groups:
+        if len(group) > heads:
+            bins += _chunks(group, heads, bins)
+    rounds = tuple(tuple(sorted(b)) for b in sorted(bins, key=min))
+    where = {i: number for number, screens in enumerate(rounds) for i in screens}
+    parted = sorted(
+        ((i, j, float(apart[i, j])) for i in range(count) for j in range(i + 1, count)
+         if where[i] != where[j] and apart[i, j] <= reload_mm),
+        key=lambda pair: pair[2],
+    )  # fmt: skip
+    return Rounds(rounds, tuple(parted))
+
+
+def distances_mm(planes: Sequence[U8], *, dpi: float, most_mm: float) -> Array:
+    """Return the least distance between the ink of each two planes, (n, n) mm; infinite where it is above ``most_mm``.
+
+    Right to about a cell; 0 where they touch or overlap.
+    """
+    from scipy.ndimage import distance_transform_edt
+
+    step = max(1, round(CELL_MM * dpi / MM_PER_INCH))
+    cell_mm = step * MM_PER_INCH / dpi
+    cells = [_cells(plane, step) for plane in planes]
+    out = np.full((len(planes), len(planes)), np.inf)
+    for i, cell in enumerate(cells):
+        out[i, i] = 0.0
+        if not cell.any():
+            continue
+        away = distance_transform_edt(~cell)
+        for j in range(i + 1, len(cells)):
+            if not cells[j].any():
+                continue
+            least = max(0.0, float(away[cells[j]].min()) - math.sqrt(2)) * cell_mm
+            if least <= most_mm:
+                out[i, j] = out[j, i] = least
+    return out
+
+
+def overlap_shares(planes: Sequence[U8], *, dpi: float) -> Array:
+    """Return how much of each plane's ink prints on each other one: [i, j] is the share of j's ink that lies on i."""
+    from PIL import Image
+
+    factor = max(1, round(dpi / MM_PER_INCH / OVERLAP_PX_PER_MM))
+    small = np.stack([np.asarray(Image.fromarray(p).reduce(factor), np.float32).ravel() / 255 for p in planes])
+    both = (small @ small.T).astype(np.float64)
+    own = np.maximum(small.sum(axis=1, dtype=np.float64), 1e-9)
+    out: Array = np.clip(both / own[None, :], 0, 1)
+    return out
+
+
+def flash_reasons(
+    overlaps: Array, *, roles: Sequence[str], names: Sequence[str], rounds: Sequence[int]
+) -> list[str]:
+    """Return for each plate, in print order, why it is flashed before the next screen; empty where it is not.
+
+    ``overlaps`` as from ``overlap_shares``; ``rounds`` are numbers that never fall.
+    """
+    reasons: list[str] = []
+    count = len(roles)
+    for k in range(count):
+        later = [j for j in range(k + 1, count) if rounds[j] == rounds[k]]
+        if roles[k] == "underbase":
+            reasons.append("inks on a wet base sink in and smear")
+        elif k + 1 < count and rounds[k + 1] != rounds[k]:
+            reasons.append("the round ends here")
+        elif k + 1 < count and roles[k + 1] == "highlight":
+            reasons.append("the highlight stays clean on dry ink")
+        else:
+            reasons.append(_wet_reason(overlaps, reasons, k, later, names))
+    return reasons
+
+
+def _wet_reason(overlaps: Array, before: Sequence[str], k: int, later: Sequence[int], names: Sequence[str]) -> str:
+    """Return why ink that is wet after plate ``k`` must dry: the next screen prints much of its ink on it."""
+    if not later:
+        return ""
+    following = later[0]
+    wet = [k]
+    for i in range(k - 1, -1, -1):
+        if before[i]:
+            break
+        wet.append(i)
+    share, worst = max((float(overlaps[i, following]), i) for i in wet)
+    if share <= WET_OVERLAP:
+        return ""
+    return f"{100 * share:.0f} % of {names[following]} falls on {names[worst]}"
+
+
+def _cells(plane: U8, step: int) -> Bool:
+    rows = np.maximum.reduceat(plane, np.arange(0, plane.shape[0], step), axis=0)
+    cells: Bool = np.maximum.reduceat(rows, np.arange(0, plane.shape[1], step), axis=1) >= INK_FROM
+    return cells
+
+
+def _groups(apart: Array, reload_mm: float) -> list[list[int]]:
+    """Return the screens joined by touching, each group sorted, groups by their first screen."""
+    left, groups = set(range(len(apart))), []
+    while left:
+        todo, group = [min(left)], set()
+        while todo:
+            i = todo.pop()
+            if i in group:
+                continue
+            group.add(i)
+            todo += [j for j in left - group if apart[i, j] <= reload_mm]
+        left -= group
+        groups.append(sorted(group))
+    return groups
+
+
+def _chunks(group: Sequence[int], heads: int, bins: list[list[int]]) -> list[list[int]]:
+    """Return a large group cut in print order; what is left over joins a round that has room for it, if any."""
+    chunks = [list(group[at : at + heads]) for at in range(0, len(group), heads)]
+    last = chunks[-1]
+    for other in bins:
+        if len(last) < heads and len(last) + len(other) <= heads and min(other) > last[0]:
+            last += other
+            bins.remove(other)
+            break
+    return chunks
