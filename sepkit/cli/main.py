@@ -21,6 +21,9 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "check": ("sepkit.cli.check:check", "Tell what is wrong with artwork before any film is made."),
     "separate": ("sepkit.cli.separate:separate", "Artwork and a garment in, a print folder with films out."),
     "films": ("sepkit.cli.films:films", "Make the films of a print folder again with other settings."),
+    "gang": ("sepkit.cli.gang:gang", "Several prints on as few screens as they need, drawn and on film."),
+    "job": ("sepkit.cli.job:job", "A whole drop from one job file: prints, screens, ink, blanks, steps, sheet."),
+    "wedge": ("sepkit.cli.wedge:wedge", "The calibration print: make it, and read back what you measured."),
     "ink": ("sepkit.cli.ink:ink", "The ink shelf: list, match, tint, label, correct, measure."),
 }
 INTERRUPTED = 130
