@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from sepkit.model import DotShape, Halftone, Mesh, Role
+from sepkit.press.moire import suggest
 from sepkit.units import threads_per_cm_to_tpi
 
 USABLE_MM: dict[Mesh, tuple[float, float]] = {
@@ -69,7 +70,11 @@ def usable_mm(mesh: Mesh) -> tuple[float, float]:
 
 
 def advise_halftone(mesh: Mesh, *, nth: int, shape: DotShape = "ellipse") -> Halftone:
-    """Return ruling, angle and shape for the ``nth`` plate with tone (0, 1, ...) on ``mesh``."""
+    """Return ruling, angle and shape for the ``nth`` plate with tone (0, 1, ...) on ``mesh``.
+
+    The ruling is the clean one nearest to the usual: one whose beat with the threads does not show.
+    """
     most = threads_per_cm_to_tpi(mesh.threads_per_cm) * LPI_PER_TPI
-    lpi = min(DEFAULT_LPI, float(int(most)))
-    return Halftone(lpi, ANGLES_DEG[nth % len(ANGLES_DEG)], shape)
+    usual = min(DEFAULT_LPI, float(int(most)))
+    angle = ANGLES_DEG[nth % len(ANGLES_DEG)]
+    return Halftone(suggest(mesh, usual, angle, shape=shape), angle, shape)

@@ -7,14 +7,13 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sepkit.errors import UsageError
 from sepkit.files.manifest import separation_record, write_plates, write_record
-from sepkit.film.rows import FilmSettings
-from sepkit.workshop.films import write_films
+from sepkit.workshop.films import film_findings, write_films
 from sepkit.workshop.options import PrintOptions
 from sepkit.workshop.picture import compare_picture, predicted_difference, preview_picture
 from sepkit.workshop.plan import PlannedPrint, plan_print
@@ -90,7 +89,7 @@ def write_print(
     _tell(progress, "plates")
     write_plates(folder, plates, dpi=art.dpi)
     film_px = write_films(
-        folder, plates, width_mm=art.width_mm, height_mm=art.height_mm, settings=FilmSettings(dpi=options.film_dpi),
+        folder, plates, width_mm=art.width_mm, height_mm=art.height_mm, dpi=options.film_dpi,
         garment=separation.garment.name, title=title, progress=progress,
     )  # fmt: skip
     _tell(progress, "spot colours")
@@ -125,7 +124,9 @@ def _planned(options: PrintOptions, progress: Progress | None) -> tuple[PlannedP
         options, look=lambda plates, inks, garment, art: predicted_difference(plates, inks, garment, art, keep=kept),
         progress=progress,
     )  # fmt: skip
-    return planned, kept[-1]
+    separation = planned.separation
+    findings = separation.findings + film_findings(separation.plates, dpi=options.film_dpi)
+    return replace(planned, separation=replace(separation, findings=findings)), kept[-1]
 
 
 def _decisions(planned: PlannedPrint) -> dict[str, Any]:
