@@ -25,6 +25,6 @@ def ink() -> None:
     \b
     Examples:
       sepkit ink list
-      sepkit ink match "#c8102e" --on "black tee" --batch 400
+      sepkit ink match "#bf2f3a" --on "black tee" --batch 400
       sepkit ink tint white:95 black:5 --on "white tee"
     """

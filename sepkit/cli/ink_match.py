@@ -58,9 +58,9 @@ def match(
 
     \b
     Examples:
-      sepkit ink match "#c8102e" --on "black tee" --batch 400
-      sepkit ink match "lab(52 40 20, D50/2)" --inks white,red,yellow,black
-      sepkit ink match tomato --on "black tee" --as-printed --base --save "stall red"
+      sepkit ink match "#bf2f3a" --on "black tee" --batch 400
+      sepkit ink match "lab(52 40 20, D50/2)" --inks white,red,orange,brown
+      sepkit ink match indianred --on "black tee" --as-printed --base --save "stall red"
     """
     from sepkit.files.colours import parse_colour, read_colours
     from sepkit.inks.doses import check_batch

@@ -44,7 +44,7 @@ _MUNSELL = re.compile(
 )
 _LIGHT = re.compile(r"([A-Za-z]+[\d.]*)\s*/\s*(2|10)°?")
 _WAVELENGTH = re.compile(r"(?:nm|r|spectral|spectral_nm|spec)?_?\s*(\d{3})(?:\.0)?\s*(?:nm)?", re.IGNORECASE)
-_EXAMPLE = 'such as "#c8102e", "lab(52 40 20, D50/2)", "5R 4/14", tomato, art.png@120,45'
+_EXAMPLE = 'such as "#bf2f3a", "lab(52 40 20, D50/2)", "5R 4/14", tomato, art.png@120,45'
 
 
 @dataclass(frozen=True, slots=True, eq=False)
