@@ -125,9 +125,7 @@ def overlap_shares(planes: Sequence[U8], *, dpi: float) -> Array:
     return out
 
 
-def flash_reasons(
-    overlaps: Array, *, roles: Sequence[str], names: Sequence[str], rounds: Sequence[int]
-) -> list[str]:
+def flash_reasons(overlaps: Array, *, roles: Sequence[str], names: Sequence[str], rounds: Sequence[int]) -> list[str]:
     """Return for each plate, in print order, why it is flashed before the next screen; empty where it is not.
 
     ``overlaps`` as from ``overlap_shares``; ``rounds`` are numbers that never fall.
