@@ -9,6 +9,7 @@ import click
 
 from sepkit.cli.common import LengthParam, TerminalProgress
 from sepkit.cli.show import say, show_findings, show_plates
+from sepkit.cli.show_plan import show_plan
 
 SIZE = LengthParam(least_mm=1, most_mm=3000)
 GAP = LengthParam(least_mm=0, most_mm=10)
@@ -24,6 +25,10 @@ GAP = LengthParam(least_mm=0, most_mm=10)
               help="Where the preview shows it [default: left chest up to 115 mm wide, else front].")  # fmt: skip
 @click.option("--inks", default="auto", show_default=True, help="auto, a count, or a list of shelf inks and #rrggbb.")
 @click.option("--base", "base", multiple=True, help="White base: auto, always, never, or INK=always.")
+@click.option("--white-screens", type=click.Choice(["auto", "one", "two"]), default="auto", show_default=True,
+              help="White seen and base: one screen hit twice, or two. auto: one where it saves a round.")  # fmt: skip
+@click.option("--highlight", is_flag=True, help="Print seen white last, on the base, from a screen of its own.")
+@click.option("--light-base", is_flag=True, help="Thin the base to dots under inks that need less of it.")
 @click.option("--soft", type=click.Choice(["tone", "drop", "solid"]), default="tone", show_default=True,
               help="Soft transparent shadows: halftone, leave out, or print solid.")  # fmt: skip
 @click.option("--press", default="two-head", show_default=True, help="Press from the shelf.")
@@ -36,6 +41,10 @@ GAP = LengthParam(least_mm=0, most_mm=10)
 @click.option("--angle", "angle_deg", type=click.FloatRange(-360, 360), help="Halftone angle of the first tone plate.")
 @click.option("--shape", type=click.Choice(["ellipse", "round", "line", "blue-noise"]), default="ellipse",
               show_default=True, help="Halftone dot.")  # fmt: skip
+@click.option("--sizes", help="Sizes of the run, as S,M,3XL: shows the smallest and the largest side by side.")
+@click.option("--ladder/--no-ladder", default=True, show_default=True,
+              help="With --inks auto: what fewer inks would cost (ladder.png).")  # fmt: skip
+@click.option("--explain", is_flag=True, help="Tell more: every way of every ink, order, flashes, stress, ladder.")
 @click.option("--film-dpi", type=click.FloatRange(150, 2880), default=720.0, show_default=True, help="Film resolution.")
 @click.option("-o", "--out", type=click.Path(path_type=Path), help="Print folder to make [default: named after art and "
               "garment].")  # fmt: skip
@@ -55,6 +64,8 @@ def separate(art: Path, garments: tuple[str, ...], out: Path | None, **given: ob
     from sepkit.workshop.options import PrintOptions
     from sepkit.workshop.write import folder_name, make_prints
 
+    explain, sizes = bool(given.pop("explain")), str(given.pop("sizes") or "")
+    given["sizes"] = tuple(word.strip().upper() for word in sizes.split(",") if word.strip())
     force, as_json, quiet = bool(given.pop("force")), bool(given.pop("as_json")), bool(given.pop("quiet"))
     options = [PrintOptions(art=art, garment=garment, **given) for garment in garments]  # type: ignore[arg-type]
     target = out or Path(folder_name(art, garments))
@@ -65,6 +76,7 @@ def separate(art: Path, garments: tuple[str, ...], out: Path | None, **given: ob
         progress.end()
     for one in made:
         show_plates(one.planned.separation, quiet=quiet or as_json)
+        show_plan(one.planned, one.record, explain=explain, quiet=quiet or as_json)
         show_findings(one.planned.separation.findings, quiet=quiet or as_json)
         say(quiet=quiet or as_json)
     if as_json:

@@ -33,9 +33,14 @@ li.error { font-weight: bold } .hint { color: #555 } .box { font-size: 1.2em } .
 
 
 def print_sheet(
-    separation: Separation, *, pictures: Mapping[str, bytes], steps: Sequence[str], cautions: Sequence[str]
+    separation: Separation,
+    *,
+    pictures: Mapping[str, bytes],
+    steps: Sequence[str],
+    cautions: Sequence[str],
+    tables: str = "",
 ) -> str:
-    """Return the sheet as HTML. ``pictures`` are PNG bytes by file name: preview.png, compare.png."""
+    """Return the sheet as HTML. ``pictures`` are PNG bytes by file name; ``tables`` is HTML below the screens."""
     art, garment = separation.artwork, separation.garment
     title = f"{art.source} on {garment.name}"
     rows = "\n".join(_row(plate) for plate in separation.plates)
@@ -61,12 +66,16 @@ percentile</p>
 <th>halftone</th><th>why</th></tr></thead><tbody>
 {rows}
 </tbody></table>
+{tables}
 <h2>At the press</h2><ol>
 {todo}
 </ol>
 <h2>To know</h2><ul>
 {notes or "<li>nothing stood out</li>"}
 </ul>
+{_figure(pictures, "stress.png", "Out of register: what shows without and with trap and choke")}
+{_figure(pictures, "ladder.png", "What fewer inks would cost")}
+{_figure(pictures, "sizes.png", "On the smallest and the largest garment of the run")}
 <h2>Take care</h2><ul>
 {care}
 </ul>
@@ -76,7 +85,7 @@ Films are right-reading: ink side to the emulsion, it must read right from the s
 """
 
 
-def press_steps(separation: Separation, *, heads: int) -> list[str]:
+def press_steps(separation: Separation) -> list[str]:
     """Return the steps at the press in words."""
     plates = separation.plates
     steps = [
@@ -84,14 +93,17 @@ def press_steps(separation: Separation, *, heads: int) -> list[str]:
         "Expose and wash out a screen for each film, dry, block pinholes, tape the edges after registering.",
     ]
     for number, plate in enumerate(plates, 1):
-        if number > 1 and (number - 1) % heads == 0:
-            steps.append("Change screens for the next round; leave the garment stuck to the platen.")
+        if number > 1 and plate.round != plates[number - 2].round:
+            steps.append(f"Round {plate.round}: change screens; leave the garment stuck to the platen unless the table "
+                         "of rounds says that it may be reloaded.")  # fmt: skip
         coat = (
             "one coat"
             if plate.coats == 1
             else f"{plate.coats} coats with a flash between (same screen, garment not moved)"
         )
-        flash = " Flash until touch-dry, let it cool." if plate.flash_after else ""
+        flash = (
+            f" Flash until touch-dry, let it cool ({plate.flash_why or 'next ink on it'})." if plate.flash_after else ""
+        )
         steps.append(f"Screen {number}, {plate.name}: {plate.ink} ink, {coat}.{flash}")
     steps.append("Cure the whole print by the ink's data sheet; wash-test the first one before the run.")
     return steps

@@ -55,7 +55,7 @@ def thin_gaps(coverage: U8, *, least_mm: float, dpi: float) -> tuple[Bool, list[
 
 def thin_share(coverage: U8, *, least_mm: float, dpi: float) -> float:
     """Return the share (0..1) of the inked area that is thinner than ``least_mm``; tips and corners count too."""
-    reduced, dpi = _reduced(coverage, dpi)
+    reduced, dpi = reduced_plane(coverage, dpi)
     solid = np.where(reduced > 127, np.uint8(255), np.uint8(0))
     inked = int(np.count_nonzero(solid))
     if not inked:
@@ -64,7 +64,7 @@ def thin_share(coverage: U8, *, least_mm: float, dpi: float) -> float:
     return int(np.count_nonzero((solid > 0) & (kept < 64))) / inked
 
 
-def _reduced(coverage: U8, dpi: float) -> tuple[U8, float]:
+def reduced_plane(coverage: U8, dpi: float) -> tuple[U8, float]:
     """Return the plane averaged down by a whole factor to no less than ENOUGH_DPI."""
     from PIL import Image
 

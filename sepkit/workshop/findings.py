@@ -1,4 +1,4 @@
-"""What a plan tells the person: resolution, heads, thin base, colours out of tolerance. Pure: plan in, findings out."""
+"""What a plan tells the person: resolution, rounds, thin base, colours out of tolerance. Pure: plan in, findings out."""
 
 from __future__ import annotations
 
@@ -8,16 +8,21 @@ from sepkit.model import Finding
 from sepkit.units import px_to_mm
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from sepkit.model import U8, Artwork, Garment, Plate, Press
-    from sepkit.separation.coats import CoatChoice
+    from sepkit.preview.stress import StressResult
+    from sepkit.separation.rounds import Rounds
+    from sepkit.workshop.decide import Decided
 
 SHIFT_WORTH_SAYING = 1.5
-"""Colours are reported from this multiple of the tolerance on: white on black always falls a little short."""
+"""Colours are a warning from this multiple of the tolerance on: white on black always falls a little short."""
 
 LOW_DPI = 200.0
 """Raster art below this at print size shows soft or stepped edges; 300 is the usual request (common practice)."""
+
+SHOWS_MM2 = 3.0
+"""Base or garment that shows in the worst case: a line of 0.3 mm by a centimetre is seen at arm's length."""
 
 
 def art_findings(art: Artwork) -> tuple[Finding, ...]:
@@ -35,38 +40,77 @@ def art_findings(art: Artwork) -> tuple[Finding, ...]:
 
 
 def plan_findings(
-    art: Artwork,
-    garment: Garment,
-    press: Press,
-    plates: Sequence[Plate],
-    choices: Mapping[str, CoatChoice],
-    base_thin: U8 | None,
-    *,
-    tolerance_de00: float,
+    art: Artwork, garment: Garment, press: Press, decided: Decided, *, tolerance_de00: float
 ) -> tuple[Finding, ...]:
     """Return findings about the plan."""
+    plates = decided.plates
     found: list[Finding] = []
     if len(plates) > press.heads:
-        found.append(
-            Finding(
-                "more-screens-than-heads", "warn",
-                f"{len(plates)} screens, and the press has {press.heads} heads",
-                "print in rounds with the garment left on the platen, or use fewer inks (--inks "
-                f"{max(1, press.heads - sum(p.role == 'underbase' for p in plates))})",
-            )
-        )  # fmt: skip
-    for name, choice in choices.items():
-        if choice.chosen.de00 > SHIFT_WORTH_SAYING * tolerance_de00:
-            found.append(
-                Finding(
-                    "colour-shifts", "warn",
-                    f"{name} on {garment.name} comes out ΔE00 {choice.chosen.de00:.1f} from the ink on white cloth",
-                    "mix it a step lighter, choose a more opaque ink, or accept the shift after a test print",
-                )
-            )  # fmt: skip
-    if base_thin is not None and base_thin.any():
-        found.append(_thin_base(art, base_thin))
+        found.append(_rounds(plates, decided.rounds, press))
+    found += [
+        _shift(plate.name, garment, decided, tolerance_de00)
+        for plate in plates
+        if plate.name in decided.choices and decided.choices[plate.name].chosen.de00 > tolerance_de00
+    ]
+    if decided.base_thin is not None and decided.base_thin.any():
+        found.append(_thin_base(art, decided.base_thin))
+    found += _base_below_mesh(art, plates)
+    found += decided.findings
     return tuple(found)
+
+
+def stress_finding(plates: Sequence[Plate], result: StressResult) -> Finding | None:
+    """Return a finding when much base or garment shows in spite of trap and choke; None when little does."""
+    after = result.after
+    if max(after.peek_mm2, after.gap_mm2) < SHOWS_MM2:
+        return None
+    parts = []
+    if after.peek_mm2 >= SHOWS_MM2 and after.peek_shift is not None:
+        parts.append(f"{after.peek_mm2:.0f} mm² of base peek out ({plates[after.peek_shift.plate].name} off)")
+    if after.gap_mm2 >= SHOWS_MM2 and after.gap_shift is not None:
+        parts.append(f"{after.gap_mm2:.0f} mm² of garment show in gaps ({plates[after.gap_shift.plate].name} off)")
+    return Finding(
+        "register-shows", "warn", f"out of register by {result.error_mm:g} mm, {' and '.join(parts)}",
+        f"without trap and choke: {result.before.peek_mm2:.0f} and {result.before.gap_mm2:.0f} mm²; look at "
+        "stress.png, widen --trap and --choke, or thicken what is thinner than twice the error",
+    )  # fmt: skip
+
+
+def _rounds(plates: Sequence[Plate], rounds: Rounds, press: Press) -> Finding:
+    """Tell how more screens than heads can print, and what a reload would part."""
+    words = "; ".join(
+        f"round {number}: {', '.join(plates[i].name for i in screens)}"
+        for number, screens in enumerate(rounds.rounds, 1)
+    )
+    text = f"{len(plates)} screens, and the press has {press.heads} heads: {len(rounds.rounds)} rounds ({words})"
+    if not rounds.parted:
+        return Finding(
+            "more-screens-than-heads", "info", text,
+            "nothing of one round comes within 4 mm of another: the garment may be taken off and loaded again between",
+        )  # fmt: skip
+    pairs = [f"{plates[a].name} and {plates[b].name}" for a, b, _ in rounds.parted[:3]]
+    more = "" if len(rounds.parted) <= 3 else f" and {len(rounds.parted) - 3} more pairs"
+    return Finding(
+        "more-screens-than-heads", "warn", text,
+        f"{', '.join(pairs)}{more} touch across rounds, and a reload falls 2 to 4 mm off: leave each garment on its "
+        "platen while the screens change, or use fewer inks",
+    )  # fmt: skip
+
+
+def _shift(name: str, garment: Garment, decided: Decided, tolerance_de00: float) -> Finding:
+    choice = decided.choices[name]
+    chosen = choice.chosen
+    level = "warn" if chosen.de00 > SHIFT_WORTH_SAYING * tolerance_de00 else "info"
+    best = min(choice.options, key=lambda o: o.de00)
+    text = f"{name} on {garment.name} comes out ΔE00 {chosen.de00:.1f} from its own colour, {chosen.label}"
+    if best.de00 > tolerance_de00:
+        text += f"; the best way is {best.label} with {best.de00:.1f}, none is within {tolerance_de00:g}"
+    helped = decided.helps.get(name)
+    hint = "no base, coat or more opaque ink helps: mix it a step lighter, or accept the shift after a test print"
+    if helped is not None:
+        within = "" if helped[1] <= tolerance_de00 else ", still out of tolerance"
+        hint = f"what would help: {helped[0]}, ΔE00 {helped[1]:.1f}{within}"
+    return Finding("colour-shifts", level, text, hint)  # type: ignore[arg-type]
 
 
 def _thin_base(art: Artwork, base_thin: U8) -> Finding:
@@ -83,3 +127,31 @@ def _thin_base(art: Artwork, base_thin: U8) -> Finding:
         "white may show beside them when the press is off: thicken the strokes, or print them without a base",
         place,
     )  # fmt: skip
+
+
+def _base_below_mesh(art: Artwork, plates: Sequence[Plate]) -> list[Finding]:
+    """Tell where what the choke leaves of the base is thinner than its mesh prints."""
+    from sepkit.press.advice import usable_mm
+    from sepkit.separation.strokes import reduced_plane, thin_strokes
+
+    base = next((p for p in plates if p.role == "underbase" or p.also_base is not None), None)
+    if base is None or base.choke_mm <= 0:
+        return []
+    least_mm = usable_mm(base.mesh)[0]
+    plane, dpi = reduced_plane(base.printed, art.dpi)
+    _, parts = thin_strokes(plane, least_mm=least_mm, dpi=dpi)
+    if not parts:
+        return []
+    x, y = parts[0].place_mm
+    length_mm = sum(part.length_mm for part in parts)
+    return [
+        Finding(
+            "base-below-mesh", "warn",
+            f"choked, {length_mm:.0f} mm of the base are thinner than the {least_mm:.2f} mm that mesh "
+            f"{base.mesh.threads_per_cm:g}-{base.mesh.thread_um:g} holds, longest at {x:.0f}, {y:.0f} mm from the top "
+            "left",
+            f"thicken strokes there to {least_mm + 2 * base.choke_mm:.1f} mm, choose a finer --mesh, or a smaller "
+            "--choke",
+            (x, y),
+        )
+    ]  # fmt: skip

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from sepkit.errors import ArtworkError
 from sepkit.model import Artwork, FlatSeparation, Garment, Ink, Plate, Press, Separation
 from sepkit.separation.coats import CoatChoice
+from sepkit.separation.rounds import Rounds
 from sepkit.workshop.decide import decide
 from sepkit.workshop.findings import art_findings, plan_findings
 from sepkit.workshop.options import PrintOptions, base_rules_of, ink_request
@@ -30,6 +31,8 @@ class PlannedPrint:
     separation: Separation
     inks: tuple[Ink, ...]
     choices: dict[str, CoatChoice]
+    rounds: Rounds
+    order_why: str
 
 
 Look = Callable[[tuple[Plate, ...], tuple[Ink, ...], Garment, Artwork], tuple[float, float]]
@@ -65,18 +68,12 @@ def plan_print(options: PrintOptions, *, look: Look, progress: Progress | None =
     findings = (
         *art_findings(art),
         *flat.findings,
-        *plan_findings(
-            art,
-            garment,
-            press,
-            decided.plates,
-            decided.choices,
-            decided.base_thin,
-            tolerance_de00=options.tolerance_de00,
-        ),
+        *plan_findings(art, garment, press, decided, tolerance_de00=options.tolerance_de00),
     )
     separation = Separation(art, garment, decided.plates, mean, p95, findings)
-    return PlannedPrint(options, press, flat, separation, decided.inks, decided.choices)
+    return PlannedPrint(
+        options, press, flat, separation, decided.inks, decided.choices, decided.rounds, decided.order_why
+    )
 
 
 def _tell(progress: Progress | None, stage: str, done: int, total: int) -> None:

@@ -69,8 +69,8 @@ def _base_and_seen(draft: Draft) -> tuple[int | None, int | None]:
     if base is None:
         return None, None
     ink = draft.plates[base].ink
-    seen = next((k for k, plate in enumerate(draft.plates)
-                 if plate.role == "colour" and plate.ink == ink and draft.choices[plate.name].chosen.base_coats), None)  # fmt: skip
+    white = (k for k, plate in enumerate(draft.plates) if plate.role == "colour" and plate.ink == ink)
+    seen = next((k for k in white if draft.choices[draft.plates[k].name].chosen.base_coats), None)
     others = [p for k, p in enumerate(draft.plates) if k not in (base, seen)]
     if seen is not None and not any(draft.choices[p.name].chosen.base_coats for p in others):
         return base, None

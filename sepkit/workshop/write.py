@@ -17,9 +17,15 @@ from sepkit.workshop.films import film_findings, write_films
 from sepkit.workshop.options import PrintOptions
 from sepkit.workshop.picture import compare_picture, predicted_difference, preview_picture
 from sepkit.workshop.plan import PlannedPrint, plan_print
+from sepkit.workshop.proof import Proof, proofed
+from sepkit.workshop.side_by_side import film_set_findings, side_by_side
 
 if TYPE_CHECKING:
     from sepkit.model import U8, Progress
+
+
+Planned = tuple[PlannedPrint, "U8", Proof]
+"""A plan, its predicted print and its proof."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -65,9 +71,10 @@ def make_prints(
     check_writable(target, force=force)
     made: list[MadePrint] = []
     with new_folder(target, force=force) as folder:
-        for one, name in zip(options, names, strict=True):
-            planned, pictured = _planned(one, progress)
-            record = write_print(folder / name if name else folder, planned, pictured, progress=progress)
+        plans = [_planned(one, progress) for one in options]
+        plans = _compared(folder, plans)
+        for (planned, pictured, proof), name in zip(plans, names, strict=True):
+            record = write_print(folder / name if name else folder, planned, pictured, proof, progress=progress)
             made.append(MadePrint(target / name if name else target, planned, record))
         if many:
             write_record_of_many(folder, names)
@@ -75,10 +82,11 @@ def make_prints(
 
 
 def write_print(
-    folder: Path, planned: PlannedPrint, printed: U8, *, progress: Progress | None = None
+    folder: Path, planned: PlannedPrint, printed: U8, proof: Proof | None = None, *, progress: Progress | None = None
 ) -> dict[str, Any]:
     """Write one print folder's files into ``folder``; return separation.json. ``printed`` is the predicted print."""
     from sepkit.files.print_sheet import press_steps, print_sheet
+    from sepkit.files.sheet_tables import options_table, rounds_table
     from sepkit.files.spot_pdf import write_spot_pdf
     from sepkit.press.cautions import cautions_for
 
@@ -98,14 +106,19 @@ def write_print(
     pictures = {
         "preview.png": _png(preview_picture(planned, printed)),
         "compare.png": _png(compare_picture(planned, printed)),
+        **({} if proof is None else {name: _png(picture) for name, picture in proof.pictures.items()}),
     }
     for name, data in pictures.items():
         (folder / name).write_bytes(data)
-    steps = press_steps(separation, heads=planned.press.heads)
+    steps = press_steps(separation)
     cautions = cautions_for(flashes=any(p.flash_after or p.coats > 1 for p in plates))
-    sheet = print_sheet(separation, pictures=pictures, steps=steps, cautions=cautions)
+    tables = options_table(planned.choices) + rounds_table(separation.plates, planned.rounds, planned.order_why)
+    sheet = print_sheet(separation, pictures=pictures, steps=steps, cautions=cautions, tables=tables)
     (folder / "sheet.html").write_text(sheet, encoding="utf-8")
     record = separation_record(separation, film_dpi=options.film_dpi, film_px=film_px, extra=_decisions(planned))
+    for entry, plate in zip(record["plates"], plates, strict=True):
+        entry |= {"round": plate.round, "flash_why": plate.flash_why, "also_base": plate.also_base is not None}
+    record |= {} if proof is None else proof.record
     write_record(folder, record)
     return record
 
@@ -118,7 +131,7 @@ def write_record_of_many(folder: Path, names: Sequence[str]) -> None:
     (folder / "prints.json").write_text(json.dumps(record, indent=1) + "\n", encoding="utf-8")
 
 
-def _planned(options: PrintOptions, progress: Progress | None) -> tuple[PlannedPrint, U8]:
+def _planned(options: PrintOptions, progress: Progress | None) -> Planned:
     kept: list[U8] = []
     planned = plan_print(
         options, look=lambda plates, inks, garment, art: predicted_difference(plates, inks, garment, art, keep=kept),
@@ -126,7 +139,25 @@ def _planned(options: PrintOptions, progress: Progress | None) -> tuple[PlannedP
     )  # fmt: skip
     separation = planned.separation
     findings = separation.findings + film_findings(separation.plates, dpi=options.film_dpi)
-    return replace(planned, separation=replace(separation, findings=findings)), kept[-1]
+    planned = replace(planned, separation=replace(separation, findings=findings))
+    _tell(progress, "stress and ladder")
+    planned, proof = proofed(planned, kept[-1])
+    return planned, kept[-1], proof
+
+
+def _compared(folder: Path, plans: list[Planned]) -> list[Planned]:
+    """Show prints of one art on several garments side by side; return the plans with what that tells."""
+    arts = {planned.options.art for planned, _, _ in plans}
+    if len(plans) < 2 or len(arts) > 1:
+        return plans
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "side-by-side.png").write_bytes(_png(side_by_side([(planned, seen) for planned, seen, _ in plans])))
+    told = film_set_findings([planned for planned, _, _ in plans])
+    return [
+        (replace(planned, separation=replace(planned.separation, findings=(*planned.separation.findings, *told))),
+         seen, proof)
+        for planned, seen, proof in plans
+    ]  # fmt: skip
 
 
 def _decisions(planned: PlannedPrint) -> dict[str, Any]:
@@ -134,6 +165,12 @@ def _decisions(planned: PlannedPrint) -> dict[str, Any]:
         "press": {"name": planned.press.name, "heads": planned.press.heads,
                   "register_error_mm": planned.press.register_error_mm},
         "blend_space": planned.flat.blend_space,
+        "order_why": planned.order_why,
+        "rounds": [
+            {"round": number, "screens": [planned.separation.plates[i].name for i in screens],
+             "reload_after": planned.rounds.reload_after(number)}
+            for number, screens in enumerate(planned.rounds.rounds, 1)
+        ],
         "options": {
             name: {
                 "chosen": choice.chosen.label,

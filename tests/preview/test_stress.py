@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sepkit.preview.stress import exposed, moved, stress, stress_sheet
+from sepkit.preview.scene import moved
+from sepkit.preview.stress import exposed, stress, stress_sheet
 from sepkit.separation.reach import choke, spread
 from tests.preview.print_makers import plate, rectangle
 

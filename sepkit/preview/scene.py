@@ -1,0 +1,252 @@
+"""Plates on a working grid, one of them out of register: how much base peeks out, how much garment shows in gaps.
+
+In: plates with coverage (h, w) uint8, dots per inch, the register error in mm. Out: areas in mm² and marks (h, w).
+Big plates are averaged down first; areas stay. What counts as peeking and as a gap is told in ``stress``.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+from PIL import Image
+
+from sepkit.separation.reach import choke, spread
+from sepkit.units import MM_PER_INCH
+
+if TYPE_CHECKING:
+    from sepkit.model import U8, Bool, Plate
+
+Array = np.ndarray[Any, np.dtype[Any]]
+Which = Literal["printed", "coverage"]
+
+WORK_PX = 2000
+LEAST_ERROR_PX = 2.0
+"""Averaging down stops here: an error of fewer pixels would be measured too coarsely."""
+LEAST_SHARE = 51
+HALF_PX = 0.5
+DIRECTIONS_DEG = tuple(range(0, 360, 45))
+TILE_PX = 64
+
+
+@dataclass(frozen=True, slots=True)
+class Shift:
+    """One plate moved against the others, in mm: right and down."""
+
+    plate: int
+    right_mm: float
+    down_mm: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Scene:
+    """Plates on the working grid, with what is asked of them."""
+
+    planes: list[U8]
+    tones: list[Bool | None]
+    under: list[bool]
+    base: list[int]
+    inside: U8
+    may_peek: U8
+    px_per_mm: float
+    error_mm: float
+
+    @staticmethod
+    def of(plates: Sequence[Plate], which: Which, dpi: float, error_mm: float, planes: Sequence[U8] | None) -> Scene:
+        """Return the scene of plates as the art asks them or as printed; ``planes`` stand in for them, if given."""
+        factor = _factor(plates[0].coverage.shape, dpi, error_mm)
+        px_per_mm = dpi / MM_PER_INCH / factor
+        given = planes or [_plane_of(plate, which) for plate in plates]
+        small = [_averaged(plane, factor) for plane in given]
+        tones = [None if plate.tone is None else _averaged(plate.tone.astype(np.uint8) * 255, factor) > 0
+                 for plate in plates]  # fmt: skip
+        flat = np.full(small[0].shape, 255, np.uint8)
+        for tone in tones:
+            if tone is not None:
+                flat[tone] = 0
+        asked = _summed([_averaged(plate.coverage, factor) for plate in plates if plate.role != "underbase"])
+        asked[flat == 0] = 255  # an area of dots is print, whatever its tone
+        base = [i for i, plate in enumerate(plates) if plate.role == "underbase" or plate.also_base is not None]
+        base_inks = {plates[i].ink for i in base}
+        own = [small[i] for i, plate in enumerate(plates) if i not in base and plate.ink in base_inks]
+        own += [_averaged(plate.coverage, factor) for plate in plates if plate.also_base is not None]
+        reach = error_mm * px_per_mm
+        may_peek = np.minimum(flat, 255 - spread(_summed(own), 2 * reach + 1)) if own else flat
+        return Scene(
+            small, tones, [plate.role != "colour" or plate.also_base is not None for plate in plates], base,
+            np.minimum(flat, choke(asked, reach + HALF_PX)), may_peek,
+            px_per_mm, error_mm,
+        )  # fmt: skip
+
+    @property
+    def mm2_per_px(self) -> float:
+        """Area of a pixel of the working grid."""
+        return 1 / self.px_per_mm**2
+
+    def shifts_of(self, plate: int) -> list[Shift]:
+        """Return the plate's shifts by the error, in eight directions."""
+        return [
+            Shift(plate, self.error_mm * math.cos(math.radians(d)), self.error_mm * math.sin(math.radians(d)))
+            for d in DIRECTIONS_DEG
+        ]
+
+    def moved_plane(self, shift: Shift) -> U8:
+        """Return the shifted plate's plane."""
+        plane = self.planes[shift.plate]
+        return moved(plane, right_px=shift.right_mm * self.px_per_mm, down_px=shift.down_mm * self.px_per_mm)
+
+    def shifted(self, shift: Shift) -> list[U8]:
+        """Return all planes with one of them moved."""
+        planes = list(self.planes)
+        planes[shift.plate] = self.moved_plane(shift)
+        return planes
+
+    def marks(self, shift: Shift) -> U8:
+        """Return what shows with one plate moved, base and gaps together, (h, w)."""
+        planes = self.shifted(shift)
+        base = _summed([self.none, *(planes[i] for i in self.base)])
+        cover = _summed([self.none, *(p for i, p in enumerate(planes) if i not in self.base)])
+        found = [picture for picture in (self._peek(base, cover, self.may_peek), self._gap(base, cover, self.inside))
+                 if picture is not None]  # fmt: skip
+        out: U8 = np.maximum.reduce([self.none, *found])
+        return out
+
+    def areas_mm2(self, plate: int) -> list[tuple[Shift, float, float]]:
+        """Return (shift, base peeking out, gaps) for each shift of a plate, in mm².
+
+        Only tiles where the plate has an edge change; the others count as they are.
+        """
+        halo = math.ceil(self.error_mm * self.px_per_mm) + 1
+        edges = _varying(self.planes[plate], halo)
+        plane = _cut(self.planes[plate], edges, halo)
+        base = [_cut(p, edges, 0) for i, p in enumerate(self.planes) if i != plate and i in self.base]
+        cover = [_cut(p, edges, 0) for i, p in enumerate(self.planes) if i != plate and i not in self.base]
+        may_peek, inside = _cut(self.may_peek, edges, 0), _cut(self.inside, edges, 0)
+        none = np.zeros_like(inside)
+        base_rest, cover_rest = _summed([none, *base]), _summed([none, *cover])
+        still = self._still(edges)
+        out = []
+        for shift in self.shifts_of(plate):
+            here = moved(plane, right_px=shift.right_mm * self.px_per_mm, down_px=shift.down_mm * self.px_per_mm)
+            here = here[:, halo:-halo, halo:-halo]
+            is_base = plate in self.base
+            b = _summed([base_rest, here]) if is_base else base_rest
+            c = cover_rest if is_base else _summed([cover_rest, here])
+            peek, gap = self._peek(b, c, may_peek), self._gap(b, c, inside)
+            out.append((shift, self._mm2(peek) + still[0], self._mm2(gap) + still[1]))
+        return out
+
+    @property
+    def none(self) -> U8:
+        """A plane without ink."""
+        return np.zeros_like(self.planes[0])
+
+    def _still(self, edges: Array) -> tuple[float, float]:
+        """Return what shows with no plate moved in the tiles that ``edges`` does not mark."""
+        base = _summed([self.none, *(self.planes[i] for i in self.base)])
+        cover = _summed([self.none, *(p for i, p in enumerate(self.planes) if i not in self.base)])
+        found = []
+        for picture in (self._peek(base, cover, self.may_peek), self._gap(base, cover, self.inside)):
+            whole = self._mm2(picture)
+            found.append(whole - (0.0 if picture is None else self._mm2(_cut(picture, edges, 0))))
+        return found[0], found[1]
+
+    def _peek(self, base: U8, cover: U8, may_peek: U8) -> U8 | None:
+        """Return how much of each pixel is base with nothing over it; None when there is no base."""
+        return _clear(np.minimum(base - np.minimum(base, cover), may_peek)) if self.base else None
+
+    def _gap(self, base: U8, cover: U8, inside: U8) -> U8 | None:
+        """Return how much of each pixel inside the print is bare garment; None when there is nothing to part."""
+        if len(self.planes) - len(self.base) < 2:
+            return None
+        return _clear(np.minimum(inside, 255 - _summed([base, cover])))
+
+    def _mm2(self, picture: U8 | None) -> float:
+        return 0.0 if picture is None else float(picture.sum(dtype=np.int64)) / 255 * self.mm2_per_px
+
+
+def moved(plane: U8, *, right_px: float, down_px: float) -> U8:
+    """Return planes (..., h, w) moved by a fraction of pixels (linear between pixels); nothing comes in."""
+    out = plane
+    for axis, by in ((-1, right_px), (-2, down_px)):
+        whole = math.floor(by + 1e-6)
+        part = round((by - whole) * 256)
+        near = _slid(out, whole, axis)
+        if part:
+            far = _slid(out, whole + 1, axis)
+            mixed = near.astype(np.uint16) * np.uint16(256 - part)
+            mixed += far.astype(np.uint16) * np.uint16(part)
+            mixed += np.uint16(128)
+            near = (mixed >> np.uint16(8)).astype(np.uint8)
+        out = near
+    return out
+
+
+def _plane_of(plate: Plate, which: Which) -> U8:
+    if which == "printed":
+        return plate.printed
+    return plate.coverage if plate.also_base is None else plate.also_base
+
+
+def _slid(values: U8, by: int, axis: int) -> U8:
+    out = np.zeros_like(values)
+    size = values.shape[axis]
+    if abs(by) >= size:
+        return out
+    to, source = [slice(None)] * values.ndim, [slice(None)] * values.ndim
+    to[axis] = slice(max(by, 0), size + min(by, 0))
+    source[axis] = slice(max(-by, 0), size + min(-by, 0))
+    out[tuple(to)] = values[tuple(source)]
+    return out
+
+
+def _factor(shape: tuple[int, ...], dpi: float, error_mm: float) -> int:
+    wanted = -(-max(shape) // WORK_PX)
+    allowed = int(error_mm * dpi / MM_PER_INCH / LEAST_ERROR_PX)
+    return max(1, min(wanted, allowed))
+
+
+def _averaged(plane: U8, factor: int) -> U8:
+    if factor == 1:
+        return plane
+    out: U8 = np.asarray(Image.fromarray(plane).reduce(factor), np.uint8)
+    return out
+
+
+def _summed(planes: Sequence[U8]) -> U8:
+    total = planes[0].copy()
+    for plane in planes[1:]:
+        np.add(total, np.minimum(plane, 255 - total), out=total)
+    return total
+
+
+def _clear(share: U8) -> U8:
+    """Drop what soft edges leave where two of them meet exactly; slivers that show are far above it."""
+    share[share < LEAST_SHARE] = 0
+    return share
+
+
+def _varying(plane: U8, halo: int) -> Array:
+    """Return (rows, columns) True for tiles that with ``halo`` around them are not all one value."""
+    tiles = _tiled(plane, halo)
+    varying: Array = tiles.min(axis=(2, 3)) != tiles.max(axis=(2, 3))
+    return varying
+
+
+def _cut(plane: U8, tiles: Array, halo: int) -> U8:
+    """Return the marked tiles with ``halo`` around them, (n, side, side)."""
+    out: U8 = _tiled(plane, halo)[tiles]
+    return out
+
+
+def _tiled(plane: U8, halo: int) -> Array:
+    """Return a view (rows, columns, side, side) of the plane in tiles that overlap by twice ``halo``; 0 outside."""
+    height, width = plane.shape
+    down, across = -(-height // TILE_PX), -(-width // TILE_PX)
+    padded = np.pad(plane, ((halo, halo + down * TILE_PX - height), (halo, halo + across * TILE_PX - width)))
+    side = TILE_PX + 2 * halo
+    windows = np.lib.stride_tricks.sliding_window_view(padded, (side, side))
+    return windows[::TILE_PX, ::TILE_PX]
