@@ -148,14 +148,18 @@ def draw(
     """
     from scipy import ndimage
 
-    fine, edge_mm = 8, 2.0
+    edge_mm, fine = 2.0, 8
     field = printed_field(
         mesh, lpi, angle_deg, shape=shape, tint=TINTS[0], size_mm=size_mm + 2 * edge_mm, px_mm=px_mm * fine
     )
-    seen = ndimage.gaussian_filter(field, 0.35 * px_mm * fine)
-    edge, n = round(edge_mm * px_mm * fine), round(size_mm * px_mm)
-    inner = seen[edge : edge + n * fine, edge : edge + n * fine]
-    small = inner.reshape(n, fine, n, fine).mean(axis=(1, 3))
+    # Fine enough to sample a thread, then averaged: the blur is wider by far.
+    half = fine // 2
+    n = field.shape[0] // half
+    coarse = field[: n * half, : n * half].reshape(n, half, n, half).mean(axis=(1, 3))
+    seen = ndimage.gaussian_filter(coarse, 0.35 * px_mm * 2)
+    edge, side = round(edge_mm * px_mm * 2), round(size_mm * px_mm)
+    inner = seen[edge : edge + 2 * side, edge : edge + 2 * side]
+    small = inner.reshape(side, 2, side, 2).mean(axis=(1, 3))
     return np.asarray(np.clip(np.rint(256 - 128 * small / max(float(small.mean()), 1e-9)), 0, 255).astype(np.uint8))
 
 

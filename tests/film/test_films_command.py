@@ -112,6 +112,23 @@ def test_two_processes_write_what_one_writes(tmp_path):
     assert state(folder) == alone
 
 
+def test_plates_in_memory_make_the_films_of_their_folder(tmp_path):
+    from sepkit.files.film_set import write_film_set
+    from sepkit.files.manifest import read_print_folder
+    from sepkit.workshop.remake import FilmOptions, plate_jobs, remake_films
+
+    folder = make_folder(tmp_path / "a", plates=2, toned=False)
+    remake_films(folder, FilmOptions(lpi=35))
+    read = read_print_folder(folder)
+    jobs, findings = plate_jobs(
+        read.plates, width_mm=read.width_mm, height_mm=read.height_mm, garment="black tee", title="lantern",
+        options=FilmOptions(dpi=360),
+    )  # fmt: skip
+    write_film_set(tmp_path / "b", jobs, title="lantern")
+    assert (tmp_path / "b" / "films.pdf").read_bytes() == (folder / "films.pdf").read_bytes()
+    assert {f.code for f in findings} == {f["code"] for f in read.record["findings"]}
+
+
 def test_tiles_on_a_sheet(tmp_path):
     folder = make_folder(tmp_path / "a", width=900, height=700, dpi=75, film_dpi=150)
     done = run(folder, "--sheet", "A4", "--tiff", "--json")
