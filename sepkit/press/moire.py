@@ -33,7 +33,7 @@ ANGLE_SLACK_DEG = (-1.0, -0.5, 0.0, 0.5, 1.0)
 COUNT_SLACK = (0.99, 0.995, 1.0, 1.005, 1.01)
 DOT_ORDERS = 7
 MESH_ORDERS = 4
-FAINT = 0.002
+FAINT = 0.01
 CELL = 64
 STEP_LPI = 0.5
 REACH_LPI = 12.0
@@ -178,8 +178,8 @@ def _pairs(shape: DotShape, share: float) -> tuple[F64, F64, F64]:
     k = np.stack(np.meshgrid(threads, threads, indexing="ij"), axis=-1).reshape(-1, 2)
     opening = np.abs(np.sinc(k[:, 0] * share) * np.sinc(k[:, 1] * share))
     contrast = 2 * amplitude[:, None] * opening[None, :]
-    # A dot or a mesh alone makes no beat.
-    contrast[(h == 0).all(axis=1)] = 0
+    # A dot or a mesh alone makes no beat, and (-h, -k) is the same wave as (h, k).
+    contrast[(h[:, 0] < 0) | ((h[:, 0] == 0) & (h[:, 1] <= 0))] = 0
     contrast[:, (k == 0).all(axis=1)] = 0
     i, j = np.nonzero(contrast > FAINT)
     return h[i].astype(np.float64), k[j].astype(np.float64), contrast[i, j]

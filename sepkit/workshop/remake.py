@@ -49,7 +49,7 @@ class FilmOptions:
     all_colours: bool = False
     sheet: Sheet | None = None
     formats: tuple[FilmFormat, ...] = ("pdf",)
-    workers: int | None = None
+    workers: int = 1
     moire_pictures: bool = False
     """Also draw films/moire-NAME.png for each halftone: as it is, and with the ruling that is suggested."""
 
