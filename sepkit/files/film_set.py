@@ -27,6 +27,7 @@ from sepkit.files.film_pdf import SpooledPage, write_film_pdf
 from sepkit.files.film_png import write_film_png
 from sepkit.files.film_tiff import write_film_tiff
 from sepkit.film.marks import FilmLabel, film_page
+from sepkit.film.outline import film_size_px
 from sepkit.film.rows import Film, FilmSettings, ToneMask, plan_film
 
 if TYPE_CHECKING:
@@ -34,7 +35,8 @@ if TYPE_CHECKING:
     from sepkit.model import U8, Bool, Halftone
 
 FilmFormat = Literal["pdf", "tiff", "png"]
-MOST_WORKERS = 2
+WORTH_PIXELS = 60_000_000
+"""Below this many film pixels a second process costs more than it saves."""
 BAND_ROWS = 256
 
 
@@ -61,11 +63,13 @@ def write_film_set(
     *,
     title: str,
     formats: Sequence[FilmFormat] = ("pdf",),
-    workers: int | None = None,
+    workers: int = 1,
     on_step: Callable[[str, int, int], None] | None = None,
 ) -> list[Path]:
     """Write all films below ``folder``; return films.pdf and then each plate's files.
 
+    With several ``workers`` plates are made in processes of their own, where there is enough to do; the caller's main
+    module must then be importable, as multiprocessing asks.
     Raises WriteError when the disk refuses or a plane cannot be read.
     """
     (folder / "films").mkdir(parents=True, exist_ok=True)
@@ -117,15 +121,18 @@ _AGAIN = "make the folder again with `sepkit separate`"
 
 
 def _made(
-    folder: Path, jobs: Sequence[FilmJob], formats: tuple[FilmFormat, ...], workers: int | None
+    folder: Path, jobs: Sequence[FilmJob], formats: tuple[FilmFormat, ...], workers: int
 ) -> Iterator[tuple[list[SpooledPage], list[Path]]]:
-    count = min(len(jobs), workers or min(MOST_WORKERS, os.cpu_count() or 1))
-    if count <= 1:
+    count = min(len(jobs), workers, os.cpu_count() or 1)
+    if count <= 1 or sum(map(_pixels, jobs)) < WORTH_PIXELS:
         for job in jobs:
             yield _make(folder, job, formats)
         return
-    methods = multiprocessing.get_all_start_methods()
-    context: Any = multiprocessing.get_context("fork" if "fork" in methods else None)
+    # Never a plain fork: it copies the locks of other threads, such as those of linear algebra libraries.
+    clean = "forkserver" in multiprocessing.get_all_start_methods()
+    context: Any = multiprocessing.get_context("forkserver" if clean else "spawn")
+    if clean:
+        context.set_forkserver_preload([__name__])
     with ProcessPoolExecutor(count, mp_context=context, initializer=_ignore_interrupt) as pool:
         futures = [pool.submit(_make, folder, job, formats) for job in jobs]
         try:
@@ -134,6 +141,11 @@ def _made(
         except BaseException:
             pool.shutdown(wait=True, cancel_futures=True)
             raise
+
+
+def _pixels(job: FilmJob) -> int:
+    width, height = film_size_px(job.width_mm, job.height_mm, job.settings.dpi)
+    return width * height
 
 
 def _ignore_interrupt() -> None:

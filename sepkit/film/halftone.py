@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from sepkit.model import F64, Bool
 
 
+CHUNK = 1 << 15
+
+
 class Thresholds:
     """A screen as int16 thresholds, for rows that start anywhere on the film."""
 
@@ -25,8 +28,11 @@ class Thresholds:
         """Prepare rows of ``width`` pixels from film column ``x``; ``table`` is tone_table()."""
         self.rows_in_tile, self.length = screen.order.shape
         self.shift, self.x, self.width = screen.shift, x, width
-        ranks = (np.arange(screen.levels) + 0.5) / screen.levels
-        tile = (np.searchsorted(table, ranks, side="right") - 1).astype(np.int16)[screen.order]
+        levels = np.empty(screen.levels, np.int16)
+        for start in range(0, screen.levels, CHUNK):
+            ranks = (np.arange(start, min(start + CHUNK, screen.levels)) + 0.5) / screen.levels
+            levels[start : start + CHUNK] = np.searchsorted(table, ranks, side="right") - 1
+        tile = levels[screen.order]
         # Repeated to the right so that each film row is one slice.
         times = -(-(self.length + width) // self.length)
         self.tile = np.tile(tile, (1, times))[:, : self.length + width]

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 RULING_TOLERANCE = 3e-4
 ANGLE_TOLERANCE_DEG = 0.012
 LEAST_TILE = 1 << 14
+CHUNK = 1 << 15
 MOST_TILE = 1 << 21
 LEAST_PERIOD_PX = 4.0
 ELLIPSE = 0.7
@@ -126,27 +127,32 @@ def _dot_screen(dpi: float, lpi: float, angle_deg: float, shape: DotShape) -> Sc
     area = a * a + b * b
     g = math.gcd(a, b)
     length = area // g
-    x = np.arange(length, dtype=np.int64)[None, :]
-    y = np.arange(g, dtype=np.int64)[:, None]
-    # Half a pixel off, so that no pixel lies on a symmetry axis of its dot and ties are rare.
-    u = ((n * (a * x + b * y)) % area) / area + 0.5 / length
-    v = ((n * (b * x - a * y)) % area) / area + 0.25 / length
+    values = np.empty(area)
+    for start in range(0, area, CHUNK):
+        at = np.arange(start, min(start + CHUNK, area), dtype=np.int64)
+        y, x = np.divmod(at, length)
+        # Half a pixel off, so that no pixel lies on a symmetry axis of its dot and ties are rare.
+        u = ((n * (a * x + b * y)) % area) / area + 0.5 / length
+        v = ((n * (b * x - a * y)) % area) / area + 0.25 / length
+        values[at] = spot(shape, u, v)
     i, j = _bezout(b, a)
     shift = -(i * a - j * b) % length
-    return Screen(_order(spot(shape, u, v)), area, shift, n * dpi / math.hypot(a, b), math.degrees(math.atan2(-b, a)))
+    order = _order(values).reshape(g, length)
+    order.setflags(write=False)
+    return Screen(order, area, shift, n * dpi / math.hypot(a, b), math.degrees(math.atan2(-b, a)))
 
 
 def _order(values: F64) -> np.ndarray[Any, np.dtype[np.int32]]:
-    """Return each pixel's place from the highest value down; equal values fall in scattered order."""
-    flat = np.negative(values.ravel())
-    np.round(flat, 9, out=flat)
-    # Multiplicative scatter (golden ratio): dots of one tile take their equal pixels at different tints.
-    flat += 1e-10 * ((np.arange(flat.size) * 0.6180339887498949) % 1.0)
-    place = np.empty(flat.size, np.int32)
-    place[np.argsort(flat)] = np.arange(flat.size, dtype=np.int32)
-    order = place.reshape(values.shape)
-    order.setflags(write=False)
-    return order
+    """Return each pixel's place from the highest value down; equal values fall in scattered order. Eats ``values``."""
+    np.negative(values, out=values)
+    np.round(values, 9, out=values)
+    for start in range(0, values.size, CHUNK):
+        # Multiplicative scatter (golden ratio): dots of one tile take their equal pixels at different tints.
+        at = np.arange(start, min(start + CHUNK, values.size))
+        values[at] += 1e-10 * ((at * 0.6180339887498949) % 1.0)
+    place = np.empty(values.size, np.int32)
+    place[np.argsort(values)] = np.arange(values.size, dtype=np.int32)
+    return place
 
 
 def _bezout(p: int, q: int) -> tuple[int, int]:

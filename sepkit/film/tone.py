@@ -26,8 +26,8 @@ if TYPE_CHECKING:
 
 SmallTones = Literal["raise", "clear"]
 
-CELL = 96
-CURVE_STEPS = 101
+CELL = 192
+CURVE_STEPS = 51
 NOISE_DOT_PX = 6
 NOISE_STEPS = 33
 MOST_EDGE_UM = 300.0

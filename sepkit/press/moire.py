@@ -33,7 +33,7 @@ ANGLE_SLACK_DEG = (-1.0, -0.5, 0.0, 0.5, 1.0)
 COUNT_SLACK = (0.99, 0.995, 1.0, 1.005, 1.01)
 DOT_ORDERS = 7
 MESH_ORDERS = 4
-FAINT = 0.002
+FAINT = 0.01
 CELL = 64
 STEP_LPI = 0.5
 REACH_LPI = 12.0
@@ -148,14 +148,18 @@ def draw(
     """
     from scipy import ndimage
 
-    fine, edge_mm = 8, 2.0
+    edge_mm, fine = 2.0, 8
     field = printed_field(
         mesh, lpi, angle_deg, shape=shape, tint=TINTS[0], size_mm=size_mm + 2 * edge_mm, px_mm=px_mm * fine
     )
-    seen = ndimage.gaussian_filter(field, 0.35 * px_mm * fine)
-    edge, n = round(edge_mm * px_mm * fine), round(size_mm * px_mm)
-    inner = seen[edge : edge + n * fine, edge : edge + n * fine]
-    small = inner.reshape(n, fine, n, fine).mean(axis=(1, 3))
+    # Fine enough to sample a thread, then averaged: the blur is wider by far.
+    half = fine // 2
+    n = field.shape[0] // half
+    coarse = field[: n * half, : n * half].reshape(n, half, n, half).mean(axis=(1, 3))
+    seen = ndimage.gaussian_filter(coarse, 0.35 * px_mm * 2)
+    edge, side = round(edge_mm * px_mm * 2), round(size_mm * px_mm)
+    inner = seen[edge : edge + 2 * side, edge : edge + 2 * side]
+    small = inner.reshape(side, 2, side, 2).mean(axis=(1, 3))
     return np.asarray(np.clip(np.rint(256 - 128 * small / max(float(small.mean()), 1e-9)), 0, 255).astype(np.uint8))
 
 
@@ -174,8 +178,8 @@ def _pairs(shape: DotShape, share: float) -> tuple[F64, F64, F64]:
     k = np.stack(np.meshgrid(threads, threads, indexing="ij"), axis=-1).reshape(-1, 2)
     opening = np.abs(np.sinc(k[:, 0] * share) * np.sinc(k[:, 1] * share))
     contrast = 2 * amplitude[:, None] * opening[None, :]
-    # A dot or a mesh alone makes no beat.
-    contrast[(h == 0).all(axis=1)] = 0
+    # A dot or a mesh alone makes no beat, and (-h, -k) is the same wave as (h, k).
+    contrast[(h[:, 0] < 0) | ((h[:, 0] == 0) & (h[:, 1] <= 0))] = 0
     contrast[:, (k == 0).all(axis=1)] = 0
     i, j = np.nonzero(contrast > FAINT)
     return h[i].astype(np.float64), k[j].astype(np.float64), contrast[i, j]

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from sepkit.errors import UsageError, WriteError
 from sepkit.files.film_set import FilmFormat, FilmJob, replaced, write_film_set
-from sepkit.files.manifest import MANIFEST, finding_record, read_record
+from sepkit.files.manifest import MANIFEST, finding_record, plate_slug, read_record
 from sepkit.film.marks import FilmLabel
 from sepkit.film.outline import film_size_px
 from sepkit.film.rows import FilmSettings
@@ -27,7 +27,7 @@ from sepkit.press.sheet import Sheet, plan_tiles
 
 if TYPE_CHECKING:
     from sepkit.film.page import Tile
-    from sepkit.model import F64, Progress
+    from sepkit.model import F64, Plate, Progress
 
 FILM_CODES = ("few-grey-levels", "coarse-mesh", "narrow-tones", "moire", "tiled-films")
 ANGLE_STEP_DEG = 30.0
@@ -49,7 +49,7 @@ class FilmOptions:
     all_colours: bool = False
     sheet: Sheet | None = None
     formats: tuple[FilmFormat, ...] = ("pdf",)
-    workers: int | None = None
+    workers: int = 1
     moire_pictures: bool = False
     """Also draw films/moire-NAME.png for each halftone: as it is, and with the ruling that is suggested."""
 
@@ -97,25 +97,63 @@ def remake_films(folder: Path, options: FilmOptions, *, progress: Progress | Non
     )  # fmt: skip
 
 
+def plate_jobs(
+    plates: Sequence[Plate], *, width_mm: float, height_mm: float, garment: str, title: str, options: FilmOptions
+) -> tuple[list[FilmJob], list[Finding]]:
+    """Return the film jobs of plates in memory, as remake_films makes them from a folder, and their findings.
+
+    Raises UsageError for settings that make no film.
+    """
+    dpi = FilmSettings().dpi if options.dpi is None else options.dpi
+    jobs: list[FilmJob] = []
+    findings: list[Finding] = []
+    for plate in plates:
+        settings, found = _settings(
+            plate.mesh, plate.halftone if plate.tone is not None else None, plate.name, dpi, options
+        )
+        findings += found
+        label = FilmLabel(
+            plate=plate.name, ink=plate.ink, order=plate.order, of=len(plates), mesh=plate.mesh, garment=garment,
+            artwork=title, coats=plate.coats,
+        )  # fmt: skip
+        jobs.append(
+            FilmJob(
+                plate_slug(plate), plate.printed, plate.tone, plate.halftone, width_mm, height_mm, settings, label,
+                all_colours=options.all_colours,
+            )
+        )  # fmt: skip
+    tiles, found = _tiles(jobs, options.sheet)
+    return [replace(job, tiles=tiles) for job in jobs], findings + found
+
+
+def _settings(
+    mesh: Mesh, halftone: Halftone | None, name: str, dpi: float, options: FilmOptions
+) -> tuple[FilmSettings, list[Finding]]:
+    """Return a plate's film settings, and what to know about its dots."""
+    settings = FilmSettings(dpi=dpi, mirror=options.mirror)
+    if halftone is None:
+        return settings, []
+    check_halftone(halftone, dpi=dpi)
+    found = halftone_findings(halftone, mesh, dpi=dpi, plate=name) + moire_findings(halftone, mesh, plate=name)
+    return replace(settings, gain=options.gain, limits=tone_limits(mesh, small=options.small)), found
+
+
 def _jobs(folder: Path, record: dict[str, Any], options: FilmOptions) -> tuple[list[FilmJob], list[Finding]]:
     art, entries = record["artwork"], record["plates"]
     if not entries:
         raise ValueError("no plates")
     dpi = float(record["film"]["dpi"] if options.dpi is None else options.dpi)
     width_mm, height_mm = float(art["width_mm"]), float(art["height_mm"])
-    jobs, findings = [], []
+    jobs: list[FilmJob] = []
+    findings: list[Finding] = []
     nth = 0
     for entry in entries:
         mesh = Mesh(float(entry["mesh"]["threads_per_cm"]), float(entry["mesh"]["thread_um"]))
         tone = _inside(folder, entry["tone"]) if entry.get("tone") else None
         halftone = _halftone(entry, options, nth) if tone is not None else None
-        settings = FilmSettings(dpi=dpi, mirror=options.mirror)
-        if halftone is not None:
-            nth += 1
-            check_halftone(halftone, dpi=dpi)
-            settings = replace(settings, gain=options.gain, limits=tone_limits(mesh, small=options.small))
-            findings += halftone_findings(halftone, mesh, dpi=dpi, plate=str(entry["name"]))
-            findings += moire_findings(halftone, mesh, plate=str(entry["name"]))
+        nth += halftone is not None
+        settings, found = _settings(mesh, halftone, str(entry["name"]), dpi, options)
+        findings += found
         label = FilmLabel(
             plate=str(entry["name"]), ink=str(entry["ink"]), order=int(entry["order"]), of=len(entries), mesh=mesh,
             garment=str(record["garment"]["name"]), artwork=Path(str(art["file"])).stem, coats=int(entry["coats"]),
@@ -126,15 +164,8 @@ def _jobs(folder: Path, record: dict[str, Any], options: FilmOptions) -> tuple[l
                 width_mm, height_mm, settings, label, all_colours=options.all_colours,
             )
         )  # fmt: skip
-    tiles = _tiles(jobs, options.sheet)
-    if len(tiles) > 1:
-        findings.append(
-            Finding(
-                "tiled-films", "info", f"each film is cut into {len(tiles)} tiles of {options.sheet.name}",  # type: ignore[union-attr]
-                "join tick on tick and tape outside the image; a larger sheet needs no joint",
-            )
-        )  # fmt: skip
-    return [replace(job, tiles=tiles) for job in jobs], findings
+    tiles, found = _tiles(jobs, options.sheet)
+    return [replace(job, tiles=tiles) for job in jobs], findings + found
 
 
 def _halftone(entry: dict[str, Any], options: FilmOptions, nth: int) -> Halftone:
@@ -146,18 +177,22 @@ def _halftone(entry: dict[str, Any], options: FilmOptions, nth: int) -> Halftone
     return Halftone(float(kept["lpi"] if options.lpi is None else options.lpi), angle, shape)
 
 
-def _tiles(jobs: Sequence[FilmJob], sheet: Sheet | None) -> tuple[Tile, ...]:
+def _tiles(jobs: Sequence[FilmJob], sheet: Sheet | None) -> tuple[tuple[Tile, ...], list[Finding]]:
+    """Return the tiles that all films share, and a finding when there are several."""
     if sheet is None:
-        return ()
+        return (), []
     first = jobs[0]
     size = film_size_px(first.width_mm, first.height_mm, first.settings.dpi)
     tiles = plan_tiles(*size, dpi=first.settings.dpi, sheet=sheet)
     if len(tiles) == 1:
-        return tiles
+        return tiles, []
     across, down = _ink_profiles(jobs)
     if first.settings.mirror:
         across = across[::-1]
-    return plan_tiles(*size, dpi=first.settings.dpi, sheet=sheet, ink_across=across, ink_down=down)
+    tiles = plan_tiles(*size, dpi=first.settings.dpi, sheet=sheet, ink_across=across, ink_down=down)
+    text = f"each film is cut into {len(tiles)} tiles of {sheet.name}"
+    hint = "join tick on tick and tape outside the image; a larger sheet needs no joint"
+    return tiles, [Finding("tiled-films", "info", text, hint)]
 
 
 def _moire_picture(folder: Path, job: FilmJob) -> Path | None:

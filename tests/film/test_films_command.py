@@ -102,14 +102,34 @@ def test_moire_is_drawn_on_request(tmp_path):
     assert np.array_equal(both, np.hstack([draw(mesh, lpi, angle, shape="ellipse") for lpi in (45.0, better)]))
 
 
-def test_two_processes_write_what_one_writes(tmp_path):
+def test_two_processes_write_what_one_writes(tmp_path, monkeypatch):
+    from sepkit.files import film_set
     from sepkit.workshop.remake import FilmOptions, remake_films
 
     folder = make_folder(tmp_path / "a", plates=3)
+    monkeypatch.setattr(film_set, "WORTH_PIXELS", 0)
+    monkeypatch.setattr(film_set.os, "cpu_count", lambda: 2)
     remake_films(folder, FilmOptions(workers=1))
     alone = state(folder)
     remake_films(folder, FilmOptions(workers=2))
     assert state(folder) == alone
+
+
+def test_plates_in_memory_make_the_films_of_their_folder(tmp_path):
+    from sepkit.files.film_set import write_film_set
+    from sepkit.files.manifest import read_print_folder
+    from sepkit.workshop.remake import FilmOptions, plate_jobs, remake_films
+
+    folder = make_folder(tmp_path / "a", plates=2, toned=False)
+    remake_films(folder, FilmOptions(lpi=35))
+    read = read_print_folder(folder)
+    jobs, findings = plate_jobs(
+        read.plates, width_mm=read.width_mm, height_mm=read.height_mm, garment="black tee", title="lantern",
+        options=FilmOptions(dpi=360),
+    )  # fmt: skip
+    write_film_set(tmp_path / "b", jobs, title="lantern")
+    assert (tmp_path / "b" / "films.pdf").read_bytes() == (folder / "films.pdf").read_bytes()
+    assert {f.code for f in findings} == {f["code"] for f in read.record["findings"]}
 
 
 def test_tiles_on_a_sheet(tmp_path):
@@ -229,6 +249,24 @@ def test_no_folder_at_all(tmp_path):
     done = whole(tmp_path / "nothing")
     assert done.returncode == 7
     assert "not a print folder" in done.stderr
+
+
+def test_an_error_in_a_worker_is_the_same_line(tmp_path, monkeypatch):
+    from sepkit.errors import WriteError
+    from sepkit.files import film_set
+    from sepkit.workshop.remake import FilmOptions, remake_films
+
+    folder = make_folder(tmp_path / "a", plates=3)
+    damage_cut(folder)
+    monkeypatch.setattr(film_set, "WORTH_PIXELS", 0)
+    monkeypatch.setattr(film_set.os, "cpu_count", lambda: 2)
+    lines = []
+    for workers in (1, 2):
+        with pytest.raises(WriteError) as caught:
+            remake_films(folder, FilmOptions(workers=workers))
+        lines.append(str(caught.value))
+    assert lines[0] == lines[1]
+    assert "01-ink-1.png" in lines[0]
 
 
 @pytest.mark.parametrize("limit", [20_000, 150_000])

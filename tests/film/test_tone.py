@@ -31,6 +31,13 @@ def test_a_border_round_a_small_round_dot_adds_its_ring():
         assert float(printed_tint(np.array(tint), DotGain(growth), ROUND)) == pytest.approx(expected, abs=0.012)
 
 
+def test_a_chessboard_of_round_dots_grows_by_its_edges():
+    """At 50 % round dots are diamonds that touch: edges of 2 sqrt 2 periods, less four overlaps of b^2 at the tips."""
+    border = 30 * 45 / 25400
+    got = float(printed_tint(np.array(0.5), DotGain(30), ROUND))
+    assert got == pytest.approx(0.5 + 2 * math.sqrt(2) * border - 4 * border**2, abs=0.006)
+
+
 def test_a_lone_square_of_blue_noise_grows_by_its_border():
     """At a light tint the dots stand alone: (1 + 2 b)^2 less the rounded corners, (4 - pi) b^2."""
     noise = Halftone(45, 0, "blue-noise")
