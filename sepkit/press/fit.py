@@ -7,7 +7,7 @@ the size which breaks. Clearances are common practice (placements.py).
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from sepkit.model import Finding
@@ -50,7 +50,11 @@ def fit_findings(
 ) -> list[Finding]:  # fmt: skip
     """Return what stands in the way of a print. ``sizes`` limits the garment sizes that carry it."""
     place = PLACEMENTS[item.placement]
-    out = _screen_findings(item, screens, edge_mm, ends_mm) + _platen_findings(item, place, press)
+    out = _screen_findings(item, screens, edge_mm, ends_mm)
+    if item.may_turn_90 and place.place == "sleeve" and item.width_mm > item.height_mm:
+        # It runs down the arm: its width lies along the sleeve.
+        item = replace(item, width_mm=item.height_mm, height_mm=item.width_mm)
+    out += _platen_findings(item, place, press)
     if item.width_mm > place.most_width_mm + 0.5 or item.height_mm > place.most_height_mm + 0.5:
         out.append(Finding(
             "large-for-placement", "warn",
