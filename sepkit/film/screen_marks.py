@@ -193,11 +193,12 @@ def _joints(tile: Tile, art: tuple[float, float, float, float], mm: float) -> li
         out += _text("join", x + 1.5, top - 9.5, 2.4)
     for at in tile.seams_y_px:
         y = top + at * mm
+        if left > 9.5:
+            out += _target(left - 4.5, y, 4.0) + _target(left + w + 4.5, y, 4.0)
+            continue
         reach = min(8.0, left - 1.0)
-        out += [
-            Stroke(((a, y), (b, y)), THIN_MM)
-            for a, b in ((left - reach, left - 0.5), (left + w + 0.5, left + w + reach))
-        ]
+        sides = ((left - reach, left - 0.5), (left + w + 0.5, left + w + reach))
+        out += [Stroke(((a, y), (b, y)), THIN_MM) for a, b in sides]
     return out
 
 

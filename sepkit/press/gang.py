@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import isfinite
 
-from sepkit.errors import UsageError, near_names
+from sepkit.errors import UsageError
 from sepkit.jobs import Screen
 from sepkit.model import Finding, Mesh
 from sepkit.press.gang_layout import BLADE_TO_FRAME_MM, PLATEN_EDGE_MM, blade_for, poses_of
@@ -182,12 +182,15 @@ def _misfit(item: GangItem, screens: Sequence[Screen], rules: GangRules) -> Find
     """Return why no owned frame holds this item by itself, None when one does."""
     size = f"{item.width_mm:g} x {item.height_mm:g} mm"
     frames = owned_of(item.mesh, screens)
-    if not frames:
-        near = near_names(mesh_text(item.mesh), sorted({mesh_text(s.mesh) for s in screens}))
+    of_mesh = f" of mesh {mesh_text(item.mesh)}"
+    if not frames and any(poses_of(item, frame, rules) for frame in screens):
+        owned = ", ".join(sorted({mesh_text(s.mesh) for s in screens}))
         return Finding(
             "no-frame-of-mesh", "error", f"{item.name} wants mesh {mesh_text(item.mesh)}, and no such frame is owned",
-            f"give the print another mesh, or buy a frame ({near})",
+            f"give the print one of {owned}, or buy a frame",
         )  # fmt: skip
+    if not frames:
+        frames, of_mesh = list(screens), ""
     if any(poses_of(item, frame, rules) for frame in frames):
         return None
     frame = max(frames, key=lambda s: (s.inside_width_mm * s.inside_height_mm, s.name))
@@ -210,7 +213,7 @@ def _misfit(item: GangItem, screens: Sequence[Screen], rules: GangRules) -> Find
     room = frame.inside_width_mm - 2 * side, frame.inside_height_mm - 2 * rules.ends_mm
     return Finding(
         "larger-than-every-screen", "error",
-        f"{item.name} is {size}; the largest frame of mesh {mesh_text(item.mesh)}, {frame.name} with "
+        f"{item.name} is {size}; the largest frame{of_mesh}, {frame.name} with "
         f"{frame.inside_width_mm:g} x {frame.inside_height_mm:g} mm inside, holds "
         f"{max(0.0, room[0]):g} x {max(0.0, room[1]):g} mm "
         f"({side:g} mm at the sides, {rules.ends_mm:g} mm at the ends)",

@@ -2,7 +2,7 @@
 
 In: a job file, or texts such as ``400x500mm:55-64`` and ``back=320x380mm:white``. Out: GangInput: items, frames, rules
 and the art where there is some. A frame without a mesh takes any mesh that the prints ask for; a print without a mesh
-takes the frames' only one.
+takes the frames' only one; plates of a print folder go on the nearest mesh that a frame has.
 """
 
 from __future__ import annotations
@@ -11,15 +11,17 @@ import re
 import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import log
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sepkit.errors import SepkitError, UsageError
 from sepkit.film.tone import DotGain
 from sepkit.jobs import Screen
-from sepkit.model import Mesh
+from sepkit.model import Finding, Mesh
 from sepkit.press.gang import GangPlan, gang_screens, mesh_text
 from sepkit.press.jobs import GangItem
+from sepkit.press.mesh import halftone_findings
 from sepkit.units import parse_hex, parse_size_mm
 from sepkit.workshop.gang import ItemArt, ScreenOutput
 
@@ -30,6 +32,8 @@ if TYPE_CHECKING:
 UNTOLD_MESH = Mesh(55, 64)
 """Between bold white and fine type, where nobody names a mesh (common practice)."""
 ANY_COUNT = 99
+OTHER_MESH = 0.2
+"""Meshes whose counts differ by more than this (natural logarithm) print differently enough to warn."""
 _SIZE = re.compile(r"^\s*[\d.,]+\s*[a-zµ\"]*\s*[x×]\s*[\d.,]+\s*[a-zµ\"]*\s*$", re.IGNORECASE)
 
 
@@ -65,6 +69,7 @@ def gang_of_texts(
         raise UsageError(f'no print is named "{unknown[0]}"', where="--sideways", hint="name one of --print")
     frames = [_screen(text) for text in screens]
     told = _with_meshes(told, [mesh for _, mesh in frames])
+    told, findings = _on_frames(told, [mesh for _, mesh in frames], dpi=output.dpi)
     owned = _owned(frames, [one.mesh for one in told if one.mesh is not None])
     items = [
         GangItem(
@@ -75,6 +80,7 @@ def gang_of_texts(
     ]  # fmt: skip
     inks = {item.ink: srgb for item in items if (srgb := ink_srgb(item.ink)) is not None}
     plan = gang_screens(items, owned, rules=output.rules)
+    plan = replace(plan, findings=(*plan.findings, *findings))
     return GangInput(plan, {one.name: one.art for one in told if one.art}, replace(output, inks=inks))
 
 
@@ -194,6 +200,33 @@ def _with_meshes(told: Sequence[_Told], meshes: Sequence[Mesh | None]) -> list[_
         )  # fmt: skip
     only = Mesh(*known[0]) if known else UNTOLD_MESH
     return [replace(one, mesh=one.mesh or only) for one in told]
+
+
+def _on_frames(
+    told: Sequence[_Told], meshes: Sequence[Mesh | None], *, dpi: float
+) -> tuple[list[_Told], list[Finding]]:
+    """Put plates of print folders on the nearest mesh that a frame has, and tell what that changes."""
+    known = [mesh for mesh in meshes if mesh is not None]
+    if None in meshes or not known:
+        return list(told), []
+    out, findings = [], []
+    for one in told:
+        if one.art is None or one.mesh is None or one.mesh in known:
+            out.append(one)
+            continue
+        wanted = one.mesh
+        mesh = min(known, key=lambda m: (abs(log(m.threads_per_cm / wanted.threads_per_cm)), m.thread_um))
+        far = abs(log(mesh.threads_per_cm / wanted.threads_per_cm)) > OTHER_MESH
+        findings.append(Finding(
+            "other-mesh", "warn" if far else "info",
+            f"{one.name} is made for mesh {mesh_text(wanted)}, and goes on {mesh_text(mesh)}",
+            "thin parts and the weight of the ink film change with the mesh: make a test print",
+        ))  # fmt: skip
+        plate = replace(one.art.plate, mesh=mesh)
+        if plate.halftone is not None:
+            findings += halftone_findings(plate.halftone, mesh, dpi=dpi, plate=one.name)
+        out.append(replace(one, mesh=mesh, art=replace(one.art, plate=plate)))
+    return out, findings
 
 
 def _owned(frames: Sequence[tuple[Screen, Mesh | None]], asked: Sequence[Mesh]) -> list[Screen]:

@@ -36,6 +36,10 @@ BOTTOM_MM = 44.0
 LEAST_WIDTH_MM = 140.0
 PROFILE_MM = 1.0
 """Ink along the film is summed in steps of this, to find where a cut crosses least."""
+CLEAR_MM = 8.0
+"""A joint this far from every print carries none in its overlap."""
+WITHIN_PRINT = 1e-3
+"""Added to the ink where a cut runs through a print: a lane is better than a gap in the art."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -163,12 +167,14 @@ class ScreenLayout:
         return plan_tiles(width, height, dpi=self.dpi, sheet=sheet, ink_across=across, ink_down=down)
 
     def _ink(self) -> tuple[F64, F64]:
-        """Return the ink (mm2) of each column and each row of the whole film, in steps of PROFILE_MM."""
-        step = mm_to_px(PROFILE_MM, self.dpi)
+        """Return the ink (mm2) of each column and row of the film in steps of PROFILE_MM, a little more in prints."""
+        step, clear = mm_to_px(PROFILE_MM, self.dpi), mm_to_px(CLEAR_MM, self.dpi)
         sums = [np.zeros(max(1, round(length / step))) for length in self.size_px]
         for placed, (x, y, w, h) in self.spots:
             plane = turned_plane(self.images[placed.item.name].coverage, placed.rotation)
             for axis, start, length in ((0, x, w), (1, y, h)):
+                near, far = round((start - clear) / step), round((start + length + clear) / step)
+                sums[axis][max(0, near) : max(0, far)] += WITHIN_PRINT
                 line = plane.mean(axis=axis) / 255.0 * ((h, w)[axis] / step)
                 at = (start + (np.arange(len(line)) + 0.5) * length / len(line)) / self.size_px[axis]
                 np.add.at(sums[axis], (at * len(sums[axis])).astype(np.int64), line / len(line))

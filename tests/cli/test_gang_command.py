@@ -93,6 +93,18 @@ def test_print_folders_give_films_of_whole_screens(tmp_path: Path) -> None:
     assert run("--screen", "400x500mm", "--print", f"front={folder}", "-o", out).exit_code != 0  # never overwritten
 
 
+def test_plates_of_print_folders_share_the_mesh_that_the_frames_have(tmp_path: Path) -> None:
+    coarse = print_folder(tmp_path / "coarse", mesh=Mesh(43, 80))
+    fine = print_folder(tmp_path / "fine", mesh=Mesh(77, 55))
+    words = ["--print", f"a={coarse}", "--print", f"b={fine}", "--json"]
+    free = json.loads(run("--screen", "400x500mm", *words).stdout)
+    assert len(free["screens"]) == 4
+    record = json.loads(run("--screen", "400x500mm:55-64", *words).stdout)
+    assert {s["mesh"] for s in record["screens"]} == {"55-64"}
+    assert [len(s["prints"]) for s in record["screens"]] == [2, 2]
+    assert sorted(f["code"] for f in record["findings"]) == ["other-mesh"] * 4
+
+
 def test_sizes_alone_give_drawings_and_no_films(tmp_path: Path) -> None:
     out = tmp_path / "screens"
     result = run("--screen", "400x500mm", "--print", "label=60x50mm", "-o", out, "--quiet")

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from sepkit.errors import UsageError
 from sepkit.jobs import Blade, Screen
 from sepkit.model import Mesh
+from sepkit.press import gang_search
 from sepkit.press.gang import gang_screens
 from sepkit.press.gang_layout import BLADE_TO_FRAME_MM, PLATEN_EDGE_MM
 from sepkit.press.jobs import GangItem, GangRules, PlacedItem, ScreenPlan
@@ -188,6 +189,21 @@ def test_a_pinwheel_that_no_cut_divides_is_found() -> None:
     assert len(gang_screens([item(f"p{k}", *s) for k, s in enumerate(sizes)], [tight]).screens) == 2
 
 
+def test_what_was_not_searched_to_the_end_is_not_called_proven(monkeypatch: pytest.MonkeyPatch) -> None:
+    sizes = [(190, 140), (180, 260), (120, 170), (90, 100), (150, 230), (90, 190)]
+    items = [item(f"p{k}", *s) for k, s in enumerate(sizes)]
+    proven = gang_screens(items, [LARGE])
+    assert (len(proven.screens), proven.proven) == (2, True)
+    monkeypatch.setattr(gang_search, "NODES_PER_SUBSET", 1)
+    monkeypatch.setattr(gang_search, "NODES_AT_LEAST", 1)
+    plan = gang_screens(items, [LARGE])
+    assert not plan.proven
+    assert [s.least_screens for s in plan.screens] == [1] * len(plan.screens)
+    assert [f.code for f in plan.findings if f.code == "not-proven"] == ["not-proven"]
+    for screen in plan.screens:
+        check_screen(screen, GangRules())
+
+
 def test_a_column_of_prints_lies_on_the_centre_line_with_wide_lanes() -> None:
     plan = gang_screens([item("chest", 90, 80), item("sleeve", 80, 80), item("label", 60, 50)], [FRAME])
     (screen,) = plan.screens
@@ -215,13 +231,29 @@ def test_a_quarter_turn_only_where_the_print_allows_it() -> None:
     assert straight.placed[0].rotation == 0
 
 
-def test_base_and_colour_of_one_print_are_on_different_screens() -> None:
+@pytest.mark.parametrize("others", [1, 3])
+def test_films_of_one_load_are_on_different_screens(others: int) -> None:
     base = GangItem("badge/base", 80, 80, "light", COARSE, load="badge")
     colour = GangItem("badge/yellow", 80, 80, "light", COARSE, load="badge")
-    plan = gang_screens([base, colour, item("label", 60, 50, "light")], [FRAME])
+    labels = [item(f"label {k}", 60, 50, "light") for k in range(others)]
+    plan = gang_screens([base, colour, *labels], [LARGE])
     assert len(plan.screens) == 2
     assert plan.proven
-    assert plan.saved == 1
+    assert plan.saved == others
+    for screen in plan.screens:
+        assert sum(p.item.load == "badge" for p in screen.placed) == 1
+
+
+def test_a_turned_print_off_the_centre_line_is_off_to_the_other_side() -> None:
+    rules = GangRules(platen_reach_mm=400)
+    (screen,) = gang_screens([item(f"p{k}", 180, 240) for k in range(4)], [LARGE], rules=rules).screens
+    check_screen(screen, rules)
+    turned = [p for p in screen.placed if p.end == "B"]
+    assert len(turned) == 2
+    for p in turned:
+        on_frame = p.x_mm + p.width_mm / 2 - LARGE.inside_width_mm / 2
+        assert p.shift_mm == pytest.approx(-on_frame, abs=0.02)
+        assert abs(on_frame) > 100
 
 
 def test_the_blade_stays_clear_of_the_neighbour() -> None:

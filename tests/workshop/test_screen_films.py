@@ -155,14 +155,25 @@ def test_the_pdf_is_true_to_size_and_has_a_page_for_each_tile(tmp_path: Path) ->
             assert [round(float(v) * 25.4 / 72) for v in page.MediaBox] == [0, 0, 140, 150]
 
 
-def test_a_seam_goes_through_the_gap_between_prints() -> None:
-    left, right = image(90, 60), image(90, 60, seed=2)
-    plan = screen_of(placed("a", 60, 100, 90, 60, 0), placed("b", 190, 100, 90, 60, 0))
-    layout = ScreenLayout(plan, {"a": left, "b": right}, sheet=Sheet("roll", 200, None))
-    tiles = layout.tiles
-    assert len(tiles) == 2
-    cut_mm = (layout.origin_px[0] + tiles[0].x_px + tiles[0].seams_x_px[0]) * 25.4 / DPI
-    assert 150 <= cut_mm <= 190
+@pytest.mark.parametrize("across", [True, False])
+def test_a_seam_goes_through_the_lane_between_prints(across: bool) -> None:
+    """The art has a gap of its own nearer to the middle of the film; the lane is better."""
+    coverage = np.full((300, 450), 255, np.uint8)
+    coverage[130:150], coverage[:, 300:330] = 0, 0
+    wide = ScreenImage(coverage, None, None, 90, 60, FilmSettings(dpi=DPI))
+    images = {"a": wide, "b": image(60, 60, seed=2)}
+    if across:
+        plan = screen_of(placed("a", 60, 100, 90, 60, 0), placed("b", 200, 100, 60, 60, 0))
+        layout = ScreenLayout(plan, images, sheet=Sheet("roll", 190, None))
+        (first, second), origin = layout.tiles, layout.origin_px[0]
+        cut, low, high = first.x_px + first.seams_x_px[0], 150, 200
+    else:
+        plan = screen_of(placed("a", 100, 80, 90, 60, 0), placed("b", 120, 190, 60, 60, 0))
+        layout = ScreenLayout(plan, images, sheet=Sheet("sheet", 210, 215))
+        (first, second), origin = layout.tiles, layout.origin_px[1]
+        cut, low, high = first.y_px + first.seams_y_px[0], 140, 190
+    assert second.number == 2
+    assert low + 6 <= (origin + cut) * 25.4 / DPI <= high - 6
 
 
 def test_turned_plane_is_its_own_inverse_at_half_a_turn() -> None:
