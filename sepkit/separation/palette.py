@@ -14,6 +14,7 @@ import numpy as np
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.separation.cores import NONE
+from sepkit.separation.unmix import blend_levels
 
 if TYPE_CHECKING:
     from sepkit.model import RGB8, U8
@@ -25,7 +26,8 @@ NOISY_FLOOR_MM2 = 0.6
 FLOOR_PX = 16.0
 MERGE_DE00 = 2.5  # flat colours closer than this are one ink to the eye at arm's length
 NOISY_MERGE_DE00 = 5.0
-NOISY_FLAT_RANGE = 6  # levels a flat area wobbles in a good JPEG
+NOISY_FLAT_RANGES = (6, 12, 20)  # levels a flat area wobbles in a good JPEG; in small areas more
+NOISY_BLEND_LEVELS = 24  # a noisy colour this near a mix of two others is that mix
 PEEL_LEVELS = 12  # colours this near (Euclidean, 8-bit) to a mode of a noisy picture belong to it
 NOISY_LABEL_LEVELS = 18  # a noisy pixel this near (Euclidean, 8-bit) to a colour may be it
 MAX_MEMBERS = 28  # masks are 32 bits wide; flat art with more colours is tonal art
@@ -117,15 +119,29 @@ def floor_pixels(floor_mm2: float, pixel_mm2: float) -> float:
 
 def find_members(rgb: U8, alpha: U8, spread: U8, skip: Array, *, noisy: bool, pixel_mm2: float) -> list[Member]:
     """Return the flat colours of the opaque picture outside ``skip``; spread is its 3x3 range (h, w)."""
-    floor_mm2 = NOISY_FLOOR_MM2 if noisy else FLOOR_MM2
-    floor_px = floor_pixels(floor_mm2, pixel_mm2)
-    flat = (spread <= (NOISY_FLAT_RANGE if noisy else 0)) & (alpha == 255) & ~skip
-    keys, counts = np.unique(pack(rgb[flat]), return_counts=True)
-    if noisy:
-        found = noisy_members(keys, counts, floor_px=floor_px)
-    else:
-        found = clean_members(keys, counts, floor_px=floor_px)
-    return found[:MAX_MEMBERS]
+    usable = (alpha == 255) & ~skip
+    if not noisy:
+        keys, counts = np.unique(pack(rgb[usable & (spread == 0)]), return_counts=True)
+        return clean_members(keys, counts, floor_px=floor_pixels(FLOOR_MM2, pixel_mm2))[:MAX_MEMBERS]
+    floor_px = floor_pixels(NOISY_FLOOR_MM2, pixel_mm2)
+    found: list[Member] = []
+    for limit in NOISY_FLAT_RANGES:
+        keys, counts = np.unique(pack(rgb[usable & (spread <= limit)]), return_counts=True)
+        more = noisy_members(keys, counts, floor_px=floor_px)
+        found += more if not found else _restless(more, found)
+    return sorted(found, key=lambda m: -m.pixels)[:MAX_MEMBERS]
+
+
+def _restless(more: list[Member], found: list[Member]) -> list[Member]:
+    """Return those colours of small noisy areas that are neither near a calm area's colour nor a mix of two."""
+    new: list[Member] = []
+    for member in more:
+        known = np.array([m.rgb for m in [*found, *new]], np.uint8)
+        one = np.array(member.rgb, np.uint8)
+        apart = de00_to(known, one).min() >= 2 * NOISY_MERGE_DE00
+        if len(known) < MAX_MEMBERS and apart and blend_levels(one[None], known, "encoded")[0] > NOISY_BLEND_LEVELS:
+            new.append(member)
+    return new
 
 
 def label_clean(rgb: U8, alpha: U8, members: list[Member]) -> U8:
