@@ -11,9 +11,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sepkit.bands import row_bands
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import srgb8_to_lab
-from sepkit.separation.cores import NONE
+from sepkit.separation.cores import NONE, STRIP_ROWS, deep
+from sepkit.separation.noise import range3
 from sepkit.separation.unmix import blend_levels
 
 if TYPE_CHECKING:
@@ -117,12 +119,32 @@ def floor_pixels(floor_mm2: float, pixel_mm2: float) -> float:
     return max(floor_mm2 / pixel_mm2, FLOOR_PX)
 
 
-def find_members(rgb: U8, alpha: U8, spread: U8, skip: Array, *, noisy: bool, pixel_mm2: float) -> list[Member]:
-    """Return the flat colours of the opaque picture outside ``skip``; spread is its 3x3 range (h, w)."""
-    usable = (alpha == 255) & ~skip
-    if not noisy:
-        keys, counts = np.unique(pack(rgb[usable & (spread == 0)]), return_counts=True)
-        return clean_members(keys, counts, floor_px=floor_pixels(FLOOR_MM2, pixel_mm2))[:MAX_MEMBERS]
+def find_clean_members(rgb: U8, alpha: U8, skip: Array | None, *, pixel_mm2: float) -> list[Member]:
+    """Return the exact flat colours (whole 3x3 neighbourhoods) of the opaque picture outside ``skip``."""
+    keys: list[Array] = [np.zeros(0, np.uint32)]
+    counts: list[Array] = [np.zeros(0, np.int64)]
+    for band in row_bands(len(alpha), STRIP_ROWS, halo=1):
+        outer = slice(band.outer_start, band.outer_stop)
+        key = pack(rgb[outer])
+        flat = deep(key)
+        flat &= alpha[outer] == 255
+        if skip is not None:
+            flat &= ~skip[outer]
+        found = key[band.inner][flat[band.inner]]
+        starts = np.flatnonzero(np.diff(found, prepend=~found[:1]))
+        keys.append(found[starts])
+        counts.append(np.diff(starts, append=len(found)))
+    every, place = np.unique(np.concatenate(keys), return_inverse=True)
+    total = np.bincount(place, np.concatenate(counts), len(every)).astype(np.int64)
+    return clean_members(every, total, floor_px=floor_pixels(FLOOR_MM2, pixel_mm2))[:MAX_MEMBERS]
+
+
+def find_noisy_members(rgb: U8, alpha: U8, skip: Array | None, *, pixel_mm2: float) -> list[Member]:
+    """Return the colours of calm opaque areas outside ``skip``, then those of smaller, less calm ones."""
+    spread = range3(rgb)
+    usable = alpha == 255
+    if skip is not None:
+        usable &= ~skip
     floor_px = floor_pixels(NOISY_FLOOR_MM2, pixel_mm2)
     found: list[Member] = []
     for limit in NOISY_FLAT_RANGES:
@@ -146,12 +168,14 @@ def _restless(more: list[Member], found: list[Member]) -> list[Member]:
 
 def label_clean(rgb: U8, alpha: U8, members: list[Member]) -> U8:
     """Return (h, w) member numbers where an opaque pixel is exactly a member's colour, NONE elsewhere."""
-    keys = pack(rgb)
     label = np.full(alpha.shape, NONE, np.uint8)
-    for number, member in enumerate(members):
-        for exact in member.exact:
-            label[keys == exact] = number
-    label[alpha < 255] = NONE
+    for start in range(0, len(alpha), STRIP_ROWS):
+        rows = slice(start, start + STRIP_ROWS)
+        key, part = pack(rgb[rows]), label[rows]
+        for number, member in enumerate(members):
+            for exact in member.exact:
+                part[key == exact] = number
+        part[alpha[rows] < 255] = NONE
     return label
 
 

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 Array = np.ndarray[Any, np.dtype[Any]]
 
 SHARP_EDGE_PX = 1.4  # contrast over steepest step of plain antialiasing
-STRIP_ROWS = 256
+CHUNK = 1 << 18
 GOOD_DPI = 225.0  # below this at print size, edges show steps at arm's length (common practice asks 300)
 
 
@@ -44,25 +44,34 @@ def findings_of(art: Artwork, result: FlatSeparation, kind: Character, factor: f
     return tuple(found)
 
 
-def unexplained_of(seen: U8, colours8: Sequence[RGB8], planes_of: Sequence[U8], ground: RGB8, space: str) -> U8:
-    """Return (h, w) uint8: ΔE00 x 8 between the plates' colours over the garment and the picture.
+def unexplained_of(
+    seen: U8,
+    at: Array,
+    shape: tuple[int, int],
+    *,
+    colours: Sequence[RGB8],
+    planes: Sequence[U8],
+    ground: RGB8,
+    space: str,
+) -> U8:
+    """Return ``shape`` uint8: ΔE00 x 8 between the plates' colours over the garment and the picture.
 
-    Only pixels that no single plate covers whole are compared one by one; whole pixels differ by the merging of near
-    colours alone, which is at most MERGE_DE00 unless the person asked for fewer inks.
+    Compared are the mixed and tonal pixels, flat indices ``at`` with picture colours ``seen`` (n, 3). Solid pixels
+    differ by the merging of near colours alone: at most MERGE_DE00, unless the person asked for fewer inks.
     """
     linear = space == "linear"
     table = linear_table() if linear else np.arange(256, dtype=np.float32) / 255
-    colours = table[np.array(colours8, np.uint8).reshape(-1, 3)]
-    out = np.zeros(seen.shape[:2], np.uint8)
-    for start in range(0, len(seen), STRIP_ROWS):
-        rows = slice(start, start + STRIP_ROWS)
-        planes = np.stack([p[rows] for p in planes_of]) if planes_of else np.zeros((0, 1, 1), np.uint8)
-        part = ((planes > 0) & (planes < 255)).any(axis=0)
-        if not part.any():
-            continue
-        share = planes[:, part].T.astype(np.float32) / 255
-        mixed = share @ colours + np.clip(1 - share.sum(1), 0, 1)[:, None] * table[np.array(ground)]
-        mixed = np.clip(mixed, 0, 1)
-        error = delta_e_2000(linear_to_lab(mixed if linear else srgb_to_linear(mixed)), srgb8_to_lab(seen[rows][part]))
-        out[rows][part] = np.clip(np.rint(error * 8), 0, 255)
+    out = np.zeros(shape, np.uint8)
+    inks = table[np.array(colours, np.uint8).reshape(-1, 3)]
+    bare = table[np.array(ground)]
+    for start in range(0, len(at), CHUNK):
+        some = at[start : start + CHUNK]
+        share = np.zeros((len(some), len(inks)), np.float32)
+        for k, plane in enumerate(planes):
+            share[:, k] = plane.ravel()[some]
+        share /= 255
+        mixed = np.clip(share @ inks + np.clip(1 - share.sum(1), 0, 1)[:, None] * bare, 0, 1)
+        lab = linear_to_lab(mixed if linear else srgb_to_linear(mixed))
+        error = delta_e_2000(lab, srgb8_to_lab(seen[start : start + CHUNK]))
+        out.ravel()[some] = np.clip(np.rint(error * 8), 0, 255)
     return out
