@@ -13,6 +13,8 @@ Array = np.ndarray[Any, np.dtype[Any]]
 
 NONE = 255
 STRIP_ROWS = 128  # rows worked on at once: small enough to stay in the processor's cache
+ENCLOSED_PX = 500_000
+ENCLOSED_LEAST = 9  # coarse pixels
 BLOCK = 16  # px: tiles in which a hairline's ink must show a core
 
 
@@ -92,6 +94,23 @@ def around(label: Array, core: Array, at: Array) -> Array:
     wide = tiles[:, :-2] | tiles[:, 1:-1] | tiles[:, 2:]
     wide = wide[:-2] | wide[1:-1] | wide[2:]
     return np.asarray(wide[at // width // BLOCK, at % width // BLOCK])
+
+
+def enclosed(mask: Array) -> int | None:
+    """Return a flat index inside the largest part of a (h, w) bool mask that does not reach the border, if any.
+
+    Looked at every few pixels in big pictures: parts thinner than that are edges.
+    """
+    step = max(1, round((mask.size / ENCLOSED_PX) ** 0.5))
+    coarse = mask[::step, ::step]
+    numbered, size = components(coarse)
+    border = np.concatenate([numbered[0], numbered[-1], numbered[:, 0], numbered[:, -1]])
+    size[border] = 0
+    size[0] = 0
+    if size.max() < ENCLOSED_LEAST:
+        return None
+    y, x = np.argwhere(numbered == size.argmax())[size.max() // 2]
+    return int(y * step * mask.shape[1] + x * step)
 
 
 def components(mask: Array) -> tuple[Array, Array]:

@@ -66,7 +66,7 @@ def clean_members(keys: Array, counts: Array, *, floor_px: float) -> list[Member
     """Merge exact flat colours (packed, with pixel counts) closer than MERGE_DE00, biggest first."""
     order = np.argsort(-counts, kind="stable")
     keys, counts = keys[order], counts[order]
-    seen = counts >= max(2.0, floor_px / 16)
+    seen = counts >= max(min(2.0, floor_px), floor_px / 16)
     keys, counts = keys[seen], counts[seen]
     rgb = unpack(keys)
     free = np.ones(len(keys), bool)
@@ -126,7 +126,7 @@ def find_clean_members(rgb: U8, alpha: U8, skip: Array | None, *, pixel_mm2: flo
     for band in row_bands(len(alpha), STRIP_ROWS, halo=1):
         outer = slice(band.outer_start, band.outer_stop)
         key = pack(rgb[outer])
-        flat = deep(key)
+        flat = deep(key) if min(alpha.shape) >= 3 else np.ones(key.shape, bool)
         flat &= alpha[outer] == 255
         if skip is not None:
             flat &= ~skip[outer]
@@ -136,7 +136,8 @@ def find_clean_members(rgb: U8, alpha: U8, skip: Array | None, *, pixel_mm2: flo
         counts.append(np.diff(starts, append=len(found)))
     every, place = np.unique(np.concatenate(keys), return_inverse=True)
     total = np.bincount(place, np.concatenate(counts), len(every)).astype(np.int64)
-    return clean_members(every, total, floor_px=floor_pixels(FLOOR_MM2, pixel_mm2))[:MAX_MEMBERS]
+    floor_px = min(floor_pixels(FLOOR_MM2, pixel_mm2), alpha.size / 8)
+    return clean_members(every, total, floor_px=floor_px)[:MAX_MEMBERS]
 
 
 def find_noisy_members(rgb: U8, alpha: U8, skip: Array | None, *, pixel_mm2: float) -> list[Member]:

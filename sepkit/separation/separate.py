@@ -19,10 +19,10 @@ from sepkit.colorimetry.srgb import as_rgb8
 from sepkit.errors import ArtworkError
 from sepkit.model import FlatSeparation, InkArea
 from sepkit.separation import grid, palette, tones
-from sepkit.separation.cores import NONE
+from sepkit.separation.cores import NONE, enclosed
 from sepkit.separation.edges import Members, Shares, solve_edges
 from sepkit.separation.noise import Character, character, composite
-from sepkit.separation.report import findings_of, unexplained_of
+from sepkit.separation.report import Facts, confidence_of, difference_at, findings_of
 from sepkit.separation.specks import settle_specks
 from sepkit.separation.thin_inks import refine_colour, thin_member
 from sepkit.separation.wishes import OPEN, InkList, check_request, choose_inks
@@ -54,11 +54,11 @@ class _Picture:
     ground: RGB8
 
     def seen(self) -> U8:
-        """The picture over the garment, as a viewer shows it."""
+        """Return the picture over the garment, as a viewer shows it."""
         return composite(self.rgb, self.alpha, self.ground)
 
     def seen_at(self, at: Array) -> U8:
-        """(n, 3) the same at flat indices."""
+        """Return (n, 3) the same at flat indices."""
         return composite(self.rgb.reshape(-1, 3)[at], self.alpha.ravel()[at], self.ground)
 
 
@@ -85,21 +85,56 @@ def separate(
     inks = choose_inks(colours, np.array([m.pixels for m in members]), ground, request)
     planes = _planes(shares, label, made_of, inks, tone)
     inks, planes = _add_tones(picture, ground, request, inks, planes, tone)
-    at = shares.at if tone is None else np.union1d(shares.at, np.flatnonzero(tone))
-    unexplained = unexplained_of(
-        picture.seen_at(at), at, label.shape, colours=inks.rgb, planes=planes, ground=ground, space=shares.space
-    )
+    unexplained = _unexplained(picture, shares, inks, planes, tone)
+    mixed = np.flatnonzero(unexplained)
+    trust = [confidence_of(plane, mixed, unexplained.ravel()[mixed]) for plane in planes]
+    facts = _facts(art, picture, kind, factor, label, inks)
     if factor > 1:
         planes = grid.enlarge_planes(planes, size, factor=factor, soft=tone)
         tone = None if tone is None else grid.nearest(tone, size)
         unexplained = grid.nearest(unexplained, size)
     _tell(on_step, "tones", 3)
     areas = tuple(
-        InkArea(rgb, plane, _tone_of(plane, tone), name)
-        for rgb, name, plane in zip(inks.rgb, inks.names, planes, strict=True)
+        InkArea(rgb, plane, _tone_of(plane, tone), name, part)
+        for rgb, name, plane, part in zip(inks.rgb, inks.names, planes, trust, strict=True)
     )
     result = FlatSeparation(areas, ground, shares.space, unexplained=unexplained)
-    return replace(result, findings=findings_of(art, result, kind, factor))
+    return replace(result, findings=findings_of(art, result, request, facts))
+
+
+def _unexplained(picture: _Picture, shares: Shares, inks: InkList, planes: list[U8], tone: Array | None) -> U8:
+    """(h, w) ΔE00 x 8 of mixed pixels, blended as the art was, and of tones, which dots blend in linear light."""
+    out = np.zeros(picture.alpha.shape, np.uint8)
+    parts: list[tuple[Array, str]] = [(shares.at, shares.space)]
+    if tone is not None:
+        parts.append((np.flatnonzero(tone), "linear"))
+    for at, space in parts:
+        seen = picture.seen_at(at)
+        out.ravel()[at] = difference_at(seen, at, colours=inks.rgb, planes=planes, ground=picture.ground, space=space)
+    return out
+
+
+def _facts(art: Artwork, picture: _Picture, kind: Character, factor: float, label: U8, inks: InkList) -> Facts:
+    """Gather what the findings tell; areas of the garment's colour are labels whose ink is none."""
+    shape = (label.shape[0], label.shape[1])
+    bare = np.zeros(256, bool)
+    bare[[k for k, ink in enumerate(inks.ink_of) if ink == OPEN]] = True
+    share, inside = 0.0, None
+    if bare.any():
+        here = bare[label]
+        share = float(here.mean())
+        inside = enclosed(here)
+    return Facts(
+        pixel_mm=(art.width_mm / shape[1], art.height_mm / shape[0]),
+        edge_width_px=kind.edge_width_px,
+        factor=factor,
+        blurred=kind.blurred,
+        open_share=share,
+        open_at=inside,
+        veil_share=0.0 if picture.veil is None else float(picture.veil.mean()),
+        colours_found=sum(ink != OPEN for ink in inks.ink_of),
+        shape=shape,
+    )
 
 
 def _tone_of(plane: U8, tone: Array | None) -> Array | None:
@@ -108,7 +143,7 @@ def _tone_of(plane: U8, tone: Array | None) -> Array | None:
 
 
 def _picture(art: Artwork, ground: RGB8, kind: Character, factor: float, soft: Soft) -> _Picture:
-    """The picture to separate: on its own grid where it was enlarged, its soft shadows settled as the person wants."""
+    """Return what to separate: on its own grid where it was enlarged, its soft shadows settled as the person wants."""
     rgb, alpha, pixel_mm2 = art.rgb, art.alpha, (25.4 / art.dpi) ** 2
     if factor > 1:
         height, width = alpha.shape

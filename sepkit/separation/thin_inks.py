@@ -108,7 +108,8 @@ def refine_colour(rgb: U8, label: U8, shares: Shares, members: Members, number: 
     rest = picture - held @ members.rgb.astype(np.float64)
     if (mine * mine).sum() < 1:
         return np.asarray(members.rgb[number])
-    return np.rint(np.clip((mine[:, None] * rest).sum(axis=0) / (mine * mine).sum(), 0, 255)).astype(np.uint8)
+    colour = (mine[:, None] * rest).sum(axis=0) / (mine * mine).sum()
+    return np.asarray(np.rint(np.clip(colour, 0, 255)).astype(np.uint8))
 
 
 def _held(at: Array, label: U8, shares: Shares, count: int) -> Array:

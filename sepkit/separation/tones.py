@@ -87,7 +87,7 @@ def soft_alpha(alpha: U8, *, edge_width_px: float) -> Array | None:
 
 
 def _all_around(mask: Array, reach: int) -> Array:
-    """True where the whole square of ``reach`` px each way is True; beyond the border counts as True."""
+    """Tell where the whole square of ``reach`` px each way is True; what lies beyond the border is."""
     padded = np.pad(mask, reach, constant_values=True)
     rows = padded[: len(mask)].copy()
     for k in range(1, 2 * reach + 1):

@@ -213,7 +213,7 @@ def solve_pairs(pixels: tuple[Array, Array], members: tuple[Array, Array], near:
 
 
 def blend_levels(colours: Array, known: Array, space: Space) -> Array:
-    """Return (n,) how far, in 8-bit levels, opaque (n, 3) colours lie from any mix of one or two of (m, 3) known ones."""
+    """Return (n,) how many 8-bit levels (n, 3) colours lie from any mix of one or two of (m, 3) known ones."""
     every = np.full(len(colours), (1 << len(known)) - 1, np.uint32)
     pixels = (colours, np.full(len(colours), 255, np.uint8))
     mixture = solve_pairs(pixels, (known, np.full(len(known), 255, np.uint8)), every, metric=Metric(space, 1.0))
