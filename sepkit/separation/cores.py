@@ -12,27 +12,34 @@ import numpy as np
 Array = np.ndarray[Any, np.dtype[Any]]
 
 NONE = 255
+STRIP_ROWS = 128  # rows worked on at once: small enough to stay in the processor's cache
+ENCLOSED_PX = 500_000
+ENCLOSED_LEAST = 9  # coarse pixels
 BLOCK = 16  # px: tiles in which a hairline's ink must show a core
 
 
 def cores(label: Array) -> Array:
     """Return (h, w) bool: labelled, and in a 2x2 block of its own label. Art one pixel thin counts as it is."""
     h, w = label.shape
-    known = label != NONE
     if h < 2 or w < 2:
-        return np.asarray(known)
-    across = label[:, 1:] == label[:, :-1]
-    block = across[1:] & across[:-1] & (label[1:, 1:] == label[:-1, 1:]) & known[1:, 1:]
+        return np.asarray(label != NONE)
     core = np.zeros((h, w), bool)
-    core[1:, 1:] |= block
-    core[1:, :-1] |= block
-    core[:-1, 1:] |= block
-    core[:-1, :-1] |= block
+    for start in range(0, h - 1, STRIP_ROWS):
+        rows = label[start : start + STRIP_ROWS + 1]
+        across = rows[:, 1:] == rows[:, :-1]
+        block = across[1:] & across[:-1]
+        block &= rows[1:, 1:] == rows[:-1, 1:]
+        block &= rows[1:, 1:] != NONE
+        part = core[start : start + STRIP_ROWS + 1]
+        part[1:, 1:] |= block
+        part[1:, :-1] |= block
+        part[:-1, 1:] |= block
+        part[:-1, :-1] |= block
     return core
 
 
 def deep(label: Array) -> Array:
-    """Return (h, w) bool: the whole 3x3 neighbourhood carries one label."""
+    """Return (h, w) bool: the whole 3x3 neighbourhood carries one label (or one colour, for packed colours)."""
     out = np.zeros(label.shape, bool)
     across = (label[:, 1:-1] == label[:, :-2]) & (label[:, 1:-1] == label[:, 2:]) & (label[:, 1:-1] != NONE)
     same = across[1:-1] & across[:-2] & across[2:]
@@ -41,20 +48,31 @@ def deep(label: Array) -> Array:
     return out
 
 
-def neighbours(label: Array, core: Array, at: Array, *, radius: int) -> Array:
-    """Return (n,) uint32: bit k set when member k has a core within ``radius`` px (square) of flat index ``at``."""
+def neighbours(label: Array, core: Array, at: Array, *, radii: tuple[int, ...]) -> list[Array]:
+    """Return per radius (n,) uint32: bit k set when member k has a core within so many px (square) of ``at``."""
+    table = bit_table()
+    most = max(radii)
+    padded = np.pad(np.where(core, label, NONE).astype(np.uint8), most, constant_values=NONE)
+    return [_gather(padded, label.shape[1], most, at, table, radius) for radius in radii]
+
+
+def bit_table() -> Array:
+    """Return (256,) uint32: bit k for member k, none for NONE."""
     table = np.zeros(256, np.uint32)
     table[:32] = np.uint32(1) << np.arange(32, dtype=np.uint32)
-    return gather(np.where(core, label, NONE), at, table, radius=radius)
+    return table
 
 
 def gather(plane: Array, at: Array, table: Array, *, radius: int) -> Array:
     """Return (n,) uint32: the table's bits of all (h, w) uint8 values within ``radius`` px of flat indices ``at``."""
-    width = plane.shape[1]
     padded = np.pad(plane, radius, constant_values=NONE)
-    wide = width + 2 * radius
+    return _gather(padded, plane.shape[1], radius, at, table, radius)
+
+
+def _gather(padded: Array, width: int, margin: int, at: Array, table: Array, radius: int) -> Array:
+    wide = width + 2 * margin
     flat = padded.ravel()
-    base = (at // width + radius) * wide + (at % width) + radius
+    base = (at // width + margin) * wide + (at % width) + margin
     out = np.zeros(len(at), np.uint32)
     for dy in range(-radius, radius + 1):
         for dx in range(-radius, radius + 1):
@@ -64,8 +82,7 @@ def gather(plane: Array, at: Array, table: Array, *, radius: int) -> Array:
 
 def around(label: Array, core: Array, at: Array) -> Array:
     """Return (n,) uint32: bit k set when member k has a core in the pixel's BLOCK x BLOCK tile or a tile beside it."""
-    table = np.zeros(256, np.uint32)
-    table[:32] = np.uint32(1) << np.arange(32, dtype=np.uint32)
+    table = bit_table()
     height, width = label.shape
     rows, cols = -(-height // BLOCK), -(-width // BLOCK)
     tiles = np.zeros((rows + 2, cols + 2), np.uint32)
@@ -77,6 +94,23 @@ def around(label: Array, core: Array, at: Array) -> Array:
     wide = tiles[:, :-2] | tiles[:, 1:-1] | tiles[:, 2:]
     wide = wide[:-2] | wide[1:-1] | wide[2:]
     return np.asarray(wide[at // width // BLOCK, at % width // BLOCK])
+
+
+def enclosed(mask: Array) -> int | None:
+    """Return a flat index inside the largest part of a (h, w) bool mask that does not reach the border, if any.
+
+    Looked at every few pixels in big pictures: parts thinner than that are edges.
+    """
+    step = max(1, round((mask.size / ENCLOSED_PX) ** 0.5))
+    coarse = mask[::step, ::step]
+    numbered, size = components(coarse)
+    border = np.concatenate([numbered[0], numbered[-1], numbered[:, 0], numbered[:, -1]])
+    size[border] = 0
+    size[0] = 0
+    if size.max() < ENCLOSED_LEAST:
+        return None
+    y, x = np.argwhere(numbered == size.argmax())[size.max() // 2]
+    return int(y * step * mask.shape[1] + x * step)
 
 
 def components(mask: Array) -> tuple[Array, Array]:

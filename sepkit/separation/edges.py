@@ -22,7 +22,6 @@ Array = np.ndarray[Any, np.dtype[Any]]
 
 CLEAN_NOISE = 1.5  # 8-bit levels: rounding of colour, alpha and premultiplication
 JPEG_NOISE = 6.0
-JPEG_PAIR_COST = 0.0
 JPEG_CHROMA = 0.4  # weight of chroma against luma: 4:2:0 carries a quarter of it
 SPACE_LEAST_PIXELS = 40  # fewer two-colour pixels than this say nothing: encoded, as renderers do
 SPACE_MOST_PIXELS = 60_000
@@ -70,11 +69,6 @@ class Keys:
     masks: Masks
     of_pixel: Array
 
-    def part(self, which: Array) -> Keys:
-        """Return the keys at ``which``."""
-        m = self.masks
-        return Keys(self.rgb[which], self.alpha[which], Masks(m.near[which], m.reach[which], m.around[which]), which)
-
     def joined(self, more: Keys) -> Keys:
         """Return both, those of ``more`` after these; ``of_pixel`` stays as it was."""
         a, b = self.masks, more.masks
@@ -95,14 +89,12 @@ def solve_edges(
     radii = NOISY_RADII if noisy else CLEAN_RADII
     skip = np.zeros(core.shape, bool) if skip is None else skip
     at = np.flatnonzero(~(core | skip))
-    keys = _keys(rgb, alpha, label, core, at, radii)
     if noisy:
-        metric = Metric("encoded", JPEG_NOISE, JPEG_CHROMA, JPEG_PAIR_COST)
+        metric = Metric("encoded", JPEG_NOISE, JPEG_CHROMA)
     else:
         metric = Metric(blend_space(rgb, alpha, label, members, at), CLEAN_NOISE)
-        if _add_thin_cores(core, keys, at, label, members, metric):
-            at = np.flatnonzero(~(core | skip))
-            keys = _keys(rgb, alpha, label, core, at, radii)
+        at = _add_thin_cores(rgb, alpha, core, at, label, members, metric)
+    keys = _keys(rgb, alpha, label, core, at, radii=radii, region=True)
     mixture = solve_keys(keys, members, metric)
     shares = Shares(at, keys.of_pixel, mixture, metric.space, core)
     for _ in range(HAIRLINE_STEPS):
@@ -155,10 +147,11 @@ def blend_space(rgb: U8, alpha: U8, label: Array, members: Members, at: Array) -
     pairs = np.array([a | b for n, a in enumerate(opaque) for b in opaque[n + 1 :]], np.uint32)
     at = at[alpha.ravel()[at] == 255]
     at = at[:: max(1, at.size // SPACE_MOST_PIXELS)]
-    at = at[np.isin(neighbours(label, deep(label), at, radius=DEEP_RADIUS), pairs)]
+    near = neighbours(label, deep(label), at, radii=(DEEP_RADIUS,))[0]
+    two = np.isin(near, pairs)
+    at, near = at[two], near[two]
     if at.size < SPACE_LEAST_PIXELS:
         return "encoded"
-    near = neighbours(label, deep(label), at, radius=DEEP_RADIUS)
     pixels = (rgb.reshape(-1, 3)[at], alpha.ravel()[at])
     light = members.rgb.astype(np.float32).sum(1)
     spaces: tuple[Space, Space] = ("encoded", "linear")
@@ -179,20 +172,24 @@ def blend_space(rgb: U8, alpha: U8, label: Array, members: Members, at: Array) -
     return spaces[int(np.argmin(score))]
 
 
-def _add_thin_cores(core: Array, keys: Keys, at: Array, label: Array, members: Members, metric: Metric) -> bool:
-    """Count pixels of exactly a member's colour as cores when no solid neighbours explain them: thin lines."""
+def _add_thin_cores(
+    rgb: U8, alpha: U8, core: Array, at: Array, label: Array, members: Members, metric: Metric
+) -> Array:
+    """Count pixels of exactly a member's colour as cores when no solid neighbours explain them: thin lines.
+
+    Sets ``core`` in place and returns the other flat indices of ``at``.
+    """
     own = label.ravel()[at]
     exact = np.flatnonzero(own != NONE)
     if not exact.size:
-        return False
-    some = np.unique(keys.of_pixel[exact])
-    few = keys.part(some)
-    mixture = solve((few.rgb, few.alpha), (members.rgb, members.alpha), few.masks, metric=metric, rare=False)
-    place = np.searchsorted(some, keys.of_pixel[exact])
-    alone = (mixture.member[place, 0] == own[exact]) & (mixture.member[place, 1] < 0)
-    thin = exact[alone | (mixture.cost[place] > GOOD)]
+        return at
+    keys = _keys(rgb, alpha, label, core, at[exact], radii=CLEAN_RADII, region=False)
+    mixture = solve_keys(keys, members, metric, rare=False)
+    key = keys.of_pixel
+    alone = (mixture.member[key, 0] == own[exact]) & (mixture.member[key, 1] < 0)
+    thin = exact[alone | (mixture.cost[key] > GOOD)]
     core.ravel()[at[thin]] = True
-    return bool(thin.size)
+    return np.delete(at, thin)
 
 
 def solve_keys(keys: Keys, members: Members, metric: Metric, *, rare: bool = True) -> Mixture:
@@ -201,13 +198,15 @@ def solve_keys(keys: Keys, members: Members, metric: Metric, *, rare: bool = Tru
     return solve(pixels, colours, keys.masks, metric=metric, rare=rare)
 
 
-def _keys(rgb: U8, alpha: U8, label: Array, core: Array, at: Array, radii: tuple[int, int, int]) -> Keys:
-    near = neighbours(label, core, at, radius=radii[0])
-    reach = neighbours(label, core, at, radius=radii[1])
+def _keys(
+    rgb: U8, alpha: U8, label: Array, core: Array, at: Array, *, radii: tuple[int, int, int], region: bool
+) -> Keys:
+    near, reach = neighbours(label, core, at, radii=radii[:2])
     lonely = np.flatnonzero(reach == 0)
     if lonely.size:
-        reach[lonely] = neighbours(label, core, at[lonely], radius=radii[2])
-    return grouped(rgb.reshape(-1, 3)[at], alpha.ravel()[at], Masks(near, reach, around(label, core, at)))
+        reach[lonely] = neighbours(label, core, at[lonely], radii=radii[2:])[0]
+    wide = around(label, core, at) if region else np.zeros_like(near)
+    return grouped(rgb.reshape(-1, 3)[at], alpha.ravel()[at], Masks(near, reach, wide))
 
 
 def grouped(rgb: U8, alpha: U8, masks: Masks) -> Keys:

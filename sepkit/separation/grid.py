@@ -161,7 +161,8 @@ def _inverse_clipped(matrix: Any, data: U8) -> U8:
             if not todo.size:
                 break
             small[:, todo] = inverse(np.where(beyond[:, some], back[:, some], given[:, some]).astype(np.float32))
-    return np.rint(np.clip(small, 0, 255)).astype(np.uint8).reshape(matrix.shape[1], *data.shape[1:])
+    levels = np.rint(np.clip(small, 0, 255)).astype(np.uint8)
+    return np.asarray(levels.reshape(matrix.shape[1], *data.shape[1:]))
 
 
 def _round_trip(lines: Array, small: int) -> Array:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
-SAMPLE_PX = 3_000_000  # pixels read to judge a picture; more changes no verdict, only the time
+SAMPLE_PX = 1_500_000  # pixels read to judge a picture; more changes no verdict, only the time
 BAND_ROWS = 96
 SOFT_RANGE = 8  # levels: a 3x3 range of 1..8 is noise or a slow gradient, more is an edge
 NOISY_SHARE = 0.005  # soft pixels that go up and down again, per edge pixel: clean art < 0.0003, JPEG q85 > 0.05
@@ -44,11 +44,15 @@ class Character:
 
 
 def composite(rgb: U8, alpha: U8, ground: tuple[int, int, int]) -> U8:
-    """Return the (h, w, 3) picture over ``ground`` as a viewer shows it (encoded sRGB blend)."""
-    if alpha.min() == 255:
+    """Return the (..., 3) picture over ``ground`` as a viewer shows it (encoded sRGB blend)."""
+    if not alpha.size or alpha.min() == 255:
         return rgb
-    a = alpha[..., None].astype(np.uint16)
-    return ((rgb * a + np.asarray(ground, np.uint16) * (255 - a) + 127) // 255).astype(np.uint8)
+    out = rgb.copy()
+    out[alpha == 0] = ground
+    part = (alpha > 0) & (alpha < 255)
+    a = alpha[part][:, None].astype(np.uint16)
+    out[part] = (rgb[part] * a + np.asarray(ground, np.uint16) * (255 - a) + 127) // 255
+    return out
 
 
 def range3(picture: U8) -> U8:

@@ -11,9 +11,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sepkit.bands import row_bands
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import srgb8_to_lab
-from sepkit.separation.cores import NONE
+from sepkit.separation.cores import NONE, STRIP_ROWS, deep
+from sepkit.separation.noise import range3
+from sepkit.separation.unmix import blend_levels
 
 if TYPE_CHECKING:
     from sepkit.model import RGB8, U8
@@ -25,7 +28,8 @@ NOISY_FLOOR_MM2 = 0.6
 FLOOR_PX = 16.0
 MERGE_DE00 = 2.5  # flat colours closer than this are one ink to the eye at arm's length
 NOISY_MERGE_DE00 = 5.0
-NOISY_FLAT_RANGE = 6  # levels a flat area wobbles in a good JPEG
+NOISY_FLAT_RANGES = (6, 12, 20)  # levels a flat area wobbles in a good JPEG; in small areas more
+NOISY_BLEND_LEVELS = 24  # a noisy colour this near a mix of two others is that mix
 PEEL_LEVELS = 12  # colours this near (Euclidean, 8-bit) to a mode of a noisy picture belong to it
 NOISY_LABEL_LEVELS = 18  # a noisy pixel this near (Euclidean, 8-bit) to a colour may be it
 MAX_MEMBERS = 28  # masks are 32 bits wide; flat art with more colours is tonal art
@@ -62,7 +66,7 @@ def clean_members(keys: Array, counts: Array, *, floor_px: float) -> list[Member
     """Merge exact flat colours (packed, with pixel counts) closer than MERGE_DE00, biggest first."""
     order = np.argsort(-counts, kind="stable")
     keys, counts = keys[order], counts[order]
-    seen = counts >= max(2.0, floor_px / 16)
+    seen = counts >= max(min(2.0, floor_px), floor_px / 16)
     keys, counts = keys[seen], counts[seen]
     rgb = unpack(keys)
     free = np.ones(len(keys), bool)
@@ -115,27 +119,64 @@ def floor_pixels(floor_mm2: float, pixel_mm2: float) -> float:
     return max(floor_mm2 / pixel_mm2, FLOOR_PX)
 
 
-def find_members(rgb: U8, alpha: U8, spread: U8, skip: Array, *, noisy: bool, pixel_mm2: float) -> list[Member]:
-    """Return the flat colours of the opaque picture outside ``skip``; spread is its 3x3 range (h, w)."""
-    floor_mm2 = NOISY_FLOOR_MM2 if noisy else FLOOR_MM2
-    floor_px = floor_pixels(floor_mm2, pixel_mm2)
-    flat = (spread <= (NOISY_FLAT_RANGE if noisy else 0)) & (alpha == 255) & ~skip
-    keys, counts = np.unique(pack(rgb[flat]), return_counts=True)
-    if noisy:
-        found = noisy_members(keys, counts, floor_px=floor_px)
-    else:
-        found = clean_members(keys, counts, floor_px=floor_px)
-    return found[:MAX_MEMBERS]
+def find_clean_members(rgb: U8, alpha: U8, skip: Array | None, *, pixel_mm2: float) -> list[Member]:
+    """Return the exact flat colours (whole 3x3 neighbourhoods) of the opaque picture outside ``skip``."""
+    keys: list[Array] = [np.zeros(0, np.uint32)]
+    counts: list[Array] = [np.zeros(0, np.int64)]
+    for band in row_bands(len(alpha), STRIP_ROWS, halo=1):
+        outer = slice(band.outer_start, band.outer_stop)
+        key = pack(rgb[outer])
+        flat = deep(key) if min(alpha.shape) >= 3 else np.ones(key.shape, bool)
+        flat &= alpha[outer] == 255
+        if skip is not None:
+            flat &= ~skip[outer]
+        found = key[band.inner][flat[band.inner]]
+        starts = np.flatnonzero(np.diff(found, prepend=~found[:1]))
+        keys.append(found[starts])
+        counts.append(np.diff(starts, append=len(found)))
+    every, place = np.unique(np.concatenate(keys), return_inverse=True)
+    total = np.bincount(place, np.concatenate(counts), len(every)).astype(np.int64)
+    floor_px = min(floor_pixels(FLOOR_MM2, pixel_mm2), alpha.size / 8)
+    return clean_members(every, total, floor_px=floor_px)[:MAX_MEMBERS]
+
+
+def find_noisy_members(rgb: U8, alpha: U8, skip: Array | None, *, pixel_mm2: float) -> list[Member]:
+    """Return the colours of calm opaque areas outside ``skip``, then those of smaller, less calm ones."""
+    spread = range3(rgb)
+    usable = alpha == 255
+    if skip is not None:
+        usable &= ~skip
+    floor_px = floor_pixels(NOISY_FLOOR_MM2, pixel_mm2)
+    found: list[Member] = []
+    for limit in NOISY_FLAT_RANGES:
+        keys, counts = np.unique(pack(rgb[usable & (spread <= limit)]), return_counts=True)
+        more = noisy_members(keys, counts, floor_px=floor_px)
+        found += more if not found else _restless(more, found)
+    return sorted(found, key=lambda m: -m.pixels)[:MAX_MEMBERS]
+
+
+def _restless(more: list[Member], found: list[Member]) -> list[Member]:
+    """Return those colours of small noisy areas that are neither near a calm area's colour nor a mix of two."""
+    new: list[Member] = []
+    for member in more:
+        known = np.array([m.rgb for m in [*found, *new]], np.uint8)
+        one = np.array(member.rgb, np.uint8)
+        apart = de00_to(known, one).min() >= 2 * NOISY_MERGE_DE00
+        if len(known) < MAX_MEMBERS and apart and blend_levels(one[None], known, "encoded")[0] > NOISY_BLEND_LEVELS:
+            new.append(member)
+    return new
 
 
 def label_clean(rgb: U8, alpha: U8, members: list[Member]) -> U8:
     """Return (h, w) member numbers where an opaque pixel is exactly a member's colour, NONE elsewhere."""
-    keys = pack(rgb)
     label = np.full(alpha.shape, NONE, np.uint8)
-    for number, member in enumerate(members):
-        for exact in member.exact:
-            label[keys == exact] = number
-    label[alpha < 255] = NONE
+    for start in range(0, len(alpha), STRIP_ROWS):
+        rows = slice(start, start + STRIP_ROWS)
+        key, part = pack(rgb[rows]), label[rows]
+        for number, member in enumerate(members):
+            for exact in member.exact:
+                part[key == exact] = number
+        part[alpha[rows] < 255] = NONE
     return label
 
 

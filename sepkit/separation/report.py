@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,57 +13,165 @@ from sepkit.colorimetry.srgb import linear_table, linear_to_lab, srgb8_to_lab, s
 from sepkit.model import Finding
 
 if TYPE_CHECKING:
-    from sepkit.model import RGB8, U8, Artwork, FlatSeparation
-    from sepkit.separation.noise import Character
+    from sepkit.model import RGB8, U8, Artwork, FlatSeparation, InkArea, InkRequest
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
 SHARP_EDGE_PX = 1.4  # contrast over steepest step of plain antialiasing
-STRIP_ROWS = 256
+CHUNK = 1 << 18
+OPEN_SHARE = 0.002
+VEIL_SHARE = 0.002
+BACKGROUND_SHARE = 0.95
+BAD_DE00 = 6.0  # a difference that is seen side by side on cloth (common practice)
+BAD_TILE_SHARE = 0.25
+PLACE_MM = 3.0
 GOOD_DPI = 225.0  # below this at print size, edges show steps at arm's length (common practice asks 300)
 
 
-def findings_of(art: Artwork, result: FlatSeparation, kind: Character, factor: float) -> tuple[Finding, ...]:
+@dataclass(frozen=True, slots=True, eq=False)
+class Facts:
+    """What the separation learned on the way, for the person."""
+
+    pixel_mm: tuple[float, float]
+    """Width and height of a pixel of the planes below."""
+    edge_width_px: float
+    factor: float
+    """How much the picture had been enlarged; 1 when not."""
+    blurred: bool
+    open_share: float
+    """Share of the picture that is opaque, has the garment's colour, and stays bare."""
+    open_at: int | None
+    """Flat index of a bare area that the rest of the art encloses, if there is one."""
+    veil_share: float
+    """Share of the picture that is broad half-transparent colour."""
+    colours_found: int
+    shape: tuple[int, int]
+
+
+def findings_of(art: Artwork, result: FlatSeparation, request: InkRequest, facts: Facts) -> tuple[Finding, ...]:
     """Return the findings of the whole separation."""
-    found: list[Finding] = []
-    if kind.blurred:
-        real = art.dpi / (factor if factor > 1 else kind.edge_width_px / SHARP_EDGE_PX)
-        need = GOOD_DPI / real
-        if real < GOOD_DPI:
-            found.append(
-                Finding(
-                    "soft-edges",
-                    "warn",
-                    f"this picture is about {real:.0f} dpi at this size: edges will be soft",
-                    f"ask for vector art or a picture {need:.1f}x larger",
-                )
-            )
+    found = [*_sharpness(art, facts), *_open_areas(facts), *_printed_background(result), *_inks(result, request, facts)]
+    if facts.veil_share > VEIL_SHARE:
+        text = f"{facts.veil_share:.0%} of the picture is half-transparent: a soft shadow or glow"
+        found.append(Finding("soft-transparency", "info", text, "it can also be dropped, or made solid"))
+    toned = [a for a in result.areas if a.tone is not None]
+    if toned:
+        names = ", ".join(_name(a) for a in toned)
+        found.append(Finding("tones", "info", f"tones are halftoned in {names}", "flat colours stay solid"))
+    return (*found, *_unexplained(result, facts))
+
+
+def _name(area: InkArea) -> str:
+    return area.name or "#{:02x}{:02x}{:02x}".format(*area.srgb)
+
+
+def _sharpness(art: Artwork, facts: Facts) -> list[Finding]:
+    if not facts.blurred:
+        return []
+    real = art.dpi / (facts.factor if facts.factor > 1 else facts.edge_width_px / SHARP_EDGE_PX)
+    if real >= GOOD_DPI:
+        return []
+    edge_mm = facts.edge_width_px * 25.4 / art.dpi
+    return [
+        Finding(
+            "soft-edges",
+            "warn",
+            f"this picture is about {real:.0f} dpi at this size, its edges {edge_mm:.1f} mm wide: edges will be soft",
+            f"ask for vector art or a picture {GOOD_DPI / real:.1f}x larger",
+        )
+    ]
+
+
+def _open_areas(facts: Facts) -> list[Finding]:
+    found = []
+    if facts.open_share > OPEN_SHARE:
+        text = f"{facts.open_share:.0%} of the picture has the garment's colour and is left open"
+        found.append(Finding("garment-colour", "info", text, "the cloth shows there; name an ink to print it"))
+    if facts.open_at is not None:
+        text = "areas of the garment's colour inside the art are left open too"
+        found.append(Finding("enclosed-open", "info", text, "", _place(facts.open_at, facts)))
+    return found
+
+
+def _printed_background(result: FlatSeparation) -> list[Finding]:
     for area in result.areas:
-        if not area.coverage.any():
-            name = area.name or "#{:02x}{:02x}{:02x}".format(*area.srgb)
-            found.append(Finding("unused-ink", "warn", f'no part of the art is printed in "{name}"', "leave it out"))
-    return tuple(found)
+        plane = area.coverage
+        border = np.concatenate([plane[0], plane[-1], plane[:, 0], plane[:, -1]])
+        if (border == 255).mean() > BACKGROUND_SHARE and area.tone is None:
+            text = f"{_name(area)} fills the picture to its border: it will print as a box"
+            hint = "if it is only background, ask for art on a transparent ground"
+            return [Finding("printed-background", "info", text, hint)]
+    return []
 
 
-def unexplained_of(seen: U8, colours8: Sequence[RGB8], planes_of: Sequence[U8], ground: RGB8, space: str) -> U8:
-    """Return (h, w) uint8: ΔE00 x 8 between the plates' colours over the garment and the picture.
+def _inks(result: FlatSeparation, request: InkRequest, facts: Facts) -> list[Finding]:
+    found = [
+        Finding("unused-ink", "warn", f'no part of the art is printed in "{_name(area)}"', "leave it out")
+        for area in result.areas
+        if not area.coverage.any()
+    ]
+    if request.count is not None and len(result.areas) < request.count:
+        text = f"the art has {len(result.areas)} colours besides the garment's: {request.count} inks are not needed"
+        found.append(Finding("fewer-colours", "info", text))
+    if (request.count is not None or request.named) and facts.colours_found > len(result.areas):
+        text = f"{facts.colours_found} colours of the art are printed with {len(result.areas)}"
+        found.append(Finding("merged-colours", "info", text, "ask for more inks to keep them apart"))
+    return found
 
-    Only pixels that no single plate covers whole are compared one by one; whole pixels differ by the merging of near
-    colours alone, which is at most MERGE_DE00 unless the person asked for fewer inks.
+
+def _unexplained(result: FlatSeparation, facts: Facts) -> list[Finding]:
+    """Name the largest place that no mixture of the inks explains."""
+    if result.unexplained is None:
+        return []
+    step = max(1, round(PLACE_MM / facts.pixel_mm[0]))
+    bad = result.unexplained >= BAD_DE00 * 8
+    height, width = bad.shape[0] // step * step, bad.shape[1] // step * step
+    if not height or not width:
+        return []
+    tiles = bad[:height, :width].reshape(height // step, step, width // step, step).mean(axis=(1, 3))
+    worst = int(tiles.argmax())
+    if tiles.ravel()[worst] < BAD_TILE_SHARE:
+        return []
+    y, x = divmod(worst, tiles.shape[1])
+    place = ((x + 0.5) * step * facts.pixel_mm[0], (y + 0.5) * step * facts.pixel_mm[1])
+    count = int((tiles >= BAD_TILE_SHARE).sum())
+    text = f"{count} places of {PLACE_MM:.0f} mm cannot be mixed from these inks; the worst is here"
+    return [Finding("unexplained", "warn", text, "look there in the comparison, or ask for one more ink", place)]
+
+
+def _place(index: int, facts: Facts) -> tuple[float, float]:
+    y, x = divmod(index, facts.shape[1])
+    return (x + 0.5) * facts.pixel_mm[0], (y + 0.5) * facts.pixel_mm[1]
+
+
+def confidence_of(plane: U8, at: Array, unexplained: Array) -> float:
+    """Return 0..1, the share of a plane's ink on pixels explained within BAD_DE00; at, unexplained: mixed pixels."""
+    total = float(plane.sum(dtype=np.int64))
+    bad = at[unexplained >= BAD_DE00 * 8]
+    return 1.0 if total == 0 else 1 - float(plane.ravel()[bad].sum(dtype=np.int64)) / total
+
+
+def difference_at(
+    seen: U8, at: Array, *, colours: Sequence[RGB8], planes: Sequence[U8], ground: RGB8, space: str
+) -> U8:
+    """Return (n,) uint8: ΔE00 x 8 between the plates' colours over the garment and the picture's ``seen`` (n, 3).
+
+    at: flat indices of mixed or tonal pixels. Solid pixels differ by the merging of near colours alone: at most
+    MERGE_DE00, unless the person asked for fewer inks.
     """
     linear = space == "linear"
     table = linear_table() if linear else np.arange(256, dtype=np.float32) / 255
-    colours = table[np.array(colours8, np.uint8).reshape(-1, 3)]
-    out = np.zeros(seen.shape[:2], np.uint8)
-    for start in range(0, len(seen), STRIP_ROWS):
-        rows = slice(start, start + STRIP_ROWS)
-        planes = np.stack([p[rows] for p in planes_of]) if planes_of else np.zeros((0, 1, 1), np.uint8)
-        part = ((planes > 0) & (planes < 255)).any(axis=0)
-        if not part.any():
-            continue
-        share = planes[:, part].T.astype(np.float32) / 255
-        mixed = share @ colours + np.clip(1 - share.sum(1), 0, 1)[:, None] * table[np.array(ground)]
-        mixed = np.clip(mixed, 0, 1)
-        error = delta_e_2000(linear_to_lab(mixed if linear else srgb_to_linear(mixed)), srgb8_to_lab(seen[rows][part]))
-        out[rows][part] = np.clip(np.rint(error * 8), 0, 255)
+    out = np.zeros(len(at), np.uint8)
+    inks = table[np.array(colours, np.uint8).reshape(-1, 3)]
+    bare = table[np.array(ground)]
+    for start in range(0, len(at), CHUNK):
+        some = at[start : start + CHUNK]
+        share = np.zeros((len(some), len(inks)), np.float32)
+        for k, plane in enumerate(planes):
+            share[:, k] = plane.ravel()[some]
+        share /= 255
+        mixed = np.clip(share @ inks + np.clip(1 - share.sum(1), 0, 1)[:, None] * bare, 0, 1)
+        lab = linear_to_lab(mixed if linear else srgb_to_linear(mixed))
+        error = delta_e_2000(lab, srgb8_to_lab(seen[start : start + CHUNK]))
+        out[start : start + CHUNK] = np.clip(np.rint(error * 8), 0, 255)
     return out

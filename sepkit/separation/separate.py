@@ -19,12 +19,12 @@ from sepkit.colorimetry.srgb import as_rgb8
 from sepkit.errors import ArtworkError
 from sepkit.model import FlatSeparation, InkArea
 from sepkit.separation import grid, palette, tones
-from sepkit.separation.cores import NONE
+from sepkit.separation.cores import NONE, enclosed
 from sepkit.separation.edges import Members, Shares, solve_edges
-from sepkit.separation.noise import Character, character, composite, range3
-from sepkit.separation.report import findings_of, unexplained_of
+from sepkit.separation.noise import Character, character, composite
+from sepkit.separation.report import Facts, confidence_of, difference_at, findings_of
 from sepkit.separation.specks import settle_specks
-from sepkit.separation.thin import refine_colour, thin_member
+from sepkit.separation.thin_inks import refine_colour, thin_member
 from sepkit.separation.wishes import OPEN, InkList, check_request, choose_inks
 
 if TYPE_CHECKING:
@@ -47,12 +47,19 @@ REFINE_STEPS = 2
 class _Picture:
     rgb: U8
     alpha: U8
-    veil: Array
-    """(h, w) bool: broad half-transparent areas, which are tones."""
-    seen: U8
-    """Over the garment, as a viewer shows it."""
+    veil: Array | None
+    """(h, w) bool: broad half-transparent areas, which are tones; None when there are none."""
     kind: Character
     pixel_mm2: float
+    ground: RGB8
+
+    def seen(self) -> U8:
+        """Return the picture over the garment, as a viewer shows it."""
+        return composite(self.rgb, self.alpha, self.ground)
+
+    def seen_at(self, at: Array) -> U8:
+        """Return (n, 3) the same at flat indices."""
+        return composite(self.rgb.reshape(-1, 3)[at], self.alpha.ravel()[at], self.ground)
 
 
 def separate(
@@ -78,21 +85,65 @@ def separate(
     inks = choose_inks(colours, np.array([m.pixels for m in members]), ground, request)
     planes = _planes(shares, label, made_of, inks, tone)
     inks, planes = _add_tones(picture, ground, request, inks, planes, tone)
-    unexplained = unexplained_of(picture.seen, inks.rgb, planes, ground, shares.space)
+    unexplained = _unexplained(picture, shares, inks, planes, tone)
+    mixed = np.flatnonzero(unexplained)
+    trust = [confidence_of(plane, mixed, unexplained.ravel()[mixed]) for plane in planes]
+    facts = _facts(art, picture, kind, factor, label, inks)
     if factor > 1:
         planes = grid.enlarge_planes(planes, size, factor=factor, soft=tone)
-        tone, unexplained = grid.nearest(tone, size), grid.nearest(unexplained, size)
+        tone = None if tone is None else grid.nearest(tone, size)
+        unexplained = grid.nearest(unexplained, size)
     _tell(on_step, "tones", 3)
     areas = tuple(
-        InkArea(rgb, plane, tone & (plane > 0) if (tone & (plane > 0)).any() else None, name)
-        for rgb, name, plane in zip(inks.rgb, inks.names, planes, strict=True)
+        InkArea(rgb, plane, _tone_of(plane, tone), name, part)
+        for rgb, name, plane, part in zip(inks.rgb, inks.names, planes, trust, strict=True)
     )
     result = FlatSeparation(areas, ground, shares.space, unexplained=unexplained)
-    return replace(result, findings=findings_of(art, result, kind, factor))
+    return replace(result, findings=findings_of(art, result, request, facts))
+
+
+def _unexplained(picture: _Picture, shares: Shares, inks: InkList, planes: list[U8], tone: Array | None) -> U8:
+    """(h, w) ΔE00 x 8 of mixed pixels, blended as the art was, and of tones, which dots blend in linear light."""
+    out = np.zeros(picture.alpha.shape, np.uint8)
+    parts: list[tuple[Array, str]] = [(shares.at, shares.space)]
+    if tone is not None:
+        parts.append((np.flatnonzero(tone), "linear"))
+    for at, space in parts:
+        seen = picture.seen_at(at)
+        out.ravel()[at] = difference_at(seen, at, colours=inks.rgb, planes=planes, ground=picture.ground, space=space)
+    return out
+
+
+def _facts(art: Artwork, picture: _Picture, kind: Character, factor: float, label: U8, inks: InkList) -> Facts:
+    """Gather what the findings tell; areas of the garment's colour are labels whose ink is none."""
+    shape = (label.shape[0], label.shape[1])
+    bare = np.zeros(256, bool)
+    bare[[k for k, ink in enumerate(inks.ink_of) if ink == OPEN]] = True
+    share, inside = 0.0, None
+    if bare.any():
+        here = bare[label]
+        share = float(here.mean())
+        inside = enclosed(here)
+    return Facts(
+        pixel_mm=(art.width_mm / shape[1], art.height_mm / shape[0]),
+        edge_width_px=kind.edge_width_px,
+        factor=factor,
+        blurred=kind.blurred,
+        open_share=share,
+        open_at=inside,
+        veil_share=0.0 if picture.veil is None else float(picture.veil.mean()),
+        colours_found=sum(ink != OPEN for ink in inks.ink_of),
+        shape=shape,
+    )
+
+
+def _tone_of(plane: U8, tone: Array | None) -> Array | None:
+    mine = None if tone is None else tone & (plane > 0)
+    return mine if mine is not None and mine.any() else None
 
 
 def _picture(art: Artwork, ground: RGB8, kind: Character, factor: float, soft: Soft) -> _Picture:
-    """The picture to separate: on its own grid where it was enlarged, its soft shadows settled as the person wants."""
+    """Return what to separate: on its own grid where it was enlarged, its soft shadows settled as the person wants."""
     rgb, alpha, pixel_mm2 = art.rgb, art.alpha, (25.4 / art.dpi) ** 2
     if factor > 1:
         height, width = alpha.shape
@@ -102,9 +153,7 @@ def _picture(art: Artwork, ground: RGB8, kind: Character, factor: float, soft: S
         kind = character(rgb, alpha, ground)
     veil = tones.soft_alpha(alpha, edge_width_px=kind.edge_width_px)
     alpha = tones.settle_alpha(alpha, veil, soft)
-    if soft != "tone":
-        veil = np.zeros_like(veil)
-    return _Picture(rgb, alpha, veil, composite(rgb, alpha, ground), kind, pixel_mm2)
+    return _Picture(rgb, alpha, veil if soft == "tone" else None, kind, pixel_mm2, ground)
 
 
 def _tell(on_step: Progress | None, stage: str, done: int) -> None:
@@ -112,16 +161,14 @@ def _tell(on_step: Progress | None, stage: str, done: int) -> None:
         on_step.step(stage, done, 3)
 
 
-def _flats_and_tones(picture: _Picture) -> tuple[Array, list[palette.Member], U8, Shares, Members]:
+def _flats_and_tones(picture: _Picture) -> tuple[Array | None, list[palette.Member], U8, Shares, Members]:
     """Return the tone map, the flat colours outside it, labels, solved mixed pixels and what those are made of."""
-    kind, visible = picture.kind, picture.alpha > 0
-    tone = picture.veil
+    kind, tone = picture.kind, picture.veil
     if kind.soft_share > SOFT_SHARE_FOR_TONES:
-        tone = tone | tones.tone_map(picture.seen, visible, pixel_mm2=picture.pixel_mm2, noisy=kind.noisy)
-    spread = range3(picture.rgb)
-    members = palette.find_members(
-        picture.rgb, picture.alpha, spread, tone, noisy=kind.noisy, pixel_mm2=picture.pixel_mm2
-    )
+        more = tones.tone_map(picture.seen(), picture.alpha > 0, pixel_mm2=picture.pixel_mm2, noisy=kind.noisy)
+        tone = _union(tone, more if more.any() else None)
+    find = palette.find_noisy_members if kind.noisy else palette.find_clean_members
+    members = find(picture.rgb, picture.alpha, tone, pixel_mm2=picture.pixel_mm2)
     label, shares, made_of = _edges(picture, members, tone)
     for _ in range(MOST_THIN_INKS):
         thin = thin_member(picture.rgb, picture.alpha, shares, made_of, noisy=kind.noisy, pixel_mm2=picture.pixel_mm2)
@@ -136,21 +183,29 @@ def _flats_and_tones(picture: _Picture) -> tuple[Array, list[palette.Member], U8
                 label, shares, made_of = _edges(picture, members, tone)
     if kind.noisy:
         shares = settle_specks(picture.rgb, picture.alpha, label, shares, made_of, pixel_mm2=picture.pixel_mm2)
-    busy = tone | _busy(shares, picture)
-    if busy.sum() < TONAL_PICTURE * visible.sum():
+    busy = _union(tone, _busy(shares, picture))
+    visible = np.count_nonzero(picture.alpha)
+    if busy is None or np.count_nonzero(busy) < TONAL_PICTURE * visible:
         return busy, members, label, shares, made_of
-    members = [m for m in members if m.pixels >= TONAL_FLOOR * visible.sum()]
+    members = [m for m in members if m.pixels >= TONAL_FLOOR * visible]
     label, shares, made_of = _edges(picture, members, tone)
-    busy = busy | _busy(shares, picture)
+    busy = busy.copy() if (again := _busy(shares, picture)) is None else busy | again
     busy.ravel()[shares.at[shares.cost() > BUSY_COST]] = True
-    return busy & visible, members, label, shares, made_of
+    return busy & (picture.alpha > 0), members, label, shares, made_of
 
 
-def _edges(picture: _Picture, members: list[palette.Member], tone: Array) -> tuple[U8, Shares, Members]:
+def _union(one: Array | None, other: Array | None) -> Array | None:
+    if one is None or other is None:
+        return other if one is None else one
+    return one | other
+
+
+def _edges(picture: _Picture, members: list[palette.Member], tone: Array | None) -> tuple[U8, Shares, Members]:
     """Label the cores and solve the mixed pixels; transparent is the last member where the art has any."""
     labels = palette.label_noisy if picture.kind.noisy else palette.label_clean
     label = labels(picture.rgb, picture.alpha, members)
-    label[tone] = NONE
+    if tone is not None:
+        label[tone] = NONE
     colours = np.array([m.rgb for m in members], np.uint8).reshape(-1, 3)
     alpha = np.full(len(colours), 255, np.uint8)
     if picture.alpha.min() < 255:
@@ -162,56 +217,63 @@ def _edges(picture: _Picture, members: list[palette.Member], tone: Array) -> tup
     return label, shares, made_of
 
 
-def _busy(shares: Shares, picture: _Picture) -> Array:
+def _busy(shares: Shares, picture: _Picture) -> Array | None:
     """Where badly explained pixels crowd: texture and photographs, which no flat colour explains."""
+    at = shares.at[shares.cost() > BUSY_COST]
+    window = max(7, round(BUSY_WINDOW_MM / math.sqrt(picture.pixel_mm2)))
+    if at.size < BUSY_SHARE * window * window / 4:
+        return None
     from scipy import ndimage
 
     bad = np.zeros(picture.alpha.shape, np.float32)
-    bad.ravel()[shares.at] = shares.cost() > BUSY_COST
-    if not bad.any():
-        return bad > 0
-    window = max(7, round(BUSY_WINDOW_MM / math.sqrt(picture.pixel_mm2)))
+    bad.ravel()[at] = 1
     crowd = ndimage.uniform_filter(bad, window) > BUSY_SHARE
     if not crowd.any():
-        return np.asarray(crowd)
+        return None
     crowd = ndimage.uniform_filter(crowd.astype(np.float32), window) > 0
     return np.asarray(crowd & ~shares.core & (picture.alpha > 0))
 
 
-def _planes(shares: Shares, label: U8, members: Members, inks: InkList, tone: Array) -> list[U8]:
+def _planes(shares: Shares, label: U8, members: Members, inks: InkList, tone: Array | None) -> list[U8]:
     """Coverage of each ink from the labels of cores and the shares of mixed pixels."""
     ink_of = np.array([*inks.ink_of, OPEN], np.int16)[: max(len(members), 1)]
-    planes = [np.zeros(label.shape, np.uint8) for _ in inks.rgb]
-    for member, ink in enumerate(ink_of):
-        if ink != OPEN:
-            planes[ink][shares.core & (label == member)] = 255
+    solid = np.where(shares.core, label, NONE)
     mixture = shares.mixture
-    keep = ~tone.ravel()[shares.at]
-    at, key = shares.at[keep], shares.key[keep]
+    at, key = shares.at, shares.key
+    if tone is not None:
+        keep = ~tone.ravel()[at]
+        at, key = at[keep], key[keep]
     amount = np.zeros((len(inks.rgb) + 1, len(mixture.cost)), np.float32)  # the last row is bare garment
     rows = np.arange(len(mixture.cost))
     for slot in range(3):
         who = mixture.member[:, slot]
         amount[np.where(who >= 0, ink_of[who], OPEN), rows] += mixture.share[:, slot]
     level = np.floor(amount * 255 + 0.5).astype(np.uint8)
-    for ink, plane in enumerate(planes):
+    planes = []
+    for ink in range(len(inks.rgb)):
+        table = np.zeros(256, np.uint8)
+        table[np.flatnonzero(ink_of == ink)] = 255
+        plane = table[solid]
         plane.ravel()[at] = level[ink][key]
+        planes.append(plane)
     return planes
 
 
 def _add_tones(
-    picture: _Picture, ground: RGB8, request: InkRequest, inks: InkList, planes: list[U8], tone: Array
+    picture: _Picture, ground: RGB8, request: InkRequest, inks: InkList, planes: list[U8], tone: Array | None
 ) -> tuple[InkList, list[U8]]:
     """Cover the tonal pixels with the inks there are, and with end inks where more are needed and allowed."""
-    if not tone.any():
+    if tone is None or not tone.any():
         return inks, planes
+    at = np.flatnonzero(tone)
+    seen = picture.seen_at(at)
     fixed = tones.linear_of(np.array([ground, *inks.rgb], np.uint8))
     count = None if request.count is None else max(0, request.count - len(inks.rgb))
     ends = np.zeros((0, 3))
     if not request.named and count != 0:
-        cloud, weight = tones.colour_cloud(picture.seen, tone)
+        cloud, weight = tones.colour_cloud(seen)
         ends = tones.tone_ends(cloud, weight, fixed, count=count)
-    at, shares = tones.shares_of_pixels(picture.seen, tone, np.vstack([fixed, ends]))
+    shares = tones.shares_of_pixels(seen, np.vstack([fixed, ends]))
     planes = planes + [np.zeros(tone.shape, np.uint8) for _ in ends]
     for k, plane in enumerate(planes):
         plane.ravel()[at] = shares[:, k + 1]

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sepkit.separation.cores import NONE, around, components, gather
+from sepkit.separation.cores import NONE, around, bit_table, components, gather, neighbours
 from sepkit.separation.edges import JPEG_CHROMA, JPEG_NOISE, NOISY_RADII, Members, Shares, grouped, solve_keys
 from sepkit.separation.unmix import Masks, Metric, Mixture
 
@@ -85,11 +85,7 @@ def _without(
     rgb: U8, alpha: U8, label: U8, shares: Shares, members: Members, at: Array, member: Array
 ) -> tuple[Array, Mixture]:
     """Solve pixels again with the cores around them but for ``member``: (n,) key of each pixel, and the mixtures."""
-    table = np.zeros(256, np.uint32)
-    table[:32] = _bits(np.arange(32))
-    seen = np.where(shares.core, label, NONE)
-    near = gather(seen, at, table, radius=NOISY_RADII[0])
-    reach = gather(seen, at, table, radius=NOISY_RADII[2])
+    near, reach = neighbours(label, shares.core, at, radii=NOISY_RADII[::2])
     region = around(label, shares.core, at)
     key = np.zeros(len(at), np.int64)
     solved: list[Mixture] = []
@@ -125,9 +121,7 @@ def _own_cost(rgb: U8, alpha: U8, at: Array, member: Array, members: Members) ->
 
 def _without_traces(rgb: U8, alpha: U8, label: U8, shares: Shares, members: Members) -> Shares:
     """Solve again pixels that hold a little of an ink which covers no pixel nearby."""
-    table = np.zeros(256, np.uint32)
-    table[:32] = _bits(np.arange(32))
-    around = gather(_dominant(label, shares), shares.at, table, radius=NOISY_RADII[0])
+    around = gather(_dominant(label, shares), shares.at, bit_table(), radius=NOISY_RADII[0])
     mixture = shares.mixture
     for slot in range(3):
         member = np.maximum(mixture.member[:, slot], 0)[shares.key]

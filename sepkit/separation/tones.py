@@ -11,8 +11,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sepkit.bands import row_bands
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import linear_table, linear_to_lab, linear_to_srgb
+from sepkit.separation.cores import STRIP_ROWS
 from sepkit.separation.noise import SOFT_RANGE, range3
 from sepkit.separation.palette import pack, unpack
 from sepkit.separation.simplex import mix_shares
@@ -65,21 +67,41 @@ def tone_map(picture: U8, opaque: Array, *, pixel_mm2: float, noisy: bool) -> Ar
     return full
 
 
-def soft_alpha(alpha: U8, *, edge_width_px: float) -> Array:
-    """Return (h, w) bool: half-transparent areas broader than an antialiased edge: soft shadows, glows, veils."""
-    partial = (alpha > 0) & (alpha < 255)
-    if not partial.any():
-        return np.asarray(partial)
-    from scipy import ndimage
+def soft_alpha(alpha: U8, *, edge_width_px: float) -> Array | None:
+    """Return (h, w) bool: half-transparent areas broader than an antialiased edge: soft shadows, glows, veils.
 
-    size = max(VEIL_PX, round(2.2 * edge_width_px)) | 1
-    broad = ndimage.minimum_filter(partial.view(np.uint8), size, mode="nearest")
-    return np.asarray((ndimage.maximum_filter(broad, size + 2) > 0) & partial)
+    None when there are none.
+    """
+    reach = max(VEIL_PX, round(2.2 * edge_width_px)) // 2
+    out: Array | None = None
+    for band in row_bands(len(alpha), STRIP_ROWS, halo=2 * reach + 1):
+        rows = slice(band.outer_start, band.outer_stop)
+        partial = (alpha[rows] - np.uint8(1)) < 254  # 1..254
+        broad = _all_around(partial, reach)
+        if not broad.any():
+            continue
+        grown = ~_all_around(~broad, reach + 1)
+        out = np.zeros(alpha.shape, bool) if out is None else out
+        out[band.start : band.stop] = (grown & partial)[band.inner]
+    return out
 
 
-def settle_alpha(alpha: U8, veil: Array, soft: str) -> U8:
+def _all_around(mask: Array, reach: int) -> Array:
+    """Tell where the whole square of ``reach`` px each way is True; what lies beyond the border is."""
+    padded = np.pad(mask, reach, constant_values=True)
+    rows = padded[: len(mask)].copy()
+    for k in range(1, 2 * reach + 1):
+        rows &= padded[k : k + len(mask)]
+    width = mask.shape[1]
+    out = rows[:, :width].copy()
+    for k in range(1, 2 * reach + 1):
+        out &= rows[:, k : k + width]
+    return out
+
+
+def settle_alpha(alpha: U8, veil: Array | None, soft: str) -> U8:
     """Return alpha with the veil left out ("drop"), made solid from half up ("solid"), or as it is ("tone")."""
-    if soft == "tone" or not veil.any():
+    if soft == "tone" or veil is None:
         return alpha
     solid = np.where(alpha >= 128, 255, 0) if soft == "solid" else 0
     return np.where(veil, solid, alpha).astype(np.uint8)
@@ -105,9 +127,9 @@ def _plateaus(picture: U8, numbered: Array, regions: Array, size: Array) -> Arra
     return out
 
 
-def colour_cloud(picture: U8, where: Array) -> tuple[Array, Array]:
-    """Return (n, 3) linear colours and their pixel counts: at most SAMPLE_COLOURS, coarser for richer pictures."""
-    keys, counts = np.unique(pack(picture[where]), return_counts=True)
+def colour_cloud(colours: U8) -> tuple[Array, Array]:
+    """Return linear colours and pixel counts of (n, 3) sRGB pixels: at most SAMPLE_COLOURS, coarser for richer ones."""
+    keys, counts = np.unique(pack(colours), return_counts=True)
     rgb = unpack(keys)
     for drop in range(1, 6):
         if len(keys) <= SAMPLE_COLOURS:
@@ -178,9 +200,8 @@ def to_rgb8(linear: Array) -> RGB8:
     return r, g, b
 
 
-def shares_of_pixels(picture: U8, where: Array, ends: Array) -> tuple[Array, Array]:
-    """Return (n,) flat pixel indices of ``where`` and (n, k) uint8 shares of linear ``ends``."""
-    at = np.flatnonzero(where)
-    keys, inverse = np.unique(pack(picture.reshape(-1, 3)[at]), return_inverse=True)
+def shares_of_pixels(colours: U8, ends: Array) -> U8:
+    """Return (n, k) uint8 shares of linear ``ends`` for (n, 3) sRGB pixels."""
+    keys, inverse = np.unique(pack(colours), return_inverse=True)
     shares = mix_shares(linear_of(unpack(keys)), ends)
-    return at, np.rint(shares * 255).astype(np.uint8)[inverse]
+    return np.asarray(np.rint(shares * 255).astype(np.uint8)[inverse])

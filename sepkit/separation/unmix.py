@@ -42,8 +42,6 @@ class Metric:
     space: Space
     noise_levels: float
     chroma_weight: float = 1.0
-    pair_cost: float = 0.0
-    """What a second member costs: noise near one colour is no mixture."""
 
 
 @dataclass(slots=True)
@@ -104,7 +102,6 @@ class _Solver:
     def __init__(self, pixels: Array, weight: Array, members: Array, metric: Metric) -> None:
         self.p, self.s, self.v = pixels, weight, members
         self.noise2 = np.float32(metric.noise_levels**2)
-        self.pair_cost = np.float32(metric.pair_cost)
         n = len(pixels)
         self.cost = np.full(n, np.inf, np.float32)
         self.member = np.full((n, 3), -1, np.int16)
@@ -132,7 +129,7 @@ class _Solver:
         d, q = (self.v[j] - self.v[i]) * s, (self.p[at] - self.v[i]) * s
         t = np.clip((d * q).sum(1) / np.maximum((d * d).sum(1), 1e-9), 0, 1)
         r = q - t[:, None] * d
-        self.keep(at, (r * r).sum(1) / self.noise2 + extra + self.pair_cost, (i, j), (1 - t, t))
+        self.keep(at, (r * r).sum(1) / self.noise2 + extra, (i, j), (1 - t, t))
 
     def pair_shares(self, at: Array, i: int, j: int, extra: Array, least: float) -> None:
         """Try a pair in which member ``j`` covers at least ``least`` of the pixel."""
@@ -213,6 +210,14 @@ def solve_pairs(pixels: tuple[Array, Array], members: tuple[Array, Array], near:
     solver, is_reach, price = _start(pixels, members, near, near, metric)
     _try_pairs(solver, is_reach, price)
     return Mixture(solver.member, solver.share, solver.cost)
+
+
+def blend_levels(colours: Array, known: Array, space: Space) -> Array:
+    """Return (n,) how many 8-bit levels (n, 3) colours lie from any mix of one or two of (m, 3) known ones."""
+    every = np.full(len(colours), (1 << len(known)) - 1, np.uint32)
+    pixels = (colours, np.full(len(colours), 255, np.uint8))
+    mixture = solve_pairs(pixels, (known, np.full(len(known), 255, np.uint8)), every, metric=Metric(space, 1.0))
+    return np.sqrt(mixture.cost)
 
 
 def _start(

@@ -15,6 +15,7 @@ from sepkit.separation.palette import (
     FLOOR_MM2,
     MAX_MEMBERS,
     MERGE_DE00,
+    NOISY_BLEND_LEVELS,
     NOISY_FLOOR_MM2,
     NOISY_MERGE_DE00,
     PEEL_LEVELS,
@@ -25,7 +26,7 @@ from sepkit.separation.palette import (
     pack,
     unpack,
 )
-from sepkit.separation.unmix import Metric, Mixture, solve_pairs
+from sepkit.separation.unmix import blend_levels
 
 if TYPE_CHECKING:
     from sepkit.model import U8
@@ -35,7 +36,6 @@ Array = np.ndarray[Any, np.dtype[Any]]
 UNEXPLAINED_LEVELS = 12  # off anything the neighbours can mix: too far for a bad antialiaser
 BLEND_LEVELS = 5  # within this of a mix of two members a colour is that mix
 NOISY_UNEXPLAINED_LEVELS = 36
-NOISY_BLEND_LEVELS = 24
 CANDIDATES = 24
 TIP_LEVELS = 60  # noisy lines are smeared towards their ground: their colour is the far end of this neighbourhood
 TIP_PERCENTILE = 85
@@ -61,7 +61,7 @@ def thin_member(
     often = np.flatnonzero(counts >= floor_pixels(FLOOR_MM2, pixel_mm2))
     often = often[np.argsort(-counts[often], kind="stable")][:CANDIDATES]
     colours = unpack(keys[often])
-    odd = _blend(colours, members, Metric(shares.space, CLEAN_NOISE)).cost > (BLEND_LEVELS / CLEAN_NOISE) ** 2
+    odd = blend_levels(colours, members.rgb[members.alpha == 255], shares.space) > BLEND_LEVELS
     for n in np.flatnonzero(odd):
         if _is_new(colours[n], members, MERGE_DE00):
             r, g, b = (int(v) for v in colours[n])
@@ -75,7 +75,7 @@ def _noisy_member(colours: U8, cost: Array, members: Members, floor_px: float) -
         close = ((colours.astype(np.float32) - np.array(mode.rgb, np.float32)) ** 2).sum(1) <= TIP_LEVELS**2
         tip = close & (cost >= np.percentile(cost[close], TIP_PERCENTILE))
         one = np.median(colours[tip], axis=0).astype(np.uint8)
-        if _blend(one[None], members, Metric("encoded", JPEG_NOISE)).cost[0] <= (NOISY_BLEND_LEVELS / JPEG_NOISE) ** 2:
+        if blend_levels(one[None], members.rgb[members.alpha == 255], "encoded")[0] <= NOISY_BLEND_LEVELS:
             continue
         if _is_new(one, members, 2 * NOISY_MERGE_DE00):
             r, g, b = (int(v) for v in one)
@@ -108,7 +108,8 @@ def refine_colour(rgb: U8, label: U8, shares: Shares, members: Members, number: 
     rest = picture - held @ members.rgb.astype(np.float64)
     if (mine * mine).sum() < 1:
         return np.asarray(members.rgb[number])
-    return np.rint(np.clip((mine[:, None] * rest).sum(axis=0) / (mine * mine).sum(), 0, 255)).astype(np.uint8)
+    colour = (mine[:, None] * rest).sum(axis=0) / (mine * mine).sum()
+    return np.asarray(np.rint(np.clip(colour, 0, 255)).astype(np.uint8))
 
 
 def _held(at: Array, label: U8, shares: Shares, count: int) -> Array:
@@ -124,14 +125,6 @@ def _held(at: Array, label: U8, shares: Shares, count: int) -> Array:
         who = shares.mixture.member[key, slot]
         out[np.flatnonzero(solved)[who >= 0], who[who >= 0]] += shares.mixture.share[key[who >= 0], slot]
     return out
-
-
-def _blend(colours: U8, members: Members, metric: Metric) -> Mixture:
-    """Explain colours by any one or two opaque members."""
-    opaque = members.alpha == 255
-    every = np.full(len(colours), (1 << int(opaque.sum())) - 1, np.uint32)
-    solid = np.full(len(colours), 255, np.uint8)
-    return solve_pairs((colours, solid), (members.rgb[opaque], members.alpha[opaque]), every, metric=metric)
 
 
 def _is_new(colour: Array, members: Members, least: float) -> bool:
