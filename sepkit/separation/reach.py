@@ -95,6 +95,9 @@ def nearer_to(first: U8, second: U8, *, reach_px: float, where: U8) -> U8:
     """
     out = np.zeros_like(first)
     for inner, outer in _edge_tiles(where, reach_px):
+        if not (second[outer] > 127).any():
+            out[outer][inner] = 255
+            continue
         to_first = edge_distance(_shape(first[outer], None), reach_px=reach_px)
         to_second = edge_distance(_shape(second[outer], None), reach_px=reach_px)
         share = np.clip(0.5 + (to_second - to_first) / 2, 0, 1)

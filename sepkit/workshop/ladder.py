@@ -129,7 +129,9 @@ def _rung(
     names: Sequence[str],
 ) -> Rung:  # fmt: skip
     garment = planned.separation.garment
-    options = replace(planned.options, trap_mm=0.0, choke_mm=0.0, base=_rules_that_hold(planned.options.base))
+    rules = _rules_that_hold(planned.options.base)
+    # Colour is all that counts here: no traps, and one mesh, so that no stroke need be measured for its own.
+    options = replace(planned.options, trap_mm=0.0, choke_mm=0.0, mesh="62-60", base=rules)
     decided = decide(areas, art, garment, planned.press, options)
     printed = printed_rgb(decided.plates, decided.inks, garment)
     where = any_ink([plate.printed for plate in decided.plates]) | (art.alpha > 0)
