@@ -138,6 +138,11 @@ class _Search:
         self.pairs = list(combinations(range(len(blocks)), 2))
         self.step_x = {(i, j): blocks[i].width + gap_x(i, j) for p in self.pairs for i, j in (p, p[::-1])}
         self.step_y = {(i, j): blocks[i].height + gap_y for p in self.pairs for i, j in (p, p[::-1])}
+        # Sizes with the least gap to any neighbour, and the room that they share with it.
+        least_x = min((gap_x(i, j) for i, j in self.pairs), default=0)
+        self.wide, self.tall = [b.width + least_x for b in blocks], [b.height + gap_y for b in blocks]
+        self.room_x = max(b.x_high + b.width for b in blocks) - min(b.x_low for b in blocks) + least_x
+        self.room_y = max(b.y_high + b.height for b in blocks) - min(b.y_low for b in blocks) + gap_y
 
     def run(self) -> Places | None:
         x_low, x_high = [b.x_low for b in self.blocks], [b.x_high for b in self.blocks]
@@ -175,13 +180,27 @@ class _Search:
             open_pairs = still
             if len(arcs_x) + len(arcs_y) == before:
                 break
-        colliding = [p for p in open_pairs if self._collide(p, x_low, y_low)]
         narrowed = (x_low, x_high, y_low, y_high)
+        if self._crowded(narrowed):
+            return None
+        colliding = [p for p in open_pairs if self._collide(p, x_low, y_low)]
         if not colliding:
             return self.places(x_low, y_low, arcs_x, arcs_y)
         options = {pair: self._options(pair, narrowed) for pair in colliding}
         chosen = min(colliding, key=lambda p: (len(options[p]), p))
         return self._branch(options[chosen], narrowed, arcs_x, arcs_y, [p for p in open_pairs if p != chosen])
+
+    def _crowded(self, ranges: Ranges) -> bool:
+        """Tell whether blocks that must all lie across one line, wherever they end up, are too long for it together."""
+        x_low, x_high, y_low, y_high = ranges
+        for low, high, along, room, across in (
+            (x_low, x_high, self.wide, self.room_y, self.tall),
+            (y_low, y_high, self.tall, self.room_x, self.wide),
+        ):
+            sure = [(high[k], low[k] + along[k], across[k]) for k in range(len(low)) if high[k] < low[k] + along[k]]
+            if any(sum(c for a, b, c in sure if a <= at < b) > room for at, _, _ in sure):
+                return True
+        return False
 
     def _forced(self, pair: Pair, ranges: Ranges, arcs_x: list[Arc], arcs_y: list[Arc]) -> int:
         """Take the only relation that the ranges leave to a pair; tell whether it is open, settled or impossible."""
