@@ -2,7 +2,8 @@
 
 In: items (size, mesh, ink family), the frames owned, the rules. Out: GangPlan, a ScreenPlan for each frame to expose,
 what could not be placed, and findings. Prints share a screen only with the same mesh and ink family, for one emulsion
-coat and one ink's traces serve them all; films of one load (base and colours) are on different screens. Rules of
+coat and one ink's traces serve them all; films of one load (base and colours) are on different screens, each at the
+same place (`press.gang_loads`). Rules of
 clearance are common practice and are told where they are used (`press.gang_layout`).
 """
 
@@ -17,6 +18,7 @@ from sepkit.errors import UsageError
 from sepkit.jobs import Screen
 from sepkit.model import Finding, Mesh
 from sepkit.press.gang_layout import BLADE_TO_FRAME_MM, PLATEN_EDGE_MM, blade_for, poses_of
+from sepkit.press.gang_loads import align_loads
 from sepkit.press.gang_search import Family, Group, family_screens
 from sepkit.press.jobs import GangItem, GangRules, ScreenPlan
 
@@ -67,8 +69,8 @@ def gang_screens(items: Sequence[GangItem], screens: Sequence[Screen], *, rules:
         families[item.mesh.threads_per_cm, item.mesh.thread_um, item.ink_family].append(item)
     plans = {key: _free(key, members, screens, rules) for key, members in sorted(families.items())}
     plans, short = _within_stock(plans, families, screens, rules)
-    numbered = _numbered(plans)
-    findings += [*short, *_remarks(numbered, rules)]
+    numbered, apart = align_loads(_numbered(plans), rules)
+    findings += [*short, *apart, *_remarks(numbered, rules)]
     return GangPlan(numbered, tuple(left_out), tuple(findings), sum(f.nodes for f in plans.values()))
 
 

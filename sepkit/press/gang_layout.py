@@ -231,6 +231,8 @@ class _Tray:
         blocks = [p.block(w) for p, w in zip(self.poses, windows, strict=True)]
         for k in centred:
             middle = (self.frame_w - blocks[k].width) // 2
+            if not blocks[k].x_low <= middle <= blocks[k].x_high:
+                return None
             blocks[k] = replace(blocks[k], x_low=middle, x_high=middle)
         own = Budget(min(NODES_PER_TRY, self.budget.left))
         start = own.left

@@ -15,6 +15,7 @@ from sepkit.model import Mesh
 from sepkit.press import gang_search
 from sepkit.press.gang import gang_screens
 from sepkit.press.gang_layout import BLADE_TO_FRAME_MM, PLATEN_EDGE_MM
+from sepkit.press.gang_loads import REACH_MM
 from sepkit.press.jobs import GangItem, GangRules, PlacedItem, ScreenPlan
 
 COARSE, FINE = Mesh(43, 80), Mesh(77, 55)
@@ -242,6 +243,67 @@ def test_films_of_one_load_are_on_different_screens(others: int) -> None:
     assert plan.saved == others
     for screen in plan.screens:
         assert sum(p.item.load == "badge" for p in screen.placed) == 1
+
+
+def at_press(placed: PlacedItem, plan: ScreenPlan) -> tuple[float, float]:
+    """Centre seen from the frame's middle with the print's end at the clamp; y from the clamp."""
+    x = placed.x_mm + placed.width_mm / 2 - plan.screen.inside_width_mm / 2
+    if placed.end == "A":
+        return x, placed.y_mm
+    return -x, plan.screen.inside_height_mm - placed.y_mm - placed.height_mm
+
+
+@pytest.mark.parametrize("reach", [None, 505.0])
+@pytest.mark.parametrize("frame", [LARGE, replace(LARGE, inside_height_mm=800, name="long frame")])
+def test_films_of_one_load_meet_on_the_platen(reach: float | None, frame: Screen) -> None:
+    """The white screen is full, the red one holds two prints: they lie where the white ones lie."""
+    rules = GangRules(platen_reach_mm=reach)
+    base = [GangItem(f"{n}/base", w, h, "white", COARSE, load=n) for n, w, h in [("back", 320, 380), ("chest", 90, 80)]]
+    red = [replace(i, name=f"{i.load}/red", ink_family="red", mesh=FINE) for i in base]
+    plan = gang_screens(
+        [*base, *red, item("label", 60, 50)], [frame, replace(LARGE, name="fine", mesh=FINE)], rules=rules
+    )
+    assert len(plan.screens) == 2
+    assert [f.code for f in plan.findings if f.level != "info"] == []
+    for load in ("back", "chest"):
+        spots = [at_press(p, s) for s in plan.screens for p in s.placed if p.item.load == load]
+        assert spots[0] == pytest.approx(spots[1], abs=0.02)
+    for screen in plan.screens:
+        check_screen(screen, rules)
+
+
+@given(st.lists(st.tuples(SIZES, st.integers(0, 2)), min_size=1, max_size=5), RULES)
+@settings(max_examples=40, deadline=None)
+def test_loads_meet_or_are_told_to_be_apart(prints: list[tuple[tuple[float, float], int]], rules: GangRules) -> None:
+    """Prints of one to three films each, every film of a print in another ink."""
+    items = [
+        GangItem(f"p{k}/{ink}", w, h, ink, mesh, load=f"p{k}")
+        for k, ((w, h), more) in enumerate(prints)
+        for ink, mesh in [("white", COARSE), ("red", FINE), ("blue", FINE)][: more + 1]
+    ]
+    plan = gang_screens(items, [LARGE, replace(LARGE, name="fine frame", mesh=FINE)], rules=rules)
+    told = {f.text.split()[3] for f in plan.findings if f.code == "load-apart"}
+    for screen in plan.screens:
+        check_screen(screen, rules)
+    spots: dict[str, list[tuple[float, float]]] = {}
+    for screen in plan.screens:
+        for p in screen.placed:
+            spots.setdefault(p.item.load, []).append(at_press(p, screen))
+    for load, places in spots.items():
+        gap = max(max(v) - min(v) for v in zip(*places, strict=True))
+        assert (gap > REACH_MM + 0.02) <= (load in told)
+        assert (gap < REACH_MM - 0.02) <= (load not in told)
+
+
+def test_films_that_cannot_meet_are_told() -> None:
+    """Two bases fill one frame side by side; the other ink's only frame is too narrow to hold its film off-centre."""
+    wide = Screen("wide", 560, 420, COARSE)
+    narrow = Screen("narrow", 330, 420, FINE, 2)
+    base = [GangItem(f"{n}/base", 180, 240, "white", COARSE, load=n) for n in "ab"]
+    top = [GangItem(f"{n}/top", 180, 240, "red", FINE, load=n) for n in "ab"]
+    plan = gang_screens([*base, *top], [wide, narrow])
+    assert len(plan.screens) == 3
+    assert [f.code for f in plan.findings if f.level == "warn"] == ["load-apart", "load-apart"]
 
 
 def test_a_turned_print_off_the_centre_line_is_off_to_the_other_side() -> None:
