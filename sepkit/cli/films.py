@@ -12,8 +12,6 @@ from sepkit.cli.common import LengthParam, TerminalProgress
 from sepkit.cli.show import say, show_findings
 from sepkit.errors import UsageError
 
-WORKERS = 2
-
 
 @click.command()
 @click.argument("folder", type=click.Path(path_type=Path))
@@ -59,7 +57,6 @@ def films(folder: Path, **given: Any) -> None:
         mirror=given["mirror"],
         all_colours=given["density"] == "rich",
         sheet=_sheet(given["sheet"], given["roll"]),
-        workers=WORKERS,
         moire_pictures=given["moire_pictures"],
         formats=("pdf", *(("tiff",) if given["tiff"] else ()), *(("png",) if given["png"] else ())),
     )

@@ -14,7 +14,8 @@ import shutil
 import signal
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from contextlib import contextmanager
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
     from sepkit.model import U8, Bool, Halftone
 
 FilmFormat = Literal["pdf", "tiff", "png"]
+MOST_WORKERS = 2
 WORTH_PIXELS = 60_000_000
 """Below this many film pixels a second process costs more than it saves."""
 BAND_ROWS = 256
@@ -63,7 +65,7 @@ def write_film_set(
     *,
     title: str,
     formats: Sequence[FilmFormat] = ("pdf",),
-    workers: int = 1,
+    workers: int = MOST_WORKERS,
     on_step: Callable[[str, int, int], None] | None = None,
 ) -> list[Path]:
     """Write all films below ``folder``; return films.pdf and then each plate's files.
@@ -120,14 +122,25 @@ def replaced(folder: Path, names: Sequence[str]) -> Iterator[Path]:
 _AGAIN = "make the folder again with `sepkit separate`"
 
 
-def _made(
-    folder: Path, jobs: Sequence[FilmJob], formats: tuple[FilmFormat, ...], workers: int
-) -> Iterator[tuple[list[SpooledPage], list[Path]]]:
-    count = min(len(jobs), workers, os.cpu_count() or 1)
-    if count <= 1 or sum(map(_pixels, jobs)) < WORTH_PIXELS:
-        for job in jobs:
-            yield _make(folder, job, formats)
-        return
+Made = tuple[list[SpooledPage], list[Path]]
+
+
+def _made(folder: Path, jobs: Sequence[FilmJob], formats: tuple[FilmFormat, ...], workers: int) -> Iterator[Made]:
+    """Yield each job's pages and files, in order. A worker of another pool starts none of its own."""
+    alone = multiprocessing.parent_process() is not None
+    count = 1 if alone else min(len(jobs), workers, os.cpu_count() or 1)
+    done = 0
+    if count > 1 and sum(map(_pixels, jobs)) >= WORTH_PIXELS:
+        # Where a worker is killed, as when memory runs out, the rest is made here, one by one.
+        with suppress(BrokenProcessPool):
+            for made in _in_processes(folder, jobs, formats, count):
+                yield made
+                done += 1
+    for job in jobs[done:]:
+        yield _make(folder, job, formats)
+
+
+def _in_processes(folder: Path, jobs: Sequence[FilmJob], formats: tuple[FilmFormat, ...], count: int) -> Iterator[Made]:
     # Never a plain fork: it copies the locks of other threads, such as those of linear algebra libraries.
     clean = "forkserver" in multiprocessing.get_all_start_methods()
     context: Any = multiprocessing.get_context("forkserver" if clean else "spawn")

@@ -10,17 +10,16 @@ In and out: packed rows (n, bytes), MSB first, 1 = ink, with the rows around the
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterable, Iterator
+from typing import TYPE_CHECKING
 
 import numpy as np
+
+from sepkit.film.bitmaps import WORD, Words, from_words, lowered, pull, push, raised, spread, to_words
 
 if TYPE_CHECKING:
     from sepkit.model import U8
 
-Words = np.ndarray[Any, np.dtype[np.uint64]]
-Move = Callable[[Words, int, Words, Words], None]
-WORD = 64
 MOST_PX = WORD - 2
 """The largest crumb that one word's shift reaches."""
 
@@ -30,8 +29,8 @@ def clear_remnants(rows: U8, width: int, *, ink_px: int, gap_px: int, where: U8 
 
     ``where`` (packed like rows) limits the change to tone areas. Shapes (n, ceil(width / 8)).
     """
-    words = _to_words(rows, width)
-    valid = _to_words(np.packbits(np.ones((1, width), bool), axis=1), width)
+    words = to_words(rows, width)
+    valid = to_words(np.packbits(np.ones((1, width), bool), axis=1), width)
     change = np.zeros_like(words)
     ink_px, gap_px = min(ink_px, MOST_PX), min(gap_px, MOST_PX)
     if ink_px > 0:
@@ -40,8 +39,8 @@ def clear_remnants(rows: U8, width: int, *, ink_px: int, gap_px: int, where: U8 
         gaps = ~words & valid
         change |= _small_groups(gaps, gap_px) & gaps
     if where is not None:
-        change &= _to_words(where, width)
-    return _from_words(words ^ change, rows.shape[1])
+        change &= to_words(where, width)
+    return from_words(words ^ change, rows.shape[1])
 
 
 def cleaned_rows(bands: Iterable[tuple[U8, U8 | None]], width: int, *, ink_px: int, gap_px: int) -> Iterator[U8]:
@@ -77,71 +76,22 @@ def _small_groups(bits: Words, size: int) -> Words:
     flat = grid.ravel()
     spare = np.empty_like(flat), np.empty_like(flat)
     across = flat.copy()
-    _spread(across, size + 2, 1, spare, _pull)
+    spread(across, size + 2, 1, spare, pull)
     column = flat.copy()
-    _spread(column, size, stride, spare, _raise)
+    spread(column, size, stride, spare, raised)
     # ring[p]: the border of the window whose top left is p.
     ring = across
     ring[: -(size + 1) * stride] |= across[(size + 1) * stride :].copy()
     ring[:-stride] |= column[stride:]
-    _pull(column, size + 1, *spare)
+    pull(column, size + 1, *spare)
     ring[:-stride] |= spare[0][stride:]
     inside = np.invert(ring, out=ring)
     # Windows that would reach below the last row are none.
     inside[-(size + 1) * stride :] = 0
     # A window at p clears size x size from one right and one below.
-    _push(inside, 1, *spare)
+    push(inside, 1, *spare)
     inside[...] = spare[0]
-    _spread(inside, size, 1, spare, _push)
-    _spread(inside, size, stride, spare, _lower)
+    spread(inside, size, 1, spare, push)
+    spread(inside, size, stride, spare, lowered)
     cleared = inside.reshape(grid.shape)
     return cleared[size : size + bits.shape[0], 1:-1]
-
-
-def _spread(flat: Words, span: int, unit: int, spare: tuple[Words, Words], move: Move) -> None:
-    """OR ``span`` moved copies (by 0, 1 .. span - 1 units) into ``flat``, doubling."""
-    step = 1
-    while 2 * step <= span:
-        move(flat, step * unit, *spare)
-        flat |= spare[0]
-        step *= 2
-    if step < span:
-        move(flat, (span - step) * unit, *spare)
-        flat |= spare[0]
-
-
-def _pull(flat: Words, by: int, out: Words, spare: Words) -> None:
-    """Write ``flat`` moved left into ``out``: pixel x shows what was at x + by (0 < by < 64)."""
-    np.left_shift(flat, np.uint64(by), out=out)
-    np.right_shift(flat[1:], np.uint64(WORD - by), out=spare[:-1])
-    out[:-1] |= spare[:-1]
-
-
-def _push(flat: Words, by: int, out: Words, spare: Words) -> None:
-    """Write ``flat`` moved right into ``out``: pixel x shows what was at x - by (0 < by < 64)."""
-    np.right_shift(flat, np.uint64(by), out=out)
-    np.left_shift(flat[:-1], np.uint64(WORD - by), out=spare[1:])
-    out[1:] |= spare[1:]
-
-
-def _raise(flat: Words, by: int, out: Words, _: Words) -> None:
-    """Write ``flat`` moved up by whole words into ``out``."""
-    out[:-by] = flat[by:]
-    out[-by:] = 0
-
-
-def _lower(flat: Words, by: int, out: Words, _: Words) -> None:
-    """Write ``flat`` moved down by whole words into ``out``."""
-    out[by:] = flat[:-by]
-    out[:by] = 0
-
-
-def _to_words(rows: U8, width: int) -> Words:
-    words = -(-width // WORD)
-    padded = np.zeros((rows.shape[0], words * 8), np.uint8)
-    padded[:, : rows.shape[1]] = rows
-    return padded.view(">u8").astype(np.uint64)
-
-
-def _from_words(words: Words, row_bytes: int) -> U8:
-    return np.ascontiguousarray(words.astype(">u8").view(np.uint8)[:, :row_bytes])

@@ -16,6 +16,7 @@ import numpy as np
 
 from sepkit.bands import check_coverage, pack_bits, row_bands
 from sepkit.errors import UsageError
+from sepkit.film.edges import without_outlines
 from sepkit.film.halftone import Thresholds, crisp
 from sepkit.film.outline import I16, I64, Upsampler, Window, film_size_px
 from sepkit.film.remnants import cleaned_rows
@@ -145,7 +146,8 @@ def plan_film(
     """Return the film of one plate at its printed size.
 
     coverage is (h, w) uint8, 0 none, 255 solid; tone is (h, w) bool, True where dots are wanted, or None for crisp
-    edges everywhere; without a halftone everything is crisp; width_mm and height_mm are the size of the print.
+    edges everywhere; without a halftone everything is crisp, and outlines from solid to nothing always are;
+    width_mm and height_mm are the size of the print.
 
     Raises UsageError for a ruling that the film cannot draw and a size that is none.
     """
@@ -160,6 +162,7 @@ def plan_film(
         halftone, tone = None, None
     else:
         check_halftone(halftone, dpi=settings.dpi)
+        tone = ToneMask(without_outlines(tone.bits, coverage), tone.width)
     width, height = film_size_px(width_mm, height_mm, settings.dpi)
     pixel_mm = 25.4 / settings.dpi
     return Film(

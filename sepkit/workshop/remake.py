@@ -13,8 +13,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sepkit.errors import UsageError, WriteError
-from sepkit.files.film_set import FilmFormat, FilmJob, replaced, write_film_set
-from sepkit.files.manifest import MANIFEST, finding_record, plate_slug, read_record
+from sepkit.files.film_set import MOST_WORKERS, FilmFormat, FilmJob, replaced, write_film_set
+from sepkit.files.manifest import MANIFEST, finding_record, read_record
 from sepkit.film.marks import FilmLabel
 from sepkit.film.outline import film_size_px
 from sepkit.film.rows import FilmSettings
@@ -27,7 +27,7 @@ from sepkit.press.sheet import Sheet, plan_tiles
 
 if TYPE_CHECKING:
     from sepkit.film.page import Tile
-    from sepkit.model import F64, Plate, Progress
+    from sepkit.model import F64, Progress
 
 FILM_CODES = ("few-grey-levels", "coarse-mesh", "narrow-tones", "moire", "tiled-films")
 ANGLE_STEP_DEG = 30.0
@@ -49,7 +49,7 @@ class FilmOptions:
     all_colours: bool = False
     sheet: Sheet | None = None
     formats: tuple[FilmFormat, ...] = ("pdf",)
-    workers: int = 1
+    workers: int = MOST_WORKERS
     moire_pictures: bool = False
     """Also draw films/moire-NAME.png for each halftone: as it is, and with the ruling that is suggested."""
 
@@ -95,35 +95,6 @@ def remake_films(folder: Path, options: FilmOptions, *, progress: Progress | Non
         folder, tuple(folder / name for name in names), tuple(findings), settings.dpi, *size,
         pages=sum(len(job.tiles) or 1 for job in jobs),
     )  # fmt: skip
-
-
-def plate_jobs(
-    plates: Sequence[Plate], *, width_mm: float, height_mm: float, garment: str, title: str, options: FilmOptions
-) -> tuple[list[FilmJob], list[Finding]]:
-    """Return the film jobs of plates in memory, as remake_films makes them from a folder, and their findings.
-
-    Raises UsageError for settings that make no film.
-    """
-    dpi = FilmSettings().dpi if options.dpi is None else options.dpi
-    jobs: list[FilmJob] = []
-    findings: list[Finding] = []
-    for plate in plates:
-        settings, found = _settings(
-            plate.mesh, plate.halftone if plate.tone is not None else None, plate.name, dpi, options
-        )
-        findings += found
-        label = FilmLabel(
-            plate=plate.name, ink=plate.ink, order=plate.order, of=len(plates), mesh=plate.mesh, garment=garment,
-            artwork=title, coats=plate.coats,
-        )  # fmt: skip
-        jobs.append(
-            FilmJob(
-                plate_slug(plate), plate.printed, plate.tone, plate.halftone, width_mm, height_mm, settings, label,
-                all_colours=options.all_colours,
-            )
-        )  # fmt: skip
-    tiles, found = _tiles(jobs, options.sheet)
-    return [replace(job, tiles=tiles) for job in jobs], findings + found
 
 
 def _settings(

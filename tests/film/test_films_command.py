@@ -115,23 +115,6 @@ def test_two_processes_write_what_one_writes(tmp_path, monkeypatch):
     assert state(folder) == alone
 
 
-def test_plates_in_memory_make_the_films_of_their_folder(tmp_path):
-    from sepkit.files.film_set import write_film_set
-    from sepkit.files.manifest import read_print_folder
-    from sepkit.workshop.remake import FilmOptions, plate_jobs, remake_films
-
-    folder = make_folder(tmp_path / "a", plates=2, toned=False)
-    remake_films(folder, FilmOptions(lpi=35))
-    read = read_print_folder(folder)
-    jobs, findings = plate_jobs(
-        read.plates, width_mm=read.width_mm, height_mm=read.height_mm, garment="black tee", title="lantern",
-        options=FilmOptions(dpi=360),
-    )  # fmt: skip
-    write_film_set(tmp_path / "b", jobs, title="lantern")
-    assert (tmp_path / "b" / "films.pdf").read_bytes() == (folder / "films.pdf").read_bytes()
-    assert {f.code for f in findings} == {f["code"] for f in read.record["findings"]}
-
-
 def test_tiles_on_a_sheet(tmp_path):
     folder = make_folder(tmp_path / "a", width=900, height=700, dpi=75, film_dpi=150)
     done = run(folder, "--sheet", "A4", "--tiff", "--json")
@@ -267,6 +250,26 @@ def test_an_error_in_a_worker_is_the_same_line(tmp_path, monkeypatch):
         lines.append(str(caught.value))
     assert lines[0] == lines[1]
     assert "01-ink-1.png" in lines[0]
+
+
+def test_plates_of_a_worker_that_dies_are_made_here(tmp_path, monkeypatch):
+    from concurrent.futures.process import BrokenProcessPool
+
+    from sepkit.files import film_set
+    from sepkit.workshop.remake import FilmOptions, remake_films
+
+    folder = make_folder(tmp_path / "a", plates=3)
+    remake_films(folder, FilmOptions(workers=1))
+    before = state(folder)
+
+    def dies(*_):
+        raise BrokenProcessPool("a worker was killed")
+
+    monkeypatch.setattr(film_set, "WORTH_PIXELS", 0)
+    monkeypatch.setattr(film_set.os, "cpu_count", lambda: 2)
+    monkeypatch.setattr(film_set, "_in_processes", dies)
+    remake_films(folder, FilmOptions(workers=2))
+    assert state(folder) == before
 
 
 @pytest.mark.parametrize("limit", [20_000, 150_000])
