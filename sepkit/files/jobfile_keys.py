@@ -97,7 +97,7 @@ KEYS: tuple[Key, ...] = (
     Key("garment", "sizes", "sizes", "pieces ordered: { S = 4, M = 10 }", "pieces", 0, 100_000),
     Key("garment", "orders", "path", "CSV with the columns size and pieces, instead of sizes"),
     Key("garment", "total", "whole", "checks that the sizes add up to this", "pieces", 0, 1_000_000),
-    Key("garment", "expected", "whole", "pieces expected when orders are not in; shared out by curve", "pieces",
+    Key("garment", "expected", "whole", "pieces expected in all; what sizes do not hold yet is shared out by curve", "pieces",
         1, 1_000_000),
     Key("garment", "curve", "choice", "size curve for expected", default="common"),
     Key("garment", "children", "yes/no", "children's wear", default=False),

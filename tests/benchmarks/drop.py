@@ -49,8 +49,9 @@ def _one(name: str, folder: Path) -> None:
           f" (proven least: {record['screens_proven']})")  # fmt: skip
     print(f"  screens washed {order['washups']}, as written {order['washups_as_written']}; "
           f"blades washed {order['blades_washed']}, as written {order['blades_washed_as_written']}")  # fmt: skip
-    print(f"  frames hung or turned {order['frames']}, as written {order['frames_as_written']}; changing over "
-          f"{order['minutes']:.0f} min, as written {order['minutes_as_written']:.0f}, proven: {order['proven']}")  # fmt: skip
+    print(f"  frames hung or turned {order['frames']}, as written {order['frames_as_written']}")
+    print(f"  changing over {order['minutes']:.0f} min, as written {order['minutes_as_written']:.0f} "
+          f"(proven: {order['proven']})")  # fmt: skip
     for ink in record["ink"]:
         print(f"  {ink['name']}: stage {ink['stage_g']:.0f} g = used {ink['used_g']:.0f} + back {ink['back_g']:.0f}; "
               f"from the shelf {ink['from_shelf_g']:.0f}")  # fmt: skip

@@ -59,7 +59,7 @@ def test_new_explain_check(here: Path, capsys: pytest.CaptureFixture[str]) -> No
     assert run("job", "--explain") == 0
     assert "register_error_mm" in capsys.readouterr().out
     assert run("job", "drop.toml", "--check") == 0
-    assert "platen of 450 mm does not go into black tee size S" in capsys.readouterr().err
+    assert "platen of 450 mm does not go into size S, 460 mm flat: black tee" in capsys.readouterr().err
     assert run("job") == 2
     assert run("job", "none.toml") == 3
     assert sorted(p.name for p in here.iterdir()) == ["drop.toml"]
@@ -70,7 +70,7 @@ def test_a_job_and_the_same_again(here: Path, capsys: pytest.CaptureFixture[str]
     assert run("job", "drop.toml", "-o", "out") == 0
     said = capsys.readouterr()
     assert said.out == str(Path("out/sheet.html")) + "\n"
-    assert "1 screens, 1 with one for each film" in said.err
+    assert "1 screen, 1 with one for each film" in said.err
     assert run("job", "drop.toml", "-o", "out", "--json") == 0
     told = json.loads(capsys.readouterr().out)
     assert told["ok"] and told["unchanged"] and told["job"]["title"] == "Kites"

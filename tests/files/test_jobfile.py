@@ -170,6 +170,16 @@ def test_expected_orders_are_shared_out(folder: Path) -> None:
     assert job.garments[0].sizes == {"S": 5, "M": 9, "L": 9, "XL": 7, "2XL": 4, "3XL": 2}
 
 
+def test_orders_so_far_and_what_is_still_expected(folder: Path) -> None:
+    job = load(folder, GOOD.replace("sizes = { S = 2, M = 3 }", "sizes = { 3XL = 10 }\nexpected = 30"))
+    sizes = job.garments[0].sizes
+    assert sum(sizes.values()) == 30
+    assert sizes["3XL"] > 12
+    assert list(sizes) == ["S", "M", "L", "XL", "2XL", "3XL"]
+    text = GOOD.replace("sizes = { S = 2, M = 3 }", "sizes = { S = 2, M = 3 }\nexpected = 4")
+    assert "is 4, and 5 are ordered already" in one_problem(folder, text)
+
+
 def test_demo_jobs_and_the_starter_are_right(tmp_path: Path) -> None:
     files = sorted((recipes_folder() / "jobs").glob("*.toml"))
     assert {file.stem for file in files} >= {"rowing-club", "lantern-festival", "classroom", "starter"}
