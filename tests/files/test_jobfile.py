@@ -109,6 +109,13 @@ def test_one_clear_line_each(folder: Path, old: str, new: str, said: str) -> Non
     assert said in one_problem(folder, GOOD.replace(old, new))
 
 
+def test_a_link_out_of_the_folder_is_outside(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> None:
+    far = tmp_path_factory.mktemp("far") / "secret.svg"
+    far.write_text("<svg/>")
+    (folder / "link.svg").symlink_to(far)
+    assert "outside the job's folder" in one_problem(folder, GOOD.replace("kite.svg", "link.svg"))
+
+
 def test_duplicate_names_tell_the_first_line(folder: Path) -> None:
     text = GOOD + '[[print]]\nname = "Front"\nart = "kite.svg"\nplacement = "hem"\nwidth_mm = 40\n'
     assert '17 print.name: "front" is used twice, first in line 12' in one_problem(folder, text)
