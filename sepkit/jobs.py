@@ -59,7 +59,7 @@ class GarmentLine:
     sizes: dict[str, int] = field(default_factory=dict)
     """Size to pieces ordered, smallest size first; empty while orders are not in."""
     expected: int = 0
-    """Pieces expected in all when orders are not in yet (``sizes`` then follow ``curve``)."""
+    """Pieces expected in all while orders come in: the rest is shared out by ``curve``."""
     curve: str = ""
     """Name of a size curve for ``expected``."""
     children: bool = False

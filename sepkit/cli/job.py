@@ -138,8 +138,11 @@ def _show(made: MadeJob, *, hush: bool) -> None:
         say(f"{record['title']}: nothing has changed", quiet=hush)
         return
     order, minutes = record["order"], record["minutes"]["all"]
-    say(f"{record['title']}: {made.prints_made} prints made, {made.prints_kept} kept", quiet=hush)
-    say(f"  {len(record['screens'])} screens, {record['screens_one_each']} with one for each film", quiet=hush)
+    from sepkit.workshop.job_words import counted
+
+    prints, screens = counted(made.prints_made, "print"), counted(len(record["screens"]), "screen")
+    say(f"{record['title']}: {prints} made, {made.prints_kept} kept", quiet=hush)
+    say(f"  {screens}, {record['screens_one_each']} with one for each film", quiet=hush)
     washes = order["washups"] + order["blades_washed"]
     written = order["washups_as_written"] + order["blades_washed_as_written"]
     say(f"  {washes} screens and blades to wash, {written} in the order as written; changing over "
@@ -152,4 +155,4 @@ def _show(made: MadeJob, *, hush: bool) -> None:
         quiet=hush)  # fmt: skip
     serious = [f for f in record["findings"] if f["level"] != "info"]
     if serious:
-        say(f"  {len(serious)} things to know first, on the sheet", quiet=hush)
+        say(f"  {counted(len(serious), 'thing')} to know first, on the sheet", quiet=hush)

@@ -211,6 +211,9 @@ class _Reader:
             values.problem("curve", f'no size curve "{curve}"', near_names(curve, self.names.curves))
         if not sizes and not expected and not values.has_problem("sizes", "orders", "expected"):
             values.problem("sizes", "nothing is ordered", "give sizes, orders (a CSV) or expected")
+        if sizes and expected and sum(sizes.values()) > expected:
+            said = f"is {expected}, and {sum(sizes.values())} are ordered already"
+            values.problem("expected", said, "leave it out, or expect more")
         total = values.whole("total")
         wrong = values.has_problem("sizes", "orders")
         if total and sizes and not wrong and total != sum(sizes.values()):

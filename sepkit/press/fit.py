@@ -70,19 +70,22 @@ def fit_findings(
 
 def platen_findings(press: Press, wearers: Iterable[tuple[GarmentLine, Garment]]) -> list[Finding]:
     """Return whether the platen loads the smallest garments."""
-    out = []
+    short: dict[tuple[str, float], list[str]] = {}
     for line, garment in wearers:
         for size in line.sizes:
             chest = garment.half_chest_mm.get(size)
             if chest is not None and press.platen_width_mm > chest - PLATEN_IN_GARMENT_MM + 1e-9:
-                out.append(Finding(
-                    "platen-too-wide", "warn",
-                    f"the platen of {press.platen_width_mm:g} mm does not go into {garment.name} size {size}, "
-                    f"{chest:g} mm flat",
-                    f"use a platen of {chest - PLATEN_IN_GARMENT_MM:g} mm or less for that size",
-                ))  # fmt: skip
+                short.setdefault((size, chest), []).append(garment.name)
                 break
-    return out
+    return [
+        Finding(
+            "platen-too-wide", "warn",
+            f"the platen of {press.platen_width_mm:g} mm does not go into size {size}, {chest:g} mm flat: "
+            + ", ".join(names),
+            f"use a platen of {chest - PLATEN_IN_GARMENT_MM:g} mm or less for that size",
+        )
+        for (size, chest), names in short.items()
+    ]  # fmt: skip
 
 
 def _screen_findings(item: FitItem, screens: Sequence[Screen], edge_mm: float, ends_mm: float) -> list[Finding]:

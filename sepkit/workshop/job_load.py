@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from sepkit.files.jobfile import JobNames, read_job
 from sepkit.files.jobfile_keys import explained
 from sepkit.press.placements import PLACEMENTS
-from sepkit.press.spares import CURVES, shared_out
+from sepkit.press.spares import CURVES, blended_curve, shared_out
 
 if TYPE_CHECKING:
     from sepkit.jobs import GarmentLine, Job
@@ -37,10 +37,17 @@ def starter_job() -> str:
 
 
 def _with_sizes(line: GarmentLine) -> GarmentLine:
-    if line.sizes or not line.expected:
-        return line
+    """Return the line with what is still expected shared out: by the curve, and by the orders that are in."""
     from sepkit.files.recipes import find_garment
 
-    chart = find_garment(line.garment).half_chest_mm
+    rest = line.expected - sum(line.sizes.values())
+    if rest <= 0:
+        return line
+    chart = list(find_garment(line.garment).half_chest_mm)
     curve = {size: share for size, share in CURVES[line.curve].items() if not chart or size in chart}
-    return replace(line, sizes={s: n for s, n in shared_out(line.expected, curve or CURVES[line.curve]).items() if n})
+    curve = curve or CURVES[line.curve]
+    more = shared_out(rest, blended_curve(line.sizes, curve) if line.sizes else curve)
+    sizes = {size: line.sizes.get(size, 0) + more.get(size, 0) for size in dict.fromkeys([*line.sizes, *more])}
+    rank = {size: nth for nth, size in enumerate(chart)}
+    ordered = sorted(sizes.items(), key=lambda item: rank.get(item[0], len(rank)))
+    return replace(line, sizes={size: count for size, count in ordered if count})

@@ -31,6 +31,7 @@ from sepkit.press.runs import Pull, Run
 from sepkit.press.sequence import Order, press_order
 from sepkit.press.spares import chance_filled, compounded_loss, spares_needed
 from sepkit.workshop.job_facts import ImageFacts, PrintFacts, ink_family, ink_of_name
+from sepkit.workshop.job_words import counted
 
 if TYPE_CHECKING:
     from sepkit.jobs import GarmentLine, Job, Print
@@ -233,7 +234,7 @@ def _ink_needs(
 def _minutes(runs: Sequence[Run], order: Order, screens: int, blanks: Sequence[BlankLine]) -> tuple[Part, ...]:
     tests = sum(len({pull.image for pull in run.pulls}) for run in runs) * TEST_PULLS * 0.5
     return (
-        Part(f"{screens} screens: coat, expose, wash out, strip", screens * SCREEN_MIN),
+        Part(f"{counted(screens, 'screen')}: coat, expose, wash out, strip", screens * SCREEN_MIN),
         Part("films: print, check, register", screens * FILM_MIN),
         Part("hang, turn, tape, wash between runs", order.tally.minutes),
         Part("first pulls", tests),

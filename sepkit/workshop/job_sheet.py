@@ -21,6 +21,7 @@ from sepkit.workshop.job_words import (
     blade_words,
     clock,
     coats_words,
+    counted,
     size_counts,
     tape_words,
     where_words,
@@ -70,7 +71,8 @@ def sheet_sub(plan: JobPlan) -> str:
     """Return the line below the title."""
     sold = plan.pieces
     return (
-        f"{sold} garments, {len(plan.job.prints)} prints, {len(plan.gang.screens)} screens, "
+        f"{counted(sold, 'garment')}, {counted(len(plan.job.prints), 'print')}, "
+        f"{counted(len(plan.gang.screens), 'screen')}, "
         f"{clock(plan.minutes_sum)} of work alone, on {plan.job.press.name}"
     )
 

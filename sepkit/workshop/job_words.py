@@ -20,6 +20,11 @@ def clock(minutes: float) -> str:
     return f"{whole // 60} h {whole % 60:02d} min" if whole >= 60 else f"{whole} min"
 
 
+def counted(count: int, what: str) -> str:
+    """Return ``1 screen``, ``2 screens``."""
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
+
+
 def coats_words(coats: int, *, flash_after: bool) -> str:
     """Return how a screen is pulled on one garment."""
     if coats == 1:

@@ -109,6 +109,13 @@ def test_one_clear_line_each(folder: Path, old: str, new: str, said: str) -> Non
     assert said in one_problem(folder, GOOD.replace(old, new))
 
 
+def test_a_link_out_of_the_folder_is_outside(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> None:
+    far = tmp_path_factory.mktemp("far") / "secret.svg"
+    far.write_text("<svg/>")
+    (folder / "link.svg").symlink_to(far)
+    assert "outside the job's folder" in one_problem(folder, GOOD.replace("kite.svg", "link.svg"))
+
+
 def test_duplicate_names_tell_the_first_line(folder: Path) -> None:
     text = GOOD + '[[print]]\nname = "Front"\nart = "kite.svg"\nplacement = "hem"\nwidth_mm = 40\n'
     assert '17 print.name: "front" is used twice, first in line 12' in one_problem(folder, text)
@@ -168,6 +175,16 @@ def test_orders_that_are_none(folder: Path, text: str, said: str) -> None:
 def test_expected_orders_are_shared_out(folder: Path) -> None:
     job = load(folder, GOOD.replace("sizes = { S = 2, M = 3 }", "expected = 36"))
     assert job.garments[0].sizes == {"S": 5, "M": 9, "L": 9, "XL": 7, "2XL": 4, "3XL": 2}
+
+
+def test_orders_so_far_and_what_is_still_expected(folder: Path) -> None:
+    job = load(folder, GOOD.replace("sizes = { S = 2, M = 3 }", "sizes = { 3XL = 10 }\nexpected = 30"))
+    sizes = job.garments[0].sizes
+    assert sum(sizes.values()) == 30
+    assert sizes["3XL"] > 12
+    assert list(sizes) == ["S", "M", "L", "XL", "2XL", "3XL"]
+    text = GOOD.replace("sizes = { S = 2, M = 3 }", "sizes = { S = 2, M = 3 }\nexpected = 4")
+    assert "is 4, and 5 are ordered already" in one_problem(folder, text)
 
 
 def test_demo_jobs_and_the_starter_are_right(tmp_path: Path) -> None:
