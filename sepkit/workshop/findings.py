@@ -1,4 +1,7 @@
-"""What a plan tells the person: resolution, rounds, thin base, colours out of tolerance. Pure: plan in, findings out."""
+"""What a plan tells the person: resolution, rounds, thin base, colours out of tolerance.
+
+Pure: plan in, findings out.
+"""
 
 from __future__ import annotations
 

@@ -49,11 +49,11 @@ def side_by_side(prints: Sequence[tuple[PlannedPrint, U8]]) -> U8:
             Step(
                 reduced(printed, most_px=PANEL_PX), separation.garment.name,
                 (f"dE00 {separation.mean_de00:.1f} mean, {separation.p95_de00:.1f} at p95",
-                 f"{len(separation.plates)} screens: {screens}"[:60]),
+                 f"{len(separation.plates)} screens: {screens}"),
                 tuple(plate.print_srgb for plate in separation.plates if plate.role != "underbase"),
             )
         )  # fmt: skip
-    return ladder_sheet(steps, title=f"{prints[0][0].separation.artwork.source} on {len(prints)} garments")
+    return ladder_sheet(steps, title=f"{prints[0][0].separation.artwork.source} on {len(prints)} garments", panel_px=PANEL_PX)
 
 
 def film_set_findings(prints: Sequence[PlannedPrint]) -> tuple[Finding, ...]:
