@@ -63,22 +63,23 @@ class Scene:
         """Return the scene of plates as the art asks them or as printed; ``planes`` stand in for them, if given."""
         factor = _factor(plates[0].coverage.shape, dpi, error_mm)
         px_per_mm = dpi / MM_PER_INCH / factor
+        reach = error_mm * px_per_mm
+        pad = math.ceil(reach) + 2  # bare garment outside the picture, for what moves out of it
         given = planes or [_plane_of(plate, which) for plate in plates]
-        small = [_averaged(plane, factor) for plane in given]
-        tones = [None if plate.tone is None else _averaged(plate.tone.astype(np.uint8) * 255, factor) > 0
+        small = [_averaged(plane, factor, pad) for plane in given]
+        tones = [None if plate.tone is None else _averaged(plate.tone.astype(np.uint8) * 255, factor, pad) > 0
                  for plate in plates]  # fmt: skip
         flat = np.full(small[0].shape, 255, np.uint8)
         for tone in tones:
             if tone is not None:
                 flat[tone] = 0
-        asked = _summed([_averaged(plate.coverage, factor) for plate in plates if plate.role != "underbase"])
+        asked = _summed([_averaged(plate.coverage, factor, pad) for plate in plates if plate.role != "underbase"])
         dots = flat == 0  # from two fifths up a tint is print; fainter ones are nearer to bare garment
         asked[dots] = np.where(asked[dots] >= PRINT_TINT, np.uint8(255), np.uint8(0))
         base = [i for i, plate in enumerate(plates) if plate.role == "underbase" or plate.also_base is not None]
         base_inks = {plates[i].ink for i in base}
         own = [small[i] for i, plate in enumerate(plates) if i not in base and plate.ink in base_inks]
-        own += [_averaged(plate.coverage, factor) for plate in plates if plate.also_base is not None]
-        reach = error_mm * px_per_mm
+        own += [_averaged(plate.coverage, factor, pad) for plate in plates if plate.also_base is not None]
         may_peek = np.minimum(flat, 255 - spread(_summed(own), 2 * reach + 1)) if own else flat
         return Scene(
             [p if tone is None else _without_dots(p, math.ceil(reach)) for p, tone in zip(small, tones, strict=True)],
@@ -224,11 +225,10 @@ def _without_dots(plane: U8, reach_px: int) -> U8:
     return np.rint(scaled).astype(np.uint8)
 
 
-def _averaged(plane: U8, factor: int) -> U8:
-    if factor == 1:
-        return plane
-    out: U8 = np.asarray(Image.fromarray(plane).reduce(factor), np.uint8)
-    return out
+def _averaged(plane: U8, factor: int, pad: int) -> U8:
+    """Return the plane averaged down, with ``pad`` pixels of nothing round it."""
+    small = plane if factor == 1 else np.asarray(Image.fromarray(plane).reduce(factor), np.uint8)
+    return np.pad(small, pad)
 
 
 def _summed(planes: Sequence[U8]) -> U8:

@@ -117,10 +117,11 @@ def ladder_finding(ladder: Ladder) -> Finding | None:
             "fewer-inks", "info", f"no number of inks fits {ladder.heads} heads on this garment", "see ladder.png",
         )  # fmt: skip
     inks = "1 ink fits" if rung.inks == 1 else f"{rung.inks} inks fit"
+    screens = "1 screen" if rung.screens == 1 else f"{rung.screens} screens"
     lost = f"; {', '.join(rung.lost)}" if rung.lost else ""
     return Finding(
         "fewer-inks", "info",
-        f"{inks} the {ladder.heads} heads ({rung.screens} screens): {rung.figures()}{lost}",
+        f"{inks} the {ladder.heads} heads ({screens}): {rung.figures()}{lost}",
         f"all {full.inks} inks: {full.figures()}; see ladder.png, and --inks {rung.inks} to choose it",
     )  # fmt: skip
 

@@ -40,7 +40,7 @@ DARK_INK, LIGHT_INK = (26, 24, 26), (240, 240, 236)
 
 
 def side_by_side(prints: Sequence[tuple[PlannedPrint, U8]]) -> U8:
-    """Return the prints of one art side by side; ``prints`` are plans with their predicted pictures (h, w, 3) uint8."""
+    """Return the prints of one art side by side; ``prints`` are plans with their predicted pictures."""
     steps = []
     for planned, printed in prints:
         separation = planned.separation
