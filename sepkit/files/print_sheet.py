@@ -101,9 +101,8 @@ def press_steps(separation: Separation) -> list[str]:
             if plate.coats == 1
             else f"{plate.coats} coats with a flash between (same screen, garment not moved)"
         )
-        flash = (
-            f" Flash until touch-dry, let it cool ({plate.flash_why or 'next ink on it'})." if plate.flash_after else ""
-        )
+        why = f" ({plate.flash_why})" if plate.flash_why else ""
+        flash = f" Flash until touch-dry, let it cool{why}." if plate.flash_after else ""
         steps.append(f"Screen {number}, {plate.name}: {plate.ink} ink, {coat}.{flash}")
     steps.append("Cure the whole print by the ink's data sheet; wash-test the first one before the run.")
     return steps

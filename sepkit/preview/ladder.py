@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from sepkit.model import RGB8, U8
 
 PANEL_PX = 340
-MOST_ACROSS = 4
+LEAST_CELL_PX = 260
+MOST_ACROSS = 5
 UNIT = 15
 MARK: RGB8 = (36, 110, 78)
 
@@ -34,15 +35,16 @@ class Step:
     marked: bool = False
 
 
-def ladder_sheet(steps: Sequence[Step], *, title: str) -> U8:
-    """Return the sheet: one panel for each step, in rows of at most MOST_ACROSS."""
+def ladder_sheet(steps: Sequence[Step], *, title: str, panel_px: int = PANEL_PX) -> U8:
+    """Return the sheet: one panel of at most ``panel_px`` for each step, in even rows of at most MOST_ACROSS."""
     height, width = steps[0].picture.shape[:2]
-    scale = min(PANEL_PX / width, PANEL_PX / height)
+    scale = min(panel_px / width, panel_px / height)
     wide, tall = max(1, round(width * scale)), max(1, round(height * scale))
-    cell_w, lines = max(wide, PANEL_PX), max(len(step.lines) for step in steps)
-    cell_h = tall + round(UNIT * (4.4 + 1.5 * lines))
-    across = min(MOST_ACROSS, len(steps))
-    rows = -(-len(steps) // across)
+    lines = max(len(step.lines) for step in steps)
+    cell_w = max(wide, LEAST_CELL_PX, *(_words_px(step) for step in steps))
+    cell_h = tall + round(UNIT * (2.4 + 1.45 * lines))
+    rows = -(-len(steps) // MOST_ACROSS)
+    across = -(-len(steps) // rows)
     gap, head = 2 * UNIT, 3 * UNIT
     sheet = Image.new("RGB", (across * cell_w + (across + 1) * gap, head + rows * (cell_h + gap)), PAPER)
     draw = ImageDraw.Draw(sheet)
@@ -56,6 +58,11 @@ def ladder_sheet(steps: Sequence[Step], *, title: str) -> U8:
             draw.rectangle((x - 5, y - 5, x + wide + 4, y + tall + 4), outline=MARK, width=3)
         _words(draw, step, x, y + tall)
     return np.asarray(sheet, np.uint8)
+
+
+def _words_px(step: Step) -> int:
+    font = ImageFont.load_default(UNIT - 2)
+    return round(max((font.getlength(line) for line in step.lines), default=0))
 
 
 def _words(draw: Any, step: Step, x: int, y: int) -> None:

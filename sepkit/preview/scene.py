@@ -28,6 +28,7 @@ LEAST_ERROR_PX = 2.0
 """Averaging down stops here: an error of fewer pixels would be measured too coarsely."""
 LEAST_SHARE = 51
 HALF_PX = 0.5
+PRINT_TINT = 102
 DIRECTIONS_DEG = tuple(range(0, 360, 45))
 TILE_PX = 64
 
@@ -46,6 +47,9 @@ class Scene:
     """Plates on the working grid, with what is asked of them."""
 
     planes: list[U8]
+    """As measured: dots count as print."""
+    looks: list[U8]
+    """As they look."""
     tones: list[Bool | None]
     under: list[bool]
     base: list[int]
@@ -59,23 +63,26 @@ class Scene:
         """Return the scene of plates as the art asks them or as printed; ``planes`` stand in for them, if given."""
         factor = _factor(plates[0].coverage.shape, dpi, error_mm)
         px_per_mm = dpi / MM_PER_INCH / factor
+        reach = error_mm * px_per_mm
+        pad = math.ceil(reach) + 2  # bare garment outside the picture, for what moves out of it
         given = planes or [_plane_of(plate, which) for plate in plates]
-        small = [_averaged(plane, factor) for plane in given]
-        tones = [None if plate.tone is None else _averaged(plate.tone.astype(np.uint8) * 255, factor) > 0
+        small = [_averaged(plane, factor, pad) for plane in given]
+        tones = [None if plate.tone is None else _averaged(plate.tone.astype(np.uint8) * 255, factor, pad) > 0
                  for plate in plates]  # fmt: skip
         flat = np.full(small[0].shape, 255, np.uint8)
         for tone in tones:
             if tone is not None:
                 flat[tone] = 0
-        asked = _summed([_averaged(plate.coverage, factor) for plate in plates if plate.role != "underbase"])
-        asked[flat == 0] = 255  # an area of dots is print, whatever its tone
+        asked = _summed([_averaged(plate.coverage, factor, pad) for plate in plates if plate.role != "underbase"])
+        dots = flat == 0  # from two fifths up a tint is print; fainter ones are nearer to bare garment
+        asked[dots] = np.where(asked[dots] >= PRINT_TINT, np.uint8(255), np.uint8(0))
         base = [i for i, plate in enumerate(plates) if plate.role == "underbase" or plate.also_base is not None]
         base_inks = {plates[i].ink for i in base}
         own = [small[i] for i, plate in enumerate(plates) if i not in base and plate.ink in base_inks]
-        own += [_averaged(plate.coverage, factor) for plate in plates if plate.also_base is not None]
-        reach = error_mm * px_per_mm
+        own += [_averaged(plate.coverage, factor, pad) for plate in plates if plate.also_base is not None]
         may_peek = np.minimum(flat, 255 - spread(_summed(own), 2 * reach + 1)) if own else flat
         return Scene(
+            [p if tone is None else _without_dots(p, math.ceil(reach)) for p, tone in zip(small, tones, strict=True)],
             small, tones, [plate.role != "colour" or plate.also_base is not None for plate in plates], base,
             np.minimum(flat, choke(asked, reach + HALF_PX)), may_peek,
             px_per_mm, error_mm,
@@ -93,20 +100,20 @@ class Scene:
             for d in DIRECTIONS_DEG
         ]
 
-    def moved_plane(self, shift: Shift) -> U8:
-        """Return the shifted plate's plane."""
-        plane = self.planes[shift.plate]
-        return moved(plane, right_px=shift.right_mm * self.px_per_mm, down_px=shift.down_mm * self.px_per_mm)
-
     def shifted(self, shift: Shift) -> list[U8]:
-        """Return all planes with one of them moved."""
-        planes = list(self.planes)
-        planes[shift.plate] = self.moved_plane(shift)
-        return planes
+        """Return how all planes look with one of them moved."""
+        return self._moved_in(self.looks, shift)
+
+    def _moved_in(self, planes: list[U8], shift: Shift) -> list[U8]:
+        out = list(planes)
+        out[shift.plate] = moved(
+            out[shift.plate], right_px=shift.right_mm * self.px_per_mm, down_px=shift.down_mm * self.px_per_mm
+        )
+        return out
 
     def marks(self, shift: Shift) -> U8:
         """Return what shows with one plate moved, base and gaps together, (h, w)."""
-        planes = self.shifted(shift)
+        planes = self._moved_in(self.planes, shift)
         base = _summed([self.none, *(planes[i] for i in self.base)])
         cover = _summed([self.none, *(p for i, p in enumerate(planes) if i not in self.base)])
         found = [picture for picture in (self._peek(base, cover, self.may_peek), self._gap(base, cover, self.inside))
@@ -209,11 +216,19 @@ def _factor(shape: tuple[int, ...], dpi: float, error_mm: float) -> int:
     return max(1, min(wanted, allowed))
 
 
-def _averaged(plane: U8, factor: int) -> U8:
-    if factor == 1:
-        return plane
-    out: U8 = np.asarray(Image.fromarray(plane).reduce(factor), np.uint8)
-    return out
+def _without_dots(plane: U8, reach_px: int) -> U8:
+    """Return a plane with its tints made solid: each pixel over the strongest near it; soft edges stay soft."""
+    from scipy.ndimage import maximum_filter
+
+    near: U8 = maximum_filter(plane, size=2 * reach_px + 1, mode="nearest")
+    scaled = plane.astype(np.float32) * (np.float32(255) / np.maximum(near, 1))
+    return np.rint(scaled).astype(np.uint8)
+
+
+def _averaged(plane: U8, factor: int, pad: int) -> U8:
+    """Return the plane averaged down, with ``pad`` pixels of nothing round it."""
+    small = plane if factor == 1 else np.asarray(Image.fromarray(plane).reduce(factor), np.uint8)
+    return np.pad(small, pad)
 
 
 def _summed(planes: Sequence[U8]) -> U8:

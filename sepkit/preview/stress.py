@@ -92,7 +92,7 @@ def stress_sheet(
     place: tuple[float, float] | None = None
     for which in WHICH:
         scene = Scene.of(plates, which, dpi, result.error_mm, None)
-        planes = scene.planes if shift is None else scene.shifted(shift)
+        planes = scene.looks if shift is None else scene.shifted(shift)
         rgb = stack_rgb(planes, stack_colour, tones=scene.tones, under=scene.under)
         marks = scene.none if shift is None else scene.marks(shift)
         if place is None:

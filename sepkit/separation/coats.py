@@ -184,13 +184,12 @@ def _one_plan(
 ) -> list[CoatOption]:
     """Return each ink's way when the base has ``base_coats`` coats.
 
-    An ink that is the base ink goes on a base only where others need one: alone, the same screen is hit twice. On a
-    base it has its second coat already, and asks for no third.
+    An ink that is the base ink goes on a base only where others need one: alone, the same screen is hit twice.
     """
     chosen = [_choose(table, base_coats, r, tolerance_de00) for table, r in zip(tables, asked, strict=True)]
     others = any(option.base_coats for option, own in zip(chosen, is_base, strict=True) if not own)
     return [
-        _choose(table, min(base_coats, 1) if others else 0, r, tolerance_de00) if own else option
+        _choose(table, base_coats if others else 0, r, tolerance_de00) if own else option
         for table, r, own, option in zip(tables, asked, is_base, chosen, strict=True)
     ]
 

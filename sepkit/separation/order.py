@@ -26,6 +26,9 @@ DIRT_PER_DE00 = 6.0
 """Cost per ΔE00 of residue: black in white is 9.7 and 75 in L*, so both scales weigh alike."""
 DIRT_PER_L = 1.0
 """Cost per unit of L* that the later ink is lighter than the earlier, when the inks are not known."""
+GUESSED_PER_L = 0.5
+"""The same, beside the residue, while either ink is only estimated: how strongly it tints is then a guess, and light
+before dark (common practice) weighs with it. Between measured inks residue alone decides."""
 PICK_UP = 12.0
 """Cost of printing full coverage before none: about a difference of 12 in L*; common practice, small before large."""
 
@@ -51,8 +54,11 @@ def pair_cost(first: InkInOrder, second: InkInOrder, *, overlap: float = 0.0) ->
 
     Full overlap carries twice as much as none.
     """
+    lighter = max(0.0, second.lightness - first.lightness)
     harm = dirt_de00(first, second)
-    dirt = DIRT_PER_L * max(0.0, second.lightness - first.lightness) if harm is None else DIRT_PER_DE00 * harm
+    dirt = DIRT_PER_L * lighter
+    if harm is not None:
+        dirt = DIRT_PER_DE00 * harm + (0.0 if _measured(first, second) else GUESSED_PER_L * lighter)
     return dirt * (1 + overlap) + PICK_UP * max(0.0, first.cover - second.cover)
 
 
@@ -108,6 +114,10 @@ def why_order(inks: Sequence[InkInOrder], order: Sequence[int], *, names: Sequen
         f"{text}; {RESIDUE_PERCENT:g} % of {names[second]} left in {names[first]} would be dE00 {other:.1f}, "
         f"the other way round {now:.1f}"
     )
+
+
+def _measured(first: InkInOrder, second: InkInOrder) -> bool:
+    return all(ink is not None and ink.status == "measured" for ink in (first.ink, second.ink))
 
 
 def _worst_avoided(inks: Sequence[InkInOrder], order: Sequence[int]) -> tuple[int, int, float, float] | None:

@@ -83,6 +83,18 @@ def choke(coverage: U8, distance_px: float, *, tone: Bool | None = None) -> U8:
     return out
 
 
+def choke_on_bare(coverage: U8, distance_px: float, *, tone: Bool | None = None) -> U8:
+    """Return ``coverage`` choked as ``choke`` does, bare garment outside the picture: its border is an edge too."""
+    if distance_px <= 0:
+        return coverage
+    pad = int(np.ceil(distance_px)) + 2
+    border = np.concatenate([coverage[0], coverage[-1], coverage[:, 0], coverage[:, -1]])
+    if not border.any():
+        return choke(coverage, distance_px, tone=tone)
+    wide = choke(np.pad(coverage, pad), distance_px, tone=None if tone is None else np.pad(tone, pad))
+    return np.ascontiguousarray(wide[pad:-pad, pad:-pad])
+
+
 def opened(coverage: U8, distance_px: float) -> U8:
     """Return the parts of ``coverage`` at least ``2 distance_px`` thick: choke, then spread back."""
     return np.minimum(coverage, spread(choke(coverage, distance_px), distance_px))

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sepkit.separation.reach import choke, spread
+from sepkit.separation.reach import choke_on_bare, spread
 
 if TYPE_CHECKING:
     from sepkit.model import U8, Bool
@@ -50,7 +50,7 @@ def build_base(
     union = _union(planes)
     tone = _union_tone(tones, union)
     printed = _union([union, *others])
-    drawn_in = np.minimum(union, choke(printed, choke_px, tone=tone))
+    drawn_in = np.minimum(union, choke_on_bare(printed, choke_px, tone=tone))
     thin = np.zeros_like(union)
     if choke_px > 0:
         drawn_in, thin = _keep_thin(union, printed, drawn_in, choke_px, tone)
@@ -100,7 +100,7 @@ def _keep_thin(union: U8, printed: U8, drawn_in: U8, choke_px: float, tone: Bool
     thin = np.where(lost, np.uint8(255), np.uint8(0))
     if not lost.any():
         return drawn_in, thin
-    half = np.where(lost, np.minimum(union, choke(printed, choke_px / 2, tone=tone)), np.uint8(0))
+    half = np.where(lost, np.minimum(union, choke_on_bare(printed, choke_px / 2, tone=tone)), np.uint8(0))
     still = lost & (spread(half, 0.75 * choke_px + 1) < 128)
     kept = np.maximum(drawn_in, np.maximum(half, np.where(still, union, np.uint8(0))))
     return kept, thin

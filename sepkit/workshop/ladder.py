@@ -18,7 +18,7 @@ from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.names import distinct_words
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.model import Finding, InkArea, InkRequest
-from sepkit.preview.compare import FAR_DE00, Difference, art_on_garment, difference_stats
+from sepkit.preview.compare import FAR_DE00, Difference, art_on_garment, difference_stats, reduced
 from sepkit.preview.stack import any_ink, printed_rgb
 from sepkit.separation.separate import separate
 from sepkit.separation.wishes import OPEN, choose_inks
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from sepkit.workshop.plan import PlannedPrint
 
 RUNG_PX = 480
-TONE_RUNG_PX = 300
+TONE_RUNG_PX = 220
 """Tones are solved pixel by pixel: a smaller picture keeps the ladder within seconds."""
 KNEE_GAIN_DE00 = 1.0
 """A further ink pays while it takes this much off the mean ΔE00, about what is just seen."""
@@ -87,9 +87,10 @@ def ladder_of(planned: PlannedPrint) -> Ladder | None:
         return None
     toned = any(area.tone is not None for area in areas)
     whole = planned.separation.artwork
-    factor = max(1, -(-max(whole.rgb.shape[:2]) // (TONE_RUNG_PX if toned else RUNG_PX)))
+    most_px = TONE_RUNG_PX if toned else RUNG_PX
+    factor = max(1, -(-max(whole.rgb.shape[:2]) // most_px))
     art, small = _smaller(whole, factor), _areas_at(areas, factor)
-    seen = art_on_garment(art.rgb, art.alpha, planned.separation.garment.srgb)
+    seen = reduced(art_on_garment(whole.rgb, whole.alpha, planned.separation.garment.srgb), most_px=most_px)
     names = distinct_words([area.srgb for area in areas])
     rungs = []
     for count in range(1, len(areas) + 1):
@@ -115,11 +116,12 @@ def ladder_finding(ladder: Ladder) -> Finding | None:
         return Finding(
             "fewer-inks", "info", f"no number of inks fits {ladder.heads} heads on this garment", "see ladder.png",
         )  # fmt: skip
-    inks = "1 ink" if rung.inks == 1 else f"{rung.inks} inks"
+    inks = "1 ink fits" if rung.inks == 1 else f"{rung.inks} inks fit"
+    screens = "1 screen" if rung.screens == 1 else f"{rung.screens} screens"
     lost = f"; {', '.join(rung.lost)}" if rung.lost else ""
     return Finding(
         "fewer-inks", "info",
-        f"{inks} fit the {ladder.heads} heads ({rung.screens} screens): {rung.figures()}{lost}",
+        f"{inks} the {ladder.heads} heads ({screens}): {rung.figures()}{lost}",
         f"all {full.inks} inks: {full.figures()}; see ladder.png, and --inks {rung.inks} to choose it",
     )  # fmt: skip
 

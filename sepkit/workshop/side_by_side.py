@@ -40,7 +40,7 @@ DARK_INK, LIGHT_INK = (26, 24, 26), (240, 240, 236)
 
 
 def side_by_side(prints: Sequence[tuple[PlannedPrint, U8]]) -> U8:
-    """Return the prints of one art side by side; ``prints`` are plans with their predicted pictures (h, w, 3) uint8."""
+    """Return the prints of one art side by side; ``prints`` are plans with their predicted pictures."""
     steps = []
     for planned, printed in prints:
         separation = planned.separation
@@ -49,11 +49,11 @@ def side_by_side(prints: Sequence[tuple[PlannedPrint, U8]]) -> U8:
             Step(
                 reduced(printed, most_px=PANEL_PX), separation.garment.name,
                 (f"dE00 {separation.mean_de00:.1f} mean, {separation.p95_de00:.1f} at p95",
-                 f"{len(separation.plates)} screens: {screens}"[:60]),
+                 f"{len(separation.plates)} screens: {screens}"),
                 tuple(plate.print_srgb for plate in separation.plates if plate.role != "underbase"),
             )
         )  # fmt: skip
-    return ladder_sheet(steps, title=f"{prints[0][0].separation.artwork.source} on {len(prints)} garments")
+    return ladder_sheet(steps, title=f"{prints[0][0].separation.artwork.source} on {len(prints)} garments", panel_px=PANEL_PX)
 
 
 def film_set_findings(prints: Sequence[PlannedPrint]) -> tuple[Finding, ...]:

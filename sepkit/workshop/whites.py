@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from sepkit.workshop.options import PrintOptions
 
 T = TypeVar("T")
+WORTH_SAYING_DE00 = 0.1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -115,7 +116,8 @@ def _shared(draft: Draft, base: int, seen: int) -> Draft:
         choices[other.name] = replace(choice, chosen=thick)
         rest[at] = replace(other, print_srgb=thick.srgb, why=f"on the white screen's {coats} coats: "
                            f"ΔE00 {thick.de00:.1f}, straight {choice.options[0].de00:.1f}")  # fmt: skip
-        told.append(f"{other.name} ΔE00 {choice.chosen.de00:.1f} to {thick.de00:.1f}")
+        if abs(thick.de00 - choice.chosen.de00) >= WORTH_SAYING_DE00:
+            told.append(f"{other.name} ΔE00 {choice.chosen.de00:.1f} to {thick.de00:.1f}")
     found = Finding(
         "white-screen-shared", "info",
         f"white is base and seen on one screen, hit {coats} times with a flash between: one screen less"

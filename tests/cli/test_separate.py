@@ -81,7 +81,12 @@ def test_no_trap_and_no_choke_leave_the_plates_as_asked(kite: Path, tmp_path: Pa
 
 def test_two_garments_make_two_folders(kite: Path, tmp_path: Path) -> None:
     assert separate(kite, tmp_path / "both", "--on", "white tee", on="black tee") == 0
-    assert {p.name for p in (tmp_path / "both").iterdir()} == {"black-tee", "white-tee", "prints.json"}
+    assert {p.name for p in (tmp_path / "both").iterdir()} == {
+        "black-tee",
+        "white-tee",
+        "prints.json",
+        "side-by-side.png",
+    }
 
 
 def test_json_is_one_object(kite: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

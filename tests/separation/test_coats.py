@@ -3,11 +3,23 @@
 from __future__ import annotations
 
 import numpy as np
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from sepkit.colorimetry.difference import delta_e_2000
+from sepkit.colorimetry.spectral import reflectance_to_lab
 from sepkit.colorimetry.upsampling import srgb8_to_reflectance
 from sepkit.files.inkfile import find_ink
 from sepkit.inks.identify import ink_from_swatch
-from sepkit.separation.coats import CoatChoice, choose_coats, coat_options
+from sepkit.inks.layers import printed_reflectance
+from sepkit.separation.coats import (
+    BASE_TINTS,
+    CoatChoice,
+    base_share_needed,
+    best_help,
+    choose_coats,
+    coat_options,
+)
 
 WHITE_TEE, BLACK_TEE = (244, 244, 242), (26, 26, 28)
 
@@ -84,3 +96,55 @@ def test_more_white_never_moves_away_from_white() -> None:
     )  # fmt: skip
     lightness = [np.mean(o.srgb) for o in options]
     assert lightness[0] < lightness[1] <= lightness[3] + 0.5
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.floats(0.25, 6), st.floats(0.1, 4), st.sampled_from([BLACK_TEE, (179, 32, 44), (30, 36, 56), (165, 167, 169)]))
+def test_more_coats_never_raise_the_error_to_white(coats: float, more: float, garment: tuple[int, int, int]) -> None:
+    """Against an opaque film of the white: each coat brings the print nearer, on any cloth darker than the ink."""
+    white, cloth = find_ink("white"), srgb8_to_reflectance(garment)
+    aim = reflectance_to_lab(printed_reflectance([(white, 200.0)], cloth))
+    seen = [reflectance_to_lab(printed_reflectance([(white, c)], cloth)) for c in (coats, coats + more)]
+    assert delta_e_2000(aim, seen[1]) <= delta_e_2000(aim, seen[0]) + 1e-6
+
+
+def test_an_ink_that_no_way_brings_within_tolerance_is_told_what_helps() -> None:
+    white_cloth = srgb8_to_reflectance(WHITE_TEE)
+    cloth, base = srgb8_to_reflectance(BLACK_TEE), find_ink("white")
+    glaze = ink_from_swatch("glaze", (250, 210, 60), opacity="transparent")
+    (choice,) = choose_coats([glaze], base=base, cloth=cloth, white_cloth=white_cloth, rule="never")
+    assert not choice.within_tolerance
+    found = best_help(glaze, choice, base=base, cloth=cloth, white_cloth=white_cloth, tolerance_de00=3.0)
+    assert found is not None
+    words, de00 = found
+    assert de00 < choice.chosen.de00
+    assert "base" in words or "opaque" in words
+
+
+def test_a_good_ink_needs_no_help() -> None:
+    white_cloth = srgb8_to_reflectance(WHITE_TEE)
+    black, base = find_ink("black"), find_ink("white")
+    (choice,) = choices(BLACK_TEE, "black")
+    found = best_help(
+        black, choice, base=base, cloth=srgb8_to_reflectance(BLACK_TEE), white_cloth=white_cloth,
+        tolerance_de00=0.0001,
+    )  # fmt: skip
+    assert found is None or found[1] <= choice.chosen.de00
+
+
+def test_a_lighter_base_is_never_lighter_than_the_tolerance_allows() -> None:
+    white_cloth, base = srgb8_to_reflectance(WHITE_TEE), find_ink("white")
+    given_ = {"base": base, "base_coats": 1, "cloth": srgb8_to_reflectance(BLACK_TEE), "white_cloth": white_cloth}
+    yellow, blue = find_ink("yellow"), find_ink("blue")
+    assert base_share_needed(yellow, tolerance_de00=0.01, **given_) == 1.0
+    assert base_share_needed(blue, tolerance_de00=20.0, **given_) == min(BASE_TINTS)
+    strict = base_share_needed(yellow, tolerance_de00=3.0, **given_)
+    assert strict >= base_share_needed(yellow, tolerance_de00=6.0, **given_)
+
+
+def test_white_on_a_base_of_two_coats_counts_both() -> None:
+    """Where the base has two coats, white on it lies on two coats too."""
+    white, red = choices((179, 32, 44), "white", "#1d4080")
+    assert white.chosen.base_coats in (0, red.chosen.base_coats, 2)
+    if white.chosen.base_coats and red.chosen.base_coats:
+        assert white.chosen.base_coats == red.chosen.base_coats

@@ -4,8 +4,9 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sepkit.separation.reach import choke, spread
 from sepkit.separation.trap import trapped
-from sepkit.separation.underbase import build_base
+from sepkit.separation.underbase import build_base, lightened
 
 SOLID = np.uint8(255)
 
@@ -109,3 +110,34 @@ def test_base_stays_inside_what_it_supports(seed: int, choke_px: float) -> None:
     union = np.maximum(planes[0], planes[1])
     assert (base.printed <= union).all()
     assert (base.coverage == union).all()
+
+
+def test_a_base_that_fills_the_picture_is_choked_at_its_border() -> None:
+    """Outside the picture is bare garment."""
+    full = np.full((60, 80), SOLID, np.uint8)
+    base = build_base([full], choke_px=4)
+    assert base.printed[:3].max() == 0
+    assert base.printed[:, -3:].max() == 0
+    assert (base.printed[8:-8, 8:-8] == SOLID).all()
+
+
+def test_a_lighter_base_is_thin_only_under_inks_that_allow_it() -> None:
+    light, dark = halves()
+    base = build_base([light, dark], choke_px=4)
+    printed, tint = lightened(base.printed, [light, dark], [1.0, 0.6])
+    assert (printed[30, 20:38] == SOLID).all()
+    assert (printed[30, 44:58] == 153).all()
+    assert (tint == (printed != base.printed)).all()
+    assert (printed <= base.printed).all()
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.integers(0, 10_000), st.floats(0.5, 5))
+def test_a_choke_spread_again_stays_within_and_a_spread_choked_again_contains(seed: int, by_px: float) -> None:
+    """Opening and closing of mathematical morphology (Serra 1982); a level of rounding is allowed."""
+    rng = np.random.default_rng(seed)
+    plane = (np.kron(rng.integers(0, 2, (7, 8)), np.ones((10, 10), int)) * 255).astype(np.uint8)
+    opened = spread(choke(plane, by_px), by_px).astype(int)
+    closed = choke(spread(plane, by_px), by_px).astype(int)
+    assert (opened <= plane.astype(int) + 2).all()
+    assert (closed >= plane.astype(int) - 2).all()

@@ -1,0 +1,215 @@
+"""What is decided for the sample art on four garments, what shows out of register, and how long a preview takes.
+
+python -m tests.benchmarks decisions [ART ...]
+"""
+
+from __future__ import annotations
+
+import resource
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from sepkit.model import Mesh, Plate
+from sepkit.separation.reach import choke
+from sepkit.units import mm_to_px, px_to_mm
+
+GARMENTS = ("black tee", "white tee", "red tee", "heather grey tee")
+ART = ("harbour-flat.png", "regatta-badge.png", "oar-small.jpg")
+ERROR_MM = 0.5
+WIDTH_PX, HEIGHT_PX = 4800, 6000
+FLAT_INKS = ("#f4c95d", "#d63c2c", "#2f9e94", "#17304f")
+RUNS = 3
+
+
+def main(args: list[str]) -> None:
+    """Print the figures."""
+    if args[:1] == ["plates"]:
+        _write_plates(args[1], Path(args[2]))
+        return
+    if args[:1] == ["preview"]:
+        _preview(args[1], Path(args[2]))
+        return
+    for piece in args or ART:
+        for garment in GARMENTS:
+            planned = _planned(piece, garment)
+            if planned is None:
+                print(f"\n{piece} on {garment}: nothing to print")
+                continue
+            _options(planned)
+            if garment == GARMENTS[0]:
+                _stress(planned)
+    print(f"\npreview of {WIDTH_PX} x {HEIGHT_PX} px, base and 4 inks; each in a process of its own")
+    for kind in ("flat", "tone"):
+        with tempfile.TemporaryDirectory() as folder:
+            for step in ("plates", "preview"):
+                out = subprocess.run(
+                    [sys.executable, "-m", "tests.benchmarks", "decisions", step, kind, folder],
+                    check=True, capture_output=True, text=True,
+                )  # fmt: skip
+        print(out.stdout.rstrip())
+
+
+def _planned(piece: str, garment: str) -> Any:
+    from sepkit.errors import ArtworkError
+    from sepkit.workshop.demo import demo_options
+    from sepkit.workshop.picture import predicted_difference
+    from sepkit.workshop.plan import plan_print
+
+    kept: list[Any] = []
+    try:
+        return plan_print(demo_options(piece, garment), look=lambda *given: predicted_difference(*given, keep=kept))
+    except ArtworkError:
+        return None
+
+
+def _options(planned: Any) -> None:
+    separation = planned.separation
+    print(f"\n{separation.artwork.source} on {separation.garment.name}: predicted print against art "
+          f"dE00 {separation.mean_de00:.2f} mean, {separation.p95_de00:.2f} p95")  # fmt: skip
+    for name, choice in planned.choices.items():
+        ways = "   ".join(
+            f"{'>' if o.label == choice.chosen.label else ' '}{o.label} {o.de00:.1f}" for o in choice.options
+        )
+        print(f"  {name:12} {ways}")
+    base = next((p for p in separation.plates if p.role == "underbase"), None)
+    chosen = "none" if base is None else f"{base.coats} coat(s), {100 * float(base.printed.mean()) / 255:.0f} %"
+    order = ", ".join(f"{p.round}:{p.name}{' (flash)' if p.flash_after else ''}" for p in separation.plates)
+    print(f"  base: {chosen}; order by round: {order}")
+
+
+def _stress(planned: Any) -> None:
+    """Compare no choke and no trap, a choke of each plate on its own, and the decided plates."""
+    from sepkit.preview.stress import exposed
+
+    separation = planned.separation
+    plates, dpi = separation.plates, separation.artwork.dpi
+    naive = naive_planes(plates, dpi=dpi)
+    print(f"  out of register by {ERROR_MM} mm, worst of all shifts, mm2; cracks of the base along joins, mm2")
+    rows = (("as the art asks", [p.coverage for p in plates]), ("each plate choked", naive),
+            ("trap and choke", [p.printed for p in plates]))  # fmt: skip
+    first = None
+    for words, planes in rows:
+        found = exposed(plates, which="printed", dpi=dpi, error_mm=ERROR_MM, planes=planes)
+        first = first or found
+        crack = crack_mm2(plates, planes, dpi=dpi)
+        print(f"    {words:18} base {found.peek_mm2:8.2f} ({_share(found.peek_mm2, first.peek_mm2)})   "
+              f"gaps {found.gap_mm2:8.2f} ({_share(found.gap_mm2, first.gap_mm2)})   cracks {crack:8.2f}")  # fmt: skip
+
+
+def naive_planes(plates: tuple[Plate, ...], *, dpi: float) -> list[Any]:
+    """Return planes with the base choked under each ink on its own, which is where cracks come from; no traps."""
+    px = mm_to_px(ERROR_MM, dpi)
+    base = next((k for k, p in enumerate(plates) if p.role == "underbase"), None)
+    planes = [p.coverage for p in plates]
+    if base is not None:
+        asked = plates[base].coverage
+        under = [np.minimum(choke(p.coverage, px), asked) for k, p in enumerate(plates) if k != base]
+        planes[base] = np.maximum.reduce(under)
+    return planes
+
+
+def crack_mm2(plates: tuple[Plate, ...], planes: list[Any], *, dpi: float) -> float:
+    """Return the area where the base is missing inside its own outline drawn in by the choke."""
+    base = next((k for k, p in enumerate(plates) if p.role == "underbase"), None)
+    if base is None:
+        return 0.0
+    inside = choke(plates[base].coverage, mm_to_px(ERROR_MM, dpi) + 0.5) > 254
+    missing = (255 - planes[base].astype(np.int16)) / 255
+    return float(missing[inside].sum()) * px_to_mm(1, dpi) ** 2
+
+
+def _share(part: float, whole: float) -> str:
+    return "    -" if whole <= 0 else f"{100 * part / whole:5.2f} %"
+
+
+def _preview(kind: str, folder: Path) -> None:
+    """Time the predicted print of big plates beside Pillow's alpha_composite of the same plates."""
+    from PIL import Image
+
+    from sepkit.files.inkfile import find_ink
+    from sepkit.files.recipes import find_garment
+    from sepkit.inks.identify import ink_from_swatch
+    from sepkit.preview.stack import any_ink, printed_rgb
+    from sepkit.units import parse_hex
+
+    plates = _big_plates(kind, [np.load(folder / f"{k}.npy") for k in range(5)])
+    inks = [find_ink("white"), *(ink_from_swatch(h, parse_hex(h)) for h in FLAT_INKS)]
+    garment = find_garment("black tee")
+    ours = [_timed(lambda: printed_rgb(plates, inks, garment)) for _ in range(RUNS)]
+    printed = printed_rgb(plates, inks, garment)
+    peak_mib = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    drawn = [_timed(lambda: _draw(garment, printed, any_ink([p.printed for p in plates]))) for _ in range(RUNS)]
+    drawn_mib = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    layers = []
+    for plate in plates:
+        layer = Image.new("RGBA", (WIDTH_PX, HEIGHT_PX), (*plate.print_srgb, 255))
+        layer.putalpha(Image.fromarray(plate.printed))
+        layers.append(layer)
+
+    def composite() -> None:
+        picture = Image.new("RGBA", (WIDTH_PX, HEIGHT_PX), (*garment.srgb, 255))
+        for layer in layers:
+            picture.alpha_composite(layer)
+
+    a, b, c = (_median(runs) for runs in (ours, drawn, [_timed(composite) for _ in range(RUNS)]))
+    print(f"  {kind}: predicted print {a[0]:.2f} s ({a[1]:.2f} s of processor), peak {peak_mib:.0f} MiB; drawn on the "
+          f"garment {b[0]:.2f} s more ({b[1]:.2f}), peak {drawn_mib:.0f} MiB;\n    alpha_composite {c[0]:.2f} s "
+          f"({c[1]:.2f}); ratio {a[1] / c[1]:.1f}, with the garment {(a[1] + b[1]) / c[1]:.1f}")  # fmt: skip
+
+
+def _timed(work: Any) -> tuple[float, float]:
+    """Return wall and processor seconds."""
+    wall, busy = time.perf_counter(), time.process_time()
+    work()
+    return time.perf_counter() - wall, time.process_time() - busy
+
+
+def _median(runs: list[tuple[float, float]]) -> tuple[float, float]:
+    return statistics.median(r[0] for r in runs), statistics.median(r[1] for r in runs)
+
+
+def _draw(garment: Any, printed: Any, mask: Any) -> None:
+    from sepkit.preview.garment import draw_garment
+
+    draw_garment(garment, printed, mask, width_mm=400, height_mm=500)
+
+
+def _write_plates(kind: str, folder: Path) -> None:
+    """Draw a base and four inks of overlapping discs with smooth edges; ``tone`` adds a fade to each ink."""
+    from PIL import Image, ImageDraw
+
+    rng = np.random.default_rng(4)
+    label = Image.new("L", (WIDTH_PX, HEIGHT_PX), 0)
+    draw = ImageDraw.Draw(label)
+    for k in range(90):
+        x, y, r = int(rng.integers(0, WIDTH_PX)), int(rng.integers(0, HEIGHT_PX)), int(rng.integers(60, 800))
+        draw.ellipse((x - r, y - r, x + r, y + r), fill=k % 5)
+    labels = np.asarray(label)
+    total = np.zeros(labels.shape, np.uint16)
+    for k in range(1, 5):
+        soft = np.asarray(Image.fromarray((labels == k).astype(np.uint8) * 255).reduce(2).resize(label.size))
+        if kind == "tone":
+            soft = np.rint(soft * np.linspace(0.25, 1, WIDTH_PX, dtype=np.float32)).astype(np.uint8)
+        np.save(folder / f"{k}.npy", soft)
+        total += soft
+    np.save(folder / "0.npy", np.minimum(total, 255).astype(np.uint8))
+
+
+def _big_plates(kind: str, planes: list[Any]) -> list[Plate]:
+    base = planes[0]
+    plain = Plate(1, "", "colour", "", (0, 0, 0), (0, 0, 0), base, base, None, 1, False, None, Mesh(62, 60))
+    out = [replace(plain, name="underbase", role="underbase", ink="white", art_srgb=None, print_srgb=(230, 230, 226))]
+    for k, (plane, colour) in enumerate(zip(planes[1:], FLAT_INKS, strict=True), 2):
+        tone = (plane > 0) & (plane < 255) if kind == "tone" else None
+        rgb = tuple(bytes.fromhex(colour[1:]))
+        out.append(replace(plain, order=k, name=colour, ink=colour, print_srgb=rgb, coverage=plane, printed=plane,
+                           tone=tone))  # fmt: skip
+    return out
