@@ -140,7 +140,9 @@ def find_clean_members(rgb: U8, alpha: U8, skip: Array | None, *, pixel_mm2: flo
     return clean_members(every, total, floor_px=floor_px)[:MAX_MEMBERS]
 
 
-def find_noisy_members(rgb: U8, alpha: U8, skip: Array | None, *, pixel_mm2: float) -> list[Member]:
+def find_noisy_members(
+    rgb: U8, alpha: U8, skip: Array | None, *, pixel_mm2: float, ranges: tuple[int, ...] = NOISY_FLAT_RANGES
+) -> list[Member]:
     """Return the colours of calm opaque areas outside ``skip``, then those of smaller, less calm ones."""
     spread = range3(rgb)
     usable = alpha == 255
@@ -148,7 +150,7 @@ def find_noisy_members(rgb: U8, alpha: U8, skip: Array | None, *, pixel_mm2: flo
         usable &= ~skip
     floor_px = floor_pixels(NOISY_FLOOR_MM2, pixel_mm2)
     found: list[Member] = []
-    for limit in NOISY_FLAT_RANGES:
+    for limit in ranges:
         keys, counts = np.unique(pack(rgb[usable & (spread <= limit)]), return_counts=True)
         more = noisy_members(keys, counts, floor_px=floor_px)
         found += more if not found else _restless(more, found)
