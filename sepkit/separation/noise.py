@@ -19,6 +19,8 @@ Array = np.ndarray[Any, np.dtype[Any]]
 SAMPLE_PX = 1_500_000  # pixels read to judge a picture; more changes no verdict, only the time
 BAND_ROWS = 96
 SOFT_RANGE = 8  # levels: a 3x3 range of 1..8 is noise or a slow gradient, more is an edge
+CALM_RANGE = 6
+PHOTO_CALM = 0.4  # photographs have a fifth of calm pixels or less, drawn art half or more, even after JPEG
 NOISY_SHARE = 0.005  # soft pixels that go up and down again, per edge pixel: clean art < 0.0003, JPEG q85 > 0.05
 NOISY_LEAST = 0.0002  # and of all pixels
 EDGE_STEP = 40  # levels between neighbours that count as an edge
@@ -36,6 +38,14 @@ class Character:
     """Median edge contrast over steepest step; 1 = sharp, 0 = no edges found."""
     soft_share: float
     """Share of pixels whose 3x3 range is 1..8 levels: noise or gradients."""
+
+    calm_share: float
+    """Share of pixels whose 3x3 range is at most 6 levels."""
+
+    @property
+    def photograph(self) -> bool:
+        """True when noise or texture is everywhere: nothing but large calm areas is flat colour then."""
+        return self.noisy and self.calm_share < PHOTO_CALM
 
     @property
     def blurred(self) -> bool:
@@ -66,13 +76,14 @@ def character(rgb: U8, alpha: U8, ground: tuple[int, int, int]) -> Character:
     height, width = alpha.shape
     wanted = max(1, SAMPLE_PX // max(1, BAND_ROWS * width))
     starts = np.unique(np.linspace(0, max(0, height - BAND_ROWS), wanted).astype(int))
-    soft = hard = wobble = total = 0
+    soft = hard = wobble = calm = total = 0
     widths: list[Array] = []
     for y in starts:
         rows = slice(int(y), int(y) + BAND_ROWS)
         picture = composite(rgb[rows], alpha[rows], ground)
         spread = range3(picture)
         is_soft = (spread >= 1) & (spread <= SOFT_RANGE)
+        calm += int((spread <= CALM_RANGE).sum())
         soft += int(is_soft.sum())
         hard += int((spread > SOFT_RANGE).sum())
         wobble += int((is_soft & _goes_back(picture)).sum())
@@ -83,6 +94,7 @@ def character(rgb: U8, alpha: U8, ground: tuple[int, int, int]) -> Character:
         noisy=wobble > NOISY_SHARE * hard and wobble > NOISY_LEAST * total,
         edge_width_px=float(np.median(found)) if found.size >= 50 else 0.0,
         soft_share=soft / max(total, 1),
+        calm_share=calm / max(total, 1),
     )
 
 

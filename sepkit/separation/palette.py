@@ -16,7 +16,7 @@ from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.separation.cores import NONE, STRIP_ROWS, deep
 from sepkit.separation.noise import range3
-from sepkit.separation.unmix import blend_levels
+from sepkit.separation.unmix import blend_levels, luma_first
 
 if TYPE_CHECKING:
     from sepkit.model import RGB8, U8
@@ -31,6 +31,7 @@ NOISY_MERGE_DE00 = 5.0
 NOISY_FLAT_RANGES = (6, 12, 20)  # levels a flat area wobbles in a good JPEG; in small areas more
 NOISY_BLEND_LEVELS = 24  # a noisy colour this near a mix of two others is that mix
 PEEL_LEVELS = 12  # colours this near (Euclidean, 8-bit) to a mode of a noisy picture belong to it
+LABEL_CHROMA = 0.4
 NOISY_LABEL_LEVELS = 18  # a noisy pixel this near (Euclidean, 8-bit) to a colour may be it
 MAX_MEMBERS = 28  # masks are 32 bits wide; flat art with more colours is tonal art
 
@@ -140,7 +141,9 @@ def find_clean_members(rgb: U8, alpha: U8, skip: Array | None, *, pixel_mm2: flo
     return clean_members(every, total, floor_px=floor_px)[:MAX_MEMBERS]
 
 
-def find_noisy_members(rgb: U8, alpha: U8, skip: Array | None, *, pixel_mm2: float) -> list[Member]:
+def find_noisy_members(
+    rgb: U8, alpha: U8, skip: Array | None, *, pixel_mm2: float, ranges: tuple[int, ...] = NOISY_FLAT_RANGES
+) -> list[Member]:
     """Return the colours of calm opaque areas outside ``skip``, then those of smaller, less calm ones."""
     spread = range3(rgb)
     usable = alpha == 255
@@ -148,7 +151,7 @@ def find_noisy_members(rgb: U8, alpha: U8, skip: Array | None, *, pixel_mm2: flo
         usable &= ~skip
     floor_px = floor_pixels(NOISY_FLOOR_MM2, pixel_mm2)
     found: list[Member] = []
-    for limit in NOISY_FLAT_RANGES:
+    for limit in ranges:
         keys, counts = np.unique(pack(rgb[usable & (spread <= limit)]), return_counts=True)
         more = noisy_members(keys, counts, floor_px=floor_px)
         found += more if not found else _restless(more, found)
@@ -180,14 +183,20 @@ def label_clean(rgb: U8, alpha: U8, members: list[Member]) -> U8:
     return label
 
 
+def _noisy_space(rgb: Array) -> Array:
+    """(n, 3) in 8-bit levels with chroma weakened, since compression smears it."""
+    opaque = np.concatenate([rgb.astype(np.float32), np.zeros((len(rgb), 1), np.float32)], axis=1)
+    return luma_first(opaque, LABEL_CHROMA)[:, :3]
+
+
 def label_noisy(rgb: U8, alpha: U8, members: list[Member]) -> U8:
     """Return (h, w) nearest member within NOISY_LABEL_LEVELS, NONE elsewhere."""
     label = np.full(alpha.shape, NONE, np.uint8)
     if not members:
         return label
-    colours = np.array([m.rgb for m in members], np.float32)
+    colours = np.array([m.rgb for m in members], np.uint8)
     keys, inverse = np.unique(pack(rgb), return_inverse=True)
-    distance = ((unpack(keys).astype(np.float32)[:, None] - colours[None]) ** 2).sum(2)
+    distance = ((_noisy_space(unpack(keys))[:, None] - _noisy_space(colours)[None]) ** 2).sum(2)
     best = distance.argmin(1).astype(np.uint8)
     best[distance.min(1) > NOISY_LABEL_LEVELS**2] = NONE
     label[...] = best[inverse].reshape(alpha.shape)

@@ -167,6 +167,8 @@ def _flats_and_tones(picture: _Picture) -> tuple[Array | None, list[palette.Memb
     if kind.soft_share > SOFT_SHARE_FOR_TONES:
         more = tones.tone_map(picture.seen(), picture.alpha > 0, pixel_mm2=picture.pixel_mm2, noisy=kind.noisy)
         tone = _union(tone, more if more.any() else None)
+    if kind.photograph:
+        return _photograph(picture, tone)
     find = palette.find_noisy_members if kind.noisy else palette.find_clean_members
     members = find(picture.rgb, picture.alpha, tone, pixel_mm2=picture.pixel_mm2)
     label, shares, made_of = _edges(picture, members, tone)
@@ -187,10 +189,30 @@ def _flats_and_tones(picture: _Picture) -> tuple[Array | None, list[palette.Memb
     visible = np.count_nonzero(picture.alpha)
     if busy is None or np.count_nonzero(busy) < TONAL_PICTURE * visible:
         return busy, members, label, shares, made_of
-    members = [m for m in members if m.pixels >= TONAL_FLOOR * visible]
+    return _tonal(picture, members, tone, busy)
+
+
+def _photograph(
+    picture: _Picture, tone: Array | None
+) -> tuple[Array | None, list[palette.Member], U8, Shares, Members]:
+    """Separate a photograph: large calm areas are flat, all else is tone."""
+    ranges = palette.NOISY_FLAT_RANGES[:1]
+    members = palette.find_noisy_members(picture.rgb, picture.alpha, tone, pixel_mm2=picture.pixel_mm2, ranges=ranges)
+    return _tonal(picture, members, tone, np.zeros(picture.alpha.shape, bool))
+
+
+def _tonal(
+    picture: _Picture, members: list[palette.Member], tone: Array | None, busy: Array
+) -> tuple[Array | None, list[palette.Member], U8, Shares, Members]:
+    """Keep the large flat colours of tonal art; what they do not explain joins ``busy``."""
+    members = [m for m in members if m.pixels >= TONAL_FLOOR * np.count_nonzero(picture.alpha)]
     label, shares, made_of = _edges(picture, members, tone)
     busy = busy.copy() if (again := _busy(shares, picture)) is None else busy | again
+    if tone is not None:
+        busy |= tone
     busy.ravel()[shares.at[shares.cost() > BUSY_COST]] = True
+    if picture.kind.photograph:
+        busy |= ~shares.core
     return busy & (picture.alpha > 0), members, label, shares, made_of
 
 

@@ -89,8 +89,8 @@ def _weights(rgb: Array, alpha: Array, metric: Metric) -> F32:
 YCC = np.sqrt(3) * np.array([[0.299, 0.587, 0.114], [-0.168736, -0.331264, 0.5], [0.5, -0.418688, -0.081312]])
 
 
-def _luma_first(v: Array, chroma_weight: float) -> F32:
-    """(n, 4) as Y, Cb, Cr, alpha with chroma weakened: JPEG keeps luma fine and smears chroma."""
+def luma_first(v: Array, chroma_weight: float) -> F32:
+    """Return (n, 4) as Y, Cb, Cr, alpha with chroma weakened: JPEG keeps luma fine and smears chroma."""
     turn = YCC.astype(np.float32).copy()
     turn[1:] *= np.float32(chroma_weight)
     return np.concatenate([v[:, :3] @ turn.T, v[:, 3:]], axis=1).astype(np.float32)
@@ -227,7 +227,7 @@ def _start(
     p, v = vectors(rgb, alpha, metric.space), vectors(*members, metric.space)
     weight = _weights(rgb, alpha, metric)
     if metric.chroma_weight != 1:
-        p, v = _luma_first(p, metric.chroma_weight), _luma_first(v, metric.chroma_weight)
+        p, v = luma_first(p, metric.chroma_weight), luma_first(v, metric.chroma_weight)
     count = len(v)
     is_near = [(near >> np.uint32(k) & 1).astype(bool) for k in range(count)]
     is_reach = [((near | reach) >> np.uint32(k) & 1).astype(bool) for k in range(count)]
