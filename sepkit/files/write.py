@@ -19,7 +19,7 @@ from pathlib import Path
 
 from sepkit.errors import SepkitError, WriteError
 
-MARKERS = ("separation.json", "prints.json", "job.json")
+MARKERS = ("separation.json", "prints.json", "job.json", "gang.json")
 """A folder with one of these, holding a "sepkit." schema, is ours and may be replaced with ``force``."""
 
 _REASONS = {
