@@ -260,7 +260,7 @@ def _costs(
 
 
 def _order_findings(order: Order) -> list[Finding]:
-    out = []
+    out = _blade_findings(order)
     if order.tally.reloads:
         out.append(Finding(
             "reloads", "warn",
@@ -270,6 +270,25 @@ def _order_findings(order: Order) -> list[Finding]:
     if not order.exact:
         out.append(Finding("order-not-proven", "info", "the order at the press is good, but not proven to be the best"))
     return out
+
+
+def _blade_findings(order: Order) -> list[Finding]:
+    """Tell where one print needs more blades of a width at once than are owned."""
+    short: dict[tuple[str, float], tuple[int, int]] = {}
+    for step in order.steps:
+        for width, owned in {(pull.blade_mm, pull.blades) for pull in step.run.pulls}:
+            inks = {pull.ink for pull in step.run.pulls if pull.blade_mm == width}
+            if len(inks) > owned:
+                short[step.run.print_name, width] = (len(inks), owned)
+    return [
+        Finding(
+            "too-few-blades", "warn",
+            f"{name} takes {needed} inks in turn with a {width:.0f} mm blade, and {counted(owned, 'such blade')} "
+            f"{'is' if owned == 1 else 'are'} there",
+            "one for each ink: else it is washed at every garment",
+        )
+        for (name, width), (needed, owned) in short.items()
+    ]  # fmt: skip
 
 
 def _time_findings(job: Job, minutes: Sequence[Part], prints: Sequence[PrintFacts]) -> list[Finding]:

@@ -5,6 +5,7 @@ import pytest
 
 from sepkit.errors import ArtworkError
 from sepkit.model import Artwork, Halftone, Mesh, Plate
+from sepkit.press.sequence import Order
 from sepkit.workshop.job_facts import film_settings, ink_family, inked_cm2
 from sepkit.workshop.job_recipes import cup_recipe, shelf_for_recipes
 from sepkit.workshop.job_words import clock
@@ -107,3 +108,18 @@ def test_a_recipe_adds_up_and_is_weighable() -> None:
 def test_times_in_words() -> None:
     assert clock(125) == "2 h 05 min"
     assert clock(59.6) == "1 h 00 min"
+
+
+def test_one_blade_for_three_inks_is_told() -> None:
+    from sepkit.press.runs import Pull, Run
+    from sepkit.press.sequence import press_order
+    from sepkit.workshop.job_plan import _blade_findings
+
+    def order(blades: int) -> Order:
+        pulls = tuple(Pull(n, "A", ink, ink, 300, 1, flash_after=False, blades=blades)
+                      for n, ink in enumerate(("white", "red", "blue")))  # fmt: skip
+        return press_order([Run("front", "full front", "tee", 10, 5, "body", pulls, 1.0)], heads=3, trace={})
+
+    (found,) = _blade_findings(order(1))
+    assert found.text == "front takes 3 inks in turn with a 300 mm blade, and 1 such blade is there"
+    assert _blade_findings(order(3)) == []
