@@ -99,7 +99,9 @@ def test_more_white_never_moves_away_from_white() -> None:
 
 
 @settings(max_examples=25, deadline=None)
-@given(st.floats(0.25, 6), st.floats(0.1, 4), st.sampled_from([BLACK_TEE, (179, 32, 44), (30, 36, 56), (165, 167, 169)]))
+@given(
+    st.floats(0.25, 6), st.floats(0.1, 4), st.sampled_from([BLACK_TEE, (179, 32, 44), (30, 36, 56), (165, 167, 169)])
+)
 def test_more_coats_never_raise_the_error_to_white(coats: float, more: float, garment: tuple[int, int, int]) -> None:
     """Against an opaque film of the white: each coat brings the print nearer, on any cloth darker than the ink."""
     white, cloth = find_ink("white"), srgb8_to_reflectance(garment)

@@ -1,0 +1,52 @@
+"""One art on two garments: a shaded drawing turns into a negative when one film set serves both (common practice)."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+from scipy.stats import spearmanr
+
+from sepkit.workshop.side_by_side import film_set_findings, likeness, rank_correlation, same_films, side_by_side
+from tests.workshop.print_plans import RED, YELLOW, plan, save
+
+
+@pytest.fixture
+def shaded(tmp_path: Path) -> Path:
+    """A ball lit from one side, fading to black: its shadow is bare black garment."""
+    y, x = np.mgrid[-1:1:160j, -1:1:240j]
+    light = np.clip(1.1 - np.hypot(x * 1.2 + 0.4, y * 1.2 + 0.3), 0, 1) ** 1.5
+    path = tmp_path / "ball.png"
+    Image.fromarray(np.rint(20 + 225 * light).astype(np.uint8)).convert("RGB").save(path)
+    return path
+
+
+def test_a_shaded_drawing_would_be_a_negative(shaded: Path) -> None:
+    black, seen_black = plan(shaded, "black tee", inks="white")
+    white, seen_white = plan(shaded, "white tee", inks="black")
+    told = film_set_findings([black, white])
+    assert [f.code for f in told] == ["negative-on-other-garment"]
+    assert told[0].level == "warn"
+    assert likeness(black, black.separation.garment) > 0.9
+    assert likeness(black, white.separation.garment) < -0.9
+    sheet = side_by_side([(black, seen_black), (white, seen_white)])
+    assert sheet.shape[1] > 2 * 400
+
+
+def test_a_flat_logo_survives_and_may_share_its_films(tmp_path: Path) -> None:
+    art = save(tmp_path, [((5, 5, 30, 35), YELLOW), ((30, 5, 55, 35), RED)])
+    black, white = plan(art, "black tee")[0], plan(art, "white tee")[0]
+    assert same_films(black.separation.plates, white.separation.plates)
+    told = film_set_findings([black, white])
+    assert [f.code for f in told] == ["one-film-set"]
+    assert "only black tee has a base" in told[0].text
+
+
+def test_rank_correlation_agrees_with_scipy() -> None:
+    rng = np.random.default_rng(3)
+    a = rng.integers(0, 12, 400).astype(float)
+    b = (a + rng.normal(0, 4, 400)).round(1)
+    assert rank_correlation(a, b) == pytest.approx(float(spearmanr(a, b).statistic), abs=1e-9)
+    assert rank_correlation(a, np.zeros(400)) == 1.0
