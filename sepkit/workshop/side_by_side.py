@@ -53,7 +53,9 @@ def side_by_side(prints: Sequence[tuple[PlannedPrint, U8]]) -> U8:
                 tuple(plate.print_srgb for plate in separation.plates if plate.role != "underbase"),
             )
         )  # fmt: skip
-    return ladder_sheet(steps, title=f"{prints[0][0].separation.artwork.source} on {len(prints)} garments", panel_px=PANEL_PX)
+    return ladder_sheet(
+        steps, title=f"{prints[0][0].separation.artwork.source} on {len(prints)} garments", panel_px=PANEL_PX
+    )
 
 
 def film_set_findings(prints: Sequence[PlannedPrint]) -> tuple[Finding, ...]:
