@@ -27,7 +27,7 @@ def write(folder: Path, text: str, name: str = "list.csv") -> Path:
 
 
 @pytest.mark.parametrize(
-    "text", ["#bf2f3a", "lab(42.5 65.9 35.7)", "lab(42.5, 65.9, 35.7, D65/2)", "LAB(42.5;65.9;35.7 d65/2)"]
+    "text", ["#bf2f3a", "lab(43.4 56.8 29.1)", "lab(43.4, 56.8, 29.1, D65/2)", "LAB(43.4;56.8;29.1 d65/2)"]
 )
 def test_ways_to_write_one_colour(text: str) -> None:
     there = parse_colour("#bf2f3a").target
@@ -51,7 +51,7 @@ def test_another_light_is_adapted() -> None:
 
 def test_a_pixel_and_its_bad_places(tmp_path: Path) -> None:
     path = tmp_path / "art.png"
-    picture = Image.new("RGBA", (8, 4), (200, 16, 46, 255))
+    picture = Image.new("RGBA", (8, 4), (191, 47, 58, 255))
     picture.putpixel((0, 0), (0, 0, 0, 0))
     picture.save(path)
     assert parse_colour(f"{path}@3,2").target.lab == pytest.approx(parse_colour("#bf2f3a").target.lab)
