@@ -39,6 +39,10 @@ the usual choices of the trade come out."""
 BEYOND_TOLERANCE_COST = 1.0
 """Each ΔE00 beyond tolerance weighs as much as a screen."""
 
+ROUND_COST = 3.0
+"""A further round on a press with few heads: screens change with each garment on its platen, or garments are loaded
+again and fall elsewhere. Worth two second coats, and more than a base."""
+
 OPAQUE_COATS = 30.0
 MEANT_STEPS = 7
 WORTH_TRYING_DE00 = 0.5
@@ -144,23 +148,34 @@ def choose_coats(
     tolerance_de00: float = TOLERANCE_DE00,
     rule: BaseRule = "auto",
     rules: Mapping[str, BaseRule] | None = None,
+    heads: int | None = None,
+    white_shares: bool = True,
 ) -> tuple[CoatChoice, ...]:
     """Choose coats and base for all inks of one print together: a base that one ink needs is cheap for the others.
 
-    ``rule`` overrules for all inks, ``rules`` for single inks by name.
+    ``rule`` overrules for all inks, ``rules`` for single inks by name. ``heads`` of the press make a base dear that
+    needs a round of its own; None counts no rounds. ``white_shares`` tells whether seen white may be on the base's
+    screen.
     """
     rules = rules or {}
     tables = [coat_options(ink, base=base, cloth=cloth, white_cloth=white_cloth) for ink in inks]
     asked = [rules.get(ink.name, rule) for ink in inks]
     plans = []
+    is_base = [ink.name == base.name for ink in inks]
     for base_coats in (0, 1, 2):
-        chosen = _one_plan(tables, [ink.name == base.name for ink in inks], asked, base_coats, tolerance_de00)
-        plans.append((_plan_cost(chosen, tolerance_de00), base_coats, chosen))
-    _, _, best = min(plans, key=lambda plan: plan[:2])
+        chosen = _one_plan(tables, is_base, asked, base_coats, tolerance_de00)
+        cost = _plan_cost(chosen, tolerance_de00)
+        more = 0 if heads is None else _rounds(chosen, is_base, heads, white_shares) - 1
+        plans.append((cost + ROUND_COST * more, base_coats, chosen, cost))
+    _, _, best, alone = min(plans, key=lambda plan: plan[:2])
+    saves = "" if alone <= min(plan[3] for plan in plans) else "; a base would need another round of screens"
     return tuple(
-        CoatChoice(table, option, option.de00 <= tolerance_de00, _why(option, table, r, tolerance_de00))
+        CoatChoice(
+            table, option, option.de00 <= tolerance_de00,
+            _why(option, table, r, tolerance_de00) + (saves if option.coats > 1 else ""),
+        )
         for table, option, r in zip(tables, best, asked, strict=True)
-    )
+    )  # fmt: skip
 
 
 def _meant(ink: Ink, white_cloth: F64) -> F64:
@@ -198,6 +213,14 @@ def _plan_cost(chosen: Sequence[CoatOption], tolerance_de00: float) -> float:
     base_coats = max((option.base_coats for option in chosen), default=0)
     base = BASE_SCREEN_COST + SECOND_BASE_COAT_COST * (base_coats - 1) if base_coats else 0.0
     return base + sum(_cost(option, tolerance_de00) for option in chosen)
+
+
+def _rounds(chosen: Sequence[CoatOption], is_base: Sequence[bool], heads: int, white_shares: bool) -> int:
+    """Return how often screens go on a press with ``heads`` for these ways; seen white may share the base's screen."""
+    others = any(option.base_coats for option, own in zip(chosen, is_base, strict=True) if not own)
+    seen = any(option.base_coats for option, own in zip(chosen, is_base, strict=True) if own)
+    screens = len(chosen) + (1 if others or seen else 0) - (1 if others and seen and white_shares else 0)
+    return -(-screens // max(heads, 1))
 
 
 def _cost(option: CoatOption, tolerance_de00: float) -> float:

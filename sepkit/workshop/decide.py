@@ -70,9 +70,10 @@ def register_mm(press: Press, garment: Garment) -> float:
 def choices_for(areas: tuple[InkArea, ...], garment: Garment, options: PrintOptions) -> tuple[CoatChoice, ...]:
     """Return how each ink area goes on the garment. Raises UsageError for a base rule about an ink not in the print."""
     from sepkit.files.inkfile import find_ink
-    from sepkit.files.recipes import find_garment
+    from sepkit.files.recipes import find_garment, find_press
 
     base_ink = find_ink(BASE_INK)
+    shares = options.white_screens != "two" and not options.highlight and all(a.tone is None for a in areas)
     base_rule, base_rules = base_rules_of(options.base)
     names = _names(areas)
     inks = [_ink_of(area, base_ink) for area in areas]
@@ -91,6 +92,7 @@ def choices_for(areas: tuple[InkArea, ...], garment: Garment, options: PrintOpti
     return choose_coats(
         inks, base=base_ink, cloth=garment.reflectance, white_cloth=find_garment(WHITE_CLOTH).reflectance,
         tolerance_de00=options.tolerance_de00, rule=base_rule, rules=rules,
+        heads=find_press(options.press).heads, white_shares=shares,
     )  # fmt: skip
 
 

@@ -150,3 +150,27 @@ def test_white_on_a_base_of_two_coats_counts_both() -> None:
     assert white.chosen.base_coats in (0, red.chosen.base_coats, 2)
     if white.chosen.base_coats and red.chosen.base_coats:
         assert white.chosen.base_coats == red.chosen.base_coats
+
+
+def test_on_two_heads_a_second_coat_may_replace_a_base_that_needs_another_round() -> None:
+    """Two inks and a base are three screens: with two heads, print-flash-print without base where that is enough."""
+    pair = ("#f0ae2d", "#1b7482")
+    roomy = choices(BLACK_TEE, *pair, heads=4)
+    assert roomy[0].chosen.base_coats == 1
+    yellow, blue = choices(BLACK_TEE, *pair, heads=2)
+    assert (yellow.chosen.base_coats, yellow.chosen.coats) == (0, 2)
+    assert yellow.within_tolerance and blue.within_tolerance
+    assert "another round" in yellow.why
+    (alone,) = choices(BLACK_TEE, "#f0ae2d", heads=2)
+    assert alone.chosen.base_coats == 1, "base and one ink fit"
+    forced = choices(BLACK_TEE, *pair, heads=2, rule="always")
+    assert all(choice.chosen.base_coats for choice in forced)
+
+
+def test_rounds_never_cost_a_colour_far_out_of_tolerance() -> None:
+    glaze = ink_from_swatch("glaze", (250, 210, 60), opacity="transparent")
+    found = choose_coats(
+        [glaze, find_ink("black")], base=find_ink("white"), cloth=srgb8_to_reflectance(BLACK_TEE),
+        white_cloth=srgb8_to_reflectance(WHITE_TEE), heads=2,
+    )  # fmt: skip
+    assert found[0].chosen.base_coats >= 1

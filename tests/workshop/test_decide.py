@@ -50,7 +50,7 @@ def test_one_white_screen_for_base_and_seen_white_when_it_saves_a_round(tmp_path
     assert white.printed[80, 45 * 4] == 255, "the film carries the base too"
     assert white.round == red.round == 1
     assert any(f.code == "white-screen-shared" for f in planned.separation.findings)
-    apart, printed_apart = plan(art, white_screens="two")
+    apart, printed_apart = plan(art, white_screens="two", base=("always",))
     assert [p.role for p in apart.separation.plates] == ["underbase", "colour", "colour"]
     assert np.abs(printed.astype(int) - printed_apart).max() < 40, "both look much alike"
 
@@ -134,3 +134,13 @@ def test_an_ink_out_of_tolerance_is_told_with_its_best_way_and_what_helps(tmp_pa
     told = next(f for f in planned.separation.findings if f.code == "colour-shifts")
     assert "ΔE00" in told.text
     assert "would help" in told.hint or "lighter" in told.hint
+
+
+def test_two_heads_print_two_inks_without_a_base_where_that_is_within_tolerance(tmp_path: Path) -> None:
+    art = save(tmp_path, [((5, 5, 30, 35), (240, 174, 45)), ((30, 5, 55, 35), (27, 116, 130))])
+    two, _ = plan(art)
+    assert [p.role for p in two.separation.plates] == ["colour", "colour"]
+    assert len(two.rounds.rounds) == 1
+    assert all(choice.within_tolerance for choice in two.choices.values())
+    four, _ = plan(art, press="four-head")
+    assert four.separation.plates[0].role == "underbase"

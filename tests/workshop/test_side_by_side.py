@@ -37,7 +37,7 @@ def test_a_shaded_drawing_would_be_a_negative(shaded: Path) -> None:
 
 def test_a_flat_logo_survives_and_may_share_its_films(tmp_path: Path) -> None:
     art = save(tmp_path, [((5, 5, 30, 35), YELLOW), ((30, 5, 55, 35), RED)])
-    black, white = plan(art, "black tee")[0], plan(art, "white tee")[0]
+    black, white = (plan(art, garment, press="four-head")[0] for garment in ("black tee", "white tee"))
     assert same_films(black.separation.plates, white.separation.plates)
     told = film_set_findings([black, white])
     assert [f.code for f in told] == ["one-film-set"]

@@ -1,0 +1,118 @@
+"""What `sepkit separate` decides and shows: tables, stress, ladder, sizes, several garments."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from sepkit.cli.main import main
+
+YELLOW, BLUE, WHITE = (245, 205, 60), (30, 60, 150), (250, 250, 248)
+
+
+@pytest.fixture(scope="module")
+def flag(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Three stripes that touch, on transparency."""
+    rgba = np.zeros((120, 160, 4), np.uint8)
+    for k, rgb in enumerate((YELLOW, BLUE, WHITE)):
+        rgba[20:100, 20 + 40 * k : 60 + 40 * k] = (*rgb, 255)
+    path = tmp_path_factory.mktemp("art") / "flag.png"
+    Image.fromarray(rgba).save(path)
+    return path
+
+
+def run(*words: object) -> int:
+    with pytest.raises(SystemExit) as stop:
+        main([str(word) for word in words])
+    return int(stop.value.code or 0)
+
+
+def separate(art: Path, out: Path, *more: object) -> int:
+    return run("separate", art, "--width", "80mm", "--film-dpi", 200, "-o", out, *more)
+
+
+@pytest.fixture(scope="module")
+def folder(flag: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    out = tmp_path_factory.mktemp("print") / "flag"
+    assert separate(flag, out, "--on", "black tee", "--sizes", "S,3XL,M", "--quiet") == 0
+    return out
+
+
+def test_pictures_to_look_at_before_a_screen_is_burned(folder: Path) -> None:
+    for name in ("stress.png", "ladder.png", "sizes.png"):
+        with Image.open(folder / name) as picture:
+            assert picture.size[0] > 400
+    sheet = (folder / "sheet.html").read_text("utf-8")
+    for words in ("How each ink could go", "Out of register", "What fewer inks would cost", "smallest and the largest"):
+        assert words in sheet
+
+
+def test_the_record_holds_rounds_stress_and_ladder(folder: Path) -> None:
+    record = json.loads((folder / "separation.json").read_text("utf-8"))
+    assert [p["round"] for p in record["plates"]] == sorted(p["round"] for p in record["plates"])
+    assert {r["round"] for r in record["rounds"]} == {p["round"] for p in record["plates"]}
+    assert all(bool(p["flash_why"]) == p["flash_after"] for p in record["plates"])
+    stress = record["stress"]
+    for key in ("base_peeking_mm2", "garment_gaps_mm2"):
+        assert stress["as_printed"][key] <= 0.02 * stress["without_trap_and_choke"][key] + 0.5
+    assert [rung["inks"] for rung in record["ladder"]] == [1, 2, 3]
+    for ways in record["options"].values():
+        assert len(ways["ways"]) == 4
+        assert ways["chosen"] in {way["way"] for way in ways["ways"]}
+
+
+def test_the_table_of_ways_is_shown_and_explain_tells_more(
+    flag: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert separate(flag, tmp_path / "a", "--on", "black tee", "--no-ladder") == 0
+    said = capsys.readouterr().err
+    assert "dE00 by way" in said
+    assert "order:" not in said
+    assert not (tmp_path / "a" / "ladder.png").exists()
+    assert separate(flag, tmp_path / "b", "--on", "black tee", "--explain") == 0
+    said = capsys.readouterr().err
+    assert "order:" in said and "out of register" in said and "dE00 mean" in said
+
+
+def test_one_white_screen_keeps_the_plates_as_the_art_asks(flag: Path, tmp_path: Path) -> None:
+    assert separate(flag, tmp_path / "one", "--on", "black tee", "--white-screens", "one", "--base", "always",
+                    "--quiet") == 0  # fmt: skip
+    record = json.loads((tmp_path / "one" / "separation.json").read_text("utf-8"))
+    white = next(p for p in record["plates"] if p["also_base"])
+    assert white["role"] == "colour" and white["art_srgb"] == "#fafaf8" and white["order"] == 1
+    asked = np.asarray(Image.open(tmp_path / "one" / white["plate"]))
+    printed = np.asarray(Image.open(tmp_path / "one" / white["printed"]))
+    alpha = np.asarray(Image.open(flag))[..., 3]
+    assert asked[:, 102:138][alpha[:, 102:138] > 0].min() == 255
+    assert asked[:, :98].max() == 0
+    assert printed[60, 40] == 255
+
+
+def test_garments_side_by_side(flag: Path, tmp_path: Path) -> None:
+    assert separate(flag, tmp_path / "two", "--on", "black tee", "--on", "navy tee", "--quiet") == 0
+    with Image.open(tmp_path / "two" / "side-by-side.png") as picture:
+        assert picture.size[0] > 600
+    record = json.loads((tmp_path / "two" / "black-tee" / "separation.json").read_text("utf-8"))
+    assert any(f["code"] == "one-film-set" for f in record["findings"])
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["--sizes", "S,HUGE"], "HUGE"),
+        (["--highlight", "--white-screens", "one"], "second white screen"),
+        (["--white-screens", "three"], "three"),
+    ],
+)
+def test_wrong_wishes_give_one_line(
+    words: list[str], says: str, flag: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert separate(flag, tmp_path / "k", "--on", "black tee", *words) == 2
+    said = capsys.readouterr().err
+    assert says in said
+    assert "Traceback" not in said
+    assert not (tmp_path / "k").exists()
