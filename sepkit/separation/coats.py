@@ -40,8 +40,8 @@ BEYOND_TOLERANCE_COST = 1.0
 """Each ΔE00 beyond tolerance weighs as much as a screen."""
 
 ROUND_COST = 3.0
-"""A further round on a press with few heads: screens change with each garment on its platen, or garments are loaded
-again and fall elsewhere. Worth two second coats, and more than a base."""
+"""Not fitting the heads in one round: screens change with each garment on its platen, or garments are loaded again and
+fall elsewhere. Worth two second coats, and more than a base."""
 
 OPAQUE_COATS = 30.0
 MEANT_STEPS = 7
@@ -154,7 +154,7 @@ def choose_coats(
     """Choose coats and base for all inks of one print together: a base that one ink needs is cheap for the others.
 
     ``rule`` overrules for all inks, ``rules`` for single inks by name. ``heads`` of the press make a base dear that
-    needs a round of its own; None counts no rounds. ``white_shares`` tells whether seen white may be on the base's
+    no longer fits one round; None counts no heads. ``white_shares`` tells whether seen white may be on the base's
     screen.
     """
     rules = rules or {}
@@ -165,10 +165,10 @@ def choose_coats(
     for base_coats in (0, 1, 2):
         chosen = _one_plan(tables, is_base, asked, base_coats, tolerance_de00)
         cost = _plan_cost(chosen, tolerance_de00)
-        more = 0 if heads is None else _rounds(chosen, is_base, heads, white_shares) - 1
-        plans.append((cost + ROUND_COST * more, base_coats, chosen, cost))
+        fits = heads is None or _screens(chosen, is_base, white_shares) <= heads
+        plans.append((cost + (0.0 if fits else ROUND_COST), base_coats, chosen, cost))
     _, _, best, alone = min(plans, key=lambda plan: plan[:2])
-    saves = "" if alone <= min(plan[3] for plan in plans) else "; a base would need another round of screens"
+    saves = "" if alone <= min(plan[3] for plan in plans) else f"; with a base the screens would not fit {heads} heads"
     return tuple(
         CoatChoice(
             table, option, option.de00 <= tolerance_de00,
@@ -215,12 +215,11 @@ def _plan_cost(chosen: Sequence[CoatOption], tolerance_de00: float) -> float:
     return base + sum(_cost(option, tolerance_de00) for option in chosen)
 
 
-def _rounds(chosen: Sequence[CoatOption], is_base: Sequence[bool], heads: int, white_shares: bool) -> int:
-    """Return how often screens go on a press with ``heads`` for these ways; seen white may share the base's screen."""
+def _screens(chosen: Sequence[CoatOption], is_base: Sequence[bool], white_shares: bool) -> int:
+    """Return how many screens these ways take; seen white may share the base's screen."""
     others = any(option.base_coats for option, own in zip(chosen, is_base, strict=True) if not own)
     seen = any(option.base_coats for option, own in zip(chosen, is_base, strict=True) if own)
-    screens = len(chosen) + (1 if others or seen else 0) - (1 if others and seen and white_shares else 0)
-    return -(-screens // max(heads, 1))
+    return len(chosen) + (1 if others or seen else 0) - (1 if others and seen and white_shares else 0)
 
 
 def _cost(option: CoatOption, tolerance_de00: float) -> float:

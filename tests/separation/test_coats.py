@@ -160,9 +160,11 @@ def test_on_two_heads_a_second_coat_may_replace_a_base_that_needs_another_round(
     yellow, blue = choices(BLACK_TEE, *pair, heads=2)
     assert (yellow.chosen.base_coats, yellow.chosen.coats) == (0, 2)
     assert yellow.within_tolerance and blue.within_tolerance
-    assert "another round" in yellow.why
+    assert "2 heads" in yellow.why
     (alone,) = choices(BLACK_TEE, "#f0ae2d", heads=2)
     assert alone.chosen.base_coats == 1, "base and one ink fit"
+    many = choices(BLACK_TEE, *pair, "#d63c2c", heads=2)
+    assert many[0].chosen.base_coats == 1, "three inks do not fit either way: the base stays"
     forced = choices(BLACK_TEE, *pair, heads=2, rule="always")
     assert all(choice.chosen.base_coats for choice in forced)
 
