@@ -16,12 +16,15 @@ import numpy as np
 
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import srgb8_to_lab
+from sepkit.inks.identify import ink_from_swatch
 from sepkit.model import Finding
 from sepkit.preview.compare import art_on_garment, reduced
 from sepkit.preview.ladder import Step, ladder_sheet
+from sepkit.preview.stack import printed_rgb
+from sepkit.units import to_hex
 
 if TYPE_CHECKING:
-    from sepkit.model import F64, U8, Garment, Plate
+    from sepkit.model import F64, RGB8, U8, Garment, Plate
     from sepkit.workshop.plan import PlannedPrint
 
 Array = np.ndarray[Any, np.dtype[Any]]
@@ -36,26 +39,51 @@ NEGATIVE_BELOW = -0.2
 SAMPLES = 40_000
 LEAST_ALPHA = 13
 """Alpha from which a pixel is art: a twentieth."""
-DARK_INK, LIGHT_INK = (26, 24, 26), (240, 240, 236)
+DARK_INK: RGB8 = (26, 24, 26)
+LIGHT_INK: RGB8 = (240, 240, 236)
+MIDDLE_L = 50.0
 
 
 def side_by_side(prints: Sequence[tuple[PlannedPrint, U8]]) -> U8:
-    """Return the prints of one art side by side; ``prints`` are plans with their predicted pictures."""
+    """Return the prints of one art side by side; ``prints`` are plans with their predicted pictures.
+
+    A print that one garment's films would make a negative of on another garment is shown too.
+    """
     steps = []
     for planned, printed in prints:
         separation = planned.separation
-        screens = ", ".join(plate.name for plate in separation.plates)
+        names = ", ".join(plate.name for plate in separation.plates)
+        count = "1 screen" if len(separation.plates) == 1 else f"{len(separation.plates)} screens"
         steps.append(
             Step(
                 reduced(printed, most_px=PANEL_PX), separation.garment.name,
-                (f"dE00 {separation.mean_de00:.1f} mean, {separation.p95_de00:.1f} at p95",
-                 f"{len(separation.plates)} screens: {screens}"),
+                (f"dE00 {separation.mean_de00:.1f} mean, {separation.p95_de00:.1f} at p95", f"{count}: {names}"),
                 tuple(plate.print_srgb for plate in separation.plates if plate.role != "underbase"),
+                marked=True,
             )
         )  # fmt: skip
-    return ladder_sheet(
-        steps, title=f"{prints[0][0].separation.artwork.source} on {len(prints)} garments", panel_px=PANEL_PX
-    )
+    plans = [planned for planned, _ in prints]
+    for found in (_negative(one, other) for at, one in enumerate(plans) for other in plans[at + 1 :]):
+        if found is not None:
+            _, made, onto = found
+            garment = onto.separation.garment
+            words = f"films made for {made.separation.garment.name}, with an ink that shows: a negative"
+            picture = reduced(print_on_other(made, garment), most_px=PANEL_PX)
+            steps.append(Step(picture, f"not so: on {garment.name}", (words,)))
+    source = prints[0][0].separation.artwork.source
+    return ladder_sheet(steps, title=f"{source} on {len(prints)} garments", panel_px=PANEL_PX)
+
+
+def print_on_other(made: PlannedPrint, onto: Garment) -> U8:
+    """Return the picture of ``made``'s films on another garment, with inks that show there; its base is left out."""
+    plates, inks = [], []
+    cloth = srgb8_to_lab(np.array(onto.srgb, np.uint8))
+    for plate, ink in zip(made.separation.plates, made.inks, strict=True):
+        if plate.role != "underbase":
+            rgb = _shown(plate, cloth)
+            plates.append(plate)
+            inks.append(ink if rgb is None else ink_from_swatch(to_hex(rgb), rgb))
+    return printed_rgb(plates, inks, onto)
 
 
 def film_set_findings(prints: Sequence[PlannedPrint]) -> tuple[Finding, ...]:
@@ -79,11 +107,8 @@ def _pair(one: PlannedPrint, other: PlannedPrint) -> Finding | None:
             "one-film-set", "info", f"the inks' areas are the same on {first} and {second}{base}",
             "one set of ink films may serve both, if traps are made for the garment with more screens",
         )  # fmt: skip
-    worst = min(
-        ((likeness(made, onto.separation.garment), made, onto) for made, onto in ((one, other), (other, one))),
-        key=lambda found: found[0],
-    )
-    if worst[0] > NEGATIVE_BELOW:
+    worst = _negative(one, other)
+    if worst is None:
         return None
     made, onto = worst[1].separation.garment.name, worst[2].separation.garment.name
     return Finding(
@@ -92,6 +117,17 @@ def _pair(one: PlannedPrint, other: PlannedPrint) -> Finding | None:
         f"(rank correlation of lightness {worst[0]:+.2f})",
         f"use the films made for each garment; look at side-by-side.png before burning screens for {onto}",
     )  # fmt: skip
+
+
+def _negative(one: PlannedPrint, other: PlannedPrint) -> tuple[float, PlannedPrint, PlannedPrint] | None:
+    """Return (correlation, films made for, garment of) where one film set on the other's garment is a negative."""
+    if same_films(one.separation.plates, other.separation.plates):
+        return None
+    worst = min(
+        ((likeness(made, onto.separation.garment), made, onto) for made, onto in ((one, other), (other, one))),
+        key=lambda found: found[0],
+    )
+    return worst if worst[0] <= NEGATIVE_BELOW else None
 
 
 def same_films(one: Sequence[Plate], other: Sequence[Plate]) -> bool:
@@ -128,12 +164,18 @@ def likeness(made: PlannedPrint, onto: Garment) -> float:
     for plate in separation.plates:
         if plate.role == "underbase":
             continue
-        lab = srgb8_to_lab(np.array(plate.art_srgb or plate.print_srgb, np.uint8))
-        if float(delta_e_2000(lab, cloth)) < SHOWS_DE00:
-            lab = srgb8_to_lab(np.array(DARK_INK if cloth[0] > 50 else LIGHT_INK, np.uint8))
+        lab = srgb8_to_lab(np.array(_shown(plate, cloth) or plate.art_srgb or plate.print_srgb, np.uint8))
         share = plate.coverage.ravel()[at] / 255
         got = got * (1 - share) + float(lab[0]) * share
     return rank_correlation(want, got)
+
+
+def _shown(plate: Plate, cloth: Array) -> RGB8 | None:
+    """Return the colour a printer would change the plate's ink to where it does not show; None where it does."""
+    lab = srgb8_to_lab(np.array(plate.art_srgb or plate.print_srgb, np.uint8))
+    if float(delta_e_2000(lab, cloth)) >= SHOWS_DE00:
+        return None
+    return DARK_INK if cloth[0] > MIDDLE_L else LIGHT_INK
 
 
 def rank_correlation(a: Array, b: Array) -> float:

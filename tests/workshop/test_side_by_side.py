@@ -9,7 +9,14 @@ import pytest
 from PIL import Image
 from scipy.stats import spearmanr
 
-from sepkit.workshop.side_by_side import film_set_findings, likeness, rank_correlation, same_films, side_by_side
+from sepkit.workshop.side_by_side import (
+    film_set_findings,
+    likeness,
+    print_on_other,
+    rank_correlation,
+    same_films,
+    side_by_side,
+)
 from tests.workshop.print_plans import RED, YELLOW, plan, save
 
 
@@ -32,7 +39,10 @@ def test_a_shaded_drawing_would_be_a_negative(shaded: Path) -> None:
     assert likeness(black, black.separation.garment) > 0.9
     assert likeness(black, white.separation.garment) < -0.9
     sheet = side_by_side([(black, seen_black), (white, seen_white)])
-    assert sheet.shape[1] > 2 * 400
+    assert sheet.shape[1] > 3 * 600, "two prints, and the negative"
+    wrong = print_on_other(black, white.separation.garment).astype(float).mean(axis=2)
+    right = seen_white.astype(float).mean(axis=2)
+    assert np.corrcoef(wrong.ravel(), right.ravel())[0, 1] < -0.5
 
 
 def test_a_flat_logo_survives_and_may_share_its_films(tmp_path: Path) -> None:
