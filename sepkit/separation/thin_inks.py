@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sepkit.separation.edges import CLEAN_NOISE, JPEG_NOISE, Members, Shares
+from sepkit.separation.edges import CLEAN_NOISE, JPEG_CHROMA, JPEG_NOISE, Members, Shares
 from sepkit.separation.palette import (
     FLOOR_MM2,
     MAX_MEMBERS,
@@ -75,7 +75,8 @@ def _noisy_member(colours: U8, cost: Array, members: Members, floor_px: float) -
         close = ((colours.astype(np.float32) - np.array(mode.rgb, np.float32)) ** 2).sum(1) <= TIP_LEVELS**2
         tip = close & (cost >= np.percentile(cost[close], TIP_PERCENTILE))
         one = np.median(colours[tip], axis=0).astype(np.uint8)
-        if blend_levels(one[None], members.rgb[members.alpha == 255], "encoded")[0] <= NOISY_BLEND_LEVELS:
+        known = members.rgb[members.alpha == 255]
+        if blend_levels(one[None], known, "encoded", chroma_weight=JPEG_CHROMA)[0] <= NOISY_BLEND_LEVELS:
             continue
         if _is_new(one, members, 2 * NOISY_MERGE_DE00):
             r, g, b = (int(v) for v in one)
