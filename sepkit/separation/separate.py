@@ -55,7 +55,7 @@ class _Picture:
     pixel_mm2: float
     ground: RGB8
     raw: U8
-    """The same colours before chroma was restored: window sums of these are true."""
+    """The same before chroma was restored: flat areas are calmest here, and window sums true."""
 
     def seen(self) -> U8:
         """Return the picture over the garment, as a viewer shows it."""
@@ -177,7 +177,7 @@ def _flats_and_tones(picture: _Picture) -> tuple[Array | None, list[palette.Memb
     if kind.photograph:
         return _photograph(picture, tone)
     find = palette.find_noisy_members if kind.noisy else palette.find_clean_members
-    members = find(picture.rgb, picture.alpha, tone, pixel_mm2=picture.pixel_mm2)
+    members = find(picture.raw, picture.alpha, tone, pixel_mm2=picture.pixel_mm2)
     label, shares, made_of = _edges(picture, members, tone)
     for _ in range(MOST_THIN_INKS):
         thin = thin_member(picture.rgb, picture.alpha, shares, made_of, noisy=kind.noisy, pixel_mm2=picture.pixel_mm2)
