@@ -25,7 +25,7 @@ from sepkit.separation.edges import Members, Shares, solve_edges
 from sepkit.separation.noise import Character, character, composite
 from sepkit.separation.report import Facts, confidence_of, difference_at, findings_of
 from sepkit.separation.specks import settle_specks
-from sepkit.separation.thin_inks import refine_colour, thin_member
+from sepkit.separation.thin_inks import refine_colour, thin_member, worth_keeping
 from sepkit.separation.wishes import OPEN, InkList, check_request, choose_inks
 
 if TYPE_CHECKING:
@@ -172,8 +172,8 @@ def _flats_and_tones(picture: _Picture) -> tuple[Array | None, list[palette.Memb
     """Return the tone map, the flat colours outside it, labels, solved mixed pixels and what those are made of."""
     kind, tone = picture.kind, picture.veil
     if kind.soft_share > SOFT_SHARE_FOR_TONES:
-        more = tones.tone_map(picture.seen(), picture.alpha > 0, pixel_mm2=picture.pixel_mm2, noisy=kind.noisy)
-        tone = _union(tone, more if more.any() else None)
+        smooth = tones.tone_map(picture.seen(), picture.alpha > 0, pixel_mm2=picture.pixel_mm2, noisy=kind.noisy)
+        tone = _union(tone, smooth if smooth.any() else None)
     if kind.photograph:
         return _photograph(picture, tone)
     find = palette.find_noisy_members if kind.noisy else palette.find_clean_members
@@ -183,10 +183,13 @@ def _flats_and_tones(picture: _Picture) -> tuple[Array | None, list[palette.Memb
         thin = thin_member(picture.rgb, picture.alpha, shares, made_of, noisy=kind.noisy, pixel_mm2=picture.pixel_mm2)
         if thin is None:
             break
-        members = [*members, thin]
-        label, shares, made_of = _edges(picture, members, tone)
+        more = [*members, thin]
+        solved = _edges(picture, more, tone)
         if kind.noisy:
-            members, (label, shares, made_of) = _refined(picture, members, tone, (label, shares, made_of))
+            more, solved = _refined(picture, more, tone, solved)
+            if not worth_keeping(solved[1], solved[0], solved[2], len(more) - 1):
+                break
+        members, (label, shares, made_of) = more, solved
     if kind.noisy:
         shares = settle_specks(picture.rgb, picture.alpha, label, shares, made_of, pixel_mm2=picture.pixel_mm2)
     busy = _union(tone, _busy(shares, picture))
