@@ -22,7 +22,7 @@ Array = np.ndarray[Any, np.dtype[Any]]
 
 CLEAN_NOISE = 1.5  # 8-bit levels: rounding of colour, alpha and premultiplication
 JPEG_NOISE = 6.0
-JPEG_CHROMA = 0.4  # weight of chroma against luma: 4:2:0 carries a quarter of it
+JPEG_CHROMA = 0.6  # weight of chroma against luma: 4:2:0 carries a quarter of it
 SPACE_LEAST_PIXELS = 40  # fewer two-colour pixels than this say nothing: encoded, as renderers do
 SPACE_MOST_PIXELS = 60_000
 SPACE_LEAST_SHARE = 0.7

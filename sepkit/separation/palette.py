@@ -28,6 +28,7 @@ NOISY_FLOOR_MM2 = 0.6
 FLOOR_PX = 16.0
 MERGE_DE00 = 2.5  # flat colours closer than this are one ink to the eye at arm's length
 NOISY_MERGE_DE00 = 5.0
+NOISY_MERGE_LEVELS = 20  # ΔE00 is finer than noise in the darks
 NOISY_FLAT_RANGES = (6, 12, 20)  # levels a flat area wobbles in a good JPEG; in small areas more
 NOISY_BLEND_LEVELS = 24  # a noisy colour this near a mix of two others is that mix
 PEEL_LEVELS = 12  # colours this near (Euclidean, 8-bit) to a mode of a noisy picture belong to it
@@ -108,7 +109,10 @@ def noisy_members(keys: Array, counts: Array, *, floor_px: float) -> list[Member
                 break
             continue
         one = np.rint(centre).astype(np.uint8)
+        known = np.array([m.rgb for m in found], np.float64).reshape(-1, 3)
         if taken and delta_e_2000(np.stack(taken), srgb8_to_lab(one)).min() < NOISY_MERGE_DE00:
+            continue
+        if len(known) and np.linalg.norm(known - one, axis=1).min() < NOISY_MERGE_LEVELS:
             continue
         taken.append(srgb8_to_lab(one))
         found.append(Member((int(one[0]), int(one[1]), int(one[2])), int(total)))

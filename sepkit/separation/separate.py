@@ -19,12 +19,13 @@ from sepkit.colorimetry.srgb import as_rgb8
 from sepkit.errors import ArtworkError
 from sepkit.model import FlatSeparation, InkArea
 from sepkit.separation import grid, palette, tones
+from sepkit.separation.chroma import restore_chroma
 from sepkit.separation.cores import NONE, enclosed
 from sepkit.separation.edges import Members, Shares, solve_edges
 from sepkit.separation.noise import Character, character, composite
 from sepkit.separation.report import Facts, confidence_of, difference_at, findings_of
 from sepkit.separation.specks import settle_specks
-from sepkit.separation.thin_inks import refine_colour, thin_member
+from sepkit.separation.thin_inks import refine_colour, thin_member, worth_keeping
 from sepkit.separation.wishes import OPEN, InkList, check_request, choose_inks
 
 if TYPE_CHECKING:
@@ -40,7 +41,8 @@ BUSY_WINDOW_MM = 1.5
 TONAL_PICTURE = 0.4  # a picture with this share of tones is tonal art: only large flat areas in it are flat inks
 TONAL_FLOOR = 0.02
 MOST_THIN_INKS = 6
-REFINE_STEPS = 2
+REFINE_STEPS = 3
+REFINE_SHRINK = 0.65  # a step longer than this part of the last one runs away
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -52,6 +54,8 @@ class _Picture:
     kind: Character
     pixel_mm2: float
     ground: RGB8
+    raw: U8
+    """The same before chroma was restored: flat areas are calmest here, and window sums true."""
 
     def seen(self) -> U8:
         """Return the picture over the garment, as a viewer shows it."""
@@ -151,9 +155,12 @@ def _picture(art: Artwork, ground: RGB8, kind: Character, factor: float, soft: S
         rgb, alpha = grid.shrink_rgba(rgb, alpha, small)
         pixel_mm2 *= height * width / (small[0] * small[1])
         kind = character(rgb, alpha, ground)
+    raw = rgb
+    if kind.noisy and not kind.photograph and alpha.min() == 255:
+        rgb = restore_chroma(raw)
     veil = tones.soft_alpha(alpha, edge_width_px=kind.edge_width_px)
     alpha = tones.settle_alpha(alpha, veil, soft)
-    return _Picture(rgb, alpha, veil if soft == "tone" else None, kind, pixel_mm2, ground)
+    return _Picture(rgb, alpha, veil if soft == "tone" else None, kind, pixel_mm2, ground, raw)
 
 
 def _tell(on_step: Progress | None, stage: str, done: int) -> None:
@@ -165,24 +172,24 @@ def _flats_and_tones(picture: _Picture) -> tuple[Array | None, list[palette.Memb
     """Return the tone map, the flat colours outside it, labels, solved mixed pixels and what those are made of."""
     kind, tone = picture.kind, picture.veil
     if kind.soft_share > SOFT_SHARE_FOR_TONES:
-        more = tones.tone_map(picture.seen(), picture.alpha > 0, pixel_mm2=picture.pixel_mm2, noisy=kind.noisy)
-        tone = _union(tone, more if more.any() else None)
+        smooth = tones.tone_map(picture.seen(), picture.alpha > 0, pixel_mm2=picture.pixel_mm2, noisy=kind.noisy)
+        tone = _union(tone, smooth if smooth.any() else None)
     if kind.photograph:
         return _photograph(picture, tone)
     find = palette.find_noisy_members if kind.noisy else palette.find_clean_members
-    members = find(picture.rgb, picture.alpha, tone, pixel_mm2=picture.pixel_mm2)
+    members = find(picture.raw, picture.alpha, tone, pixel_mm2=picture.pixel_mm2)
     label, shares, made_of = _edges(picture, members, tone)
     for _ in range(MOST_THIN_INKS):
         thin = thin_member(picture.rgb, picture.alpha, shares, made_of, noisy=kind.noisy, pixel_mm2=picture.pixel_mm2)
         if thin is None:
             break
-        members = [*members, thin]
-        label, shares, made_of = _edges(picture, members, tone)
+        more = [*members, thin]
+        solved = _edges(picture, more, tone)
         if kind.noisy:
-            for _ in range(REFINE_STEPS):
-                colour = refine_colour(picture.rgb, label, shares, made_of, len(members) - 1)
-                members[-1] = replace(thin, rgb=as_rgb8(colour))
-                label, shares, made_of = _edges(picture, members, tone)
+            more, solved = _refined(picture, more, tone, solved)
+            if not worth_keeping(solved[1], solved[0], solved[2], len(more) - 1):
+                break
+        members, (label, shares, made_of) = more, solved
     if kind.noisy:
         shares = settle_specks(picture.rgb, picture.alpha, label, shares, made_of, pixel_mm2=picture.pixel_mm2)
     busy = _union(tone, _busy(shares, picture))
@@ -190,6 +197,24 @@ def _flats_and_tones(picture: _Picture) -> tuple[Array | None, list[palette.Memb
     if busy is None or np.count_nonzero(busy) < TONAL_PICTURE * visible:
         return busy, members, label, shares, made_of
     return _tonal(picture, members, tone, busy)
+
+
+def _refined(
+    picture: _Picture, members: list[palette.Member], tone: Array | None, solved: tuple[U8, Shares, Members]
+) -> tuple[list[palette.Member], tuple[U8, Shares, Members]]:
+    """Settle the colour of the last member, found in smeared lines; stop when the steps do not shrink."""
+    last = np.inf
+    for _ in range(REFINE_STEPS):
+        old = np.array(members[-1].rgb, np.float64)
+        label, shares, made_of = solved
+        colour = refine_colour(picture.raw, label, shares, made_of, len(members) - 1)
+        move = float(np.linalg.norm(colour - old))
+        if move > REFINE_SHRINK * last or move < 1:
+            break
+        last = move
+        members = [*members[:-1], replace(members[-1], rgb=as_rgb8(colour))]
+        solved = _edges(picture, members, tone)
+    return members, solved
 
 
 def _photograph(

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sepkit.separation.edges import CLEAN_NOISE, JPEG_NOISE, Members, Shares
+from sepkit.separation.edges import CLEAN_NOISE, JPEG_CHROMA, JPEG_NOISE, Members, Shares
 from sepkit.separation.palette import (
     FLOOR_MM2,
     MAX_MEMBERS,
@@ -36,6 +36,7 @@ Array = np.ndarray[Any, np.dtype[Any]]
 UNEXPLAINED_LEVELS = 12  # off anything the neighbours can mix: too far for a bad antialiaser
 BLEND_LEVELS = 5  # within this of a mix of two members a colour is that mix
 NOISY_UNEXPLAINED_LEVELS = 36
+NOISY_LEAST_PX = 40  # fewer noisy pixels than this agree on a colour by chance
 CANDIDATES = 24
 TIP_LEVELS = 60  # noisy lines are smeared towards their ground: their colour is the far end of this neighbourhood
 TIP_PERCENTILE = 85
@@ -56,7 +57,7 @@ def thin_member(
         return None
     colours = rgb.reshape(-1, 3)[shares.at[bad]]
     if noisy:
-        return _noisy_member(colours, cost[bad], members, floor_pixels(NOISY_FLOOR_MM2, pixel_mm2))
+        return _noisy_member(colours, cost[bad], members, max(NOISY_FLOOR_MM2 / pixel_mm2, NOISY_LEAST_PX))
     keys, counts = np.unique(pack(colours), return_counts=True)
     often = np.flatnonzero(counts >= floor_pixels(FLOOR_MM2, pixel_mm2))
     often = often[np.argsort(-counts[often], kind="stable")][:CANDIDATES]
@@ -75,7 +76,8 @@ def _noisy_member(colours: U8, cost: Array, members: Members, floor_px: float) -
         close = ((colours.astype(np.float32) - np.array(mode.rgb, np.float32)) ** 2).sum(1) <= TIP_LEVELS**2
         tip = close & (cost >= np.percentile(cost[close], TIP_PERCENTILE))
         one = np.median(colours[tip], axis=0).astype(np.uint8)
-        if blend_levels(one[None], members.rgb[members.alpha == 255], "encoded")[0] <= NOISY_BLEND_LEVELS:
+        known = members.rgb[members.alpha == 255]
+        if blend_levels(one[None], known, "encoded", chroma_weight=JPEG_CHROMA)[0] <= NOISY_BLEND_LEVELS:
             continue
         if _is_new(one, members, 2 * NOISY_MERGE_DE00):
             r, g, b = (int(v) for v in one)
@@ -110,6 +112,17 @@ def refine_colour(rgb: U8, label: U8, shares: Shares, members: Members, number: 
         return np.asarray(members.rgb[number])
     colour = (mine[:, None] * rest).sum(axis=0) / (mine * mine).sum()
     return np.asarray(np.rint(np.clip(colour, 0, 255)).astype(np.uint8))
+
+
+def worth_keeping(shares: Shares, label: U8, members: Members, number: int) -> bool:
+    """Tell whether a refined noisy member still differs from the others and covers an area worth a screen."""
+    others = np.delete(np.arange(len(members)), number)
+    rest = Members(members.rgb[others], members.alpha[others])
+    if not _is_new(members.rgb[number], rest, 2 * NOISY_MERGE_DE00):
+        return False
+    own = np.where(shares.mixture.member == number, shares.mixture.share, 0).sum(axis=1)
+    solid = np.count_nonzero(shares.core & (label == number))
+    return bool(float(own[shares.key].sum()) + solid >= NOISY_LEAST_PX)
 
 
 def _held(at: Array, label: U8, shares: Shares, count: int) -> Array:

@@ -212,11 +212,13 @@ def solve_pairs(pixels: tuple[Array, Array], members: tuple[Array, Array], near:
     return Mixture(solver.member, solver.share, solver.cost)
 
 
-def blend_levels(colours: Array, known: Array, space: Space) -> Array:
+def blend_levels(colours: Array, known: Array, space: Space, *, chroma_weight: float = 1.0) -> Array:
     """Return (n,) how many 8-bit levels (n, 3) colours lie from any mix of one or two of (m, 3) known ones."""
     every = np.full(len(colours), (1 << len(known)) - 1, np.uint32)
     pixels = (colours, np.full(len(colours), 255, np.uint8))
-    mixture = solve_pairs(pixels, (known, np.full(len(known), 255, np.uint8)), every, metric=Metric(space, 1.0))
+    mixture = solve_pairs(
+        pixels, (known, np.full(len(known), 255, np.uint8)), every, metric=Metric(space, 1.0, chroma_weight)
+    )
     return np.sqrt(mixture.cost)
 
 

@@ -1,0 +1,82 @@
+"""Give chroma back the sharpness that subsampling took: 4:2:0 JPEG keeps luma per pixel, chroma per four.
+
+In: (h, w, 3) uint8 sRGB of a noisy picture. Out: the same with chroma that follows luma again. In a small window two
+colours meet, so chroma is nearly a linear function of luma; the slope is fitted between chroma as it is and luma as
+smeared as chroma was, then applied to the luma detail that chroma lost. How much was lost is measured on the picture:
+art with full chroma comes back unchanged. YCbCr per ITU-R BT.601.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sepkit.bands import row_bands
+
+if TYPE_CHECKING:
+    from sepkit.model import U8
+
+Array = np.ndarray[Any, np.dtype[Any]]
+
+SMEAR_PX = 1.2  # standard deviation of 2x2 averaging followed by triangular upsampling
+WINDOW_PX = 5
+CALM_VARIANCE = 30.0  # levels squared: where smeared luma varies less, no slope is trusted
+BAND_ROWS = 512
+SAMPLE_BANDS = 4
+LEAST_GAIN = 0.15
+
+
+def restore_chroma(rgb: U8) -> U8:
+    """Return the picture with chroma as sharp as its luma."""
+    bands = list(row_bands(len(rgb), BAND_ROWS, halo=2 * WINDOW_PX))
+    gain = _lost_share([rgb[b.outer_start : b.outer_stop] for b in bands[:: max(1, len(bands) // SAMPLE_BANDS)]])
+    if gain < LEAST_GAIN:
+        return rgb
+    out = np.empty_like(rgb)
+    for band in bands:
+        part = rgb[band.outer_start : band.outer_stop].astype(np.float32)
+        luma, chroma, detail = _split(part)
+        better = chroma + np.float32(gain) * detail
+        out[band.start : band.stop] = _join(luma, better)[band.inner]
+    return out
+
+
+def _lost_share(parts: list[U8]) -> float:
+    """1 when chroma holds none of the luma detail that its slope promises, 0 when it holds all."""
+    have = want = 0.0
+    for part in parts:
+        _, chroma, detail = _split(part.astype(np.float32))
+        fine = chroma - _smear(chroma)
+        have += float((fine * detail).sum())
+        want += float((detail * detail).sum())
+    return float(np.clip(1 - have / want, 0, 1)) if want > 0 else 0.0
+
+
+def _split(rgb: Array) -> tuple[Array, Array, Array]:
+    """Luma (h, w), chroma (2, h, w) as colour differences, and the chroma detail that luma promises."""
+    from scipy import ndimage
+
+    luma = rgb @ np.array([0.299, 0.587, 0.114], np.float32)
+    chroma = np.stack([rgb[..., 2] - luma, rgb[..., 0] - luma])
+    soft = _smear(luma[None])[0]
+
+    def mean(plane: Array) -> Array:
+        return np.asarray(ndimage.uniform_filter(plane, WINDOW_PX, mode="nearest"))
+
+    middle = mean(soft)
+    variance = mean(soft * soft) - middle * middle
+    slope = np.stack([mean(soft * c) - middle * mean(c) for c in chroma]) / (variance + CALM_VARIANCE)
+    return luma, chroma, slope * (luma - soft)
+
+
+def _smear(planes: Array) -> Array:
+    from scipy import ndimage
+
+    return np.stack([ndimage.gaussian_filter(p, SMEAR_PX, mode="nearest", truncate=3) for p in planes])
+
+
+def _join(luma: Array, chroma: Array) -> U8:
+    blue, red = chroma[0] + luma, chroma[1] + luma
+    green = (luma - 0.299 * red - 0.114 * blue) / 0.587
+    return np.asarray(np.clip(np.rint(np.stack([red, green, blue], axis=-1)), 0, 255).astype(np.uint8))
