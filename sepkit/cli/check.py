@@ -22,13 +22,15 @@ SIZE = LengthParam(least_mm=1, most_mm=3000)
 @click.option("--inks", default="auto", show_default=True, help="auto, a count, or a list of shelf inks and #rrggbb.")
 @click.option("--press", default="two-head", show_default=True, help="Press from the shelf.")
 @click.option("--mesh", help="Mesh to check against, as 62-60 [default: what each ink would start with].")
+@click.option("--lpi", type=click.FloatRange(10, 150), help="Ruling of tones to check [default: from the mesh].")
+@click.option("--angle", "angle_deg", type=click.FloatRange(-360, 360), help="Angle of the first tone plate.")
 @click.option("-o", "--out", type=click.Path(path_type=Path), help="Marked picture to write [default: ART-check.png "
               "when something is marked].")  # fmt: skip
 @click.option("--force", is_flag=True, help="Replace a marked picture that exists.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 @click.option("--quiet", is_flag=True, help="Print only the path of the marked picture.")
 def check(art: Path, out: Path | None, force: bool, as_json: bool, quiet: bool, **given: object) -> None:
-    """Check ART at its print size: resolution, thin lines and gaps, specks, number of inks.
+    """Check ART at its print size: resolution, thin lines and gaps, specks, tones on their mesh, number of inks.
 
     Exit code 8 when something would ruin the print.
 
@@ -36,6 +38,7 @@ def check(art: Path, out: Path | None, force: bool, as_json: bool, quiet: bool, 
     Examples:
       sepkit check badge.png --width 250mm
       sepkit check badge.svg --on "black tee" --width 250mm --mesh 43-80
+      sepkit check poster.jpg --width 300mm --mesh 77-55 --lpi 45
     """
     from sepkit.files.manifest import finding_record
     from sepkit.files.write import replace_file

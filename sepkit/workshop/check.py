@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.colorimetry.names import distinct_words
-from sepkit.model import Finding
+from sepkit.model import Finding, Halftone
 from sepkit.press.preflight import Mark, preflight
 from sepkit.workshop.decide import DARK_L, WHITE_L, choices_for
 from sepkit.workshop.findings import art_findings
@@ -49,7 +49,8 @@ def check_art(options: PrintOptions, *, progress: Progress | None = None) -> Che
     names = [area.name or name for area, name in zip(flat.areas, names, strict=True)]
     meshes = [_mesh_for(area.srgb, area.tone is not None, garment, options) for area in flat.areas]
     found = preflight(flat, names=names, meshes=meshes, press=press, bases=_bases(flat, garment, options), dpi=art.dpi)
-    findings = (*art_findings(art), *flat.findings, *found.findings, *_empty(flat, garment))
+    waves = _halftones(flat, names, meshes, options)
+    findings = (*art_findings(art), *flat.findings, *found.findings, *waves, *_empty(flat, garment))
     inks = tuple(
         (name, area.srgb, float(area.coverage.mean()) / 255, mesh)
         for name, area, mesh in zip(names, flat.areas, meshes, strict=True)
@@ -69,6 +70,26 @@ def _mesh_for(srgb: tuple[int, int, int], has_tone: bool, garment: Garment, opti
     white = float(srgb8_to_lab(np.array(srgb))[0]) > WHITE_L
     dark = garment.lab[0] < DARK_L
     return advise_mesh(role="colour", white=white, dark_garment=dark, has_tone=has_tone)
+
+
+def _halftones(
+    flat: FlatSeparation, names: list[str], meshes: list[Mesh], options: PrintOptions
+) -> tuple[Finding, ...]:
+    """Return what rulings and meshes of the tones ask: grey levels, smallest dots, waves with the threads."""
+    from sepkit.press.advice import advise_halftone
+    from sepkit.press.mesh import halftone_findings
+    from sepkit.press.moire import moire_findings
+
+    found: list[Finding] = []
+    toned = [i for i, area in enumerate(flat.areas) if area.tone is not None]
+    for nth, i in enumerate(toned):
+        dots = advise_halftone(meshes[i], nth=nth, shape=options.shape)
+        lpi = dots.lpi if options.lpi is None else options.lpi
+        angle = dots.angle_deg if options.angle_deg is None else options.angle_deg + 30.0 * nth
+        asked = Halftone(lpi, angle, options.shape)
+        found += halftone_findings(asked, meshes[i], dpi=options.film_dpi, plate=names[i])
+        found += moire_findings(asked, meshes[i], plate=names[i])
+    return tuple(found)
 
 
 def _bases(flat: FlatSeparation, garment: Garment, options: PrintOptions) -> int:

@@ -90,3 +90,15 @@ def test_a_marked_picture_is_not_overwritten_without_force(lines: Path, capsys: 
     assert run("check", lines, "--width", "100mm", "-o", taken) == 7
     assert taken.read_bytes() == b"mine"
     assert "taken.png" in capsys.readouterr().err
+
+
+def test_a_ruling_that_beats_with_the_mesh_is_reported(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    ramp = np.zeros((700, 1181, 4), np.uint8)
+    ramp[100:600, 100:1080, :3] = np.linspace(30, 220, 980).astype(np.uint8)[None, :, None]
+    ramp[100:600, 100:1080, 3] = 255
+    Image.fromarray(ramp).save(tmp_path / "ramp.png")
+    _, found = findings(tmp_path / "ramp.png", capsys, "--mesh", "77-55", "--lpi", 49, "--angle", 0)
+    assert "moire" in found
+    assert "--lpi" in str(found["moire"]["hint"])
+    _, found = findings(tmp_path / "ramp.png", capsys, "--mesh", "77-55")
+    assert "moire" not in found
