@@ -172,7 +172,7 @@ def area_average(rgb: U8, mask: U8 | Bool, *, wide_px: float, tall_px: float, ph
     down = _overlaps(height, tall_px, phase[1])
     across = _overlaps(width, wide_px, phase[0])
     table = linear_table()
-    rows = np.zeros((down.shape[0], width * 4), np.float32)
+    out = np.zeros((down.shape[0], across.shape[0] * 4), np.float32)
     for band in row_bands(height, max(8, (1 << 19) // max(width, 1))):
         part = slice(band.start, band.stop)
         here = mask[part].astype(bool)
@@ -182,10 +182,10 @@ def area_average(rgb: U8, mask: U8 | Bool, *, wide_px: float, tall_px: float, ph
         weights = down[:, part]
         used = np.flatnonzero(np.diff(weights.indptr))
         if used.size:
-            rows[used] += weights[used] @ piece.reshape(len(piece), -1)
-    columns = rows.reshape(-1, width, 4).transpose(1, 0, 2).reshape(width, -1)
-    out = (across @ columns).reshape(across.shape[0], -1, 4).transpose(1, 0, 2)
-    return np.ascontiguousarray(out, np.float32)
+            narrow = across @ piece.transpose(1, 0, 2).reshape(width, -1)
+            narrow = narrow.reshape(across.shape[0], len(piece), 4).transpose(1, 0, 2)
+            out[used] += weights[used] @ narrow.reshape(len(piece), -1)
+    return out.reshape(down.shape[0], across.shape[0], 4)
 
 
 def _overlaps(count: int, length_px: float, phase: float) -> Any:

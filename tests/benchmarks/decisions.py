@@ -37,6 +37,15 @@ def main(args: list[str]) -> None:
     if args[:1] == ["preview"]:
         _preview(args[1], Path(args[2]))
         return
+    print(f"preview of {WIDTH_PX} x {HEIGHT_PX} px, base and 4 inks; each in a process of its own")
+    for kind in ("flat", "tone"):
+        with tempfile.TemporaryDirectory() as folder:
+            for step in ("plates", "preview"):
+                out = subprocess.run(
+                    [sys.executable, "-m", "tests.benchmarks", "decisions", step, kind, folder],
+                    check=True, capture_output=True, text=True,
+                )  # fmt: skip
+        print(out.stdout.rstrip())
     for piece in args or ART:
         for garment in GARMENTS:
             planned = _planned(piece, garment)
@@ -46,15 +55,6 @@ def main(args: list[str]) -> None:
             _options(planned)
             if garment == GARMENTS[0]:
                 _stress(planned)
-    print(f"\npreview of {WIDTH_PX} x {HEIGHT_PX} px, base and 4 inks; each in a process of its own")
-    for kind in ("flat", "tone"):
-        with tempfile.TemporaryDirectory() as folder:
-            for step in ("plates", "preview"):
-                out = subprocess.run(
-                    [sys.executable, "-m", "tests.benchmarks", "decisions", step, kind, folder],
-                    check=True, capture_output=True, text=True,
-                )  # fmt: skip
-        print(out.stdout.rstrip())
 
 
 def _planned(piece: str, garment: str) -> Any:
