@@ -48,10 +48,10 @@ def settle_whites(draft: Draft, press: Press, options: PrintOptions) -> Draft:
         if options.highlight:
             return replace(draft, findings=(_no_highlight(base is not None),))
         return draft
-    if options.highlight:
-        return _with_highlight(draft, seen)
     if base is None:
         return draft
+    if options.highlight:
+        return _with_highlight(draft, base, seen)
     toned = any(plate.tone is not None for plate in draft.plates)
     if options.white_screens == "one" and toned:
         raise UsageError(
@@ -82,16 +82,18 @@ def _rounds(screens: int, press: Press) -> int:
     return -(-screens // press.heads)
 
 
-def _with_highlight(draft: Draft, seen: int) -> Draft:
-    """Print the seen white last; its trap goes, since nothing covers it any more."""
-    white = draft.plates[seen]
+def _with_highlight(draft: Draft, base: int, seen: int) -> Draft:
+    """Print the seen white last, as the art asks it: nothing covers it any more. Its trap goes to the base."""
+    white, under = draft.plates[seen], draft.plates[base]
     last = replace(
         white, role="highlight", printed=white.coverage, trap_mm=0.0,
         why=f"highlight white, last and clean on the base; {white.why}",
     )  # fmt: skip
+    plates = list(draft.plates)
+    plates[base] = replace(under, printed=np.maximum(under.printed, white.printed))
     return replace(
         draft,
-        plates=(*_without(draft.plates, seen), last),
+        plates=(*_without(tuple(plates), seen), last),
         inks=(*_without(draft.inks, seen), draft.inks[seen]),
     )
 
@@ -101,8 +103,8 @@ def _shared(draft: Draft, base: int, seen: int) -> Draft:
     under, white = draft.plates[base], draft.plates[seen]
     coats = under.coats + white.coats
     plate = replace(
-        white, order=1, coverage=white.coverage, printed=np.maximum(under.printed, white.coverage), coats=coats,
-        flash_after=True, also_base=under.coverage, choke_mm=under.choke_mm, trap_mm=0.0, mesh=under.mesh,
+        white, order=1, coverage=white.coverage, printed=np.maximum(under.printed, white.printed), coats=coats,
+        flash_after=True, also_base=under.coverage, choke_mm=under.choke_mm, mesh=under.mesh,
         why=f"white that is seen and base of the others: one screen, {coats} coats",
     )  # fmt: skip
     rest = [p for k, p in enumerate(draft.plates) if k not in (base, seen)]

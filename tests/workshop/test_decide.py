@@ -10,6 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from sepkit.errors import UsageError
+from sepkit.preview.stress import stress
 from tests.workshop.print_plans import BLACK, BLUE, RED, WHITE, YELLOW, plan, save
 
 THREE = [((5, 5, 25, 35), YELLOW), ((25, 5, 40, 35), RED), ((40, 5, 55, 35), BLUE)]
@@ -144,3 +145,14 @@ def test_two_heads_print_two_inks_without_a_base_where_that_is_within_tolerance(
     assert all(choice.within_tolerance for choice in two.choices.values())
     four, _ = plan(art, press="four-head")
     assert four.separation.plates[0].role == "underbase"
+
+
+@pytest.mark.parametrize("wish", [{"white_screens": "one"}, {"highlight": True}])
+def test_white_beside_an_ink_without_base_opens_no_gap(tmp_path: Path, wish: dict[str, object]) -> None:
+    stripes = [((5, 5, 20, 35), WHITE), ((20, 5, 40, 35), BLUE), ((40, 5, 55, 35), YELLOW)]
+    planned, _ = plan(save(tmp_path, stripes), "navy tee", press="four-head", base=("always", "#1e3c96=never"),
+                      inks="#fafaf8,#1e3c96,#f5cd3c", **wish)  # fmt: skip
+    assert sorted(choice.chosen.base_coats > 0 for choice in planned.choices.values()) == [False, True, True]
+    found = stress(planned.separation.plates, dpi=planned.separation.artwork.dpi, error_mm=0.3)
+    assert found.before.gap_mm2 > 5
+    assert found.after.gap_mm2 <= 0.02 * found.before.gap_mm2 + 0.3
