@@ -13,6 +13,7 @@ import numpy as np
 
 from sepkit.separation.cores import NONE, around, cores, deep, gather, neighbours
 from sepkit.separation.palette import pack, unpack
+from sepkit.separation.straight import LEAST_PLACES, roughness
 from sepkit.separation.unmix import BAD, GOOD, HAIRLINE_SHARE, Masks, Metric, Mixture, Space, solve, solve_pairs
 
 if TYPE_CHECKING:
@@ -29,6 +30,7 @@ SPACE_LEAST_SHARE = 0.7
 DEEP_RADIUS = 3  # px from a mixed pixel to 3x3 solid areas of both its colours
 SPACE_LEAN = 300.0  # cost of mean coverage off one half, squared: 0.1 off weighs as two levels of residual
 HAIRLINE_STEPS = 2
+STRAIGHTER = 0.9  # linear light must make edges this much straighter to be believed
 CLEAN_RADII = (1, 2, 4)  # px to cores that share a pixel freely, at a price, and when there are none nearer
 NOISY_RADII = (2, 3, 6)  # compression makes edges two pixels wider
 
@@ -90,13 +92,23 @@ def solve_edges(
     skip = np.zeros(core.shape, bool) if skip is None else skip
     at = np.flatnonzero(~(core | skip))
     if noisy:
-        metric = Metric("encoded", JPEG_NOISE, JPEG_CHROMA)
-    else:
-        metric = Metric(blend_space(rgb, alpha, label, members, at), CLEAN_NOISE)
-        at = _add_thin_cores(rgb, alpha, core, at, label, members, metric)
+        keys = _keys(rgb, alpha, label, core, at, radii=radii, region=True)
+        return _solved(keys, at, core, members, Metric("encoded", JPEG_NOISE, JPEG_CHROMA))
+    space = blend_space(rgb, alpha, label, members, at)
+    at = _add_thin_cores(rgb, alpha, core, at, label, members, Metric(space or "encoded", CLEAN_NOISE))
     keys = _keys(rgb, alpha, label, core, at, radii=radii, region=True)
-    mixture = solve_keys(keys, members, metric)
-    shares = Shares(at, keys.of_pixel, mixture, metric.space, core)
+    if space is not None:
+        return _solved(keys, at, core, members, Metric(space, CLEAN_NOISE))
+    encoded = _solved(keys, at, core, members, Metric("encoded", CLEAN_NOISE))
+    if np.count_nonzero(members.alpha == 255) < 2:
+        return encoded
+    linear = _solved(keys, at, core, members, Metric("linear", CLEAN_NOISE))
+    (rough, places), (other, _) = roughness(encoded, label, members), roughness(linear, label, members)
+    return linear if places >= LEAST_PLACES and other < STRAIGHTER * rough else encoded
+
+
+def _solved(keys: Keys, at: Array, core: Array, members: Members, metric: Metric) -> Shares:
+    shares = Shares(at, keys.of_pixel, solve_keys(keys, members, metric), metric.space, core)
     for _ in range(HAIRLINE_STEPS):
         shares, keys = _beside_hairlines(shares, keys, members, metric)
     return shares
@@ -136,12 +148,13 @@ def _beside_hairlines(shares: Shares, keys: Keys, members: Members, metric: Metr
     return Shares(shares.at, key, joined, shares.space, shares.core), keys.joined(again)
 
 
-def blend_space(rgb: U8, alpha: U8, label: Array, members: Members, at: Array) -> Space:
+def blend_space(rgb: U8, alpha: U8, label: Array, members: Members, at: Array) -> Space | None:
     """Return the space in which mixed pixels of two opaque members fit best and cover half a pixel on average.
 
     Renderers mostly blend encoded values, downsampled art is mostly blended in linear light. In the wrong space
     two-colour edges leave residuals where the colours are not in line, and their mean coverage is off one half.
-    Only pixels between deep areas are asked: beside a thin line coverage is less than half in either space.
+    Only pixels between deep areas are asked: beside a thin line coverage is less than half in either space. None when
+    there are too few.
     """
     opaque = [1 << int(k) for k in np.flatnonzero(members.alpha == 255)]
     pairs = np.array([a | b for n, a in enumerate(opaque) for b in opaque[n + 1 :]], np.uint32)
@@ -151,7 +164,7 @@ def blend_space(rgb: U8, alpha: U8, label: Array, members: Members, at: Array) -
     two = np.isin(near, pairs)
     at, near = at[two], near[two]
     if at.size < SPACE_LEAST_PIXELS:
-        return "encoded"
+        return None
     pixels = (rgb.reshape(-1, 3)[at], alpha.ravel()[at])
     light = members.rgb.astype(np.float32).sum(1)
     spaces: tuple[Space, Space] = ("encoded", "linear")
@@ -161,7 +174,7 @@ def blend_space(rgb: U8, alpha: U8, label: Array, members: Members, at: Array) -
     share = np.bincount(group, explained, len(masks)) / np.bincount(group, minlength=len(masks))
     explained &= share[group] > SPACE_LEAST_SHARE  # else a line of a third colour runs between the two
     if explained.sum() < SPACE_LEAST_PIXELS:
-        return "encoded"
+        return None
     score = []
     for mixture in tried:
         first, second = mixture.member[:, 0], mixture.member[:, 1]
