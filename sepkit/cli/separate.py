@@ -33,6 +33,8 @@ GAP = LengthParam(least_mm=0, most_mm=10)
               help="Soft transparent shadows: halftone, leave out, or print solid.")  # fmt: skip
 @click.option("--press", default="two-head", show_default=True, help="Press from the shelf.")
 @click.option("--trap", "trap_mm", type=GAP, help="Overlap of touching inks [default: the press's register error].")
+@click.option("--overprint", "overprint_mm", type=GAP, default=0.0, show_default=True, help="Dark lines up to this width "
+              "print over the lighter inks beside them, instead of knocking them out.")  # fmt: skip
 @click.option("--choke", "choke_mm", type=GAP, help="How far the base draws in [default: the press's register error].")
 @click.option("--tolerance", "tolerance_de00", type=click.FloatRange(0.1, 20), default=3.0, show_default=True,
               help="Colour shift (dE00) that passes without a base or second coat.")  # fmt: skip
@@ -44,7 +46,8 @@ GAP = LengthParam(least_mm=0, most_mm=10)
 @click.option("--sizes", help="Sizes of the run, as S,M,3XL: shows the smallest and the largest side by side.")
 @click.option("--ladder/--no-ladder", default=True, show_default=True,
               help="With --inks auto: what fewer inks would cost (ladder.png).")  # fmt: skip
-@click.option("--explain", is_flag=True, help="Tell more: every way of every ink, order, flashes, stress, ladder.")
+@click.option("--explain", is_flag=True, help="Tell more: every way of every ink, order, flashes, stress, ladder; "
+              "and explain.png rings the places that no ink explains.")  # fmt: skip
 @click.option("--film-dpi", type=click.FloatRange(150, 2880), default=720.0, show_default=True, help="Film resolution.")
 @click.option("-o", "--out", type=click.Path(path_type=Path), help="Print folder to make [default: named after art and "
               "garment].")  # fmt: skip
@@ -64,7 +67,7 @@ def separate(art: Path, garments: tuple[str, ...], out: Path | None, **given: ob
     from sepkit.workshop.options import PrintOptions
     from sepkit.workshop.write import folder_name, make_prints
 
-    explain, sizes = bool(given.pop("explain")), str(given.pop("sizes") or "")
+    explain, sizes = bool(given["explain"]), str(given.pop("sizes") or "")
     given["sizes"] = tuple(word.strip().upper() for word in sizes.split(",") if word.strip())
     force, as_json, quiet = bool(given.pop("force")), bool(given.pop("as_json")), bool(given.pop("quiet"))
     options = [PrintOptions(art=art, garment=garment, **given) for garment in garments]  # type: ignore[arg-type]

@@ -119,24 +119,37 @@ def _inks(result: FlatSeparation, request: InkRequest, facts: Facts) -> list[Fin
     return found
 
 
-def _unexplained(result: FlatSeparation, facts: Facts) -> list[Finding]:
-    """Name the largest place that no mixture of the inks explains."""
-    if result.unexplained is None:
-        return []
-    step = max(1, round(PLACE_MM / facts.pixel_mm[0]))
-    bad = result.unexplained >= BAD_DE00 * 8
+def unexplained_places(unexplained: U8, pixel_mm: tuple[float, float]) -> list[tuple[float, float]]:
+    """Return places (mm right, mm down) whose colours no mixture of the inks explains, the worst first.
+
+    ``unexplained`` is (h, w) uint8, ΔE00 x 8. A place is a square of PLACE_MM of which BAD_TILE_SHARE is bad.
+    """
+    step = max(1, round(PLACE_MM / pixel_mm[0]))
+    bad = unexplained >= BAD_DE00 * 8
     height, width = bad.shape[0] // step * step, bad.shape[1] // step * step
     if not height or not width:
         return []
     tiles = bad[:height, :width].reshape(height // step, step, width // step, step).mean(axis=(1, 3))
-    worst = int(tiles.argmax())
-    if tiles.ravel()[worst] < BAD_TILE_SHARE:
+    order = np.argsort(-tiles.ravel(), kind="stable")[: int((tiles >= BAD_TILE_SHARE).sum())]
+    rows, columns = np.divmod(order, tiles.shape[1])
+    return [
+        ((float(x) + 0.5) * step * pixel_mm[0], (float(y) + 0.5) * step * pixel_mm[1])
+        for y, x in zip(rows, columns, strict=True)
+    ]
+
+
+def _unexplained(result: FlatSeparation, facts: Facts) -> list[Finding]:
+    """Name the worst place that no mixture of the inks explains."""
+    places = [] if result.unexplained is None else unexplained_places(result.unexplained, facts.pixel_mm)
+    if not places:
         return []
-    y, x = divmod(worst, tiles.shape[1])
-    place = ((x + 0.5) * step * facts.pixel_mm[0], (y + 0.5) * step * facts.pixel_mm[1])
-    count = int((tiles >= BAD_TILE_SHARE).sum())
-    text = f"{count} places of {PLACE_MM:.0f} mm cannot be mixed from these inks; the worst is here"
-    return [Finding("unexplained", "warn", text, "look there in the comparison, or ask for one more ink", place)]
+    x, y = places[0]
+    where = f"at {x:.0f}, {y:.0f} mm from the top left"
+    count = f"one place of {PLACE_MM:.0f} mm" if len(places) == 1 else f"{len(places)} places of {PLACE_MM:.0f} mm"
+    text = f"{count} cannot be mixed from these inks, {where if len(places) == 1 else 'the worst ' + where}"
+    return [
+        Finding("unexplained", "warn", text, "see --explain for a marked picture, or ask for one more ink", places[0])
+    ]
 
 
 def _place(index: int, facts: Facts) -> tuple[float, float]:

@@ -1,7 +1,9 @@
 """Traps: where two inks touch, the lighter grows under the darker, so that a small misregister opens no gap.
 
 The eye reads the darker edge, so its shape stays (common practice). The lighter ink grows only into areas that darker
-inks cover, and no further than half way through them, so it never shows on the far side.
+inks cover, and no further than half way through them, so it never shows on the far side. Where the person asks, dark
+lines up to a width are overprinted instead of knocked out: the lighter inks run on under them, and only keep the trap's
+distance from bare garment.
 Coverage (h, w) uint8; widths in pixels; lightness is CIE L*.
 """
 
@@ -12,29 +14,47 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sepkit.separation.reach import nearer_to, spread
+from sepkit.separation.reach import choke, nearer_to, opened, spread
 
 if TYPE_CHECKING:
     from sepkit.model import U8, Bool
 
-DARKER_BY_L = 4.0
-"""Least difference of L* for one ink to count as the darker; closer pairs trap by their order in the list."""
-
 
 def trapped(
-    coverages: Sequence[U8], *, lightness: Sequence[float], trap_px: float, tones: Sequence[Bool | None] | None = None
+    coverages: Sequence[U8],
+    *,
+    lightness: Sequence[float],
+    trap_px: float,
+    overprint_px: float = 0.0,
+    tones: Sequence[Bool | None] | None = None,
 ) -> list[U8]:
-    """Return each plane with its trap: grown by ``trap_px`` under touching darker inks, unchanged elsewhere."""
+    """Return each plane with its trap: grown by ``trap_px`` under touching darker inks, unchanged elsewhere.
+
+    Under dark lines thinner than ``overprint_px`` the lighter inks run on: nothing is knocked out there.
+    """
     planes = list(coverages)
-    if trap_px <= 0 or len(planes) < 2:
+    if max(trap_px, overprint_px) <= 0 or len(planes) < 2:
         return planes
+    safe = choke(_summed(planes), trap_px) if overprint_px > 0 else None
     tones = tones or [None] * len(planes)
     rank = {index: place for place, index in enumerate(sorted(range(len(planes)), key=lambda i: -lightness[i]))}
     out: list[U8] = []
     for i, plane in enumerate(planes):
         darker = [planes[j] for j in range(len(planes)) if rank[j] > rank[i]]
-        out.append(_trap_one(plane, darker, trap_px, tones[i]) if darker and plane.any() else plane)
+        if not (darker and plane.any()):
+            out.append(plane)
+            continue
+        grown = _trap_one(plane, darker, trap_px, tones[i]) if trap_px > 0 else plane
+        out.append(grown if safe is None else np.maximum(grown, _run_on(plane, darker, overprint_px, safe, tones[i])))
     return out
+
+
+def _run_on(plane: U8, darker: Sequence[U8], overprint_px: float, safe: U8, tone: Bool | None) -> U8:
+    """Return ``plane`` continued under the darker lines thinner than ``overprint_px``, inside ``safe``."""
+    dark = _summed(darker)
+    lines = np.where(opened(dark, overprint_px / 2) < 128, dark, np.uint8(0))
+    room = np.minimum(safe, _summed([plane, lines]))
+    return np.maximum(plane, np.minimum(spread(plane, overprint_px, tone=tone), room))
 
 
 def _trap_one(plane: U8, darker: Sequence[U8], trap_px: float, tone: Bool | None) -> U8:

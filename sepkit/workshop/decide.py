@@ -118,6 +118,7 @@ def decide(
         [area.coverage for area in areas],
         lightness=lightness,
         trap_px=mm_to_px(trap_mm, art.dpi),
+        overprint_px=mm_to_px(options.overprint_mm, art.dpi),
         tones=[area.tone for area in areas],
     )
     overlaps = overlap_shares(printed, dpi=art.dpi)

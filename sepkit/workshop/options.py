@@ -32,6 +32,8 @@ class PrintOptions:
     inks: str = "auto"
     press: str = DEFAULT_PRESS
     trap_mm: float | None = None
+    overprint_mm: float = 0.0
+    """Dark lines up to this width print over the lighter inks beside them; 0 knocks all out."""
     choke_mm: float | None = None
     film_dpi: float = 720.0
     soft: SoftRule = "tone"
@@ -42,6 +44,8 @@ class PrintOptions:
     angle_deg: float | None = None
     shape: DotShape = "ellipse"
     placement: Placement | None = None
+    explain: bool = False
+    """Also write explain.png: the art with the places ringed that no ink explains."""
     white_screens: WhiteScreens = "auto"
     """Whether a white that is both seen and base is one screen hit twice, or two; auto: one where it saves a round."""
     highlight: bool = False

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 
 from sepkit.preview.compare import art_on_garment, compare_sheet, difference_stats
 from sepkit.preview.garment import draw_garment
+from sepkit.preview.marked import marked_picture
 from sepkit.preview.stack import any_ink, printed_rgb, stack_colours
 from sepkit.preview.stress import stress, stress_sheet
+from sepkit.separation.report import unexplained_places
 
 if TYPE_CHECKING:
     from sepkit.model import U8, Artwork, Bool, Garment, Ink, Plate
@@ -16,6 +18,7 @@ if TYPE_CHECKING:
     from sepkit.preview.stress import StressResult
     from sepkit.workshop.plan import PlannedPrint
 
+MOST_RINGS = 60
 CHEST_MM = 115.0
 """A print up to this width sits on the left chest unless the person says otherwise (common practice)."""
 
@@ -65,6 +68,15 @@ def stress_picture(planned: PlannedPrint, *, error_mm: float) -> tuple[U8, Stres
     result = stress(separation.plates, dpi=separation.artwork.dpi, error_mm=error_mm)
     colour = stack_colours(separation.plates, planned.inks, separation.garment)
     return stress_sheet(separation.plates, colour, result, dpi=separation.artwork.dpi), result
+
+
+def explained_picture(planned: PlannedPrint) -> U8:
+    """Return the art with rings where no mixture of the inks explains its colours, the worst places first."""
+    art, unexplained = planned.separation.artwork, planned.flat.unexplained
+    height, width = art.alpha.shape
+    pixel_mm = (art.width_mm / width, art.height_mm / height)
+    places = [] if unexplained is None else unexplained_places(unexplained, pixel_mm)
+    return marked_picture(art, planned.separation.garment.srgb, [("unexplained", p) for p in places[:MOST_RINGS]])
 
 
 def _art_or_ink(plates: Sequence[Plate], art: Artwork) -> Bool:

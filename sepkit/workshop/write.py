@@ -15,7 +15,7 @@ from sepkit.errors import UsageError
 from sepkit.files.manifest import separation_record, write_plates, write_record
 from sepkit.workshop.films import film_findings, write_films
 from sepkit.workshop.options import PrintOptions
-from sepkit.workshop.picture import compare_picture, predicted_difference, preview_picture
+from sepkit.workshop.picture import compare_picture, explained_picture, predicted_difference, preview_picture
 from sepkit.workshop.plan import PlannedPrint, plan_print
 from sepkit.workshop.proof import Proof, proofed
 from sepkit.workshop.side_by_side import film_set_findings, side_by_side
@@ -106,6 +106,7 @@ def write_print(
     pictures = {
         "preview.png": _png(preview_picture(planned, printed)),
         "compare.png": _png(compare_picture(planned, printed)),
+        **({"explain.png": _png(explained_picture(planned))} if options.explain else {}),
         **({} if proof is None else {name: _png(picture) for name, picture in proof.pictures.items()}),
     }
     for name, data in pictures.items():

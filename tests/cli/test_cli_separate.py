@@ -207,3 +207,23 @@ def test_art_of_the_garments_colour_is_nothing_to_print(tmp_path: Path, capsys: 
     Image.new("RGB", (60, 60), (244, 244, 242)).save(art)
     assert separate(art, tmp_path / "k", on="white tee") == 4
     assert "nothing to print" in capsys.readouterr().err
+
+
+def test_explain_rings_what_no_ink_explains(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    picture = Image.new("RGB", (300, 300), (244, 244, 242))
+    draw = ImageDraw.Draw(picture)
+    draw.rectangle((20, 20, 140, 280), fill=RED)
+    draw.rectangle((160, 20, 280, 280), fill=BLUE)
+    picture.save(tmp_path / "two.png")
+    assert separate(tmp_path / "two.png", tmp_path / "all", "--explain", on="#f4f4f2") == 0
+    ringed = {}
+    ringed["all"] = np.asarray(Image.open(tmp_path / "all" / "explain.png").convert("RGB"))
+    assert separate(tmp_path / "two.png", tmp_path / "plain", on="#f4f4f2") == 0
+    assert not (tmp_path / "plain" / "explain.png").exists()
+    violet = np.array([120, 60, 200])
+    assert not (np.abs(ringed["all"].astype(int) - violet).max(axis=2) < 12).any()
+    grey = Image.fromarray(np.random.default_rng(0).integers(0, 255, (300, 300, 3)).astype(np.uint8))
+    grey.save(tmp_path / "noise.png")
+    assert separate(tmp_path / "noise.png", tmp_path / "noise", "--explain", "--inks", "#c82828", on="#f4f4f2") == 0
+    noisy = np.asarray(Image.open(tmp_path / "noise" / "explain.png").convert("RGB")).astype(int)
+    assert (np.abs(noisy - violet).max(axis=2) < 12).sum() > 50

@@ -40,6 +40,25 @@ def test_a_trap_stops_half_way_through_a_thin_dark_line() -> None:
     assert grown[30, 44:].max() == 0
 
 
+def test_dark_lines_overprint_when_asked_and_large_dark_areas_do_not() -> None:
+    light, dark = np.zeros((80, 120), np.uint8), np.zeros((80, 120), np.uint8)
+    light[10:70, 10:60] = SOLID
+    dark[10:70, 30:36] = SOLID
+    dark[10:70, 60:110] = SOLID
+    light[dark > 0] = 0
+    knocked = trapped([light, dark], lightness=[80, 20], trap_px=2)[0]
+    assert knocked[40, 33] == 0
+    over = trapped([light, dark], lightness=[80, 20], trap_px=2, overprint_px=8)[0]
+    assert (over[40, 30:36] == SOLID).all(), "the line prints over the light ink"
+    assert over[40, 64:].max() == 0, "a large dark area stays knocked out but for its trap"
+    assert over[10:12, 30:36].max() < 128, "the line's end at the garment keeps the trap's distance"
+    outline = np.zeros((80, 120), np.uint8)
+    outline[10:70, 60:66] = SOLID
+    edge = trapped([light, outline], lightness=[80, 20], trap_px=2, overprint_px=8)[0]
+    assert edge[40, 63] == SOLID
+    assert edge[40, 64:].max() < 128, "no light ink shows beyond an outline"
+
+
 def test_no_trap_when_none_is_asked() -> None:
     light, dark = halves()
     out = trapped([light, dark], lightness=[80, 20], trap_px=0)
