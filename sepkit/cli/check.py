@@ -20,6 +20,8 @@ SIZE = LengthParam(least_mm=1, most_mm=3000)
 @click.option("--width", "width_mm", type=SIZE, help="Print width, as 300mm or 12in.")
 @click.option("--height", "height_mm", type=SIZE, help="Print height instead of width.")
 @click.option("--inks", default="auto", show_default=True, help="auto, a count, or a list of shelf inks and #rrggbb.")
+@click.option("--background", type=click.Choice(["print", "drop"]), default="print", show_default=True,
+              help="A colour that fills the picture to its border: print it as a box, or leave it open.")  # fmt: skip
 @click.option("--press", default="two-head", show_default=True, help="Press from the shelf.")
 @click.option("--mesh", help="Mesh to check against, as 62-60 [default: what each ink would start with].")
 @click.option("--lpi", type=click.FloatRange(10, 150), help="Ruling of tones to check [default: from the mesh].")

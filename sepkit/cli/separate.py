@@ -31,6 +31,8 @@ GAP = LengthParam(least_mm=0, most_mm=10)
 @click.option("--light-base", is_flag=True, help="Thin the base to dots under inks that need less of it.")
 @click.option("--soft", type=click.Choice(["tone", "drop", "solid"]), default="tone", show_default=True,
               help="Soft transparent shadows: halftone, leave out, or print solid.")  # fmt: skip
+@click.option("--background", type=click.Choice(["print", "drop"]), default="print", show_default=True,
+              help="A colour that fills the picture to its border: print it as a box, or leave it open.")  # fmt: skip
 @click.option("--press", default="two-head", show_default=True, help="Press from the shelf.")
 @click.option("--trap", "trap_mm", type=GAP, help="Overlap of touching inks [default: the press's register error].")
 @click.option("--overprint", "overprint_mm", type=GAP, default=0.0, show_default=True, help="Dark lines up to this "

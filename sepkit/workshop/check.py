@@ -39,12 +39,15 @@ def check_art(options: PrintOptions, *, progress: Progress | None = None) -> Che
     from sepkit.files.artwork import read_artwork
     from sepkit.files.recipes import find_garment, find_press
     from sepkit.preview.marked import marked_picture
+    from sepkit.separation.background import without_background
     from sepkit.separation.separate import separate
 
     garment, press = find_garment(options.garment), find_press(options.press)
     request = ink_request(options.inks)
     art = read_artwork(options.art, width_mm=options.width_mm, height_mm=options.height_mm, film_dpi=options.film_dpi)
     flat = separate(art, garment.srgb, request, soft=options.soft, on_step=progress)
+    if options.background == "drop":
+        flat = without_background(flat)
     names = distinct_words([area.srgb for area in flat.areas])
     names = [area.name or name for area, name in zip(flat.areas, names, strict=True)]
     meshes = [_mesh_for(area.srgb, area.tone is not None, garment, options) for area in flat.areas]

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from sepkit.preview.garment_shapes import Placement
 
 SoftRule = Literal["tone", "drop", "solid"]
+BackgroundRule = Literal["print", "drop"]
 WhiteScreens = Literal["auto", "one", "two"]
 
 DEFAULT_PRESS = "two-head"
@@ -37,6 +38,8 @@ class PrintOptions:
     choke_mm: float | None = None
     film_dpi: float = 720.0
     soft: SoftRule = "tone"
+    background: BackgroundRule = "print"
+    """What becomes of a colour that fills the picture to its border."""
     base: tuple[str, ...] = ()
     tolerance_de00: float = TOLERANCE_DE00
     mesh: str | None = None

@@ -46,6 +46,7 @@ def plan_print(options: PrintOptions, *, look: Look, progress: Progress | None =
     """
     from sepkit.files.artwork import read_artwork
     from sepkit.files.recipes import find_garment, find_press
+    from sepkit.separation.background import without_background
     from sepkit.separation.separate import separate
 
     garment = find_garment(options.garment)
@@ -56,6 +57,8 @@ def plan_print(options: PrintOptions, *, look: Look, progress: Progress | None =
     art = read_artwork(options.art, width_mm=options.width_mm, height_mm=options.height_mm, film_dpi=options.film_dpi)
     _tell(progress, "separating", 0, 1)
     flat = separate(art, garment.srgb, request, soft=options.soft, on_step=progress)
+    if options.background == "drop":
+        flat = without_background(flat)
     areas = tuple(area for area in flat.areas if area.coverage.any())
     if not areas:
         raise ArtworkError(
