@@ -23,9 +23,11 @@ Array = np.ndarray[Any, np.dtype[Any]]
 
 LEVEL = 4
 """Shares are told apart in steps of 4/255 = 1.6 points; between steps dots follow the share in proportion."""
-STEPS = 14
-PULL = 0.02
+STEPS = 16
+PULL = 0.004
 """How much a dot that leaves its start counts against a wrong colour (both on 0..1, colour as cube roots)."""
+BARE_START = 0.05
+"""The second start keeps this share of the base: where the inks do without it, the first would not find out."""
 MOST_NUMBERS = 1_500_000
 """Stack weights held at once: about 12 MB."""
 
@@ -48,7 +50,7 @@ def printed_tones(
     start = _stick_broken(keys.astype(np.float64) / 255, has_base)
     most = max(1, MOST_NUMBERS // len(stacks))
     parts = (slice(i, i + most) for i in range(0, len(keys), most))
-    solved = np.concatenate([_solve(start[part], wanted[part], stacks) for part in parts])
+    solved = np.concatenate([_solve(start[part], wanted[part], stacks, has_base) for part in parts])
     out = []
     for k, plane in enumerate(shares):
         printed = plane.copy()
@@ -100,27 +102,54 @@ def _stick_broken(shares: F64, has_base: bool) -> F64:
     return start
 
 
-def _solve(start: F64, wanted: F64, stacks: Array) -> F64:
-    """Return dots (m, n) near ``start`` whose mean colour is ``wanted``: damped Gauss-Newton on cube roots, bounded."""
-    dots, aim = start.copy(), _root(wanted)
-    count = start.shape[1]
-    free = start > 0
-    eye = np.eye(count) * PULL
+def _solve(start: F64, wanted: F64, stacks: Array, has_base: bool) -> F64:
+    """Return dots (m, n) whose mean colour is nearest to ``wanted``: from ``start``, and from it without its base."""
+    aim = _root(wanted)
+    dots, cost = _descend(start, aim, stacks)
+    if has_base:
+        bare = start.copy()
+        bare[:, 0] *= BARE_START
+        other, other_cost = _descend(bare, aim, stacks)
+        better = other_cost < cost
+        dots[better] = other[better]
+    return dots
+
+
+def _descend(start: F64, aim: F64, stacks: Array) -> tuple[F64, F64]:
+    """Return dots and their cost by Levenberg-Marquardt on cube roots, each row with its own damping, within 0..1."""
+    free = (start > 0).astype(np.float64)
+    dots = start.copy()
+    cost = _cost(dots, start, aim, stacks)
+    damping = np.full(len(dots), 0.01)
+    eye = np.eye(start.shape[1])
     for _ in range(STEPS):
         mean = demichel(dots) @ stacks
         error = _root(mean) - aim
-        slope = np.empty((len(dots), 3, count))
-        for k in range(count):
-            low, high = dots.copy(), dots.copy()
-            low[:, k], high[:, k] = 0, 1
-            slope[:, :, k] = (demichel(high) - demichel(low)) @ stacks
-        slope *= (1 / (3 * np.maximum(_root(mean), 0.05) ** 2))[:, :, None]
-        slope *= free[:, None, :]
-        normal = np.einsum("mik,mil->mkl", slope, slope) + eye
+        slope = _slopes(dots, mean, stacks) * free[:, None, :]
+        normal = np.einsum("mik,mil->mkl", slope, slope) + eye * (PULL + damping)[:, None, None]
         pull = np.einsum("mik,mi->mk", slope, error) + PULL * (dots - start)
         step = np.linalg.solve(normal, pull[:, :, None])[:, :, 0]
-        dots = np.clip(dots - 0.7 * step * free, 0, 1)
-    return dots
+        tried = np.clip(dots - step * free, 0, 1)
+        tried_cost = _cost(tried, start, aim, stacks)
+        better = tried_cost < cost
+        dots[better], cost[better] = tried[better], tried_cost[better]
+        damping = np.clip(np.where(better, damping / 4, damping * 5), 1e-6, 1e3)
+    return dots, cost
+
+
+def _cost(dots: F64, start: F64, aim: F64, stacks: Array) -> F64:
+    cost: F64 = ((_root(demichel(dots) @ stacks) - aim) ** 2).sum(axis=1) + PULL * ((dots - start) ** 2).sum(axis=1)
+    return cost
+
+
+def _slopes(dots: F64, mean: F64, stacks: Array) -> F64:
+    """Return how the cube roots of the mean colour change with each dot, (m, 3, n)."""
+    slope = np.empty((len(dots), 3, dots.shape[1]))
+    for k in range(dots.shape[1]):
+        low, high = dots.copy(), dots.copy()
+        low[:, k], high[:, k] = 0, 1
+        slope[:, :, k] = (demichel(high) - demichel(low)) @ stacks
+    return slope * (1 / (3 * np.maximum(_root(mean), 0.05) ** 2))[:, :, None]
 
 
 def _root(linear: Array) -> F64:

@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 TILE_PX = 160
 """Tiles small enough to skip much of flat art, large enough that the halo costs little."""
 
+FAINT_TONE = 64
+"""A tone fainter than a quarter is open garment to its neighbours: a base does not run out under a glow."""
+
 Window = tuple[slice, slice]
 
 
@@ -141,7 +144,7 @@ def _shape(coverage: U8, tone: Bool | None) -> F32:
     wide[:, :-1] |= beside[:, 1:]
     shape[~wide] = 0
     if tone is not None:
-        shape[tone & (coverage > 0)] = 1
+        shape[tone] = coverage[tone] >= FAINT_TONE
     return shape
 
 
