@@ -15,6 +15,9 @@ from sepkit.units import threads_per_cm_to_tpi, to_hex
 if TYPE_CHECKING:
     from sepkit.model import Mesh, Plate, Separation
 
+FILMS_AS_MADE = "<!-- films as made with this sheet -->"
+"""Where a note goes when the films are made again with other settings."""
+
 _STYLE = """
 @page { size: A4; margin: 12mm }
 body { font: 15px/1.45 system-ui, sans-serif; color: #16181d; max-width: 62rem; margin: 1.5rem auto; padding: 0 1rem }
@@ -61,11 +64,13 @@ predicted difference from the art: ΔE00 {separation.mean_de00:.1f} on average, 
 percentile</p>
 <div class="pair">{_figure(pictures, "preview.png", "Predicted print at its place and size")}
 {_figure(pictures, "compare.png", "Artwork, predicted print, and where they differ")}</div>
+{FILMS_AS_MADE}
 <h2>Screens in print order</h2>
 <table><thead><tr><th>no.</th><th>screen</th><th>ink</th><th>coats</th><th>coverage</th><th>mesh to start with</th>
 <th>halftone</th><th>why</th></tr></thead><tbody>
 {rows}
 </tbody></table>
+{_recipes(separation)}
 {tables}
 <h2>At the press</h2><ol>
 {todo}
@@ -111,6 +116,18 @@ def press_steps(separation: Separation) -> list[str]:
 def mesh_words(mesh: Mesh) -> str:
     """Return ``43-80 (109 tpi)``."""
     return f"{mesh.threads_per_cm:g}-{mesh.thread_um:g} ({threads_per_cm_to_tpi(mesh.threads_per_cm):.0f} tpi)"
+
+
+def _recipes(separation: Separation) -> str:
+    """Return how to get the inks that are named by their colour only."""
+    colours = sorted({plate.ink for plate in separation.plates if plate.ink.startswith("#")})
+    if not colours:
+        return ""
+    on = separation.garment.name
+    lines = "<br>".join(
+        f"<code>sepkit ink match &quot;{c}&quot; --on &quot;{html.escape(on)}&quot;</code>" for c in colours
+    )
+    return f'<p class="small">Inks named by a colour are to be mixed; for recipes in grams:<br>{lines}</p>'
 
 
 def _row(plate: Plate) -> str:

@@ -39,6 +39,8 @@ FLEECE_REGISTER_FACTOR = 1.7
 """Fleece creeps on the platen: 0.85 mm where a tee has 0.5 (common practice, from memory)."""
 MOST_TONE_PLATES = 10
 """2^10 overprints are solved in seconds; beyond, tones print as shares."""
+SEEN_DE00 = 3.0
+"""A difference that is seen side by side."""
 DARK_L = 60.0
 """A garment below this L* counts as dark for mesh advice."""
 WHITE_L = 80.0
@@ -295,6 +297,12 @@ def _base_plate(base: Base, ink: Ink, garment: Garment, coats: int, choke_mm: fl
     )  # fmt: skip
 
 
+def _from_art(art_srgb: tuple[int, int, int], print_srgb: tuple[int, int, int]) -> str:
+    """Return words for a print that is seen to differ from the art's own colour, else nothing."""
+    away = float(delta_e_2000(srgb8_to_lab(np.array(art_srgb)), srgb8_to_lab(np.array(print_srgb))))
+    return f"; prints ΔE00 {away:.1f} from the art's colour" if away > SEEN_DE00 else ""
+
+
 def _ink_plate(
     area: InkArea, printed: U8, name: str, ink: Ink, choice: CoatChoice, trap_mm: float, order: int
 ) -> Plate:
@@ -303,7 +311,9 @@ def _ink_plate(
     return Plate(
         order=order, name=name, role="colour", ink=ink.name, art_srgb=area.srgb, print_srgb=chosen.srgb,
         coverage=area.coverage, printed=printed, tone=area.tone, coats=chosen.coats, flash_after=False,
-        halftone=None, mesh=Mesh(62, 60), trap_mm=trap_mm if grown else 0.0, why=choice.why, confidence=area.confidence,
+        halftone=None, mesh=Mesh(62, 60), trap_mm=trap_mm if grown else 0.0,
+        why=choice.why + _from_art(area.srgb, chosen.srgb),
+        confidence=area.confidence,
     )  # fmt: skip
 
 

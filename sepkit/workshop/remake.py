@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from sepkit.errors import UsageError, WriteError
 from sepkit.files.film_set import MOST_WORKERS, FilmFormat, FilmJob, replaced, write_film_set
 from sepkit.files.manifest import MANIFEST, finding_record, read_record
+from sepkit.files.print_sheet import FILMS_AS_MADE
 from sepkit.film.marks import FilmLabel
 from sepkit.film.outline import film_size_px
 from sepkit.film.rows import FilmSettings
@@ -81,7 +82,7 @@ def remake_films(folder: Path, options: FilmOptions, *, progress: Progress | Non
         ) from error
     settings = jobs[0].settings
     size = film_size_px(jobs[0].width_mm, jobs[0].height_mm, settings.dpi)
-    with replaced(folder, ("films", "films.pdf", MANIFEST)) as stage:
+    with replaced(folder, ("films", "films.pdf", MANIFEST, "sheet.html")) as stage:
         step = None if progress is None else progress.step
         files = write_film_set(
             stage, jobs, title=jobs[0].label.artwork, formats=options.formats, workers=options.workers, on_step=step
@@ -90,6 +91,7 @@ def remake_films(folder: Path, options: FilmOptions, *, progress: Progress | Non
         (stage / MANIFEST).write_text(json.dumps(new, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
         if options.moire_pictures:
             files += [path for job in jobs if (path := _moire_picture(stage / "films", job)) is not None]
+        _tell_the_sheet(folder / "sheet.html", stage / "sheet.html", new)
         names = [path.relative_to(stage) for path in files]
     return FilmsMade(
         folder, tuple(folder / name for name in names), tuple(findings), settings.dpi, *size,
@@ -223,6 +225,25 @@ def _new_record(
         plates.append({**entry, "film": f"films/{job.name}.pdf", "halftone": halftone})
     kept = [f for f in record.get("findings", []) if f.get("code") not in FILM_CODES]
     return {**record, "plates": plates, "film": film, "findings": kept + [finding_record(f) for f in findings]}
+
+
+def _tell_the_sheet(old: Path, new: Path, record: dict[str, Any]) -> None:
+    """Copy the sheet with a note that the films were made again; a folder without a sheet stays without."""
+    if not old.is_file():
+        return
+    dots = [p["halftone"] for p in record["plates"] if p["halftone"]]
+    said = "; ".join(sorted({f"{d['lpi']:g} lpi, {d['angle_deg']:g}°, {d['shape']}" for d in dots}))
+    mirror = ", mirrored" if record["film"].get("mirror") else ""
+    note = (
+        f"<p><b>The films were made again: {record['film']['dpi']:g} dpi{mirror}{', ' + said if said else ''}.</b> "
+        "Where this sheet says otherwise, the films' margins are right.</p>"
+    )
+    text = old.read_text("utf-8")
+    start = text.find(FILMS_AS_MADE)
+    if start >= 0:
+        end = text.find("<h2>", start)
+        text = f"{text[: start + len(FILMS_AS_MADE)]}\n{note}\n{text[end:]}"
+    new.write_text(text, "utf-8")
 
 
 def gain_from_text(edge_mm: float | None, points: str | None) -> DotGain:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sepkit.errors import UsageError
+from sepkit.errors import ArtworkError, UsageError
 from sepkit.files.manifest import separation_record, write_plates, write_record
 from sepkit.workshop.films import film_findings, write_films
 from sepkit.workshop.options import PrintOptions
@@ -68,6 +68,9 @@ def make_prints(
     names = [_folder_of(one, options) for one in options] if many else [""]
     if len(set(names)) < len(names):
         raise UsageError("the same garment is given twice", where="--on", hint="name each garment once")
+    for art in {one.art for one in options}:
+        if not art.exists():
+            raise ArtworkError("no such file", where=str(art), hint="check the name and the folder")
     check_writable(target, force=force)
     made: list[MadePrint] = []
     with new_folder(target, force=force) as folder:

@@ -227,3 +227,61 @@ def test_explain_rings_what_no_ink_explains(tmp_path: Path, capsys: pytest.Captu
     assert separate(tmp_path / "noise.png", tmp_path / "noise", "--explain", "--inks", "#c82828", on="#f4f4f2") == 0
     noisy = np.asarray(Image.open(tmp_path / "noise" / "explain.png").convert("RGB")).astype(int)
     assert (np.abs(noisy - violet).max(axis=2) < 12).sum() > 50
+
+
+def test_a_print_that_does_not_fit_is_told(kite: Path, tmp_path: Path) -> None:
+    words = (
+        "separate",
+        kite,
+        "--on",
+        "black tee",
+        "--width",
+        "480mm",
+        "--film-dpi",
+        150,
+        "-o",
+        tmp_path / "k",
+        "--quiet",
+    )
+    assert run(*words, "--no-ladder") == 0
+    found = {
+        f["code"]: f["text"] for f in json.loads((tmp_path / "k" / "separation.json").read_text("utf-8"))["findings"]
+    }
+    assert "450" in found["larger-than-platen"]
+    assert " S" in found["wider-than-garment"]
+    assert "3XL" not in found["wider-than-garment"]
+
+
+def test_a_missing_file_is_told_before_an_existing_folder(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "k").mkdir()
+    (tmp_path / "k" / "mine.txt").write_text("x")
+    assert separate(tmp_path / "kyte.png", tmp_path / "k") == 4
+    assert "no such file" in capsys.readouterr().err
+
+
+def test_the_sheet_says_how_to_mix_and_when_films_were_made_again(folder: Path, tmp_path: Path) -> None:
+    out = tmp_path / "k"
+    shutil.copytree(folder, out)
+    sheet = (out / "sheet.html").read_text("utf-8")
+    assert "sepkit ink match &quot;#c82828&quot;" in sheet
+    assert "made again" not in sheet
+    assert run("films", out, "--dpi", 300, "--mirror") == 0
+    for _ in range(2):
+        assert run("films", out, "--dpi", 240) == 0
+    again = (out / "sheet.html").read_text("utf-8")
+    assert again.count("The films were made again: 240 dpi") == 1
+    assert "mirrored" not in again
+
+
+def test_a_background_is_dropped_on_request(tmp_path: Path) -> None:
+    picture = Image.new("RGB", (300, 300), (255, 255, 255))
+    ImageDraw.Draw(picture).ellipse((40, 40, 260, 260), fill=RED)
+    picture.save(tmp_path / "dot.png")
+    assert separate(tmp_path / "dot.png", tmp_path / "box") == 0
+    assert separate(tmp_path / "dot.png", tmp_path / "open", "--background", "drop") == 0
+    inks = {}
+    for name in ("box", "open"):
+        record = json.loads((tmp_path / name / "separation.json").read_text("utf-8"))
+        inks[name] = {plate["art_srgb"] for plate in record["plates"] if plate["role"] == "colour"}
+    assert inks["box"] == {"#ffffff", "#c82828"}
+    assert inks["open"] == {"#c82828"}
