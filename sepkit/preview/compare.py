@@ -58,13 +58,15 @@ class Difference:
 
 def art_on_garment(rgb: U8, alpha: U8, ground: RGB8) -> U8:
     """Lay art with alpha on the garment's colour, blending encoded sRGB as picture viewers do; (h, w, 3) uint8."""
-    out = np.empty(rgb.shape, np.uint8)
-    back = np.array(ground, np.uint16)
+    out = np.array(rgb)
     for band in row_bands(len(rgb), max(1, BAND_PIXELS // max(rgb.shape[1], 1))):
         rows = slice(band.start, band.stop)
-        a = alpha[rows, :, None].astype(np.uint32)
-        mixed = rgb[rows] * a + back * (255 - a)
-        out[rows] = (mixed + 127) // 255
+        through = alpha[rows] < 255
+        if not through.any():
+            continue
+        a = alpha[rows][through].astype(np.uint32)[:, None]
+        mixed = rgb[rows][through] * a + np.array(ground, np.uint32) * (255 - a)
+        out[rows][through] = (mixed + 127) // 255
     return out
 
 

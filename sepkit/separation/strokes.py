@@ -23,8 +23,8 @@ of pointed shapes and the corners that an opening rounds off do not."""
 
 
 MOST_PLACES = 50
-ENOUGH_DPI = 200.0
-"""A stroke of 0.2 mm is 1.6 px here: enough to tell mesh classes apart."""
+ENOUGH_DPI = 150.0
+"""A stroke of 0.35 mm is 2 px here: enough to tell mesh classes apart by the share of thin strokes."""
 
 
 @dataclass(frozen=True, slots=True)
