@@ -6,7 +6,11 @@ In: PrintOptions and a target folder. Out: the folder, as README and DEVELOPERS 
 from __future__ import annotations
 
 import io
+import multiprocessing
+import os
+import signal
 from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -26,6 +30,10 @@ if TYPE_CHECKING:
 
 Planned = tuple[PlannedPrint, "U8", Proof]
 """A plan, its predicted print and its proof."""
+
+
+WORTH_BYTES = 250_000
+"""Art files smaller than this together are planned sooner than a second process starts."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -74,7 +82,7 @@ def make_prints(
     check_writable(target, force=force)
     made: list[MadePrint] = []
     with new_folder(target, force=force) as folder:
-        plans = [_planned(one, progress) for one in options]
+        plans = _all_planned(options, progress)
         plans = _compared(folder, plans)
         for (planned, pictured, proof), name in zip(plans, names, strict=True):
             record = write_print(folder / name if name else folder, planned, pictured, proof, progress=progress)
@@ -99,19 +107,19 @@ def write_print(
     title = Path(art.source).stem
     _tell(progress, "plates")
     write_plates(folder, plates, dpi=art.dpi)
-    film_px = write_films(
-        folder, plates, width_mm=art.width_mm, height_mm=art.height_mm, dpi=options.film_dpi,
-        garment=separation.garment.name, title=title, progress=progress,
-    )  # fmt: skip
-    _tell(progress, "spot colours")
-    write_spot_pdf(folder / "spot.pdf", plates, width_mm=art.width_mm, height_mm=art.height_mm, title=title)
-    _tell(progress, "preview")
-    pictures = {
-        "preview.png": _png(preview_picture(planned, printed)),
-        "compare.png": _png(compare_picture(planned, printed)),
-        **({"explain.png": _png(explained_picture(planned))} if options.explain else {}),
-        **({} if proof is None else {name: _png(picture) for name, picture in proof.pictures.items()}),
-    }
+    with ThreadPoolExecutor(1) as beside:  # the films' own processes do their work, so pictures are drawn meanwhile
+        films = beside.submit(
+            write_films, folder, plates, width_mm=art.width_mm, height_mm=art.height_mm, dpi=options.film_dpi,
+            garment=separation.garment.name, title=title, progress=progress,
+        )  # fmt: skip
+        write_spot_pdf(folder / "spot.pdf", plates, width_mm=art.width_mm, height_mm=art.height_mm, title=title)
+        pictures = {
+            "preview.png": _png(preview_picture(planned, printed)),
+            "compare.png": _png(compare_picture(planned, printed)),
+            **({"explain.png": _png(explained_picture(planned))} if options.explain else {}),
+            **({} if proof is None else {name: _png(picture) for name, picture in proof.pictures.items()}),
+        }
+        film_px = films.result()
     for name, data in pictures.items():
         (folder / name).write_bytes(data)
     steps = press_steps(separation)
@@ -133,6 +141,36 @@ def write_record_of_many(folder: Path, names: Sequence[str]) -> None:
 
     record = {"schema": "sepkit.prints/1", "prints": list(names)}
     (folder / "prints.json").write_text(json.dumps(record, indent=1) + "\n", encoding="utf-8")
+
+
+def _all_planned(options: Sequence[PrintOptions], progress: Progress | None) -> list[Planned]:
+    """Plan all prints; several of large art in two processes, where there are two cores and this is not one of them."""
+    large = sum(one.art.stat().st_size for one in options) > WORTH_BYTES
+    alone = multiprocessing.parent_process() is not None or (os.cpu_count() or 1) < 2
+    if len(options) < 2 or alone or not large:
+        return [_planned(one, progress) for one in options]
+    # Never a plain fork: it copies the locks of other threads, such as those of linear algebra libraries.
+    clean = "forkserver" in multiprocessing.get_all_start_methods()
+    context: Any = multiprocessing.get_context("forkserver" if clean else "spawn")
+    if clean:
+        context.set_forkserver_preload([__name__])
+    with ProcessPoolExecutor(2, mp_context=context, initializer=_ignore_interrupt) as pool:
+        waiting = [pool.submit(_planned, one, None) for one in options]
+        plans = []
+        try:
+            for number, one in enumerate(waiting):
+                if progress is not None:
+                    progress.step("planning prints", number, len(waiting))
+                plans.append(one.result())
+        except BaseException:
+            pool.shutdown(wait=True, cancel_futures=True)
+            raise
+    return plans
+
+
+def _ignore_interrupt() -> None:
+    # Ctrl-C stops the parent, which stops its workers; they need not complain one by one.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def _planned(options: PrintOptions, progress: Progress | None) -> Planned:
