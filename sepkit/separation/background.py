@@ -15,7 +15,7 @@ import numpy as np
 from sepkit.model import Finding, FlatSeparation, InkArea
 
 if TYPE_CHECKING:
-    from sepkit.model import U8, Bool
+    from sepkit.model import U8, Artwork, Bool
 
 BORDER_SHARE = 0.5
 """An ink that covers more than this share of the picture's border is a background."""
@@ -48,6 +48,16 @@ def without_background(flat: FlatSeparation) -> FlatSeparation:
     )  # fmt: skip
     findings = tuple(finding for finding in flat.findings if finding.code != "printed-background")
     return replace(flat, areas=areas, findings=(*findings, told))
+
+
+def art_without(art: Artwork, before: FlatSeparation, after: FlatSeparation) -> Artwork:
+    """Return the art transparent where ``after`` lost the background of ``before``, so that prints compare with it."""
+    if after is before:
+        return art
+    gone = np.zeros(art.alpha.shape, np.uint8)
+    for old, new in zip(before.areas, after.areas, strict=True):
+        np.maximum(gone, old.coverage - new.coverage, out=gone)
+    return replace(art, alpha=np.minimum(art.alpha, 255 - gone))
 
 
 def _open_from_border(plane: U8) -> U8:

@@ -46,7 +46,7 @@ def plan_print(options: PrintOptions, *, look: Look, progress: Progress | None =
     """
     from sepkit.files.artwork import read_artwork
     from sepkit.files.recipes import find_garment, find_press
-    from sepkit.separation.background import without_background
+    from sepkit.separation.background import art_without, without_background
     from sepkit.separation.separate import separate
 
     garment = find_garment(options.garment)
@@ -58,7 +58,8 @@ def plan_print(options: PrintOptions, *, look: Look, progress: Progress | None =
     _tell(progress, "separating", 0, 1)
     flat = separate(art, garment.srgb, request, soft=options.soft, on_step=progress)
     if options.background == "drop":
-        flat = without_background(flat)
+        whole, flat = flat, without_background(flat)
+        art = art_without(art, whole, flat)
     areas = tuple(area for area in flat.areas if area.coverage.any())
     if not areas:
         raise ArtworkError(

@@ -282,6 +282,7 @@ def test_a_background_is_dropped_on_request(tmp_path: Path) -> None:
     inks = {}
     for name in ("box", "open"):
         record = json.loads((tmp_path / name / "separation.json").read_text("utf-8"))
+        assert record["difference"]["p95_de00"] < 15
         inks[name] = {plate["art_srgb"] for plate in record["plates"] if plate["role"] == "colour"}
     assert inks["box"] == {"#ffffff", "#c82828"}
     assert inks["open"] == {"#c82828"}
