@@ -7,18 +7,14 @@ compressed once, in a process of its own where there are several, and films.pdf 
 
 from __future__ import annotations
 
-import multiprocessing
-import os
 import secrets
 import shutil
-import signal
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -30,6 +26,7 @@ from sepkit.files.film_tiff import write_film_tiff
 from sepkit.film.marks import FilmLabel, film_page
 from sepkit.film.outline import film_size_px
 from sepkit.film.rows import Film, FilmSettings, ToneMask, plan_film
+from sepkit.processes import worker_pool, workers_for
 
 if TYPE_CHECKING:
     from sepkit.film.page import Tile
@@ -127,8 +124,7 @@ Made = tuple[list[SpooledPage], list[Path]]
 
 def _made(folder: Path, jobs: Sequence[FilmJob], formats: tuple[FilmFormat, ...], workers: int) -> Iterator[Made]:
     """Yield each job's pages and files, in order. A worker of another pool starts none of its own."""
-    alone = multiprocessing.parent_process() is not None
-    count = 1 if alone else min(len(jobs), workers, os.cpu_count() or 1)
+    count = workers_for(len(jobs), most=workers)
     done = 0
     if count > 1 and sum(map(_pixels, jobs)) >= WORTH_PIXELS:
         # Where a worker is killed, as when memory runs out, the rest is made here, one by one.
@@ -141,29 +137,14 @@ def _made(folder: Path, jobs: Sequence[FilmJob], formats: tuple[FilmFormat, ...]
 
 
 def _in_processes(folder: Path, jobs: Sequence[FilmJob], formats: tuple[FilmFormat, ...], count: int) -> Iterator[Made]:
-    # Never a plain fork: it copies the locks of other threads, such as those of linear algebra libraries.
-    clean = "forkserver" in multiprocessing.get_all_start_methods()
-    context: Any = multiprocessing.get_context("forkserver" if clean else "spawn")
-    if clean:
-        context.set_forkserver_preload([__name__])
-    with ProcessPoolExecutor(count, mp_context=context, initializer=_ignore_interrupt) as pool:
-        futures = [pool.submit(_make, folder, job, formats) for job in jobs]
-        try:
-            for future in futures:
-                yield future.result()
-        except BaseException:
-            pool.shutdown(wait=True, cancel_futures=True)
-            raise
+    with worker_pool(count, preload=__name__) as pool:
+        for future in [pool.submit(_make, folder, job, formats) for job in jobs]:
+            yield future.result()
 
 
 def _pixels(job: FilmJob) -> int:
     width, height = film_size_px(job.width_mm, job.height_mm, job.settings.dpi)
     return width * height
-
-
-def _ignore_interrupt() -> None:
-    # Ctrl-C stops the parent, which stops its workers; they need not complain one by one.
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def _make(folder: Path, job: FilmJob, formats: tuple[FilmFormat, ...]) -> tuple[list[SpooledPage], list[Path]]:

@@ -13,7 +13,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -171,9 +171,3 @@ def _pattern(shape: DotShape) -> tuple[F64, float, int]:
     ranks = np.empty(CELL * CELL)
     ranks[np.argsort(-values.ravel(), kind="stable")] = (np.arange(CELL * CELL) + 0.5) / (CELL * CELL)
     return ranks.reshape(CELL, CELL), float(CELL), CURVE_STEPS
-
-
-def curve_points(gain: DotGain, halftone: Halftone, *, steps: int = 11) -> list[tuple[float, float]]:
-    """Return (film tint, printed tint) pairs for a report."""
-    film: np.ndarray[Any, np.dtype[np.float64]] = np.linspace(0, 1, steps)
-    return [(float(f), float(p)) for f, p in zip(film, printed_tint(film, gain, halftone), strict=True)]

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from sepkit.colorimetry.spectral import light_weights
-from sepkit.colorimetry.upsampling import lab_to_reflectance, srgb8_to_reflectance
+from sepkit.colorimetry.upsampling import srgb8_to_reflectance
 from sepkit.errors import UsageError
 from sepkit.inks.layers import film_on, from_air, ratio_of_opaque, to_air
 from sepkit.inks.mixing import masstone_srgb
@@ -49,13 +49,6 @@ def ink_from_swatch(
     opacity that is not one of the five words.
     """
     reflectance = srgb8_to_reflectance(srgb)
-    return ink_from_reflectance(name, reflectance, opacity=opacity, kind=kind, density_g_ml=density_g_ml, source=source)
-
-
-def ink_from_lab(name: str, lab: Array, *, opacity: Opacity = "good", kind: str = "plastisol",
-                 density_g_ml: float = 1.2, source: str = "one Lab and an opacity word") -> Ink:  # fmt: skip
-    """Return an estimated ink from the Lab (D65/2) of its opaque film."""
-    reflectance = lab_to_reflectance(np.asarray(lab, np.float64))
     return ink_from_reflectance(name, reflectance, opacity=opacity, kind=kind, density_g_ml=density_g_ml, source=source)
 
 

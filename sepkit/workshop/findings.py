@@ -95,7 +95,7 @@ def _rounds(plates: Sequence[Plate], rounds: Rounds, press: Press) -> Finding:
             "nothing of one round comes within 4 mm of another: the garment may be taken off and loaded again between",
         )  # fmt: skip
     pairs = [f"{plates[a].name} and {plates[b].name}" for a, b, _ in rounds.parted[:3]]
-    more = "" if len(rounds.parted) <= 3 else f" and {len(rounds.parted) - 3} more pairs"
+    more = "" if len(rounds.parted) <= 3 else f" and {len(rounds.parted) - 3} more"
     return Finding(
         "more-screens-than-heads", "warn", text,
         f"{', '.join(pairs)}{more} touch across rounds, and a reload falls 2 to 4 mm off: leave each garment on its "

@@ -9,12 +9,10 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-import multiprocessing
 import os
 import shutil
-import signal
 from collections.abc import Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures import as_completed
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -23,6 +21,7 @@ import numpy as np
 
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.press.placements import PLACEMENTS
+from sepkit.processes import worker_pool, workers_for
 
 if TYPE_CHECKING:
     from sepkit.jobs import GarmentLine, Job, Print, Screen
@@ -104,28 +103,17 @@ def make_job_prints(
 
 def _made(job: Job, prints: Sequence[JobPrint], folder: Path) -> Iterator[JobPrint]:
     """Make prints, several at a time where there are processors; yield each when it stands."""
-    count = min(len(prints), MOST_WORKERS, os.cpu_count() or 1)
+    count = workers_for(len(prints), most=MOST_WORKERS)
     if count <= 1:
         for one in prints:
             _make(job, one, folder / one.folder)
             yield one
         return
-    methods = multiprocessing.get_all_start_methods()
-    context: Any = multiprocessing.get_context("fork" if "fork" in methods else None)
-    with ProcessPoolExecutor(count, mp_context=context, initializer=_ignore_interrupt) as pool:
+    with worker_pool(count, preload=__name__) as pool:
         futures = {pool.submit(_make, job, one, folder / one.folder): one for one in prints}
-        try:
-            for future in as_completed(futures):
-                future.result()
-                yield futures[future]
-        except BaseException:
-            pool.shutdown(wait=True, cancel_futures=True)
-            raise
-
-
-def _ignore_interrupt() -> None:
-    # Ctrl-C stops the parent, which stops its workers.
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+        for future in as_completed(futures):
+            future.result()
+            yield futures[future]
 
 
 def art_size_mm(one: Print) -> tuple[float, float]:

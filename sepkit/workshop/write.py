@@ -6,17 +6,15 @@ In: PrintOptions and a target folder. Out: the folder, as README and DEVELOPERS 
 from __future__ import annotations
 
 import io
-import multiprocessing
-import os
-import signal
 from collections.abc import Sequence
-from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sepkit.errors import ArtworkError, UsageError
 from sepkit.files.manifest import separation_record, write_plates, write_record
+from sepkit.processes import worker_pool, workers_for
 from sepkit.workshop.films import film_findings, write_films
 from sepkit.workshop.options import PrintOptions
 from sepkit.workshop.picture import compare_picture, explained_picture, predicted_difference, preview_picture
@@ -146,31 +144,16 @@ def write_record_of_many(folder: Path, names: Sequence[str]) -> None:
 def _all_planned(options: Sequence[PrintOptions], progress: Progress | None) -> list[Planned]:
     """Plan all prints; several of large art in two processes, where there are two cores and this is not one of them."""
     large = sum(one.art.stat().st_size for one in options) > WORTH_BYTES
-    alone = multiprocessing.parent_process() is not None or (os.cpu_count() or 1) < 2
-    if len(options) < 2 or alone or not large:
+    count = workers_for(len(options))
+    if count < 2 or not large:
         return [_planned(one, progress) for one in options]
-    # Never a plain fork: it copies the locks of other threads, such as those of linear algebra libraries.
-    clean = "forkserver" in multiprocessing.get_all_start_methods()
-    context: Any = multiprocessing.get_context("forkserver" if clean else "spawn")
-    if clean:
-        context.set_forkserver_preload([__name__])
-    with ProcessPoolExecutor(2, mp_context=context, initializer=_ignore_interrupt) as pool:
-        waiting = [pool.submit(_planned, one, None) for one in options]
-        plans = []
-        try:
-            for number, one in enumerate(waiting):
-                if progress is not None:
-                    progress.step("planning prints", number, len(waiting))
-                plans.append(one.result())
-        except BaseException:
-            pool.shutdown(wait=True, cancel_futures=True)
-            raise
+    plans = []
+    with worker_pool(count, preload=__name__) as pool:
+        for number, one in enumerate([pool.submit(_planned, one, None) for one in options]):
+            if progress is not None:
+                progress.step("planning prints", number, len(options))
+            plans.append(one.result())
     return plans
-
-
-def _ignore_interrupt() -> None:
-    # Ctrl-C stops the parent, which stops its workers; they need not complain one by one.
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def _planned(options: PrintOptions, progress: Progress | None) -> Planned:

@@ -1,0 +1,41 @@
+"""Worker processes for long work: one way to start them, so that Ctrl-C and threads behave the same everywhere.
+
+Never a plain fork: it copies the locks of other threads, such as those of linear algebra libraries. Workers leave
+Ctrl-C to the parent, which stops them. Work handed to them must be picklable.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager
+from typing import Any
+
+
+def workers_for(tasks: int, *, most: int = 2) -> int:
+    """Return how many processes to use for ``tasks``: 1 inside a worker, which starts none of its own."""
+    if multiprocessing.parent_process() is not None:
+        return 1
+    return max(1, min(tasks, most, os.cpu_count() or 1))
+
+
+@contextmanager
+def worker_pool(count: int, *, preload: str) -> Iterator[ProcessPoolExecutor]:
+    """Yield a pool of ``count`` processes that have loaded ``preload``; on any error waiting work is dropped."""
+    clean = "forkserver" in multiprocessing.get_all_start_methods()
+    context: Any = multiprocessing.get_context("forkserver" if clean else "spawn")
+    if clean:
+        context.set_forkserver_preload([preload])
+    with ProcessPoolExecutor(count, mp_context=context, initializer=_ignore_interrupt) as pool:
+        try:
+            yield pool
+        except BaseException:
+            pool.shutdown(wait=True, cancel_futures=True)
+            raise
+
+
+def _ignore_interrupt() -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
