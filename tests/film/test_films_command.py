@@ -108,7 +108,7 @@ def test_two_processes_write_what_one_writes(tmp_path, monkeypatch):
 
     folder = make_folder(tmp_path / "a", plates=3)
     monkeypatch.setattr(film_set, "WORTH_PIXELS", 0)
-    monkeypatch.setattr(film_set.os, "cpu_count", lambda: 2)
+    monkeypatch.setattr(film_set, "workers_for", lambda tasks, most=2: min(tasks, most))
     remake_films(folder, FilmOptions(workers=1))
     alone = state(folder)
     remake_films(folder, FilmOptions(workers=2))
@@ -242,7 +242,7 @@ def test_an_error_in_a_worker_is_the_same_line(tmp_path, monkeypatch):
     folder = make_folder(tmp_path / "a", plates=3)
     damage_cut(folder)
     monkeypatch.setattr(film_set, "WORTH_PIXELS", 0)
-    monkeypatch.setattr(film_set.os, "cpu_count", lambda: 2)
+    monkeypatch.setattr(film_set, "workers_for", lambda tasks, most=2: min(tasks, most))
     lines = []
     for workers in (1, 2):
         with pytest.raises(WriteError) as caught:
@@ -266,7 +266,7 @@ def test_plates_of_a_worker_that_dies_are_made_here(tmp_path, monkeypatch):
         raise BrokenProcessPool("a worker was killed")
 
     monkeypatch.setattr(film_set, "WORTH_PIXELS", 0)
-    monkeypatch.setattr(film_set.os, "cpu_count", lambda: 2)
+    monkeypatch.setattr(film_set, "workers_for", lambda tasks, most=2: min(tasks, most))
     monkeypatch.setattr(film_set, "_in_processes", dies)
     remake_films(folder, FilmOptions(workers=2))
     assert state(folder) == before
