@@ -4,7 +4,8 @@ The art's tones come as shares that lie side by side (they sum to at most solid)
 lie so: where one covers a and the other b, both cover a b (Demichel, 1924). Each pixel's dots are therefore solved
 again, base and inks together, so that the colours of all overprints (from layer optics, in print order) average to the
 colour that the art asks for. The start is stick-breaking: an ink printed earlier fills in under the later ones,
-F / (1 - later F), which is exact for opaque inks; least squares with a pull towards the start does the rest.
+F / (1 - later F), which is exact for opaque inks, but damped where next to no room is left; least squares with a pull
+towards the start does the rest.
 
 In: shares (h, w) uint8 in print order, masks of tone, colours of all 2^n stacks in linear light. Out: printed planes.
 """
@@ -26,6 +27,8 @@ LEVEL = 4
 STEPS = 16
 PULL = 0.004
 """How much a dot that leaves its start counts against a wrong colour (both on 0..1, colour as cube roots)."""
+LEAST_ROOM = 0.05
+"""Under inks that leave next to no room, a trace of an earlier ink is not blown up into a solid."""
 BARE_START = 0.05
 """The second start keeps this share of the base: where the inks do without it, the first would not find out."""
 MOST_NUMBERS = 1_500_000
@@ -96,8 +99,8 @@ def _stick_broken(shares: F64, has_base: bool) -> F64:
     first = 1 if has_base else 0
     later = np.zeros(len(shares))
     for k in range(shares.shape[1] - 1, first - 1, -1):
-        room = np.maximum(1 - later, 1e-6)
-        start[:, k] = np.minimum(shares[:, k] / room, 1)
+        room = np.maximum(1 - later, 0)
+        start[:, k] = np.minimum(shares[:, k] * (1 + LEAST_ROOM) / (room + LEAST_ROOM), 1)
         later = later + shares[:, k]
     return start
 

@@ -97,7 +97,7 @@ def _printed_background(result: FlatSeparation) -> list[Finding]:
     for area in result.areas:
         plane = area.coverage
         border = np.concatenate([plane[0], plane[-1], plane[:, 0], plane[:, -1]])
-        if (border == 255).mean() > BACKGROUND_SHARE and area.tone is None:
+        if (border == 255).mean() > BACKGROUND_SHARE:
             text = f"{_name(area)} fills the picture to its border: it will print as a box"
             hint = "if it is only background: --background drop leaves it open"
             return [Finding("printed-background", "warn", text, hint)]

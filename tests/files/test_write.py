@@ -246,8 +246,9 @@ def test_two_runs_into_one_folder(tmp_path, force):
 
 def test_ctrl_c_leaves_nothing(tmp_path):
     script = textwrap.dedent("""
-        import sys, time
+        import signal, sys, time
         from sepkit.files.write import new_folder
+        signal.signal(signal.SIGINT, signal.default_int_handler)  # a run in the background inherits "ignore"
         with new_folder(sys.argv[1], force=False) as part:
             (part / "a").write_text("half")
             print("ready", flush=True)

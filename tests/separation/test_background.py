@@ -45,3 +45,11 @@ def test_edges_end_as_on_a_transparent_ground() -> None:
 def test_art_without_a_background_is_left_alone() -> None:
     flat = separate(ring_on_white(clear=True), GARMENT, InkRequest())
     assert without_background(flat) is flat
+
+
+def test_a_background_beside_tones_is_told_too() -> None:
+    rgb = np.full((120, 160, 3), 255, np.uint8)
+    rgb[30:90, 40:120] = np.linspace(255, 20, 80).astype(np.uint8)[None, :, None]
+    art = Artwork(rgb, np.full((120, 160), 255, np.uint8), 30.0, 22.5, "shade")
+    flat = separate(art, (20, 20, 22), InkRequest())
+    assert "printed-background" in {finding.code for finding in flat.findings}
