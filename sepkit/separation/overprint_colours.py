@@ -8,7 +8,7 @@ is taken, and of those the one with the least ΔE00 in all. Exact: every set of 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING
@@ -55,6 +55,14 @@ class Overprints:
         return {pair.saved: pair for pair in self.pairs}
 
 
+def one_over_other(
+    first: Ink, second: Ink, *, base: Ink | None, base_coats: int, cloth: F64
+) -> F64:  # fmt: skip
+    """Return the reflectance (31,) of one coat of ``second`` over one of ``first``, on the base or the cloth."""
+    under = [(base, float(base_coats))] if base is not None and base_coats else []
+    return printed_reflectance([*under, (first, 1.0), (second, 1.0)], cloth)
+
+
 def pair_candidates(
     inks: Sequence[Ink], meant_inks: Sequence[Ink], *, parents: Sequence[int], saveable: Sequence[int],
     base: Ink | None, base_coats: int, cloth: F64, white_cloth: F64,
@@ -70,7 +78,7 @@ def pair_candidates(
     alone = {i: printed_reflectance([*under, (inks[i], 1.0)], cloth) for i in parents}
     found = []
     for first, second in combinations(parents, 2):
-        seen = printed_reflectance([*under, (inks[first], 1.0), (inks[second], 1.0)], cloth)
+        seen = one_over_other(inks[first], inks[second], base=base, base_coats=base_coats, cloth=cloth)
         srgb = as_rgb8(reflectance_to_srgb8(seen))
         for saved in saveable:
             if saved in (first, second):
@@ -80,9 +88,15 @@ def pair_candidates(
     return sorted(found, key=lambda pair: (pair.de00 >= pair.alone_de00, pair.de00))
 
 
-def choose_pairs(candidates: Sequence[OverprintPair], *, limit_de00: float) -> tuple[OverprintPair, ...]:
-    """Return the pairs within the limit that save most inks, then have the least ΔE00 in all; no parent is saved."""
-    near = [pair for pair in candidates if pair.de00 <= limit_de00 and pair.de00 < pair.alone_de00]
+def choose_pairs(
+    candidates: Sequence[OverprintPair], *, limit_de00: float, always: Collection[int] = ()
+) -> tuple[OverprintPair, ...]:
+    """Return the pairs within the limit that save most inks, then have the least ΔE00 in all; no parent is saved.
+
+    Areas of ``always`` are saved however far their pair is.
+    """
+    near = [pair for pair in candidates
+            if pair.saved in always or (pair.de00 <= limit_de00 and pair.de00 < pair.alone_de00)]  # fmt: skip
     saveable = sorted({pair.saved for pair in near})
     for count in range(min(len(saveable), MOST_AREAS), 0, -1):
         best: tuple[float, tuple[OverprintPair, ...]] | None = None

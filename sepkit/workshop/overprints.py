@@ -12,30 +12,27 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from sepkit.colorimetry.spectral import reflectance_to_srgb8
-from sepkit.colorimetry.srgb import as_rgb8, srgb8_to_lab
+from sepkit.colorimetry.srgb import as_rgb8
 from sepkit.inks.layers import printed_reflectance
-from sepkit.inks.transparent import is_transparent, transparent_ink
-from sepkit.model import Finding
+from sepkit.model import Finding, InkArea
 from sepkit.separation.coats import meant_colours, nearest_de00
 from sepkit.separation.overprint_colours import (
     LIMIT_FACTOR,
     OverprintPair,
     Overprints,
-    apart_from_tones,
     choose_pairs,
-    pair_candidates,
 )
 from sepkit.units import to_hex
 from sepkit.workshop.decide import BASE_INK, WHITE_CLOTH, Decided, decide, ink_of, names_of
+from sepkit.workshop.options import ink_request
+from sepkit.workshop.overprint_look import Look, candidates, look_at
 from sepkit.workshop.smaller import smaller_areas, smaller_art
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from sepkit.model import RGB8, Artwork, Garment, Ink, InkArea, Plate, Press
+    from sepkit.model import RGB8, Artwork, Garment, Plate, Press
     from sepkit.workshop.options import PrintOptions
 
 TRIAL_PX = 240
@@ -70,14 +67,40 @@ class Effort:
         return Effort(len(decided.plates), flashes, len(decided.rounds.rounds))
 
 
-@dataclass(frozen=True, slots=True)
-class _Look:
-    """What is looked at: an ink of each area as transparent as it can be, and which areas may take part."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Trial:
+    """The print at a small size, without traps: planned quickly with different overprints."""
 
-    inks: tuple[Ink, ...]
-    meant: tuple[Ink, ...]
-    free: tuple[int, ...]
-    parents: tuple[int, ...]
+    areas: tuple[InkArea, ...]
+    art: Artwork
+    garment: Garment
+    press: Press
+    options: PrintOptions
+
+    @staticmethod
+    def of(
+        areas: tuple[InkArea, ...], art: Artwork, garment: Garment, press: Press, options: PrintOptions
+    ) -> _Trial:  # fmt: skip
+        factor = max(1, -(-max(art.rgb.shape[:2]) // TRIAL_PX))
+        quick = replace(options, mesh="62-60", trap_mm=0.0, choke_mm=0.0)
+        return _Trial(smaller_areas(areas, factor), smaller_art(art, factor), garment, press, quick)
+
+    @property
+    def limit_de00(self) -> float:
+        return LIMIT_FACTOR * self.options.tolerance_de00
+
+    def decided(self, overprints: Overprints | None) -> Decided:
+        return decide(self.areas, self.art, self.garment, self.press, self.options, overprints=overprints)
+
+
+@dataclass(frozen=True, slots=True)
+class _Tried:
+    """What was found on one base: pairs and their effort, or None; and the nearest pair, as it would print."""
+
+    overprints: Overprints | None
+    effort: tuple[float, ...]
+    """Screens, rounds, flashes, sum of ΔE00: less is better, in this order."""
+    nearest: OverprintPair | None
 
 
 def decide_print(
@@ -86,44 +109,51 @@ def decide_print(
     """Decide a print, with overprint colours where they are asked for and save a screen."""
     if not options.overprint_colours:
         return decide(areas, art, garment, press, options)
-    look = _look(areas)
-    limit = LIMIT_FACTOR * options.tolerance_de00
-    factor = max(1, -(-max(art.rgb.shape[:2]) // TRIAL_PX))
-    small, small_art = smaller_areas(areas, factor), smaller_art(art, factor)
-    trial_options = replace(options, mesh="62-60", trap_mm=0.0, choke_mm=0.0)
-    without = decide(small, small_art, garment, press, trial_options)
-    plain = Effort.of(without)
-    best: tuple[tuple[float, ...], Overprints] | None = None
-    short: list[tuple[float, OverprintPair, str]] = []
-    usual = max(choice.chosen.base_coats for choice in without.choices.values())
-    for base_coats in BASES:
-        found = _candidates(look, garment, base_coats)
-        pairs = choose_pairs(found, limit_de00=limit)
-        if not pairs:
-            short += [(found[0].de00, found[0], "far")] if found and base_coats == usual else []
-            continue
-        overprints = _overprints(look, pairs)
-        decided = decide(small, small_art, garment, press, trial_options, overprints=overprints)
-        told = saved_inks(areas, overprints, decided, garment)
-        effort = Effort.of(decided)
-        worst = max(range(len(told)), key=lambda k: told[k].de00)
-        if effort.screens >= plain.screens or told[worst].de00 > limit:
-            why = "far" if told[worst].de00 > limit else "no gain"
-            short.append((told[worst].de00, replace(pairs[worst], srgb=told[worst].print_srgb), why))
-            continue
-        cost = (effort.screens, effort.rounds, effort.flashes, sum(saved.de00 for saved in told))
-        if best is None or cost < best[0]:
-            best = (cost, overprints)
-    if best is None:
+    look = look_at(areas, ink_request(options.inks))
+    trial = _Trial.of(areas, art, garment, press, options)
+    usual = trial.decided(None)
+    plain = Effort.of(usual)
+    usual_base = max(choice.chosen.base_coats for choice in usual.choices.values())
+    tried = [_tried(trial, look, base_coats, raw=base_coats == usual_base) for base_coats in BASES]
+    best = min((found for found in tried if found.overprints is not None), key=lambda f: f.effort, default=None)
+    if best is None or best.overprints is None or best.effort[0] >= plain.screens:
         decided = decide(areas, art, garment, press, options)
-        return replace(decided, findings=(*decided.findings, _none_near(areas, look, short, limit, garment)))
-    decided = decide(areas, art, garment, press, options, overprints=best[1])
-    told = saved_inks(areas, best[1], decided, garment)
+        told = _none_near(areas, look, tried, trial)
+        return replace(decided, findings=(*decided.findings, told))
+    decided = decide(areas, art, garment, press, options, overprints=best.overprints)
+    saved = saved_inks(areas, best.overprints, decided, garment)
     return replace(
-        decided, plates=_told_on_plates(decided.plates, told), overprints=told,
+        decided, plates=_told_on_plates(decided.plates, saved), overprints=saved,
         without_overprints=(plain.screens, plain.flashes),
-        findings=(*decided.findings, *(_found(one) for one in told), _effort(plain, decided)),
+        findings=(*decided.findings, *(_found(one) for one in saved), _effort(plain, decided)),
     )  # fmt: skip
+
+
+def _tried(trial: _Trial, look: Look, base_coats: int, *, raw: bool) -> _Tried:
+    """Plan the pairs found on ``base_coats`` of base; those that turn out too far are left out and it is tried again.
+
+    ``raw`` tells whether the nearest pair counts as found, even if none was planned.
+    """
+    found = candidates(look, trial.garment, base_coats)
+    far: list[OverprintPair] = []
+    while pairs := choose_pairs(found, limit_de00=trial.limit_de00, always=look.implied):
+        overprints = _overprints(look, pairs)
+        decided = trial.decided(overprints)
+        printed = saved_inks(trial.areas, overprints, decided, trial.garment)
+        seen = [replace(pair, de00=one.de00, srgb=one.print_srgb) for pair, one in zip(pairs, printed, strict=True)]
+        worst = max((pair for pair in seen if pair.saved not in look.implied), key=lambda p: p.de00, default=seen[0])
+        if worst.de00 <= trial.limit_de00 or worst.saved in look.implied:
+            effort = Effort.of(decided)
+            total = sum(one.de00 for one in printed)
+            return _Tried(overprints, (effort.screens, effort.rounds, effort.flashes, total), worst)
+        far.append(worst)
+        found = [pair for pair in found if _key(pair) != _key(worst)]
+    nearest = min(far, key=lambda pair: pair.de00) if far else found[0] if found and raw else None
+    return _Tried(None, (), nearest)
+
+
+def _key(pair: OverprintPair) -> tuple[int, int, int]:
+    return pair.saved, pair.first, pair.second
 
 
 def saved_inks(
@@ -182,37 +212,7 @@ def overprint_record(decided_overprints: Sequence[SavedInk], without: tuple[int,
     }  # fmt: skip
 
 
-def _look(areas: Sequence[InkArea]) -> _Look:
-    from sepkit.files.inkfile import find_ink
-    from sepkit.files.recipes import find_garment
-
-    base_ink, white = find_ink(BASE_INK), find_garment(WHITE_CLOTH).reflectance
-    meant = tuple(ink_of(area, base_ink) for area in areas)
-    inks = tuple(
-        transparent_ink(ink.name, area.srgb, white=white) if ink.name.startswith("#") else ink
-        for ink, area in zip(meant, areas, strict=True)
-    )
-    free = tuple(apart_from_tones([area.coverage for area in areas], [area.tone for area in areas]))
-    lightness = [float(srgb8_to_lab(np.array(area.srgb))[0]) for area in areas]
-    parents = tuple(
-        sorted(
-            (i for i in free if meant[i].name != base_ink.name and is_transparent(inks[i])), key=lambda i: -lightness[i]
-        )
-    )
-    return _Look(inks, meant, tuple(i for i in free if meant[i].name != base_ink.name), parents)
-
-
-def _candidates(look: _Look, garment: Garment, base_coats: int) -> list[OverprintPair]:
-    from sepkit.files.inkfile import find_ink
-    from sepkit.files.recipes import find_garment
-
-    return pair_candidates(
-        look.inks, look.meant, parents=look.parents, saveable=look.free, base=find_ink(BASE_INK),
-        base_coats=base_coats, cloth=garment.reflectance, white_cloth=find_garment(WHITE_CLOTH).reflectance,
-    )  # fmt: skip
-
-
-def _overprints(look: _Look, pairs: tuple[OverprintPair, ...]) -> Overprints:
+def _overprints(look: Look, pairs: tuple[OverprintPair, ...]) -> Overprints:
     """Return the pairs with their inks: only parents are transparent, the others hide as usual."""
     parents = {i for pair in pairs for i in (pair.first, pair.second)}
     return Overprints(tuple(look.inks[i] if i in parents else ink for i, ink in enumerate(look.meant)), pairs)
@@ -240,25 +240,26 @@ def _effort(plain: Effort, decided: Decided) -> Finding:
     )  # fmt: skip
 
 
-def _none_near(
-    areas: Sequence[InkArea], look: _Look, short: Sequence[tuple[float, OverprintPair, str]], limit: float,
-    garment: Garment,
-) -> Finding:  # fmt: skip
+def _none_near(areas: Sequence[InkArea], look: Look, tried: Sequence[_Tried], trial: _Trial) -> Finding:
     """Tell the nearest pair where none is near enough, or why there is none."""
     code = "no-overprint-colour"
-    if not short:
-        why = "there are tones" if len(look.free) < len(areas) else "it takes three inks, two of them transparent"
+    planned = [found.nearest for found in tried if found.overprints is not None and found.nearest is not None]
+    near = planned or [found.nearest for found in tried if found.nearest is not None]
+    if not near:
+        why = "there are tones" if look.has_tones else "it takes three inks, two of them transparent"
         return Finding(code, "info", f"no overprint stands for a third ink here: {why}", "every ink keeps its screen")
-    de00, pair, why = min(short, key=lambda found: found[0])
+    pair = min(near, key=lambda found: found.de00)
     names = names_of(areas)
     text = f"{names[pair.second]} over {names[pair.first]} comes nearest to a third ink ({names[pair.saved]}), "
-    if why == "no gain":
+    if planned:
         return Finding(
-            code, "info", f"{text}ΔE00 {de00:.1f}, but transparent inks would take no fewer screens on {garment.name}",
+            code, "info",
+            f"{text}ΔE00 {pair.de00:.1f}, but transparent inks would take no fewer screens on {trial.garment.name}",
             "every ink keeps its screen",
         )  # fmt: skip
     return Finding(
-        code, "info", f"no overprint stands for a third ink: {text}ΔE00 {de00:.1f}, and {limit:g} passes",
+        code, "info",
+        f"no overprint stands for a third ink: {text}ΔE00 {pair.de00:.1f}, and {trial.limit_de00:g} passes",
         f"it would print {to_hex(pair.srgb)}: draw {names[pair.saved]} in that colour to save its screen, or raise "
         "--tolerance",
     )  # fmt: skip

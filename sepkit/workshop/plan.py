@@ -15,6 +15,7 @@ from sepkit.separation.coats import CoatChoice
 from sepkit.separation.rounds import Rounds
 from sepkit.workshop.findings import art_findings, plan_findings
 from sepkit.workshop.options import PrintOptions, base_rules_of, ink_request
+from sepkit.workshop.overprint_look import implied_request
 from sepkit.workshop.overprints import SavedInk, decide_print
 
 if TYPE_CHECKING:
@@ -60,7 +61,10 @@ def plan_print(options: PrintOptions, *, look: Look, progress: Progress | None =
     _tell(progress, "reading the art", 0, 1)
     art = read_artwork(options.art, width_mm=options.width_mm, height_mm=options.height_mm, film_dpi=options.film_dpi)
     _tell(progress, "separating", 0, 1)
-    flat = separate(art, garment.srgb, request, soft=options.soft, on_step=progress)
+    wanted = implied_request(request, garment, options)
+    flat = separate(art, garment.srgb, wanted, soft=options.soft, on_step=progress)
+    if wanted is not request and any(area.tone is not None for area in flat.areas):
+        flat = separate(art, garment.srgb, request, soft=options.soft, on_step=progress)  # tones mix by their dots
     if options.background == "drop":
         whole, flat = flat, without_background(flat)
         art = art_without(art, whole, flat)

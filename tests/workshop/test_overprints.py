@@ -72,6 +72,22 @@ def test_green_loses_its_screen_on_a_white_tee(tmp_path: Path) -> None:
         assert "transparent" in plate.why
 
 
+def test_two_named_inks_print_a_third_colour_that_nobody_named(tmp_path: Path) -> None:
+    art = save(tmp_path, VENN)
+    planned, _ = plan(art, "white tee", overprint_colours=True, inks="#f6d40f,#2a8fd0")
+    assert len(planned.separation.plates) == 2
+    (saved,) = planned.overprints
+    assert saved.art_srgb == GREEN
+    usual, _ = plan(art, "white tee", inks="#f6d40f,#2a8fd0")
+    assert planned.separation.p95_de00 < usual.separation.p95_de00 - 5
+
+
+def test_named_inks_whose_overprint_the_art_lacks_stay_as_they_are(tmp_path: Path) -> None:
+    art = save(tmp_path, VENN[:2])
+    planned, _ = plan(art, "white tee", overprint_colours=True, inks="#f6d40f,#2a8fd0")
+    assert planned.overprints == () and len(planned.separation.plates) == 2
+
+
 def test_it_is_off_by_default(tmp_path: Path) -> None:
     planned, _ = plan(save(tmp_path, VENN), "white tee")
     assert planned.overprints == () and len(planned.separation.plates) == 3
