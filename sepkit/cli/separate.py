@@ -37,6 +37,8 @@ GAP = LengthParam(least_mm=0, most_mm=10)
 @click.option("--trap", "trap_mm", type=GAP, help="Overlap of touching inks [default: the press's register error].")
 @click.option("--overprint", "overprint_mm", type=GAP, default=0.0, show_default=True, help="Dark lines up to this "
               "width print over the lighter inks beside them, instead of knocking them out.")  # fmt: skip
+@click.option("--overprint-colours", is_flag=True, help="Let two transparent inks printed over each other stand for a "
+              "third (flat art): saves its screen.")  # fmt: skip
 @click.option("--choke", "choke_mm", type=GAP, help="How far the base draws in [default: the press's register error].")
 @click.option("--tolerance", "tolerance_de00", type=click.FloatRange(0.1, 20), default=3.0, show_default=True,
               help="Colour shift (dE00) that passes without a base or second coat.")  # fmt: skip

@@ -2,7 +2,7 @@
 
 Each option's colour comes from inks/layers on the garment's own cloth. What the person means by an ink's colour lies
 between its opaque film (the pot, the swatch) and one coat on white cloth (fibres show a little), so ΔE00 is taken to
-the nearest point between the two.
+the nearest point between the two. Nobody means the opaque film of a transparent ink: there one coat on white counts.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from sepkit.colorimetry.spectral import reflectance_to_lab, reflectance_to_srgb8
 from sepkit.colorimetry.srgb import as_rgb8
 from sepkit.inks.identify import ink_from_reflectance
 from sepkit.inks.layers import masstone, printed_reflectance
+from sepkit.inks.transparent import is_transparent
 
 if TYPE_CHECKING:
     from sepkit.model import F64, RGB8, Ink
@@ -86,12 +87,12 @@ def coat_options(ink: Ink, *, base: Ink, cloth: F64, white_cloth: F64) -> tuple[
     ``cloth`` and ``white_cloth`` are reflectances in air, (31,) 0..1. Costs leave
     out the base's own screen and coats, which all inks on it share.
     """
-    meant = _meant(ink, white_cloth)
+    meant = meant_colours(ink, white_cloth)
     found = []
     for label, base_coats, coats, cost in _WAYS:
         films: list[tuple[Ink, float]] = [(base, float(base_coats))] if base_coats else []
         seen = printed_reflectance([*films, (ink, float(coats))], cloth)
-        de00 = _de00_to(meant, seen)
+        de00 = nearest_de00(meant, seen)
         found.append(CoatOption(label, base_coats, coats, as_rgb8(reflectance_to_srgb8(seen)), de00, cost))
     return tuple(found)
 
@@ -104,23 +105,31 @@ def best_help(
     Tried, cheapest first: the other ways of the table, a second coat of the ink on the base, and the same colour in a
     more opaque mix. The first within tolerance is returned, else the best if it gains half a ΔE00 or more.
     """
-    meant = _meant(ink, white_cloth)
+    meant = meant_colours(ink, white_cloth)
     coats = choice.chosen.base_coats
     tried = [(option.label, option.de00) for option in choice.options if option is not choice.chosen]
     for base_coats in sorted({max(coats, 1), 2}):
         films = [(base, float(base_coats)), (ink, 2.0)]
         words = f"two coats on a base{' of two coats' if base_coats == 2 else ''}"
-        tried.append((words, _de00_to(meant, printed_reflectance(films, cloth))))
-    dense = ink_from_reflectance(
-        ink.name, masstone(ink), opacity="opaque", kind=ink.kind, density_g_ml=ink.density_g_ml, source=ink.source
-    )
-    under = [(base, float(coats))] if coats else []
-    for extra in (1.0, 2.0):
-        words = "the same colour in a more opaque ink" + (", two coats" if extra == 2 else "")
-        tried.append((words, _de00_to(meant, printed_reflectance([*under, (dense, extra)], cloth))))
+        tried.append((words, nearest_de00(meant, printed_reflectance(films, cloth))))
+    tried += _denser(ink, meant, [(base, float(coats))] if coats else [], cloth)
     enough = next((found for found in tried if found[1] <= tolerance_de00), None)
     best = enough or min(tried, key=lambda found: found[1])
     return best if enough or best[1] <= choice.chosen.de00 - WORTH_TRYING_DE00 else None
+
+
+def _denser(ink: Ink, meant: F64, under: list[tuple[Ink, float]], cloth: F64) -> list[tuple[str, float]]:
+    """Return what the same colour in a more opaque mix would give; nothing for an ink that is to be transparent."""
+    if is_transparent(ink):
+        return []
+    dense = ink_from_reflectance(
+        ink.name, masstone(ink), opacity="opaque", kind=ink.kind, density_g_ml=ink.density_g_ml, source=ink.source
+    )
+    words = "the same colour in a more opaque ink"
+    return [
+        (words + more, nearest_de00(meant, printed_reflectance([*under, (dense, coats)], cloth)))
+        for more, coats in (("", 1.0), (", two coats", 2.0))
+    ]
 
 
 def base_share_needed(
@@ -130,11 +139,11 @@ def base_share_needed(
 
     Dots of base under a solid ink: the colour is the area's mean of the ink with and without base (Murray-Davies).
     """
-    meant = _meant(ink, white_cloth)
+    meant = meant_colours(ink, white_cloth)
     without = printed_reflectance([(ink, 1.0)], cloth)
     on_base = printed_reflectance([(base, float(base_coats)), (ink, 1.0)], cloth)
     for share in BASE_TINTS:
-        if _de00_to(meant, share * on_base + (1 - share) * without) <= tolerance_de00:
+        if nearest_de00(meant, share * on_base + (1 - share) * without) <= tolerance_de00:
             return share
     return 1.0
 
@@ -178,15 +187,18 @@ def choose_coats(
     )  # fmt: skip
 
 
-def _meant(ink: Ink, white_cloth: F64) -> F64:
+def meant_colours(ink: Ink, white_cloth: F64) -> F64:
     """Return the Lab colours that pass for the ink's own: from its opaque film to one coat on white, (steps, 3)."""
     on_white = reflectance_to_lab(printed_reflectance([(ink, 1.0)], white_cloth))
+    if is_transparent(ink):
+        return on_white[None]
     opaque = reflectance_to_lab(printed_reflectance([(ink, OPAQUE_COATS)], white_cloth))
     meant: F64 = opaque + np.linspace(0, 1, MEANT_STEPS)[:, None] * (on_white - opaque)
     return meant
 
 
-def _de00_to(meant: F64, reflectance: F64) -> float:
+def nearest_de00(meant: F64, reflectance: F64) -> float:
+    """Return ΔE00 from a printed reflectance (31,) to the nearest of the colours meant, Lab (m, 3)."""
     return float(delta_e_2000(meant, reflectance_to_lab(reflectance)).min())
 
 

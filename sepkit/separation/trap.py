@@ -9,7 +9,7 @@ Coverage (h, w) uint8; widths in pixels; lightness is CIE L*.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,10 +27,12 @@ def trapped(
     trap_px: float,
     overprint_px: float = 0.0,
     tones: Sequence[Bool | None] | None = None,
+    not_under: Mapping[int, Collection[int]] | None = None,
 ) -> list[U8]:
     """Return each plane with its trap: grown by ``trap_px`` under touching darker inks, unchanged elsewhere.
 
-    Under dark lines thinner than ``overprint_px`` the lighter inks run on: nothing is knocked out there.
+    ``not_under`` names, for a plane, darker planes that it does not grow under. Under dark lines thinner than
+    ``overprint_px`` the lighter inks run on: nothing is knocked out there.
     """
     planes = list(coverages)
     if max(trap_px, overprint_px) <= 0 or len(planes) < 2:
@@ -40,7 +42,8 @@ def trapped(
     rank = {index: place for place, index in enumerate(sorted(range(len(planes)), key=lambda i: -lightness[i]))}
     out: list[U8] = []
     for i, plane in enumerate(planes):
-        darker = [planes[j] for j in range(len(planes)) if rank[j] > rank[i]]
+        apart = (not_under or {}).get(i, ())
+        darker = [planes[j] for j in range(len(planes)) if rank[j] > rank[i] and j not in apart]
         if not (darker and plane.any()):
             out.append(plane)
             continue

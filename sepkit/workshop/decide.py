@@ -20,6 +20,7 @@ from sepkit.inks.layers import printed_reflectance
 from sepkit.model import Artwork, Garment, Halftone, Ink, InkArea, Mesh, Plate, Press
 from sepkit.separation.coats import BaseRule, CoatChoice, base_share_needed, best_help, choose_coats
 from sepkit.separation.order import InkInOrder, print_order, why_order
+from sepkit.separation.overprint_colours import not_under, with_overprints
 from sepkit.separation.rounds import Rounds, flash_reasons, overlap_shares, plan_rounds
 from sepkit.separation.trap import trapped
 from sepkit.separation.underbase import Base, build_base, lightened
@@ -28,9 +29,11 @@ from sepkit.workshop.options import PrintOptions, base_rules_of
 from sepkit.workshop.whites import Draft, settle_whites
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from sepkit.model import U8, Finding
+    from sepkit.separation.overprint_colours import OverprintPair, Overprints
+    from sepkit.workshop.overprints import SavedInk
 
 
 BASE_INK = "white"
@@ -62,6 +65,8 @@ class Decided:
     helps: dict[str, tuple[str, float]]
     """For inks out of tolerance: what would help most, and the ΔE00 it would give."""
     findings: tuple[Finding, ...] = ()
+    overprints: tuple[SavedInk, ...] = ()
+    without_overprints: tuple[int, int] | None = None
 
 
 def register_mm(press: Press, garment: Garment) -> float:
@@ -69,16 +74,21 @@ def register_mm(press: Press, garment: Garment) -> float:
     return press.register_error_mm * (FLEECE_REGISTER_FACTOR if garment.shape == "hoodie" else 1.0)
 
 
-def choices_for(areas: tuple[InkArea, ...], garment: Garment, options: PrintOptions) -> tuple[CoatChoice, ...]:
-    """Return how each ink area goes on the garment. Raises UsageError for a base rule about an ink not in the print."""
+def choices_for(
+    areas: Sequence[InkArea], garment: Garment, options: PrintOptions, *, overprints: Overprints | None = None
+) -> tuple[CoatChoice, ...]:
+    """Return how each ink area goes on the garment; areas that ``overprints`` stand for have no ink and are left out.
+
+    Raises UsageError for a base rule about an ink not in the print.
+    """
     from sepkit.files.inkfile import find_ink
     from sepkit.files.recipes import find_garment, find_press
 
     base_ink = find_ink(BASE_INK)
     shares = options.white_screens != "two" and not options.highlight and all(a.tone is None for a in areas)
     base_rule, base_rules = base_rules_of(options.base)
-    names = _names(areas)
-    inks = [_ink_of(area, base_ink) for area in areas]
+    names = names_of(areas)
+    inks = [ink_of(area, base_ink) for area in areas] if overprints is None else list(overprints.inks)
     known = {ink.name.lower() for ink in inks} | {name.lower() for name in names}
     unknown = set(base_rules) - known
     if unknown:
@@ -91,10 +101,11 @@ def choices_for(areas: tuple[InkArea, ...], garment: Garment, options: PrintOpti
                     f'"{name}" is {ink.name}, and they are told two different things', where="--base",
                     hint="give one rule for each ink",
                 )  # fmt: skip
+    saved = overprints.saved if overprints is not None else {}
     return choose_coats(
-        inks, base=base_ink, cloth=garment.reflectance, white_cloth=find_garment(WHITE_CLOTH).reflectance,
-        tolerance_de00=options.tolerance_de00, rule=base_rule, rules=rules,
-        heads=find_press(options.press).heads, white_shares=shares,
+        [ink for i, ink in enumerate(inks) if i not in saved], base=base_ink, cloth=garment.reflectance,
+        white_cloth=find_garment(WHITE_CLOTH).reflectance, tolerance_de00=options.tolerance_de00, rule=base_rule,
+        rules=rules, heads=find_press(options.press).heads, white_shares=shares,
     )  # fmt: skip
 
 
@@ -104,30 +115,37 @@ def decide(
     garment: Garment,
     press: Press,
     options: PrintOptions,
+    *,
+    overprints: Overprints | None = None,
 ) -> Decided:
-    """Decide all plates of a print. Raises UsageError for a base rule about an ink that is not in the print."""
+    """Decide all plates of a print; areas that ``overprints`` stand for print with both their parents' plates.
+
+    Raises UsageError for a base rule about an ink that is not in the print.
+    """
     from sepkit.files.inkfile import find_ink
 
     base_ink = find_ink(BASE_INK)
-    names = _names(areas)
-    inks = [_ink_of(area, base_ink) for area in areas]
-    choices = choices_for(areas, garment, options)
+    pairs = overprints.pairs if overprints is not None else ()
     error_mm = register_mm(press, garment)
     trap_mm = error_mm if options.trap_mm is None else options.trap_mm
     choke_mm = error_mm if options.choke_mm is None else options.choke_mm
-    lightness = [float(srgb8_to_lab(np.array(area.srgb))[0]) for area in areas]
-    printed = trapped(
-        [area.coverage for area in areas],
-        lightness=lightness,
-        trap_px=mm_to_px(trap_mm, art.dpi),
-        overprint_px=mm_to_px(options.overprint_mm, art.dpi),
-        tones=[area.tone for area in areas],
-    )
+    whole = areas
+    traps = _traps(areas, art, options, trap_mm, pairs)
+    choices = choices_for(areas, garment, options, overprints=overprints)
+    kept = [i for i in range(len(areas)) if i not in {pair.saved for pair in pairs}]
+    names = [names_of(areas)[i] for i in kept]
+    inks = [ink_of(areas[i], base_ink) if overprints is None else overprints.inks[i] for i in kept]
+    planes = with_overprints([area.coverage for area in areas], pairs)
+    areas = tuple(areas[i] if planes[i] is areas[i].coverage else replace(areas[i], coverage=planes[i]) for i in kept)
+    printed = [traps[i] for i in kept]
     overlaps = overlap_shares(printed, dpi=art.dpi)
+    lightness = [float(srgb8_to_lab(np.array(area.srgb))[0]) for area in areas]
     in_order = [InkInOrder(light, float(area.coverage.mean()) / 255, ink)
                 for light, area, ink in zip(lightness, areas, inks, strict=True)]  # fmt: skip
     order = print_order(in_order, overlaps=np.maximum(overlaps, overlaps.T).tolist())
-    base = _base_of(areas, inks, choices, base_ink, mm_to_px(choke_mm, art.dpi))
+    based = _based(dict(zip(kept, choices, strict=True)), pairs)
+    own = {i for i, ink in zip(kept, inks, strict=True) if ink.name == base_ink.name}
+    base = _base_of(whole, based, own, mm_to_px(choke_mm, art.dpi))
     plates: list[Plate] = []
     plate_inks: list[Ink] = []
     if base is not None:
@@ -151,19 +169,41 @@ def decide(
     )  # fmt: skip
 
 
-def _base_of(
-    areas: Sequence[InkArea], inks: Sequence[Ink], choices: Sequence[CoatChoice], base_ink: Ink, choke_px: float
-) -> Base | None:
-    """Return the base under the inks that were chosen to have one; None when there are none."""
-    based = [i for i, choice in enumerate(choices) if choice.chosen.base_coats]
+def _traps(
+    areas: Sequence[InkArea], art: Artwork, options: PrintOptions, trap_mm: float, pairs: Sequence[OverprintPair]
+) -> list[U8]:
+    """Return each area with its trap; parents of an overprint carry its area and its trap too."""
+    grown = trapped(
+        [area.coverage for area in areas],
+        lightness=[float(srgb8_to_lab(np.array(area.srgb))[0]) for area in areas],
+        trap_px=mm_to_px(trap_mm, art.dpi),
+        overprint_px=mm_to_px(options.overprint_mm, art.dpi),
+        tones=[area.tone for area in areas],
+        not_under=not_under(pairs),
+    )
+    carried = with_overprints([area.coverage for area in areas], pairs)
+    for pair in pairs:
+        for parent in (pair.first, pair.second):
+            grown[parent] = np.maximum.reduce([grown[parent], grown[pair.saved], carried[parent]])
+    return grown
+
+
+def _based(choices: Mapping[int, CoatChoice], pairs: Sequence[OverprintPair]) -> list[int]:
+    """Return the areas that have a base: those chosen so, and an overprint where one of its parents is."""
+    based = {i for i, choice in choices.items() if choice.chosen.base_coats}
+    return sorted(based | {pair.saved for pair in pairs if {pair.first, pair.second} & based})
+
+
+def _base_of(areas: Sequence[InkArea], based: Sequence[int], own: set[int], choke_px: float) -> Base | None:
+    """Return the base under the areas ``based``, of which ``own`` are the base's own colour; None without any."""
     if not based:
         return None
-    own = [i for i in based if inks[i].name == base_ink.name]
-    first = [i for i in based if i not in own] + own
+    white = [i for i in based if i in own]
+    first = [i for i in based if i not in own] + white
     return build_base(
-        [areas[i].coverage for i in based if i not in own] or [areas[i].coverage for i in own],
+        [areas[i].coverage for i in based if i not in own] or [areas[i].coverage for i in white],
         choke_px=choke_px,
-        own_colour=[areas[i].coverage for i in own] if len(own) < len(based) else [],
+        own_colour=[areas[i].coverage for i in white] if len(white) < len(based) else [],
         others=[area.coverage for i, area in enumerate(areas) if i not in based],
         tones=[areas[i].tone for i in first],
     )
@@ -269,13 +309,14 @@ def _tones_as_printed(plates: list[Plate], inks: Sequence[Ink], garment: Garment
     return [replace(plate, printed=plane) for plate, plane in zip(plates, planes, strict=True)]
 
 
-def _names(areas: tuple[InkArea, ...]) -> list[str]:
+def names_of(areas: Sequence[InkArea]) -> list[str]:
+    """Return a name for each area: its ink's, or a word for its colour."""
     words = distinct_words([area.srgb for area in areas])
     return [area.name if area.name and not area.name.startswith("#") else word
             for area, word in zip(areas, words, strict=True)]  # fmt: skip
 
 
-def _ink_of(area: InkArea, base_ink: Ink) -> Ink:
+def ink_of(area: InkArea, base_ink: Ink) -> Ink:
     """Return the shelf ink an area was asked for, the base white for white art, or an ink mixed to its colour."""
     from sepkit.files.inkfile import find_ink
 

@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PIL import Image
 
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.names import distinct_words
@@ -22,7 +21,8 @@ from sepkit.preview.compare import FAR_DE00, Difference, art_on_garment, differe
 from sepkit.preview.stack import any_ink, printed_rgb
 from sepkit.separation.separate import separate
 from sepkit.separation.wishes import OPEN, choose_inks
-from sepkit.workshop.decide import decide
+from sepkit.workshop.overprints import decide_print
+from sepkit.workshop.smaller import smaller_areas, smaller_art
 
 if TYPE_CHECKING:
     from sepkit.model import RGB8, U8, Artwork
@@ -89,7 +89,7 @@ def ladder_of(planned: PlannedPrint) -> Ladder | None:
     whole = planned.separation.artwork
     most_px = TONE_RUNG_PX if toned else RUNG_PX
     factor = max(1, -(-max(whole.rgb.shape[:2]) // most_px))
-    art, small = _smaller(whole, factor), _areas_at(areas, factor)
+    art, small = smaller_art(whole, factor), smaller_areas(areas, factor)
     seen = reduced(art_on_garment(whole.rgb, whole.alpha, planned.separation.garment.srgb), most_px=most_px)
     names = distinct_words([area.srgb for area in areas])
     rungs = []
@@ -134,7 +134,7 @@ def _rung(
     rules = _rules_that_hold(planned.options.base)
     # Colour is all that counts here: no traps, and one mesh, so that no stroke need be measured for its own.
     options = replace(planned.options, trap_mm=0.0, choke_mm=0.0, mesh="62-60", base=rules)
-    decided = decide(areas, art, garment, planned.press, options)
+    decided = decide_print(areas, art, garment, planned.press, options)
     printed = printed_rgb(decided.plates, decided.inks, garment)
     where = any_ink([plate.printed for plate in decided.plates]) | (art.alpha > 0)
     return Rung(
@@ -176,24 +176,4 @@ def _lost(full: Sequence[InkArea], names: Sequence[str], kept: Sequence[InkArea]
         away = delta_e_2000(srgb8_to_lab(np.array(full[at].srgb, np.uint8))[None], here)
         if float(away.min()) > FAR_DE00:
             out.append(f"{names[at]} is lost ({100 * covers[at] / total:.0f} % of the ink)")
-    return tuple(out)
-
-
-def _smaller(art: Artwork, factor: int) -> Artwork:
-    """Return the art averaged down by a whole factor, colours weighted by alpha, at the same size in mm."""
-    rgba = Image.fromarray(np.dstack([art.rgb, art.alpha])).convert("RGBa").reduce(factor).convert("RGBA")
-    small = np.asarray(rgba)
-    return replace(art, rgb=small[..., :3].copy(), alpha=small[..., 3].copy(), vector=False, findings=())
-
-
-def _areas_at(areas: Sequence[InkArea], factor: int) -> tuple[InkArea, ...]:
-    """Return the areas averaged down by a whole factor."""
-    out = []
-    for area in areas:
-        plane = np.asarray(Image.fromarray(area.coverage).reduce(factor), np.uint8).copy()
-        tone = None
-        if area.tone is not None:
-            tone = np.asarray(Image.fromarray(area.tone.astype(np.uint8) * 255).reduce(factor)) > 127
-            tone &= plane > 0
-        out.append(InkArea(area.srgb, plane, tone if tone is not None and tone.any() else None, area.name))
     return tuple(out)

@@ -35,6 +35,8 @@ class PrintOptions:
     trap_mm: float | None = None
     overprint_mm: float = 0.0
     """Dark lines up to this width print over the lighter inks beside them; 0 knocks all out."""
+    overprint_colours: bool = False
+    """Whether two transparent inks printed one over the other may stand for a third."""
     choke_mm: float | None = None
     film_dpi: float = 720.0
     soft: SoftRule = "tone"

@@ -13,9 +13,10 @@ from sepkit.errors import ArtworkError
 from sepkit.model import Artwork, FlatSeparation, Garment, Ink, Plate, Press, Separation
 from sepkit.separation.coats import CoatChoice
 from sepkit.separation.rounds import Rounds
-from sepkit.workshop.decide import decide
 from sepkit.workshop.findings import art_findings, plan_findings
 from sepkit.workshop.options import PrintOptions, base_rules_of, ink_request
+from sepkit.workshop.overprint_look import implied_request
+from sepkit.workshop.overprints import SavedInk, decide_print
 
 if TYPE_CHECKING:
     from sepkit.model import Progress
@@ -33,6 +34,10 @@ class PlannedPrint:
     choices: dict[str, CoatChoice]
     rounds: Rounds
     order_why: str
+    overprints: tuple[SavedInk, ...] = ()
+    """Colours of the art that two inks print over each other."""
+    without_overprints: tuple[int, int] | None = None
+    """Screens and flashes that the print would take without them."""
 
 
 Look = Callable[[tuple[Plate, ...], tuple[Ink, ...], Garment, Artwork], tuple[float, float]]
@@ -56,7 +61,10 @@ def plan_print(options: PrintOptions, *, look: Look, progress: Progress | None =
     _tell(progress, "reading the art", 0, 1)
     art = read_artwork(options.art, width_mm=options.width_mm, height_mm=options.height_mm, film_dpi=options.film_dpi)
     _tell(progress, "separating", 0, 1)
-    flat = separate(art, garment.srgb, request, soft=options.soft, on_step=progress)
+    wanted = implied_request(request, garment, options)
+    flat = separate(art, garment.srgb, wanted, soft=options.soft, on_step=progress)
+    if wanted is not request and any(area.tone is not None for area in flat.areas):
+        flat = separate(art, garment.srgb, request, soft=options.soft, on_step=progress)  # tones mix by their dots
     if options.background == "drop":
         whole, flat = flat, without_background(flat)
         art = art_without(art, whole, flat)
@@ -67,7 +75,7 @@ def plan_print(options: PrintOptions, *, look: Look, progress: Progress | None =
             hint="all of the art is transparent or has the garment's colour; choose another garment",
         )  # fmt: skip
     _tell(progress, "deciding base, coats and order", 0, 1)
-    decided = decide(areas, art, garment, press, options)
+    decided = decide_print(areas, art, garment, press, options)
     mean, p95 = look(decided.plates, decided.inks, garment, art)
     findings = (
         *art_findings(art),
@@ -76,8 +84,9 @@ def plan_print(options: PrintOptions, *, look: Look, progress: Progress | None =
     )
     separation = Separation(art, garment, decided.plates, mean, p95, findings)
     return PlannedPrint(
-        options, press, flat, separation, decided.inks, decided.choices, decided.rounds, decided.order_why
-    )
+        options, press, flat, separation, decided.inks, decided.choices, decided.rounds, decided.order_why,
+        decided.overprints, decided.without_overprints,
+    )  # fmt: skip
 
 
 def _tell(progress: Progress | None, stage: str, done: int, total: int) -> None:

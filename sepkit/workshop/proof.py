@@ -15,6 +15,7 @@ from sepkit.units import to_hex
 from sepkit.workshop.decide import register_mm
 from sepkit.workshop.findings import stress_finding
 from sepkit.workshop.ladder import Ladder, ladder_finding, ladder_of
+from sepkit.workshop.overprints import overprint_record
 from sepkit.workshop.picture import placement_of, stress_picture
 
 if TYPE_CHECKING:
@@ -42,6 +43,7 @@ def proofed(planned: PlannedPrint, printed: U8) -> tuple[PlannedPrint, Proof]:
     picture, result = stress_picture(planned, error_mm=error_mm)
     pictures = {"stress.png": picture}
     record: dict[str, Any] = {"stress": _stress_record(result, planned)}
+    record |= overprint_record(planned.overprints, planned.without_overprints)
     findings: list[Finding | None] = [stress_finding(separation.plates, result)]
     ladder = ladder_of(planned) if planned.options.ladder else None
     if ladder is not None:

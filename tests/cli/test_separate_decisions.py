@@ -116,3 +116,23 @@ def test_wrong_wishes_give_one_line(
     assert says in said
     assert "Traceback" not in said
     assert not (tmp_path / "k").exists()
+
+
+def test_overprint_colours_save_a_screen_and_say_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    yellow, blue, green = (246, 212, 15), (42, 143, 208), (60, 128, 60)
+    rgba = np.zeros((120, 160, 4), np.uint8)
+    for k, rgb in enumerate((yellow, green, blue)):
+        rgba[20:100, 20 + 40 * k : 60 + 40 * k] = (*rgb, 255)
+    art = tmp_path / "flags.png"
+    Image.fromarray(rgba).save(art)
+    out = tmp_path / "print"
+    assert separate(art, out, "--on", "white tee", "--overprint-colours") == 0
+    told = capsys.readouterr().err
+    assert "green needs no ink: blue over yellow" in told
+    assert "with overprint colours 2 screens" in told
+    record = json.loads((out / "separation.json").read_text("utf-8"))
+    found = record["overprint_colours"]
+    assert len(record["plates"]) == 2 and found["screens_without"] == 3
+    assert found["colours"][0]["name"] == "green" and found["colours"][0]["de00"] < 6
+    assert found["transparent"] == ["blue", "yellow"]
+    assert "transparent" in (out / "sheet.html").read_text("utf-8")
