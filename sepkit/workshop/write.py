@@ -110,7 +110,10 @@ def write_print(
             write_films, folder, plates, width_mm=art.width_mm, height_mm=art.height_mm, dpi=options.film_dpi,
             garment=separation.garment.name, title=title, progress=progress,
         )  # fmt: skip
-        write_spot_pdf(folder / "spot.pdf", plates, width_mm=art.width_mm, height_mm=art.height_mm, title=title)
+        write_spot_pdf(
+            folder / "spot.pdf", plates, width_mm=art.width_mm, height_mm=art.height_mm, title=title,
+            garment=separation.garment.srgb,
+        )  # fmt: skip
         pictures = {
             "preview.png": _png(preview_picture(planned, printed)),
             "compare.png": _png(compare_picture(planned, printed)),
