@@ -231,6 +231,8 @@ def _words(film: Film, label: FilmLabel, tile: Tile | None, *, all_colours: bool
         dots = "blue-noise dots"
     elif halftone is not None:
         dots = f"{halftone.lpi:g} lpi {halftone.angle_deg:g}° {halftone.shape}"
+    if halftone is not None and settings.gain != NO_GAIN:
+        dots += f", lightened for {settings.gain.edge_um:g} µm of growth" if settings.gain.edge_um else ", lightened"
     mesh = label.mesh
     screen = f"mesh {mesh.threads_per_cm:g}-{mesh.thread_um:g} ({mesh.threads_per_cm * 2.54:.0f} tpi)" if mesh else ""
     reading = (
