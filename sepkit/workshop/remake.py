@@ -167,11 +167,9 @@ def _tiles(jobs: Sequence[FilmJob], sheet: Sheet | None) -> tuple[tuple[Tile, ..
     if len(tiles) == 1:
         return tiles, []
     across, down = _ink_profiles(jobs)
-    if first.settings.mirror:
-        across = across[::-1]
     tiles = plan_tiles(*size, dpi=first.settings.dpi, sheet=sheet, ink_across=across, ink_down=down)
     text = f"each film is cut into {len(tiles)} tiles of {sheet.name}"
-    hint = "join tick on tick and tape outside the image; a larger sheet needs no joint"
+    hint = "rows first: lay cross on cross, tape, cut through both along the ticks; a larger sheet needs no joint"
     return tiles, [Finding("tiled-films", "info", text, hint)]
 
 
