@@ -20,7 +20,8 @@ from sepkit.errors import UsageError
 @click.option("--angle", "angle_deg", type=float, help="Halftone angle of the first tone plate; others turn by 30.")
 @click.option("--shape", type=click.Choice(["ellipse", "round", "line", "blue-noise"]), help="Halftone dot.")
 @click.option("--edge-growth", "edge_mm", type=LengthParam(least_mm=0, most_mm=0.3),
-              help="How far a printed edge grows, as 30um; tones are made lighter to match.")  # fmt: skip
+              help="How far a printed edge grows, as 30um; tones are made lighter to match "
+              "[default: as before].")  # fmt: skip
 @click.option("--printed", "points", metavar="FILM:PRINT,...",
               help="Measured tints instead, in percent, as 25:41,50:72,75:90.")  # fmt: skip
 @click.option("--small-tones", "small", type=click.Choice(["raise", "clear"]), default="raise", show_default=True,

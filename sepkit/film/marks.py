@@ -5,28 +5,31 @@ outside the art, at the same place on every page of a job.
 
 Sources (common practice unless named): at least three targets with the same coordinates on each film, 15-25 mm from
 the image where there is room; crosses of 12 mm with a circle of 4 mm; scale bars of 100 and 300 mm both ways, to be
-measured within 0.2 %; a film positive for direct printing is right-reading seen from its inked face.
+measured within 0.2 %; a film positive for direct printing is right-reading with its emulsion (inked) side up. A
+mirrored film is mirrored whole, margin and all, as film recorders do it: it reads right with that side down, so that
+whoever can read the words sees the art as it will be.
 """
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from sepkit.film.lettering import text_strokes, text_width_mm
 from sepkit.film.page import FilmPage, Mark, PagePlace, PlacedFilm, Solid, Stroke, Tile
 from sepkit.film.rows import Film, FilmSettings, plan_film
+from sepkit.film.tile_marks import seam_marks, target, tile_map
 from sepkit.film.tone import NO_GAIN, NO_LIMITS
 
 if TYPE_CHECKING:
     from sepkit.film.lettering import Point
     from sepkit.model import Mesh
 
+Side = Literal["left", "right", "top", "low"]
+
 HAIR_MM = 0.25
-THIN_MM = 0.35
 LINE_MM = 0.15
 TARGET_MM = 12.0
 TARGET_CIRCLE_MM = 4.0
@@ -65,28 +68,33 @@ def natural_place(width_px: int, height_px: int, dpi: float) -> PagePlace:
 def film_page(film: Film, label: FilmLabel, *, tile: Tile | None = None, all_colours: bool = False) -> FilmPage:
     """Return the page of a film, or of one tile of it, with furniture; without a tile it is as large as it needs."""
     dpi = film.dpi
-    part = film if tile is None else film.part(tile.x_px, tile.y_px, tile.width_px, tile.height_px)
+    mirror = film.settings.mirror
+    part = film
+    if tile is not None:
+        # Tiles are planned right-reading.
+        x = film.width_px - tile.x_px - tile.width_px if mirror else tile.x_px
+        part = film.part(x, tile.y_px, tile.width_px, tile.height_px)
     place = natural_place(film.width_px, film.height_px, dpi) if tile is None else tile.place
     mm = 25.4 / dpi
-    box = _Box(place.art_x_px * mm, place.art_y_px * mm, part.width_px * mm, part.height_px * mm,
-               place.width_px * mm, place.height_px * mm)  # fmt: skip
+    box = _box(film, tile, place)
     marks: list[Mark] = []
-    for x, y in _target_places(box):
-        marks += _target(x, y)
+    for x_mm, y_mm in _target_places(box):
+        marks += target(x_mm, y_mm, TARGET_MM, TARGET_CIRCLE_MM)
     marks += _corners(box) + _centres(box) + _top_words(box) + _scale_bars(box)
-    if tile is not None:
-        marks += _seams(tile, box, mm)
     words_y = box.low + 23.0
     for k, line in enumerate(_words(film, label, tile, all_colours=all_colours)):
         marks += _text(line, box.bar_x + 4, words_y + k * 5.5, 3.2 if k else 4.0, box.page_w - box.bar_x - 4 - EDGE_MM)
     patch_y = words_y + 4 * 5.5 - 2
+    if tile is not None and tile.of > 1:
+        marks += seam_marks(tile, (box.x, box.y, box.w, box.h), mm) + tile_map(tile, box.page_w - EDGE_MM, patch_y)
     marks += [_rectangle(box.bar_x + 4, patch_y, PATCH_MM, PATCH_MM)]
     marks += _text("solid", box.bar_x + 4, patch_y + PATCH_MM + 2.6, 1.8, PATCH_MM)
     wedge, wedge_marks = _wedge(film, box, patch_y)
     films = (PlacedFilm(part, place.art_x_px, place.art_y_px), *wedge)
-    return FilmPage(
+    page = FilmPage(
         page_title(label, tile), place.width_px, place.height_px, dpi, films, tuple(marks + wedge_marks), all_colours
     )
+    return page.mirrored() if mirror else page
 
 
 def page_title(label: FilmLabel, tile: Tile | None = None) -> str:
@@ -105,6 +113,11 @@ class _Box:
     h: float
     page_w: float
     page_h: float
+    centre_x: float
+    """The whole print's centre lines, which a tile may not hold."""
+    centre_y: float
+    outer: frozenset[Side]
+    """The sides where the print ends; at the others a tile's neighbour goes on."""
 
     @property
     def right(self) -> float:
@@ -128,45 +141,68 @@ class _Box:
         return EDGE_MM
 
 
+def _box(film: Film, tile: Tile | None, place: PagePlace) -> _Box:
+    mm = 25.4 / film.dpi
+    x, y, w, h = (
+        (0, 0, film.width_px, film.height_px) if tile is None else (tile.x_px, tile.y_px, tile.width_px, tile.height_px)
+    )
+    ends: dict[Side, bool] = {
+        "left": x == 0, "right": x + w == film.width_px, "top": y == 0, "low": y + h == film.height_px,
+    }  # fmt: skip
+    return _Box(
+        place.art_x_px * mm, place.art_y_px * mm, w * mm, h * mm, place.width_px * mm, place.height_px * mm,
+        (place.art_x_px - x + film.width_px / 2) * mm, (place.art_y_px - y + film.height_px / 2) * mm,
+        frozenset(side for side, ends_here in ends.items() if ends_here),
+    )  # fmt: skip
+
+
 def _target_places(box: _Box) -> list[Point]:
     """Four targets: the middle of each edge; on a sheet too narrow for that, the sides move below the art."""
     off = TARGET_MM / 2 + 6
     places = [(box.mid_x, box.y - off), (box.mid_x, box.low + off)]
     if box.x >= SIDE_MM - 0.5:
         return [*places, (box.x - off, box.mid_y), (box.right + off, box.mid_y)]
-    reach = max(box.w / 2 - TARGET_MM, TARGET_MM * 2)
+    reach = max(box.w / 2 - 1.5 * TARGET_MM, TARGET_MM * 2)
     return [*places, (box.mid_x - reach, box.low + off), (box.mid_x + reach, box.low + off)]
 
 
-def _target(x: float, y: float) -> list[Mark]:
-    r, c = TARGET_MM / 2, TARGET_CIRCLE_MM / 2
-    ring = tuple((x + c * math.cos(a), y + c * math.sin(a)) for a in np.linspace(0, 2 * math.pi, 49)[:-1].tolist())
-    return [
-        Stroke(((x - r, y), (x + r, y)), HAIR_MM),
-        Stroke(((x, y - r), (x, y + r)), HAIR_MM),
-        Stroke(ring, HAIR_MM, closed=True),
-    ]
-
-
 def _corners(box: _Box) -> list[Mark]:
+    """Return corner marks at the print's own corners."""
     out: list[Mark] = []
-    for x, sx in ((box.x, -1), (box.right, 1)):
-        for y, sy in ((box.y, -1), (box.low, 1)):
-            out.append(Stroke(((x + 1.5 * sx, y), (x + 5 * sx, y)), HAIR_MM))
-            out.append(Stroke(((x, y + 1.5 * sy), (x, y + 5 * sy)), HAIR_MM))
+    sides: tuple[tuple[Side, float, int], ...] = (("left", box.x, -1), ("right", box.right, 1))
+    ends: tuple[tuple[Side, float, int], ...] = (("top", box.y, -1), ("low", box.low, 1))
+    for side, x, sx in sides:
+        for end, y, sy in ends:
+            if {side, end} <= box.outer:
+                out.append(Stroke(((x + 1.5 * sx, y), (x + 5 * sx, y)), HAIR_MM))
+                out.append(Stroke(((x, y + 1.5 * sy), (x, y + 5 * sy)), HAIR_MM))
     return out
 
 
 def _centres(box: _Box) -> list[Mark]:
-    """Centre lines from the art to the page's edges: for lining up with the screen's and the platen's centre."""
-    gap = 1.5
-    return [
-        Stroke(((box.mid_x, 0.5), (box.mid_x, box.y - gap)), LINE_MM),
-        Stroke(((box.mid_x, box.low + gap), (box.mid_x, box.low + 2 * TARGET_MM - 5)), LINE_MM),
-        Stroke(((box.mid_x, box.page_h - EDGE_MM), (box.mid_x, box.page_h - 0.5)), LINE_MM),
-        Stroke(((0.5, box.mid_y), (box.x - gap, box.mid_y)), LINE_MM),
-        Stroke(((box.right + gap, box.mid_y), (box.page_w - 0.5, box.mid_y)), LINE_MM),
-    ]
+    """Centre lines from the print to the page's edges: for lining up with the screen's and the platen's centre."""
+    gap, x, y = 1.5, box.centre_x, box.centre_y
+    lines: list[tuple[Side, Mark]] = []
+    if box.x <= x <= box.right:
+        lines += [
+            ("top", Stroke(((x, 0.5), (x, box.y - gap)), LINE_MM)),
+            ("low", Stroke(((x, box.low + gap), (x, box.low + 2 * TARGET_MM - 5)), LINE_MM)),
+            ("low", Stroke(((x, box.page_h - EDGE_MM), (x, box.page_h - 0.5)), LINE_MM)),
+        ]
+    if box.y <= y <= box.low:
+        lines += [
+            ("left", Stroke(((0.5, y), (box.x - gap, y)), LINE_MM)),
+            ("right", Stroke(((box.right + gap, y), (box.page_w - 0.5, y)), LINE_MM)),
+        ]
+    out = [line for side, line in lines if side in box.outer]
+    if out and len(box.outer) < 4:
+        # On a tile, not to be taken for a line to cut along.
+        if box.x <= x <= box.right and "top" in box.outer:
+            out += _text("centre", x + 1.0, EDGE_MM, 1.8, 9.0)
+        if box.y <= y <= box.low and box.outer & {"left", "right"}:
+            at = 1.0 if "left" in box.outer else box.right + gap
+            out += _text("centre", at, y - 1.0, 1.8, box.x - gap - 1.5)
+    return out
 
 
 def _top_words(box: _Box) -> list[Mark]:
@@ -209,21 +245,6 @@ def _tick(at: int, whole: int) -> float:
     return 4.0 if at in (0, whole) or at % 100 == 0 else 2.0
 
 
-def _seams(tile: Tile, box: _Box, mm: float) -> list[Mark]:
-    """Ticks outside the art where two tiles are cut and joined: lay tick on tick."""
-    out: list[Mark] = []
-    for at in tile.seams_x_px:
-        x = box.x + at * mm
-        out += [Stroke(((x, y0), (x, y1)), THIN_MM) for y0, y1 in ((box.y - 9, box.y - 1), (box.low + 1, box.low + 9))]
-        out += _text("join", x - text_width_mm("join", 2.0) - 1, box.y - 6, 2.0, 10)
-    for at in tile.seams_y_px:
-        y = box.y + at * mm
-        reach = min(8.0, box.x - 1.5)
-        out += [Stroke(((x0, y), (x1, y)), THIN_MM)
-                for x0, x1 in ((box.x - reach, box.x - 1), (box.right + 1, box.right + reach))]  # fmt: skip
-    return out
-
-
 def _words(film: Film, label: FilmLabel, tile: Tile | None, *, all_colours: bool) -> list[str]:
     halftone, settings = film.halftone, film.settings
     dots = "solid edges, no dots"
@@ -231,11 +252,13 @@ def _words(film: Film, label: FilmLabel, tile: Tile | None, *, all_colours: bool
         dots = "blue-noise dots"
     elif halftone is not None:
         dots = f"{halftone.lpi:g} lpi {halftone.angle_deg:g}° {halftone.shape}"
+    if halftone is not None and settings.gain != NO_GAIN:
+        dots += f", lightened for {settings.gain.edge_um:g} µm of growth" if settings.gain.edge_um else ", lightened"
     mesh = label.mesh
     screen = f"mesh {mesh.threads_per_cm:g}-{mesh.thread_um:g} ({mesh.threads_per_cm * 2.54:.0f} tpi)" if mesh else ""
-    reading = (
-        "MIRRORED: wrong-reading from the inked face" if settings.mirror else "right-reading positive: inked face up"
-    )
+    reading = "right-reading positive, emulsion (inked) side up"
+    if settings.mirror:
+        reading = "MIRRORED: right-reading, emulsion (inked) side down"
     density = "solid in all printer colours" if all_colours else ""
     coats = f"{label.coats} coats" if label.coats > 1 else "1 coat"
     size = f"{film.width_px * 25.4 / film.dpi:.1f} x {film.height_px * 25.4 / film.dpi:.1f} mm, {film.dpi:g} dpi"
@@ -244,7 +267,7 @@ def _words(film: Film, label: FilmLabel, tile: Tile | None, *, all_colours: bool
         [f"{label.order} of {label.of}", label.plate, sheet, label.note],
         ["ink " + label.ink, screen, dots, coats],
         [label.artwork, "on " + label.garment if label.garment else "", size],
-        [reading, "inked face to the emulsion", density],
+        [reading, "inked side to the screen", density],
     ]
     return [" · ".join(part for part in line if part) for line in lines]
 

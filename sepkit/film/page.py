@@ -6,7 +6,7 @@ marks are in mm from the same corner, y down, and lie outside the art.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -63,6 +63,13 @@ class FilmPage:
             if placed.film.dpi != self.dpi:
                 raise ValueError("a film and its page differ in dpi")
 
+    def mirrored(self) -> FilmPage:
+        """Return the page as seen through the sheet, but for what the films hold: films are mirrored in themselves."""
+        width_mm = self.width_mm
+        films = tuple(replace(f, x_px=self.width_px - f.x_px - f.film.width_px) for f in self.films)
+        marks = tuple(replace(m, points=tuple((width_mm - x, y) for x, y in m.points)) for m in self.marks)
+        return replace(self, films=films, marks=marks)
+
     @property
     def width_mm(self) -> float:
         """Page width."""
@@ -86,7 +93,7 @@ class PagePlace:
 
 @dataclass(frozen=True, slots=True)
 class Tile:
-    """The part of a film that one sheet carries, and where its neighbours overlap it (film pixels)."""
+    """The part of a film that one sheet carries, and where its neighbours overlap it (film pixels, right-reading)."""
 
     x_px: int
     y_px: int
@@ -98,3 +105,5 @@ class Tile:
     seams_x_px: tuple[int, ...] = ()
     """Where to cut, across, from the tile's left edge: the middle of each overlap."""
     seams_y_px: tuple[int, ...] = ()
+    columns: int = 1
+    """Tiles side by side; they are numbered row by row."""

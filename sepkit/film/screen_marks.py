@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 
 from sepkit.film.lettering import text_strokes, text_width_mm
 from sepkit.film.page import Mark, Solid, Stroke
+from sepkit.film.tile_marks import seam_marks
 
 if TYPE_CHECKING:
     from sepkit.film.lettering import Point
@@ -126,7 +127,7 @@ def page_marks(tile: Tile, words: ScreenWords, *, dpi: float) -> list[Mark]:
     w, h = tile.width_px * mm, tile.height_px * mm
     page_w, page_h = place.width_px * mm, place.height_px * mm
     marks = _centre_lines(words, (x - tile.x_px * mm, y - tile.y_px * mm), (x, y, w, h), (page_w, page_h))
-    marks += _joints(tile, (x, y, w, h), mm)
+    marks += seam_marks(tile, (x, y, w, h), mm)
     marks += _scale_bars(page_w, page_h, x)
     lines = [*words.lines, "right-reading positive: inked face up, inked face to the emulsion"]
     if tile.of > 1:
@@ -178,27 +179,6 @@ def _centre_lines(
     if top <= y <= top + h:
         reach = min(EDGE_MM, left - 0.5)
         out += [Stroke(((x0, y), (x1, y)), THIN_MM) for x0, x1 in ((0.5, reach), (page[0] - reach, page[0] - 0.5))]
-    return out
-
-
-def _joints(tile: Tile, art: tuple[float, float, float, float], mm: float) -> list[Mark]:
-    """Ticks and small crosses outside the prints where two tiles are cut: lay tick on tick, cross on cross."""
-    left, top, w, h = art
-    out: list[Mark] = []
-    for at in tile.seams_x_px:
-        x = left + at * mm
-        for y in (top - 4.5, top + h + 4.5):
-            out += _target(x, y, 4.0)
-        out += [Stroke(((x, y0), (x, y1)), THIN_MM) for y0, y1 in ((top - 13, top - 9), (top + h + 9, top + h + 13))]
-        out += _text("join", x + 1.5, top - 9.5, 2.4)
-    for at in tile.seams_y_px:
-        y = top + at * mm
-        if left > 9.5:
-            out += _target(left - 4.5, y, 4.0) + _target(left + w + 4.5, y, 4.0)
-            continue
-        reach = min(8.0, left - 1.0)
-        sides = ((left - reach, left - 0.5), (left + w + 0.5, left + w + reach))
-        out += [Stroke(((a, y), (b, y)), THIN_MM) for a, b in sides]
     return out
 
 

@@ -121,6 +121,14 @@ def tone_table(gain: DotGain, limits: ToneLimits, halftone: Halftone, *, noise_u
     return np.asarray(np.maximum.accumulate(table))
 
 
+def printed_of_asked(
+    asked: F64, gain: DotGain, limits: ToneLimits, halftone: Halftone, *, noise_um: float = 0.0
+) -> F64:
+    """Return what tints asked, 0..1, print as: made lighter against the gain, held to the limits, grown again."""
+    film = limit_tints(film_tint(asked, gain, halftone, noise_um=noise_um), limits, halftone)
+    return printed_tint(film, gain, halftone, noise_um=noise_um)
+
+
 def _smallest(size_um: float, halftone: Halftone) -> float:
     share = size_um * halftone.lpi / 25400
     tint = share if halftone.shape == "line" else math.pi / 4 * share * share

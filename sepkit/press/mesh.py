@@ -1,10 +1,14 @@
 """What a mesh does: opening, open area, ink volume, the smallest dot it holds, and which rulings suit it.
 
 In: a Mesh (threads per cm, thread in µm). Out: µm, shares 0..1, cm3/m2, and findings.
-Geometry of a plain weave with straight threads: opening = pitch - thread. Thickness 1.5 threads: weavers publish
-1.48 to 1.58 (90-40: 73 µm, 42 %, 59 µm thick, 25 cm3/m2; 90-48: 65, 33 %, 72, 24). Weavers' data differ in method:
-measured values are better. The smallest dot as opening + 2 threads, and the mesh count of 4 or more times the ruling,
-are common practice.
+Geometry of a plain weave with straight threads: opening = pitch - thread. A weaver publishes (opening µm, open area %,
+thickness µm, cm3/m2) 90-40: 73, 42, 59, 25; 90-48: 65, 33, 72, 24; 90-54: 59, 27, 84, 23. Opening and thread make
+113 µm in each row, so these are woven at 88.5 threads per cm: "90" is a name, rounded. At 88.5 the formulas give all
+twelve figures within 3 %; at 90 the openings, as the small rest of a pitch, come out 3 % low and the volume up to 6 %.
+A count that was measured is better than a name: 88.5-54 is read as well.
+Thickness in threads rises with the share of thread in the pitch, as threads bend more: a line through those rows and
+120-40 (63 µm), held to what they span. The smallest dot as opening + 2 threads, and the mesh count of 4 or more times
+the ruling, are common practice.
 """
 
 from __future__ import annotations
@@ -20,7 +24,8 @@ from sepkit.units import threads_per_cm_to_tpi
 if TYPE_CHECKING:
     from sepkit.model import Halftone, Mesh
 
-THICKNESS_THREADS = 1.5
+THICKNESS_LINE = (1.2, 0.75)
+THICKNESS_THREADS = (1.475, 1.575)
 LEAST_LEVELS = 64
 LEAST_RATIO = 4.0
 WARN_TINT = 0.2
@@ -49,8 +54,10 @@ def open_area(mesh: Mesh) -> float:
 
 
 def thickness_um(mesh: Mesh) -> float:
-    """Return the thickness of the weave."""
-    return THICKNESS_THREADS * mesh.thread_um
+    """Return the thickness of the weave, 1.475 to 1.575 threads."""
+    base, slope = THICKNESS_LINE
+    least, most = THICKNESS_THREADS
+    return mesh.thread_um * min(max(base + slope * mesh.thread_um / pitch_um(mesh), least), most)
 
 
 def ink_volume_cm3_m2(mesh: Mesh) -> float:

@@ -3,7 +3,7 @@
 In: the film's size in pixels, its dpi, a sheet size in mm (a roll has a width and no height). Out: tiles, the same for
 every film of a job, so that all register. Sheet sizes: ISO 216 and the usual inkjet widths (common practice).
 Tiles overlap by 12 mm (8 to 15 mm is common practice) and are cut in the middle of the overlap; where the ink along
-each column and row is known, the overlap moves to where the cut crosses least ink.
+each column and row is known, the overlap moves to where the cut crosses least ink, as long as no tile becomes a sliver.
 """
 
 from __future__ import annotations
@@ -29,6 +29,10 @@ SHEETS_MM: dict[str, tuple[float, float]] = {
 LEAST_SIDE_MM = 6.0
 OVERLAP_MM = 12.0
 MOST_TILES = 64
+LEAST_SHARE = 0.7
+"""No tile adds less of the film than this share of an even cut."""
+AS_GOOD = 0.02
+"""Cuts whose ink differs by less than this share of the fullest are as good as one another: the most even is taken."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +118,8 @@ def _tile(
         page_h = max(page_h, _px(sheet.height_mm, dpi))
     # The widest tile is centred and the others start at the same place: one origin for all pages.
     place = PagePlace(page_w, page_h, (page_w - widest) // 2, _px(TOP_MM, dpi))
-    return Tile(x0, y0, x1 - x0, y1 - y0, place, number, of, _seams(x0, x1, columns), _seams(y0, y1, rows))
+    return Tile(x0, y0, x1 - x0, y1 - y0, place, number, of, _seams(x0, x1, columns), _seams(y0, y1, rows),
+                columns=len(columns))  # fmt: skip
 
 
 def _seams(start: int, stop: int, spans: list[tuple[int, int]]) -> tuple[int, ...]:
@@ -134,10 +139,12 @@ def _cuts(length: int, room: int, overlap: int, ink: F64 | None) -> list[tuple[i
     count = math.ceil((length - overlap) / (room - overlap))
     slack = count * (room - overlap) + overlap - length
     spans, start = [], 0
+    share = (length - overlap) / count
+    least, most = min(math.ceil(LEAST_SHARE * share), room - overlap), room - overlap
     for k in range(count - 1):
-        even = round((length - overlap) * (k + 1) / count)
-        low = max(start + overlap + 1, length - overlap - (count - 1 - k) * (room - overlap))
-        high = min(start + room - overlap, length - overlap)
+        even, rest = round(share * (k + 1)), count - 1 - k
+        low = max(start + least, length - overlap - rest * most)
+        high = min(start + most, length - overlap - rest * least)
         cut = _least_ink(ink, length, overlap, low, high, even) if slack > 0 else high
         spans.append((start, cut + overlap))
         start = cut
@@ -152,7 +159,7 @@ def _least_ink(ink: F64 | None, length: int, overlap: int, low: int, high: int, 
     at = np.arange(low, high + 1)
     middle = np.minimum(((at + overlap / 2) / length * len(ink)).astype(np.int64), len(ink) - 1)
     cost = np.asarray(ink, np.float64)[middle]
-    best = cost <= cost.min() + 1e-9
+    best = cost <= cost.min() + AS_GOOD * float(np.max(ink))
     return int(at[best][np.argmin(np.abs(at[best] - even))])
 
 

@@ -15,6 +15,7 @@ from sepkit.separation.report import unexplained_places
 if TYPE_CHECKING:
     from sepkit.model import U8, Artwork, Bool, Garment, Ink, Plate
     from sepkit.preview.garment_shapes import Placement
+    from sepkit.preview.stack import ToneCurve
     from sepkit.preview.stress import StressResult
     from sepkit.workshop.plan import PlannedPrint
 
@@ -24,10 +25,19 @@ CHEST_MM = 115.0
 
 
 def predicted_difference(
-    plates: Sequence[Plate], inks: Sequence[Ink], garment: Garment, art: Artwork, *, keep: list[U8]
+    plates: Sequence[Plate],
+    inks: Sequence[Ink],
+    garment: Garment,
+    art: Artwork,
+    *,
+    keep: list[U8],
+    tone_curve: ToneCurve | None = None,
 ) -> tuple[float, float]:
-    """Return mean and 95th percentile ΔE00 of print against art, over art and ink; append the print to ``keep``."""
-    printed = printed_rgb(plates, inks, garment)
+    """Return mean and 95th percentile ΔE00 of print against art, over art and ink; append the print to ``keep``.
+
+    ``tone_curve`` is what the films and the press make of tints; without it they print as asked.
+    """
+    printed = printed_rgb(plates, inks, garment, tone_curve=tone_curve)
     keep.append(printed)
     seen = art_on_garment(art.rgb, art.alpha, garment.srgb)
     found = difference_stats(seen, printed, where=_art_or_ink(plates, art))

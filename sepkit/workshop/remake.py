@@ -16,21 +16,19 @@ from sepkit.errors import UsageError, WriteError
 from sepkit.files.film_set import MOST_WORKERS, FilmFormat, FilmJob, replaced, write_film_set
 from sepkit.files.manifest import MANIFEST, finding_record, read_record
 from sepkit.files.print_sheet import FILMS_AS_MADE
-from sepkit.film.marks import FilmLabel
 from sepkit.film.outline import film_size_px
-from sepkit.film.rows import FilmSettings
 from sepkit.film.screen import check_halftone
 from sepkit.film.tone import NO_GAIN, DotGain, SmallTones
 from sepkit.model import DotShape, Finding, Halftone, Mesh
-from sepkit.press.mesh import halftone_findings, tone_limits
-from sepkit.press.moire import draw, moire_findings, suggest
+from sepkit.press.moire import draw, suggest
 from sepkit.press.sheet import Sheet, plan_tiles
+from sepkit.workshop.films import FilmMaking, FilmPlate, film_findings, film_jobs, gain_record, recorded_gain
 
 if TYPE_CHECKING:
     from sepkit.film.page import Tile
     from sepkit.model import F64, Progress
 
-FILM_CODES = ("few-grey-levels", "coarse-mesh", "narrow-tones", "moire", "tiled-films")
+FILM_CODES = ("few-grey-levels", "coarse-mesh", "narrow-tones", "moire", "tiled-films", "no-halftones")
 ANGLE_STEP_DEG = 30.0
 _AGAIN = "make the folder again with `sepkit separate`"
 
@@ -44,7 +42,7 @@ class FilmOptions:
     angle_deg: float | None = None
     """Of the first tone plate; the next turn by 30 degrees each."""
     shape: DotShape | None = None
-    gain: DotGain = NO_GAIN
+    gain: DotGain | None = None
     small: SmallTones = "raise"
     mirror: bool = False
     all_colours: bool = False
@@ -99,46 +97,55 @@ def remake_films(folder: Path, options: FilmOptions, *, progress: Progress | Non
     )  # fmt: skip
 
 
-def _settings(
-    mesh: Mesh, halftone: Halftone | None, name: str, dpi: float, options: FilmOptions
-) -> tuple[FilmSettings, list[Finding]]:
-    """Return a plate's film settings, and what to know about its dots."""
-    settings = FilmSettings(dpi=dpi, mirror=options.mirror)
-    if halftone is None:
-        return settings, []
-    check_halftone(halftone, dpi=dpi)
-    found = halftone_findings(halftone, mesh, dpi=dpi, plate=name) + moire_findings(halftone, mesh, plate=name)
-    return replace(settings, gain=options.gain, limits=tone_limits(mesh, small=options.small)), found
-
-
 def _jobs(folder: Path, record: dict[str, Any], options: FilmOptions) -> tuple[list[FilmJob], list[Finding]]:
     art, entries = record["artwork"], record["plates"]
     if not entries:
         raise ValueError("no plates")
     dpi = float(record["film"]["dpi"] if options.dpi is None else options.dpi)
-    width_mm, height_mm = float(art["width_mm"]), float(art["height_mm"])
-    jobs: list[FilmJob] = []
-    findings: list[Finding] = []
-    nth = 0
+    plates: list[FilmPlate] = []
     for entry in entries:
-        mesh = Mesh(float(entry["mesh"]["threads_per_cm"]), float(entry["mesh"]["thread_um"]))
         tone = _inside(folder, entry["tone"]) if entry.get("tone") else None
-        halftone = _halftone(entry, options, nth) if tone is not None else None
-        nth += halftone is not None
-        settings, found = _settings(mesh, halftone, str(entry["name"]), dpi, options)
-        findings += found
-        label = FilmLabel(
-            plate=str(entry["name"]), ink=str(entry["ink"]), order=int(entry["order"]), of=len(entries), mesh=mesh,
-            garment=str(record["garment"]["name"]), artwork=Path(str(art["file"])).stem, coats=int(entry["coats"]),
-        )  # fmt: skip
-        jobs.append(
-            FilmJob(
-                Path(str(entry["film"])).stem, _inside(folder, entry.get("printed") or entry["plate"]), tone, halftone,
-                width_mm, height_mm, settings, label, all_colours=options.all_colours,
+        nth = sum(plate.halftone is not None for plate in plates)
+        plates.append(
+            FilmPlate(
+                Path(str(entry["film"])).stem, _inside(folder, entry.get("printed") or entry["plate"]), tone,
+                str(entry["name"]), str(entry["ink"]), int(entry["order"]), int(entry["coats"]),
+                Mesh(float(entry["mesh"]["threads_per_cm"]), float(entry["mesh"]["thread_um"])),
+                _halftone(entry, options, nth) if tone is not None else None,
             )
         )  # fmt: skip
+    making = FilmMaking(dpi, _gain(record, options), options.small, options.mirror, options.all_colours)
+    jobs = film_jobs(
+        plates, making, width_mm=float(art["width_mm"]), height_mm=float(art["height_mm"]),
+        garment=str(record["garment"]["name"]), artwork=Path(str(art["file"])).stem,
+    )  # fmt: skip
+    findings = [*film_findings(plates, dpi=dpi), *_idle_options(plates, options, dpi=dpi)]
     tiles, found = _tiles(jobs, options.sheet)
     return [replace(job, tiles=tiles) for job in jobs], findings + found
+
+
+def _gain(record: dict[str, Any], options: FilmOptions) -> DotGain:
+    return recorded_gain(record["film"]) if options.gain is None else options.gain
+
+
+def _idle_options(plates: Sequence[FilmPlate], options: FilmOptions, *, dpi: float) -> list[Finding]:
+    """Tell which options do nothing where nothing is halftoned. Raises UsageError for a ruling no film draws."""
+    if any(plate.halftone is not None for plate in plates):
+        return []
+    # Without a ruling any that the film can draw will do: the angle is still checked.
+    lpi = dpi / 12 if options.lpi is None else options.lpi
+    check_halftone(Halftone(lpi, options.angle_deg or 0.0, options.shape or "round"), dpi=dpi)
+    gain = options.gain or NO_GAIN
+    asked = {
+        "--lpi": options.lpi is not None, "--angle": options.angle_deg is not None,
+        "--shape": options.shape is not None, "--edge-growth": gain.edge_um > 0, "--printed": bool(gain.points),
+        "--small-tones": options.small != "raise", "--moire": options.moire_pictures,
+    }  # fmt: skip
+    idle = [name for name, given in asked.items() if given]
+    if not idle:
+        return []
+    text = f"nothing in this art is halftoned, so {', '.join(idle)} changed nothing"
+    return [Finding("no-halftones", "info", text, "dots are made where the art fades; its edges are solid")]
 
 
 def _halftone(entry: dict[str, Any], options: FilmOptions, nth: int) -> Halftone:
@@ -160,11 +167,9 @@ def _tiles(jobs: Sequence[FilmJob], sheet: Sheet | None) -> tuple[tuple[Tile, ..
     if len(tiles) == 1:
         return tiles, []
     across, down = _ink_profiles(jobs)
-    if first.settings.mirror:
-        across = across[::-1]
     tiles = plan_tiles(*size, dpi=first.settings.dpi, sheet=sheet, ink_across=across, ink_down=down)
     text = f"each film is cut into {len(tiles)} tiles of {sheet.name}"
-    hint = "join tick on tick and tape outside the image; a larger sheet needs no joint"
+    hint = "rows first: lay cross on cross, tape, cut through both along the ticks; a larger sheet needs no joint"
     return tiles, [Finding("tiled-films", "info", text, hint)]
 
 
@@ -216,8 +221,7 @@ def _new_record(
     film: dict[str, Any] = {"dpi": settings.dpi, "width_px": width, "height_px": height, "mirror": options.mirror}
     if options.sheet is not None:
         film |= {"sheet": options.sheet.name, "tiles": len(jobs[0].tiles)}
-    if options.gain != NO_GAIN:
-        film["dot_gain"] = {"edge_um": options.gain.edge_um, "points": [list(p) for p in options.gain.points]}
+    film |= gain_record(_gain(record, options))
     plates = []
     for entry, job in zip(record["plates"], jobs, strict=True):
         dots = job.halftone
@@ -246,10 +250,13 @@ def _tell_the_sheet(old: Path, new: Path, record: dict[str, Any]) -> None:
     new.write_text(text, "utf-8")
 
 
-def gain_from_text(edge_mm: float | None, points: str | None) -> DotGain:
-    """Return the dot gain from an edge growth in mm or points as ``25:41,50:72`` in percent. Raises UsageError."""
+def gain_from_text(edge_mm: float | None, points: str | None) -> DotGain | None:
+    """Return the dot gain from an edge growth in mm or points as ``25:41,50:72`` in percent; None for neither.
+
+    Raises UsageError.
+    """
     if points is None:
-        return DotGain(edge_um=(edge_mm or 0.0) * 1000)
+        return None if edge_mm is None else DotGain(edge_um=edge_mm * 1000)
     if edge_mm:
         raise UsageError("give an edge growth or measured points, not both", where="dot gain", hint="drop one")
     pairs = []

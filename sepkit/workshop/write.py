@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 from sepkit.errors import ArtworkError, UsageError
 from sepkit.files.manifest import separation_record, write_plates, write_record
 from sepkit.processes import worker_pool, workers_for
-from sepkit.workshop.films import film_findings, write_films
+from sepkit.workshop.films import FilmMaking, film_findings, gain_record, press_gain, printed_tones, write_films
 from sepkit.workshop.options import PrintOptions
 from sepkit.workshop.picture import compare_picture, explained_picture, predicted_difference, preview_picture
 from sepkit.workshop.plan import PlannedPrint, plan_print
@@ -23,7 +23,7 @@ from sepkit.workshop.proof import Proof, proofed
 from sepkit.workshop.side_by_side import film_set_findings, side_by_side
 
 if TYPE_CHECKING:
-    from sepkit.model import U8, Progress
+    from sepkit.model import U8, Artwork, Garment, Ink, Plate, Progress
 
 
 Planned = tuple[PlannedPrint, "U8", Proof]
@@ -102,15 +102,18 @@ def write_print(
     folder.mkdir(parents=True, exist_ok=True)
     separation, options = planned.separation, planned.options
     art, plates = separation.artwork, separation.plates
-    title = Path(art.source).stem
+    title, gain = Path(art.source).stem, press_gain(options.press)
     _tell(progress, "plates")
     write_plates(folder, plates, dpi=art.dpi)
     with ThreadPoolExecutor(1) as beside:  # the films' own processes do their work, so pictures are drawn meanwhile
         films = beside.submit(
             write_films, folder, plates, width_mm=art.width_mm, height_mm=art.height_mm, dpi=options.film_dpi,
-            garment=separation.garment.name, title=title, progress=progress,
+            garment=separation.garment.name, title=title, gain=gain, progress=progress,
         )  # fmt: skip
-        write_spot_pdf(folder / "spot.pdf", plates, width_mm=art.width_mm, height_mm=art.height_mm, title=title)
+        write_spot_pdf(
+            folder / "spot.pdf", plates, width_mm=art.width_mm, height_mm=art.height_mm, title=title,
+            garment=separation.garment.srgb,
+        )  # fmt: skip
         pictures = {
             "preview.png": _png(preview_picture(planned, printed)),
             "compare.png": _png(compare_picture(planned, printed)),
@@ -128,6 +131,7 @@ def write_print(
     record = separation_record(separation, film_dpi=options.film_dpi, film_px=film_px, extra=_decisions(planned))
     for entry, plate in zip(record["plates"], plates, strict=True):
         entry |= {"round": plate.round, "flash_why": plate.flash_why, "also_base": plate.also_base is not None}
+    record["film"] |= gain_record(gain)
     record |= {} if proof is None else proof.record
     write_record(folder, record)
     return record
@@ -158,10 +162,12 @@ def _all_planned(options: Sequence[PrintOptions], progress: Progress | None) -> 
 
 def _planned(options: PrintOptions, progress: Progress | None) -> Planned:
     kept: list[U8] = []
-    planned = plan_print(
-        options, look=lambda plates, inks, garment, art: predicted_difference(plates, inks, garment, art, keep=kept),
-        progress=progress,
-    )  # fmt: skip
+    curve = printed_tones(FilmMaking(options.film_dpi, press_gain(options.press)))
+
+    def look(plates: Sequence[Plate], inks: Sequence[Ink], garment: Garment, art: Artwork) -> tuple[float, float]:
+        return predicted_difference(plates, inks, garment, art, keep=kept, tone_curve=curve)
+
+    planned = plan_print(options, look=look, progress=progress)
     separation = planned.separation
     findings = separation.findings + film_findings(separation.plates, dpi=options.film_dpi)
     planned = replace(planned, separation=replace(separation, findings=findings))

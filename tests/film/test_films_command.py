@@ -89,6 +89,33 @@ def test_dot_gain_makes_films_lighter(tmp_path):
     assert record_of(folder)["film"]["dot_gain"]["points"] == [[0.25, 0.41], [0.5, 0.72], [0.75, 0.9]]
 
 
+def test_a_gain_is_kept_until_another_is_given(tmp_path):
+    folder = make_folder(tmp_path / "a", plates=1)
+    assert run(folder, "--edge-growth", "40um").exit_code == 0
+    first = (folder / "films" / "01-ink-1.pdf").read_bytes()
+    assert run(folder).exit_code == 0
+    assert (folder / "films" / "01-ink-1.pdf").read_bytes() == first
+    assert record_of(folder)["film"]["dot_gain"]["edge_um"] == 40
+    assert run(folder, "--edge-growth", "0um").exit_code == 0
+    assert (folder / "films" / "01-ink-1.pdf").read_bytes() != first
+    assert "dot_gain" not in record_of(folder)["film"]
+
+
+def test_dot_settings_where_nothing_is_halftoned_are_told_or_refused(tmp_path):
+    folder = make_folder(tmp_path / "a", plates=1, toned=False)
+    done = run(folder, "--lpi", "38", "--small-tones", "clear", "--json")
+    told = {f["code"]: f["text"] for f in json.loads(done.stdout)["findings"]}
+    assert told == {"no-halftones": "nothing in this art is halftoned, so --lpi, --small-tones changed nothing"}
+    assert run(folder).exit_code == 0
+    assert [f for f in record_of(folder)["findings"] if f["code"] == "no-halftones"] == []
+    before = state(folder)
+    done = whole(folder, "--lpi", "500")
+    assert done.returncode == 2
+    assert "500 lpi is finer than a 360 dpi film can draw" in done.stderr
+    assert whole(folder, "--angle", "nan").returncode == 2
+    assert state(folder) == before
+
+
 def test_moire_is_drawn_on_request(tmp_path):
     folder = make_folder(tmp_path / "a", plates=2, toned=False)
     assert run(folder, "--moire", "--lpi", "45").exit_code == 0

@@ -108,12 +108,84 @@ def words(page, text, height):
     return any(shapes[k : k + len(sought)] == sought for k in range(len(shapes)))
 
 
-def test_a_mirrored_film_says_so():
-    assert words(page_of(300, 350, mirror=True), "MIRRORED", 3.2)
-    assert not words(page_of(300, 350), "MIRRORED", 3.2)
-    assert words(page_of(300, 350), "right-reading positive", 3.2)
-    assert words(page_of(300, 350), "35 lpi 22.5° round", 3.2)
-    assert words(page_of(300, 350), "mesh 77-55", 3.2)
+def test_the_margin_says_what_the_film_is():
+    page = page_of(300, 350)
+    for text in ("right-reading positive, emulsion (inked) side up", "35 lpi 22.5° round", "mesh 77-55"):
+        assert words(page, text, 3.2)
+    assert not words(page, "MIRRORED", 3.2)
+
+
+@pytest.mark.parametrize("sheet", [None, Sheet("A3", 297, 420)])
+def test_a_mirrored_film_is_the_other_film_seen_through_the_sheet(sheet):
+    """Margin and art alike, bit for bit, but for the line that tells which is which."""
+    given = {"dpi": 150, "sheet": sheet}
+    right, mirrored = page_of(300, 350, **given), page_of(300, 350, mirror=True, **given)
+    assert words(mirrored.mirrored(), "MIRRORED: right-reading", 3.2)
+    assert not words(mirrored, "MIRRORED: right-reading", 3.2)
+    a, b = (
+        np.unpackbits(np.concatenate(list(page_rows(page))), axis=1, count=page.width_px).astype(bool)
+        for page in (right, mirrored)
+    )
+    art = right.films[0]
+    rows, columns = slice(art.y_px, art.y_px + art.film.height_px), slice(art.x_px, art.x_px + art.film.width_px)
+    assert np.array_equal(a[rows, columns], b[:, ::-1][rows, columns])
+    strip = right.films[1]
+    rows, columns = slice(strip.y_px, strip.y_px + strip.film.height_px), slice(strip.x_px, strip.x_px + 600)
+    assert np.array_equal(a[rows, columns], b[:, ::-1][rows, columns])
+    assert (a != b[:, ::-1]).mean() < 0.01
+
+
+def tile_pages(width_mm, height_mm, sheet, **settings):
+    plane = np.full((60, 60), 255, np.uint8)
+    film = plan_film(
+        plane, None, None, width_mm=width_mm, height_mm=height_mm, settings=FilmSettings(dpi=150, **settings)
+    )
+    tiles = plan_tiles(film.width_px, film.height_px, dpi=150, sheet=sheet)
+    return film, tiles, [film_page(film, FilmLabel("red", "red", 1, 1), tile=tile) for tile in tiles]
+
+
+def crosses(page):
+    """Centres of the small circles, mm, with the page's art at the origin."""
+    left, top, _, _ = art_box(page)
+    rings = [m for m in page.marks if isinstance(m, Stroke) and m.closed]
+    return [(np.mean([p[0] for p in r.points]) - left, np.mean([p[1] for p in r.points]) - top) for r in rings]
+
+
+@pytest.mark.parametrize("sheet", [Sheet("A4", 210, 297), Sheet("A3", 297, 420)])
+def test_neighbours_carry_the_same_crosses_at_their_joint(sheet):
+    film, tiles, pages = tile_pages(380, 450, sheet)
+    mm = 25.4 / film.dpi
+    columns = tiles[0].columns
+    assert columns > 1
+    for first, second in zip(range(len(tiles)), range(1, len(tiles)), strict=False):
+        if second % columns == 0:
+            continue
+        sets = []
+        for k in (first, second):
+            tile = tiles[k]
+            sets.append({(round(x + tile.x_px * mm, 2), round(y + tile.y_px * mm, 2)) for x, y in crosses(pages[k])})
+        seam = round((tiles[second].x_px + tiles[second].seams_x_px[0]) * mm, 2)
+        shared = {(x, y) for x, y in sets[0] & sets[1] if abs(x - seam) < 0.02}
+        assert len(shared) == 2
+        assert max(y for _, y in shared) - min(y for _, y in shared) > 100
+
+
+def test_only_the_prints_own_corners_and_centre_are_marked_on_tiles():
+    """Lines that run to the sheet's edge are the whole print's centre lines, never a tile's."""
+    film, tiles, pages = tile_pages(380, 450, Sheet("A4", 210, 297))
+    mm = 25.4 / film.dpi
+    seen = 0
+    for tile, page in zip(tiles, pages, strict=True):
+        for mark in page.marks:
+            if not isinstance(mark, Stroke) or len(mark.points) != 2:
+                continue
+            (x0, y0), (x1, y1) = mark.points
+            if x0 == x1 and min(y0, y1) == 0.5:
+                seen += 1
+                centre = (tile.place.art_x_px - tile.x_px + film.width_px / 2) * mm
+                assert x0 == pytest.approx(centre)
+                assert tile.y_px == 0
+    assert seen >= 1
 
 
 def test_a_sheet_page_has_the_size_of_the_sheet():

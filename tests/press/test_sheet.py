@@ -54,16 +54,31 @@ def test_a_cut_goes_where_there_is_no_ink():
     assert second.x_px + second.seams_x_px[0] == first.x_px + seam
 
 
+@given(st.floats(100, 900), st.floats(100, 900), st.lists(st.floats(0, 9), min_size=3, max_size=300))
+def test_no_tile_is_a_sliver(width_mm, height_mm, ink):
+    profile = np.array(ink)
+    tiles = plan_tiles(
+        px(width_mm), px(height_mm), dpi=DPI, sheet=parse_sheet("A4"), ink_across=profile, ink_down=profile
+    )
+    for start, size, whole in ((lambda t: t.x_px, lambda t: t.width_px, px(width_mm)),
+                               (lambda t: t.y_px, lambda t: t.height_px, px(height_mm))):  # fmt: skip
+        spans = sorted({(start(t), size(t)) for t in tiles})
+        even = (whole - px(OVERLAP_MM)) / len(spans)
+        assert all(w - px(OVERLAP_MM) >= 0.69 * even for _, w in spans) or len(spans) == 1
+        assert spans[-1][0] + spans[-1][1] == whole
+
+
 def test_a_roll_is_as_long_as_the_film():
     (tile,) = plan_tiles(px(400), px(900), dpi=DPI, sheet=parse_roll("17in"))
     assert tile.place.width_px == px(431.8)
     assert tile.place.height_px > px(900)
 
 
-def test_joined_tiles_are_the_film():
+@pytest.mark.parametrize("mirror", [False, True])
+def test_joined_tiles_are_the_film(mirror):
     rng = np.random.default_rng(2)
     plane = rng.integers(0, 256, (200, 200), np.uint8)
-    film = plan_film(plane, None, None, width_mm=300, height_mm=300, settings=FilmSettings(dpi=100))
+    film = plan_film(plane, None, None, width_mm=300, height_mm=300, settings=FilmSettings(dpi=100, mirror=mirror))
     whole = np.unpackbits(np.concatenate(list(film.bands())), axis=1, count=film.width_px)
     sheet = Sheet("small", 180, 300)
     tiles = plan_tiles(film.width_px, film.height_px, dpi=100, sheet=sheet)
@@ -73,7 +88,8 @@ def test_joined_tiles_are_the_film():
         page = film_page(film, FilmLabel("red", "red", 1, 1), tile=tile)
         part = page.films[0].film
         bits = np.unpackbits(np.concatenate(list(part.bands())), axis=1, count=part.width_px)
-        seen[tile.y_px : tile.y_px + tile.height_px, tile.x_px : tile.x_px + tile.width_px] = bits
+        left = film.width_px - tile.x_px - tile.width_px if mirror else tile.x_px
+        seen[tile.y_px : tile.y_px + tile.height_px, left : left + tile.width_px] = bits
     assert np.array_equal(seen, whole)
 
 
