@@ -49,16 +49,16 @@ def emit(payload: dict[str, Any], lines: Iterable[str], *, as_json: bool) -> Non
 
 def say_findings(findings: Sequence[Finding], *, quiet: bool) -> None:
     """Print findings on stderr, one line each."""
-    if quiet:
-        return
-    for finding in findings:
-        hint = f" ({finding.hint})" if finding.hint else ""
-        click.echo(f"{finding.level}: {finding.text}{hint}", err=True)
+    from sepkit.cli.show import show_findings
+
+    show_findings(findings, quiet=quiet)
 
 
-def findings_json(findings: Sequence[Finding]) -> list[dict[str, str]]:
+def findings_json(findings: Sequence[Finding]) -> list[dict[str, Any]]:
     """Return findings as the print folder's JSON has them."""
-    return [{"code": f.code, "level": f.level, "text": f.text, "hint": f.hint} for f in findings]
+    from sepkit.files.manifest import finding_record
+
+    return [finding_record(finding) for finding in findings]
 
 
 def split_list(text: str) -> list[str]:

@@ -29,7 +29,8 @@ border-bottom: 1px solid #ccc; vertical-align: top } th { font-size: .8rem; colo
 margin-right: .4em }
 figure { margin: 0 0 1rem } img { max-width: 100%; height: auto } figcaption { color: #555; font-size: .85rem }
 .pair { display: grid; grid-template-columns: minmax(0, 2fr) minmax(0, 3fr); gap: 1rem }
-li.error { font-weight: bold } .hint { color: #555 } .box { font-size: 1.2em } .small { font-size: .85rem; color: #555 }
+li.error { font-weight: bold } li.error::before { content: "Error: " } li.warning::before { content: "Warning: " }
+.hint { color: #555 } .box { font-size: 1.2em } .small { font-size: .85rem; color: #555 }
 @media print { body { font-size: 11px; margin: 0; max-width: none }
 .pair figure img { max-height: 95mm } tr { break-inside: avoid } }
 """.strip()
@@ -49,10 +50,10 @@ def print_sheet(
     rows = "\n".join(_row(plate) for plate in separation.plates)
     todo = "\n".join(f'<li><span class="box">☐</span> {html.escape(step)}</li>' for step in steps)
     notes = "\n".join(
-        f'<li class="{finding.level}">{html.escape(finding.text)}'
+        f'<li class="{finding.word}">{html.escape(finding.text)}'
         + (f' <span class="hint">→ {html.escape(finding.hint)}</span>' if finding.hint else "")
         + "</li>"
-        for finding in separation.findings
+        for finding in sorted(separation.findings, key=lambda f: f.rank)
     )
     care = "\n".join(f"<li>{html.escape(text)}</li>" for text in cautions)
     return f"""<!doctype html>

@@ -36,7 +36,6 @@ if TYPE_CHECKING:
     from sepkit.workshop.job_recipes import CupRecipe
 
 PICTURE_PX = 640
-RANK = {"error": 0, "warn": 1, "info": 2}
 
 
 def sheet_sections(
@@ -109,8 +108,7 @@ def _print_picture(facts: PrintFacts) -> Picture:
 
 
 def _notes(findings: Sequence[Finding]) -> list[tuple[str, str, str]]:
-    ordered = sorted(findings, key=lambda f: RANK[f.level])
-    return [(f.level, f.text, f.hint) for f in ordered]
+    return [(f.word, f.text, f.hint) for f in sorted(findings, key=lambda f: f.rank)]
 
 
 def _blanks(plan: JobPlan) -> tuple[Table | str, ...]:
