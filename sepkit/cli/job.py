@@ -143,6 +143,7 @@ def _show(made: MadeJob, *, hush: bool) -> None:
         say(f"{record['title']}: nothing has changed", quiet=hush)
         return
     order, minutes = record["order"], record["minutes"]["all"]
+    from sepkit.colorimetry.names import colours_called
     from sepkit.workshop.job_words import counted
 
     prints, screens = counted(made.prints_made, "print"), counted(len(record["screens"]), "screen")
@@ -153,7 +154,10 @@ def _show(made: MadeJob, *, hush: bool) -> None:
     say(f"  {washes} screens and blades to wash, {written} in the order as written; changing over "
         f"{order['minutes']:.0f} min, {order['minutes_as_written']:.0f} as written", quiet=hush)  # fmt: skip
     for ink in record["ink"]:
-        say(f"  {ink['name']}: stage {ink['stage_g']:.0f} g, {ink['back_g']:.0f} g of it comes back", quiet=hush)
+        say(
+            f"  {colours_called(ink['name'])}: stage {ink['stage_g']:.0f} g, {ink['back_g']:.0f} g of it comes back",
+            quiet=hush,
+        )
     buy = sum(line["buy"] for line in record["blanks"])
     say(f"  {buy} blanks for {sum(line['ordered'] for line in record['blanks'])} orders", quiet=hush)
     say(f"  {minutes / 60:.1f} hours alone, {record['cost']['per_garment']:.2f} {record['cost']['currency']} a garment",

@@ -7,12 +7,14 @@ Greys are told by chroma first, since hue says nothing there.
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import srgb8_to_lab
+from sepkit.units import parse_hex
 
 if TYPE_CHECKING:
     from sepkit.model import RGB8
@@ -86,6 +88,15 @@ def colour_word(rgb: RGB8) -> str:
     words = [word for word, colours in _ANCHORS.items() for _ in colours.split()]
     anchors = [tuple(bytes.fromhex(code)) for colours in _ANCHORS.values() for code in colours.split()]
     return words[int(np.argmin(delta_e_2000(lab, srgb8_to_lab(np.array(anchors, np.uint8)))))]
+
+
+def colours_called(text: str) -> str:
+    """Return ``text`` with the word of each #rrggbb before it: a code alone tells nobody which ink it is.
+
+    >>> colours_called("wash screen 2: #1b7482 out, white in")
+    'wash screen 2: teal #1b7482 out, white in'
+    """
+    return re.sub(r"(?<![\w&])#[0-9a-fA-F]{6}\b", lambda code: f"{colour_word(parse_hex(code[0]))} {code[0]}", text)
 
 
 def distinct_words(colours: list[RGB8]) -> list[str]:

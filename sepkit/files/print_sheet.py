@@ -109,7 +109,7 @@ def press_steps(separation: Separation) -> list[str]:
         )
         why = f" ({plate.flash_why})" if plate.flash_why else ""
         flash = f" Flash until touch-dry, let it cool{why}." if plate.flash_after else ""
-        steps.append(f"Screen {number}, {plate.name}: {plate.ink} ink, {coat}.{flash}")
+        steps.append(f"Screen {number}, {plate.name}: {_ink_words(plate.ink)}, {coat}.{flash}")
     steps.append("Cure the whole print by the ink's data sheet; wash-test the first one before the run.")
     return steps
 
@@ -117,6 +117,10 @@ def press_steps(separation: Separation) -> list[str]:
 def mesh_words(mesh: Mesh) -> str:
     """Return ``43-80 (109 tpi)``."""
     return f"{mesh.threads_per_cm:g}-{mesh.thread_um:g} ({threads_per_cm_to_tpi(mesh.threads_per_cm):.0f} tpi)"
+
+
+def _ink_words(ink: str) -> str:
+    return f"ink mixed to {ink}" if ink.startswith("#") else f"{ink} ink"
 
 
 def _recipes(separation: Separation) -> str:
@@ -137,8 +141,9 @@ def _row(plate: Plate) -> str:
     chip = f'<span class="chip" style="background:{to_hex(plate.print_srgb)}"></span>'
     flash = ", then flash" if plate.flash_after else ""
     cells = (
-        str(plate.order), f"{chip}{html.escape(plate.name)}", html.escape(plate.ink), f"{plate.coats}{flash}",
-        f"{float(plate.printed.mean()) / 2.55:.1f} %", mesh_words(plate.mesh), dots, html.escape(plate.why),
+        str(plate.order), f"{chip}{html.escape(plate.name)}", html.escape(_ink_words(plate.ink)),
+        f"{plate.coats}{flash}", f"{float(plate.printed.mean()) / 2.55:.1f} %", mesh_words(plate.mesh), dots,
+        html.escape(plate.why),
     )  # fmt: skip
     return "<tr>" + "".join(f"<td>{cell}</td>" for cell in cells) + "</tr>"
 
