@@ -37,6 +37,7 @@ class CheckedArt:
 def check_art(options: PrintOptions, *, progress: Progress | None = None) -> CheckedArt:
     """Read and separate the art, and check it against mesh and press. Raises as ``plan_print`` does."""
     from sepkit.files.artwork import read_artwork
+    from sepkit.files.pressfile import measured_of
     from sepkit.files.recipes import find_garment, find_press
     from sepkit.preview.marked import marked_picture
     from sepkit.separation.background import without_background
@@ -51,7 +52,8 @@ def check_art(options: PrintOptions, *, progress: Progress | None = None) -> Che
     names = distinct_words([area.srgb for area in flat.areas])
     names = [area.name or name for area, name in zip(flat.areas, names, strict=True)]
     meshes = [_mesh_for(area.srgb, area.tone is not None, garment, options) for area in flat.areas]
-    found = preflight(flat, names=names, meshes=meshes, press=press, bases=_bases(flat, garment, options), dpi=art.dpi)
+    found = preflight(flat, names=names, meshes=meshes, press=press, bases=_bases(flat, garment, options), dpi=art.dpi,
+                      measured=measured_of(press.name))  # fmt: skip
     waves = _halftones(flat, names, meshes, options)
     findings = (*art_findings(art), *flat.findings, *found.findings, *waves, *_empty(flat, garment))
     inks = tuple(
