@@ -173,3 +173,12 @@ def test_shelf_lists_garments_meshes_and_presses(capsys: pytest.CaptureFixture[s
     record = json.loads(capsys.readouterr().out)
     assert "meshes" not in record
     assert {"name": "white hoodie", "shape": "hoodie"}.items() <= record["garments"][18].items()
+
+
+def test_the_job_to_start_from_plans_without_a_warning_as_it_is(here: Path) -> None:
+    assert run("job", "--new", "drop.toml") == 0
+    text = (here / "drop.toml").read_text()
+    (here / "drop.toml").write_text(text.replace("dpi = 720", "dpi = 240"))
+    assert run("job", "drop.toml", "-o", "drop") == 0
+    findings = json.loads((here / "drop" / "job.json").read_text())["findings"]
+    assert [f["text"] for f in findings if f["level"] != "note"] == []
