@@ -47,6 +47,16 @@ class Finding:
     place_mm: tuple[float, float] | None = None
     """Millimetres from the art's top left: (right, down)."""
 
+    @property
+    def word(self) -> str:
+        """The level as people and JSON read it: error, warning or note."""
+        return {"error": "error", "warn": "warning", "info": "note"}[self.level]
+
+    @property
+    def rank(self) -> int:
+        """The serious first: 0 error, 1 warning, 2 note."""
+        return ("error", "warn", "info").index(self.level)
+
 
 class Progress(Protocol):
     """Receives progress of long work."""

@@ -68,10 +68,12 @@ def films(folder: Path, **given: Any) -> None:
     finally:
         progress.end()
     if given["as_json"]:
+        from sepkit.files.manifest import finding_record
+
         click.echo(json.dumps({
             "schema": 1, "ok": True, "files": [str(path) for path in made.files], "pages": made.pages,
             "film": {"dpi": made.dpi, "width_px": made.width_px, "height_px": made.height_px},
-            "findings": [{"code": f.code, "level": f.level, "text": f.text, "hint": f.hint} for f in made.findings],
+            "findings": [finding_record(f) for f in made.findings],
         }))  # fmt: skip
         return
     say(f"{made.pages} pages, {made.width_px} x {made.height_px} px at {made.dpi:g} dpi", quiet=quiet)

@@ -136,6 +136,7 @@ def _written(made: GangInput, out: Path, given: dict[str, Any], progress: Termin
 
 
 def _show(plan: GangPlan, *, hush: bool) -> None:
+    from sepkit.colorimetry.names import colours_called
     from sepkit.press.gang import mesh_text
     from sepkit.press.tape import tape_steps
 
@@ -146,7 +147,7 @@ def _show(plan: GangPlan, *, hush: bool) -> None:
     for screen in plan.screens:
         frame = screen.screen
         inside = f"{frame.inside_width_mm:g} x {frame.inside_height_mm:g} mm inside"
-        ink = f", {screen.ink_family}" if screen.ink_family else ""
+        ink = f", {colours_called(screen.ink_family)}" if screen.ink_family else ""
         say(f"screen {screen.number}: {frame.name}, {inside}, mesh {mesh_text(screen.mesh)}{ink}", quiet=hush)
         for p in screen.placed:
             turned = f", art turned {p.rotation} degrees on the film" if p.rotation else ""

@@ -7,6 +7,7 @@ import math
 import os
 import re
 from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
@@ -49,16 +50,32 @@ def emit(payload: dict[str, Any], lines: Iterable[str], *, as_json: bool) -> Non
 
 def say_findings(findings: Sequence[Finding], *, quiet: bool) -> None:
     """Print findings on stderr, one line each."""
-    if quiet:
-        return
-    for finding in findings:
-        hint = f" ({finding.hint})" if finding.hint else ""
-        click.echo(f"{finding.level}: {finding.text}{hint}", err=True)
+    from sepkit.cli.show import show_findings
+
+    show_findings(findings, quiet=quiet)
 
 
-def findings_json(findings: Sequence[Finding]) -> list[dict[str, str]]:
+def findings_json(findings: Sequence[Finding]) -> list[dict[str, Any]]:
     """Return findings as the print folder's JSON has them."""
-    return [{"code": f.code, "level": f.level, "text": f.text, "hint": f.hint} for f in findings]
+    from sepkit.files.manifest import finding_record
+
+    return [finding_record(finding) for finding in findings]
+
+
+def say_kept(name: str, path: Path, *, quiet: bool) -> None:
+    """Tell where an ink was kept, and how later commands find it."""
+    from sepkit.cli.show import say
+    from sepkit.files.inkfile import ink_files, plain_name
+
+    here = path.resolve().parents[1]
+    own = path.is_absolute() and here != Path.cwd() / "recipes"
+    say(f'kept in {path}: {"commands" if own else "commands run in this folder"} find it as "{name.strip().lower()}"',
+        quiet=quiet)  # fmt: skip
+    if not own:
+        say(f"    from any folder: set SEPKIT_RECIPES to {here}", quiet=quiet)
+    first = ink_files().get(plain_name(name))
+    if first is not None and first.resolve() != path.resolve():
+        say(f"  warning: {first} has the same name and comes first: rename one of them", quiet=quiet)
 
 
 def split_list(text: str) -> list[str]:

@@ -27,6 +27,10 @@ if TYPE_CHECKING:
     from sepkit.model import Garment
 
 
+COARSE = (0.0, 1.0, 5.0, 20.0, 100.0)
+"""Tints in percent that the table always shows."""
+
+
 @click.command()
 @click.option("--on", "garment_name", required=True, help="Garment from the shelf, or its colour as #rrggbb.")
 @click.option("--weight", "weight_g_m2", type=FiniteRange(60, 800), help="Cloth g/m² [default: the garment's].")
@@ -44,9 +48,9 @@ if TYPE_CHECKING:
 def label(*, garment_name: str, out: Path | None, force: bool, as_json: bool, quiet: bool, **o: Any) -> None:
     """Find the tint that is legible inside the neck and not seen outside.
 
-    "inside" is ΔE00 of the label to the cloth around it. "flat" and "worn" are how far the outside of the cloth
-    changes, lying on its other panel and worn on skin; "band" is the worse of both if cloth scatters twice or half as
-    assumed, or a fifth more or less than measured.
+    "inside" is ΔE00 of the label to the cloth around it: it reads from 10 on. "outside" is how far the outside of the
+    cloth changes, lying flat or worn on skin, the worse of both: hidden up to 1, plain from 2 on. "if cloth differs"
+    is the same for cloth that scatters half or twice as assumed, or a fifth less or more than measured. --json has all.
 
     \b
     Examples:
@@ -130,20 +134,37 @@ def _array(values: Any) -> Any:
 
 
 def _table(advice: LabelAdvice) -> list[str]:
-    rows = [["tint", "inside", "L* step", "flat", "worn", "band", "looks"]]
+    """Return the tints that help to choose: a coarse row of all, every one around the recommended ones."""
+    points = advice.points
+    best = next(n for n, p in enumerate(points) if p.percent == advice.best_percent)
+    low, high = advice.range_percent or (advice.best_percent, advice.best_percent)
+    shown = [
+        p for n, p in enumerate(points)
+        if p.percent in COARSE or abs(n - best) <= 1 or p.percent in (low, high)
+    ]  # fmt: skip
+    rows = [["", "tint", "inside", "outside", "if cloth differs", "label", ""]]
     rows += [
         [
+            "->" if p.percent == advice.best_percent else "",
             f"{p.percent:g} %",
             f"{p.inside_de00:.1f}",
-            f"{p.lightness_step:+.1f}",
-            f"{p.flat_de00:.2f}",
-            f"{p.worn_de00:.2f}",
+            f"{p.outside_de00:.1f}",
             f"{p.outside_low_de00:.1f} to {p.outside_high_de00:.1f}",
             srgb_hex(p.lab),
+            _verdict(p),
         ]
-        for p in advice.points
+        for p in shown
     ]
     return table(rows)
+
+
+def _verdict(point: LabelPoint) -> str:
+    from sepkit.inks.label import HIDDEN_DE00, LEGIBLE_DE00
+
+    inside = "too faint to read" if point.inside_de00 < LEGIBLE_DE00 else "reads"
+    if point.outside_de00 <= HIDDEN_DE00:
+        return f"{inside}, hidden outside"
+    return f"{inside}, {'just seen' if point.outside_de00 <= 2 * HIDDEN_DE00 else 'plain'} outside"
 
 
 def _range_text(advice: LabelAdvice, tint: str) -> str:
@@ -170,23 +191,29 @@ def _point_json(p: LabelPoint) -> dict[str, Any]:
 
 
 def _plot(advice: LabelAdvice, garment: Garment, tint: str) -> Any:
-    from sepkit.files.ink_pictures import Curve, curve_plot
+    """Return what is seen outside over the tint; where it cannot be read inside is grey, what is advised green."""
+    from sepkit.files.ink_pictures import Curve, Zone, curve_plot
     from sepkit.inks.label import HIDDEN_DE00, LEGIBLE_DE00
+    from sepkit.units import parse_hex
 
-    def curve(name: str, field: str, *, dashed: bool = False, scale: float = 1.0) -> Curve:
-        return Curve(name, tuple((p.percent, getattr(p, field) * scale) for p in advice.points), dashed)
-
+    faint = [p.percent for p in advice.points if p.inside_de00 < LEGIBLE_DE00]
+    zones = [Zone(min(faint), max(faint), "too faint to read", (236, 236, 238))] if len(faint) > 1 else []
+    if advice.range_percent is not None:
+        zones.append(Zone(*advice.range_percent, "use this", (206, 232, 204)))
     return curve_plot(
-        f"neck label on {garment.name}, {garment.weight_g_m2:g} g/m²; shaded: recommended tint",
+        f"Neck label on {garment.name}, {garment.weight_g_m2:g} g/m²: what shows outside",
         [
-            curve("inside, divided by 10", "inside_de00", scale=0.1),
-            curve("outside, lying flat", "flat_de00"),
-            curve("outside, worn", "worn_de00"),
-            curve("worse, half the cloth", "outside_high_de00", dashed=True),
+            Curve("flat or worn, the worse", tuple((p.percent, p.outside_de00) for p in advice.points)),
+            Curve(
+                "if the cloth hides less than assumed",
+                tuple((p.percent, p.outside_high_de00) for p in advice.points),
+                dashed=True,
+            ),
         ],
-        across=f"% {tint} by weight",
+        across=f"% {tint} by weight, and the label's colour",
         up="ΔE00",
-        levels=[(LEGIBLE_DE00 / 10, "legible above, hidden below"), (2 * HIDDEN_DE00, "plain outside above")],
-        band=advice.range_percent,
+        levels=[(HIDDEN_DE00, "hidden below"), (2 * HIDDEN_DE00, "plain above")],
+        zones=zones,
+        chips=[(p.percent, parse_hex(srgb_hex(p.lab))) for p in advice.points],
         most_up=6.0,
     )

@@ -19,6 +19,7 @@ from sepkit.cli.ink_common import (
     lab_text,
     output_options,
     say_findings,
+    say_kept,
     srgb_hex,
     table,
 )
@@ -45,7 +46,8 @@ LISTS = {".csv", ".cxf", ".xml", ".txt"}
 @click.option("--tolerance", "tolerance_de00", type=FiniteRange(0.05, 20), default=2.0, show_default=True,
               help="ΔE00 up to which a target counts as reached.")  # fmt: skip
 @click.option("--keep", type=click.IntRange(1, 30), default=5, show_default=True, help="Recipes to show.")
-@click.option("--save", "save_name", help="Keep the best recipe on your shelf under this name.")
+@click.option("--save", "save_name", help="Keep the best recipe as an ink of this name: in SEPKIT_RECIPES, "
+              "else in ./recipes/inks.")  # fmt: skip
 @click.option("--force", is_flag=True, help="Replace a kept recipe of that name.")
 @output_options
 def match(
@@ -84,6 +86,8 @@ def match(
     emit(payload, [*lines, *([str(file)] if file else [])], as_json=as_json)
     for result in results:
         say_findings(result["findings"], quiet=quiet)
+    if save_name is not None and file is not None:
+        say_kept(save_name, file, quiet=quiet)
     missed = [r for r in results if not r["reached"]]
     if missed:
         worst = max(missed, key=lambda r: r["best"].de00)

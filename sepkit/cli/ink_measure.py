@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from sepkit.cli.ink_common import FiniteRange, emit, findings_json, lab_text, output_options, say_findings
+from sepkit.cli.ink_common import FiniteRange, emit, findings_json, lab_text, output_options, say_findings, say_kept
 from sepkit.errors import UsageError
 
 if TYPE_CHECKING:
@@ -78,6 +78,8 @@ def measure(name: str, *, as_json: bool, quiet: bool, **o: Any) -> None:
     payload = _payload(found, kept) | {"findings": findings_json(findings)}
     emit(payload, _lines(found, kept), as_json=as_json)
     say_findings(findings, quiet=quiet)
+    if kept is not None:
+        say_kept(name, kept, quiet=quiet)
 
 
 def _measurements(o: dict[str, Any]) -> tuple[dict[str, Colour], list[tuple[float, Colour]], list[Colour]]:

@@ -19,6 +19,7 @@ from sepkit.cli.ink_common import (
     parse_numbers,
     parse_parts,
     say_findings,
+    say_kept,
     split_list,
     srgb_hex,
     table,
@@ -107,6 +108,8 @@ def tint(parts: tuple[str, ...], *, as_json: bool, quiet: bool, **o: Any) -> Non
     lines = _lines(recipe, grams, looks, steps, targets, weighed_out=o["batch_g"] is not None)
     emit(payload, [*lines, *payload["files"]], as_json=as_json)  # type: ignore[misc]
     say_findings(findings, quiet=quiet)
+    if kept is not None:
+        say_kept(o["save_name"], kept, quiet=quiet)
 
 
 def keep_recipe(

@@ -13,7 +13,10 @@ from sepkit.cli.show import say, show_findings
 from sepkit.errors import SepkitError, UsageError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from sepkit.files.jobfile import JobProblemsError
+    from sepkit.model import Finding
     from sepkit.workshop.job import MadeJob
 
 
@@ -87,7 +90,7 @@ def _run(
         progress.end()
         show_findings(error.findings, quiet=hush)
         if as_json:
-            _echo_failure(error, findings=[_finding(f) for f in error.findings])
+            _echo_failure(error, findings=_records(error.findings))
         raise
     finally:
         progress.end()
@@ -111,7 +114,7 @@ def _check(job_file: Path, *, hush: bool, as_json: bool) -> int:
     if not findings:
         say("nothing stood out", quiet=hush)
     if as_json:
-        click.echo(json.dumps({"schema": 1, "ok": True, "findings": [_finding(f) for f in findings]}))
+        click.echo(json.dumps({"schema": 1, "ok": True, "findings": _records(findings)}))
     return 0
 
 
@@ -128,8 +131,10 @@ def _echo_failure(error: SepkitError, **more: Any) -> None:
     click.echo(json.dumps({"schema": 1, "ok": False, "error": str(error), **more}))
 
 
-def _finding(finding: Any) -> dict[str, Any]:
-    return {"code": finding.code, "level": finding.level, "text": finding.text, "hint": finding.hint}
+def _records(findings: Sequence[Finding]) -> list[dict[str, Any]]:
+    from sepkit.files.manifest import finding_record
+
+    return [finding_record(finding) for finding in findings]
 
 
 def _show(made: MadeJob, *, hush: bool) -> None:
@@ -138,6 +143,7 @@ def _show(made: MadeJob, *, hush: bool) -> None:
         say(f"{record['title']}: nothing has changed", quiet=hush)
         return
     order, minutes = record["order"], record["minutes"]["all"]
+    from sepkit.colorimetry.names import colours_called
     from sepkit.workshop.job_words import counted
 
     prints, screens = counted(made.prints_made, "print"), counted(len(record["screens"]), "screen")
@@ -148,11 +154,14 @@ def _show(made: MadeJob, *, hush: bool) -> None:
     say(f"  {washes} screens and blades to wash, {written} in the order as written; changing over "
         f"{order['minutes']:.0f} min, {order['minutes_as_written']:.0f} as written", quiet=hush)  # fmt: skip
     for ink in record["ink"]:
-        say(f"  {ink['name']}: stage {ink['stage_g']:.0f} g, {ink['back_g']:.0f} g of it comes back", quiet=hush)
+        say(
+            f"  {colours_called(ink['name'])}: stage {ink['stage_g']:.0f} g, {ink['back_g']:.0f} g of it comes back",
+            quiet=hush,
+        )
     buy = sum(line["buy"] for line in record["blanks"])
     say(f"  {buy} blanks for {sum(line['ordered'] for line in record['blanks'])} orders", quiet=hush)
     say(f"  {minutes / 60:.1f} hours alone, {record['cost']['per_garment']:.2f} {record['cost']['currency']} a garment",
         quiet=hush)  # fmt: skip
-    serious = [f for f in record["findings"] if f["level"] != "info"]
+    serious = [f for f in record["findings"] if f["level"] != "note"]
     if serious:
         say(f"  {counted(len(serious), 'thing')} to know first, on the sheet", quiet=hush)

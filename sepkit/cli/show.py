@@ -12,8 +12,6 @@ import click
 if TYPE_CHECKING:
     from sepkit.model import RGB8, Finding, Plate, Separation
 
-_LEVELS = {"error": "stop", "warn": "look", "info": "note"}
-
 
 def say(text: str = "", *, quiet: bool = False) -> None:
     """Print one line for people."""
@@ -38,11 +36,10 @@ def swatch(rgb: RGB8) -> str:
 
 def show_findings(findings: Sequence[Finding], *, quiet: bool = False) -> None:
     """Print findings, the serious first, each with what to do."""
-    rank = {"error": 0, "warn": 1, "info": 2}
-    for finding in sorted(findings, key=lambda f: rank[f.level]):
-        say(f"  {_LEVELS[finding.level]}: {finding.text}", quiet=quiet)
+    for finding in sorted(findings, key=lambda f: f.rank):
+        say(f"  {finding.word}: {finding.text}", quiet=quiet)
         if finding.hint:
-            say(f"        -> {finding.hint}", quiet=quiet)
+            say(f"      -> {finding.hint}", quiet=quiet)
 
 
 def show_plates(separation: Separation, *, quiet: bool = False) -> None:

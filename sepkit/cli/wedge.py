@@ -14,7 +14,7 @@ LABELS = {
     "register_error_mm": "prints fall apart by", "edge_growth_um": "a printed edge grows by",
     "ink_factor": "ink laid down over ink computed", "thinnest_line_mm": "thinnest line",
     "thinnest_gap_mm": "narrowest gap", "smallest_type_pt": "smallest type", "smallest_reversed_pt": "smallest "
-    "reversed type",
+    "reversed type", "measured_threads_per_cm": "measured on a mesh of", "measured_thread_um": "its thread",
 }  # fmt: skip
 
 
@@ -74,13 +74,16 @@ def wedge(
 
 def _read(readings: Path, press: str, press_file: Path | None, *, hush: bool, as_json: bool) -> None:
     from sepkit.files.manifest import finding_record
+    from sepkit.files.recipes import recipe_folders
     from sepkit.workshop.wedge import read_into_press
 
     read = read_into_press(readings, press=press, file=press_file)
     for key, value in read.written.items():
-        unit = {"mm": " mm", "um": " µm", "pt": " pt"}.get(key.rpartition("_")[2], " times")
+        unit = {"mm": " mm", "um": " µm", "pt": " pt", "cm": "/cm"}.get(key.rpartition("_")[2], " times")
         say(f"  {LABELS[key]} {value:g}{unit}", quiet=hush)
     show_findings(read.numbers.findings, quiet=hush)
+    if read.file.resolve().parent not in [folder.resolve() for folder in recipe_folders()]:
+        say(f"commands read it when SEPKIT_RECIPES is {read.file.resolve().parent}", quiet=hush)
     if as_json:
         click.echo(json.dumps({
             "schema": 1, "ok": True, "files": [str(read.file)], "press": read.press.name, "numbers": read.written,

@@ -1,50 +1,102 @@
 """A plain word for a colour, so that plates and films can be told apart by name.
 
-Hue words by CIE Lab hue angle, lightness words by L*; the borders are our own.
+In: 8-bit sRGB. Out: the word of the nearest anchor by CIEDE2000. Anchors are colours that most people call so, many of
+them values of W3C colour keywords (CSS Color Module Level 4); words are plain ones that a printer says on the phone.
+Greys are told by chroma first, since hue says nothing there.
 """
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import srgb8_to_lab
+from sepkit.units import parse_hex
 
 if TYPE_CHECKING:
     from sepkit.model import RGB8
 
-GREY_CHROMA = 9.0
-_GREYS = ((15, "black"), (38, "dark grey"), (65, "grey"), (92, "light grey"), (101, "white"))
-_HUES = (
-    (15, "pink"), (42, "red"), (72, "orange"), (103, "yellow"), (128, "lime"), (168, "green"), (212, "turquoise"),
-    (252, "sky blue"), (307, "blue"), (325, "violet"), (345, "magenta"), (361, "pink"),
-)  # fmt: skip
+NEUTRAL_CHROMA = 5.0
+"""CIE Lab chroma below which a colour is a grey: cloth and paper whites reach 3 to 4."""
+DARK_L, DARK_CHROMA = 14.0, 9.0
+"""As dark as this, a colour of so little chroma is black on cloth."""
+PALE_L, PALE_CHROMA, CREAM_HUE_DEG = 94.0, 9.0, (50.0, 115.0)
+"""As pale as this, a colour of so little chroma is white, unless its hue makes it cream."""
+_GREYS = ((18, "black"), (42, "dark grey"), (72, "grey"), (91, "light grey"), (101, "white"))
+_ANCHORS = {
+    "white": "ffffff f6f6f2",
+    "black": "000000 14141a",
+    "dark grey": "45484c 44403c",
+    "grey": "808080 77808a 8a8478",
+    "light grey": "d3d3d3 c4c8cc cfccc4",
+    "cream": "fff8e7 f5f0dc faebd7 f3e5c0",
+    "sand": "d8c49c d2b48c c2ae88",
+    "brown": "8b4513 a0522d 7a5230 9c6b3f 6e5a48",
+    "dark brown": "4a2c17 5c3a21 3a2a20",
+    "red": "ff0000 dc143c c81e1e b22222 d23c3c e8503a",
+    "dark red": "8b0000 800020 5a1a22 7a2a2e",
+    "brick": "a8442f b5553c",
+    "pink": "ff69b4 f08ab0 ffb6c1 f4a0b0 e75480",
+    "light pink": "ffe4e8 fbd5da f2dcdc",
+    "salmon": "fa8072 ff9a80 e9967a f08468",
+    "peach": "ffd8b8 ffcba4 ffdab9",
+    "orange": "ff8c00 ffa500 f07818 ff6a13 e87722",
+    "ochre": "cc8822 b8860b c08a2e a87c28",
+    "gold": "f0ae2d e6b422 daa520",
+    "yellow": "ffff00 ffd700 fde100 f2c434 ffe44d",
+    "light yellow": "ffffa8 fff7a0 fffacd",
+    "olive": "808000 6b6b2a 556b2f 7c7c46",
+    "lime": "bfff00 a4d82a 9acd32 c5e05a",
+    "green": "008000 00a03c 2e8b57 32cd32 00d000 4f9a4f",
+    "dark green": "006400 14402a 1f3d2b 2f4f2f",
+    "light green": "90ee90 a8dca0 c2ecb8",
+    "sage": "9caf88 8fa58c",
+    "mint": "c8f4dc b0eed0 d8f5e4",
+    "turquoise": "40e0d0 20b2aa 00ced1 30b8b0",
+    "teal": "008080 1b7482 0f5c66 2a6f73",
+    "sky blue": "87ceeb 5cb8e6 3fa9e0",
+    "light blue": "add8e6 c6e0f2 d8ecf8 a9c8e0 e0ffff",
+    "blue": "0000ff 1f4fb0 2a62c8 4169e1 22458f 3070d0",
+    "dark blue": "20406b 1c3a70",
+    "navy": "000080 1e2438 1a2a5a 14204a",
+    "slate": "5a6e84 708090 4a5a70 2f4f4f",
+    "violet": "6a3fb0 8a2be2 5b2a86 7b55c0",
+    "purple": "800080 6a1b6a 8e3a8e",
+    "plum": "4a1f42 5a2a50 6a3a5a",
+    "lilac": "c8a2c8 dcc8ec b9a0d8 e6dcf5",
+    "mauve": "a07a90 b48aa4 8a6a7c c4a0b0",
+    "magenta": "ff00ff d6006e c71585 e0109a",
+}
 
 
 def colour_word(rgb: RGB8) -> str:
     """Return a word such as "dark red" for 8-bit sRGB.
 
     >>> colour_word((255, 255, 255)), colour_word((200, 30, 30)), colour_word((20, 30, 90))
-    ('white', 'red', 'dark blue')
+    ('white', 'red', 'navy')
     """
-    light, a, b = (float(v) for v in srgb8_to_lab(np.array(rgb)))
-    chroma = float(np.hypot(a, b))
-    if chroma < GREY_CHROMA or (light < 12 and chroma < 14):
+    lab = srgb8_to_lab(np.array(rgb, np.uint8))
+    light, chroma = float(lab[0]), float(np.hypot(lab[1], lab[2]))
+    if chroma < NEUTRAL_CHROMA or (light < DARK_L and chroma < DARK_CHROMA):
         return next(word for limit, word in _GREYS if light < limit)
-    hue = float(np.degrees(np.arctan2(b, a)) % 360)
-    word = next(name for limit, name in _HUES if hue < limit)
-    if word in ("orange", "yellow") and light < 62 - (12 if word == "orange" else 0):
-        word = "brown" if word == "orange" or light < 45 else "ochre"
-    if word in ("red", "pink") and light > 68:
-        return "pink" if chroma > 35 else "light pink"
-    if word == "pink" and light < 50:
-        word = "red"
-    if word in ("orange", "yellow") and chroma < 35 and light > 78:
-        return "cream"
-    if light < 32:
-        return f"dark {word}"
-    return f"light {word}" if light > 82 and word not in ("yellow", "lime", "orange") else word
+    hue = float(np.degrees(np.arctan2(lab[2], lab[1])) % 360)
+    if light > PALE_L and chroma < PALE_CHROMA and not CREAM_HUE_DEG[0] < hue < CREAM_HUE_DEG[1]:
+        return "white"
+    words = [word for word, colours in _ANCHORS.items() for _ in colours.split()]
+    anchors = [tuple(bytes.fromhex(code)) for colours in _ANCHORS.values() for code in colours.split()]
+    return words[int(np.argmin(delta_e_2000(lab, srgb8_to_lab(np.array(anchors, np.uint8)))))]
+
+
+def colours_called(text: str) -> str:
+    """Return ``text`` with the word of each #rrggbb before it: a code alone tells nobody which ink it is.
+
+    >>> colours_called("wash screen 2: #1b7482 out, white in")
+    'wash screen 2: teal #1b7482 out, white in'
+    """
+    return re.sub(r"(?<![\w&])#[0-9a-fA-F]{6}\b", lambda code: f"{colour_word(parse_hex(code[0]))} {code[0]}", text)
 
 
 def distinct_words(colours: list[RGB8]) -> list[str]:

@@ -27,6 +27,7 @@ MARGIN = 24
 PLAIN = {ord("Δ"): "d", ord("²"): "2"}
 """Letters that Pillow's own font lacks."""
 LINE = 18
+CHIP = 30
 CURVE_COLOURS: tuple[RGB8, ...] = ((20, 70, 140), (196, 60, 30), (30, 120, 70), (120, 60, 130))
 
 
@@ -47,6 +48,16 @@ class Curve:
     name: str
     points: tuple[tuple[float, float], ...]
     dashed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Zone:
+    """A named stretch of the x axis."""
+
+    start: float
+    stop: float
+    name: str
+    rgb: RGB8
 
 
 def swatch_rows(title: str, rows: Sequence[tuple[str, Sequence[Swatch]]]) -> Image.Image:
@@ -75,13 +86,17 @@ def curve_plot(
     across: str,
     up: str,
     levels: Sequence[tuple[float, str]] = (),
-    band: tuple[float, float] | None = None,
+    zones: Sequence[Zone] = (),
+    chips: Sequence[tuple[float, RGB8]] = (),
     most_up: float | None = None,
 ) -> Image.Image:
-    """Return a plot on a square-root x axis (small tints matter), with marked ``levels`` and a recommended ``band``."""
+    """Return a plot on a square-root x axis (small tints matter): zones behind, ``levels`` across, colours below.
+
+    ``chips`` are (x, colour), drawn below the axis where they do not touch one another.
+    """
     from PIL import Image, ImageDraw
 
-    width, height, left, right, top, bottom = 900, 520, 70, 24, 56, 64
+    width, height, left, right, top, bottom = 1000, 600, 70, 190, 92, 110
     plot = Image.new("RGB", (width, height), PAPER)
     draw = ImageDraw.Draw(plot)
     most_x = max(x for curve in curves for x, _ in curve.points)
@@ -93,22 +108,29 @@ def curve_plot(
             height - bottom - (height - top - bottom) * min(y / most_y, 1.0),
         )
 
-    if band is not None:
-        draw.rectangle([place(band[0], most_y), place(max(band[1], band[0]), 0)], fill=(232, 242, 230))
+    for zone in zones:
+        draw.rectangle([place(zone.start, most_y), place(max(zone.stop, zone.start), 0)], fill=zone.rgb)
+        _write(draw, (place(zone.start, most_y)[0], top - 22), zone.name)
     _axes(draw, place, most_x, most_y)
     for level, name in levels:
         if level <= most_y:
             draw.line([place(0, level), place(most_x, level)], fill=(150, 150, 155), width=1)
-            _write(draw, (width - right - 190, place(0, level)[1] - 16), name, size=12)
-    for curve, colour in zip(curves, CURVE_COLOURS, strict=False):
+            _write(draw, (width - right + 10, place(0, level)[1] - 9), name)
+    for number, (curve, colour) in enumerate(zip(curves, CURVE_COLOURS, strict=False)):
         _line(draw, [place(x, y) for x, y in curve.points], colour, dashed=curve.dashed)
-    for index, (curve, colour) in enumerate(zip(curves, CURVE_COLOURS, strict=False)):
-        x = left + index * 200
-        draw.line([(x, 40), (x + 26, 40)], fill=colour, width=3)
-        _write(draw, (x + 32, 32), curve.name, size=12)
-    _write(draw, (left, 10), title, size=16)
-    _write(draw, (left, height - 24), across, size=12)
-    _write(draw, (6, 32), up, size=12)
+        x, y = left + number * 330, 52
+        _line(draw, [(x, y), (x + 34, y)], colour, dashed=curve.dashed)
+        _write(draw, (x + 42, y - 9), curve.name)
+    at = -1.0
+    for x, rgb in chips:
+        middle = place(x, 0)[0]
+        if middle - CHIP / 2 > at:
+            box = [middle - CHIP / 2, height - bottom + 32, middle + CHIP / 2, height - bottom + 32 + CHIP]
+            draw.rectangle(box, fill=rgb, outline=FAINT)
+            at = middle + CHIP / 2
+    _write(draw, (left, 12), title, size=18)
+    _write(draw, (left, height - 34), across)
+    _write(draw, (20, top - 22), up)
     return plot
 
 
@@ -138,12 +160,12 @@ def _axes(draw: ImageDraw.ImageDraw, place: object, most_x: float, most_y: float
         if x <= most_x:
             at = place(x, 0)
             draw.line([at, (at[0], at[1] + 5)], fill=TEXT)
-            _write(draw, (at[0] - 6, at[1] + 7), f"{x:g}", size=12)
+            _write(draw, (at[0] - 6, at[1] + 7), f"{x:g}")
     step = next(s for s in (0.5, 1, 2, 5, 10, 20, 50, 100) if most_y / s <= 8)
     for index in range(int(most_y / step) + 1):
         at = place(0, index * step)
         draw.line([(at[0] - 5, at[1]), at], fill=TEXT)
-        _write(draw, (at[0] - 34, at[1] - 8), f"{index * step:g}", size=12)
+        _write(draw, (at[0] - 34, at[1] - 8), f"{index * step:g}")
 
 
 def _line(draw: ImageDraw.ImageDraw, points: list[tuple[float, float]], colour: RGB8, *, dashed: bool) -> None:

@@ -33,7 +33,7 @@ ol.steps h3 { margin: 0 0 .2rem; display: flex; align-items: baseline }
 .grid { display: grid; grid-template-columns: repeat(auto-fill, minmax(15rem, 1fr)); gap: .8rem 1rem }
 .grid.wide { grid-template-columns: 1fr }
 figure { margin: 0; break-inside: avoid } img { max-width: 100%; height: auto; border: 1px solid #ccc }
-li.error { font-weight: bold } li.error::before { content: "Stop: " } li.warn::before { content: "Look: " }
+li.error { font-weight: bold } li.error::before { content: "Error: " } li.warning::before { content: "Warning: " }
 .gate { border: 2px solid #111; padding: .5rem .8rem }
 @media print { body { font-size: 10.5px; margin: 0; max-width: none; padding: 0 }
 h2 { break-after: avoid } tr, li, .gate { break-inside: avoid }
@@ -89,7 +89,7 @@ class Lines:
 
 @dataclass(frozen=True, slots=True)
 class Notes:
-    """Findings: (level, text, hint)."""
+    """Findings: (error, warning or note; text; hint)."""
 
     notes: tuple[tuple[str, str, str], ...]
 

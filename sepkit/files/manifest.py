@@ -89,7 +89,7 @@ def separation_record(
 def finding_record(finding: Finding) -> dict[str, Any]:
     """Return a finding as in separation.json."""
     record: dict[str, Any] = {
-        "code": finding.code, "level": finding.level, "text": finding.text, "hint": finding.hint,
+        "code": finding.code, "level": finding.word, "text": finding.text, "hint": finding.hint,
     }  # fmt: skip
     if finding.place_mm is not None:
         record["place_mm"] = [round(v, 2) for v in finding.place_mm]

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 MEASURED = (
     "register_error_mm", "edge_growth_um", "ink_factor", "thinnest_line_mm", "thinnest_gap_mm", "smallest_type_pt",
-    "smallest_reversed_pt",
+    "smallest_reversed_pt", "measured_threads_per_cm", "measured_thread_um",
 )  # fmt: skip
 _HEADER = re.compile(r"^\s*\[")
 _NAME = re.compile(r"""^\s*name\s*=\s*["'](.*?)["']""")

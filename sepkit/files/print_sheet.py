@@ -29,7 +29,8 @@ border-bottom: 1px solid #ccc; vertical-align: top } th { font-size: .8rem; colo
 margin-right: .4em }
 figure { margin: 0 0 1rem } img { max-width: 100%; height: auto } figcaption { color: #555; font-size: .85rem }
 .pair { display: grid; grid-template-columns: minmax(0, 2fr) minmax(0, 3fr); gap: 1rem }
-li.error { font-weight: bold } .hint { color: #555 } .box { font-size: 1.2em } .small { font-size: .85rem; color: #555 }
+li.error { font-weight: bold } li.error::before { content: "Error: " } li.warning::before { content: "Warning: " }
+.hint { color: #555 } .box { font-size: 1.2em } .small { font-size: .85rem; color: #555 }
 @media print { body { font-size: 11px; margin: 0; max-width: none }
 .pair figure img { max-height: 95mm } tr { break-inside: avoid } }
 """.strip()
@@ -49,10 +50,10 @@ def print_sheet(
     rows = "\n".join(_row(plate) for plate in separation.plates)
     todo = "\n".join(f'<li><span class="box">☐</span> {html.escape(step)}</li>' for step in steps)
     notes = "\n".join(
-        f'<li class="{finding.level}">{html.escape(finding.text)}'
+        f'<li class="{finding.word}">{html.escape(finding.text)}'
         + (f' <span class="hint">→ {html.escape(finding.hint)}</span>' if finding.hint else "")
         + "</li>"
-        for finding in separation.findings
+        for finding in sorted(separation.findings, key=lambda f: f.rank)
     )
     care = "\n".join(f"<li>{html.escape(text)}</li>" for text in cautions)
     return f"""<!doctype html>
@@ -108,7 +109,7 @@ def press_steps(separation: Separation) -> list[str]:
         )
         why = f" ({plate.flash_why})" if plate.flash_why else ""
         flash = f" Flash until touch-dry, let it cool{why}." if plate.flash_after else ""
-        steps.append(f"Screen {number}, {plate.name}: {plate.ink} ink, {coat}.{flash}")
+        steps.append(f"Screen {number}, {plate.name}: {_ink_words(plate.ink)}, {coat}.{flash}")
     steps.append("Cure the whole print by the ink's data sheet; wash-test the first one before the run.")
     return steps
 
@@ -116,6 +117,10 @@ def press_steps(separation: Separation) -> list[str]:
 def mesh_words(mesh: Mesh) -> str:
     """Return ``43-80 (109 tpi)``."""
     return f"{mesh.threads_per_cm:g}-{mesh.thread_um:g} ({threads_per_cm_to_tpi(mesh.threads_per_cm):.0f} tpi)"
+
+
+def _ink_words(ink: str) -> str:
+    return f"ink mixed to {ink}" if ink.startswith("#") else f"{ink} ink"
 
 
 def _recipes(separation: Separation) -> str:
@@ -136,8 +141,9 @@ def _row(plate: Plate) -> str:
     chip = f'<span class="chip" style="background:{to_hex(plate.print_srgb)}"></span>'
     flash = ", then flash" if plate.flash_after else ""
     cells = (
-        str(plate.order), f"{chip}{html.escape(plate.name)}", html.escape(plate.ink), f"{plate.coats}{flash}",
-        f"{float(plate.printed.mean()) / 2.55:.1f} %", mesh_words(plate.mesh), dots, html.escape(plate.why),
+        str(plate.order), f"{chip}{html.escape(plate.name)}", html.escape(_ink_words(plate.ink)),
+        f"{plate.coats}{flash}", f"{float(plate.printed.mean()) / 2.55:.1f} %", mesh_words(plate.mesh), dots,
+        html.escape(plate.why),
     )  # fmt: skip
     return "<tr>" + "".join(f"<td>{cell}</td>" for cell in cells) + "</tr>"
 

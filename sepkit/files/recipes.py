@@ -103,6 +103,15 @@ def mesh_names() -> tuple[str, ...]:
     return tuple(f"{mesh.threads_per_cm:g}-{mesh.thread_um:g}" for mesh, _ in _meshes())
 
 
+def mesh_uses() -> tuple[tuple[Mesh, bool, str], ...]:
+    """Return (mesh, whether its thread is meant when only the count is given, what it is used for), coarse first."""
+    words: dict[tuple[float, float], str] = {}
+    for file, content in _read_toml("meshes.toml"):
+        for entry in _tables(content, "mesh", file):
+            words.setdefault((entry["threads_per_cm"], entry["thread_um"]), str(entry.get("use", "")))
+    return tuple((mesh, usual, words[mesh.threads_per_cm, mesh.thread_um]) for mesh, usual in _meshes())
+
+
 def find_mesh(text: str) -> Mesh:
     """Return the mesh meant by ``43-80``, ``43/cm`` or ``110 tpi``.
 

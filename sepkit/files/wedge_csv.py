@@ -89,7 +89,11 @@ def read_wedge(path: Path) -> WedgeRows:
             continue
         _take(cells, numbers, texts, f"{where}:{line}")
     if not set(numbers) - {"area", "coats", "angle"}:
-        raise JobFileError("holds no readings", where=where, hint="fill in the sheet that `sepkit wedge` writes")
+        raise JobFileError(
+            "is still blank: no test has a reading", where=where,
+            hint="print the film, measure, and write what you found behind the last comma, as line,0.35 or "
+            "tone,45,50,68; what you leave empty keeps its default",
+        )  # fmt: skip
     return WedgeRows({test: tuple(rows) for test, rows in numbers.items()}, texts)
 
 

@@ -6,7 +6,7 @@ measured figure of the shop's own replaces them. The rule tpi >= 4 x lpi is a st
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 from sepkit.model import DotShape, Halftone, Mesh, Role
 from sepkit.press.moire import suggest
@@ -67,6 +67,23 @@ def usable_mm(mesh: Mesh) -> tuple[float, float]:
     t = (mesh.threads_per_cm - low.threads_per_cm) / span if span else 0.0
     (l0, g0), (l1, g1) = USABLE_MM[low], USABLE_MM[high]
     return l0 + t * (l1 - l0), g0 + t * (g1 - g0)
+
+
+def usable_as_measured(mesh: Mesh, measured: Mapping[str, float]) -> tuple[float, float]:
+    """Return the thinnest line and gap in mm on ``mesh`` from a calibration print of the press, else by ``usable_mm``.
+
+    ``measured`` has the keys of the press file. What was measured on one mesh scales what is usual on another; a
+    reading that names no mesh counts for every mesh.
+    """
+    count, thread = measured.get("measured_threads_per_cm"), measured.get("measured_thread_um")
+    on = mesh if count is None or thread is None else Mesh(count, thread)
+    line, gap = (
+        measured[key] * here / there if key in measured else here
+        for key, here, there in zip(
+            ("thinnest_line_mm", "thinnest_gap_mm"), usable_mm(mesh), usable_mm(on), strict=True
+        )
+    )
+    return line, gap
 
 
 def advise_halftone(mesh: Mesh, *, nth: int, shape: DotShape = "ellipse") -> Halftone:

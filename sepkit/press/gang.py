@@ -14,6 +14,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import isfinite
 
+from sepkit.colorimetry.names import colours_called
 from sepkit.errors import UsageError
 from sepkit.jobs import Screen
 from sepkit.model import Finding, Mesh
@@ -252,7 +253,8 @@ def _remarks(plans: Sequence[ScreenPlan], rules: GangRules) -> list[Finding]:
     found += [
         Finding(
             "not-proven", "info",
-            f"whether the prints of mesh {mesh} in {family or 'this ink'} fit fewer screens is open: at least {least}",
+            f"whether the prints of mesh {mesh} in {colours_called(family) or 'one ink'} fit fewer screens is open: at "
+            f"least {least}",
             "the search is exact up to "
             f"{rules.most_exact} prints of one mesh and ink; beyond, and where it would take too long, it is not",
         )

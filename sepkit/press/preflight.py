@@ -5,14 +5,14 @@ In: artwork and what the separation found. Out: findings and the places to mark,
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from sepkit.model import Finding
-from sepkit.press.advice import usable_mm
+from sepkit.press.advice import usable_as_measured
 from sepkit.separation.strokes import ThinPart, thin_gaps, thin_strokes
 from sepkit.units import mm_to_px, px_to_mm
 
@@ -44,17 +44,20 @@ class Preflight:
 
 
 def preflight(
-    flat: FlatSeparation, *, names: Sequence[str], meshes: Sequence[Mesh], press: Press, bases: int, dpi: float
-) -> Preflight:
+    flat: FlatSeparation, *, names: Sequence[str], meshes: Sequence[Mesh], press: Press, bases: int, dpi: float,
+    measured: Mapping[str, float] | None = None,
+) -> Preflight:  # fmt: skip
     """Check each ink area against its mesh, and their number against the press's heads.
 
-    ``names`` and ``meshes`` go with ``flat.areas``; ``bases`` is 1 when the garment needs a base, else 0.
+    ``names`` and ``meshes`` go with ``flat.areas``; ``bases`` is 1 when the garment needs a base, else 0. ``measured``
+    is what the press file holds of a calibration print.
     """
     findings: list[Finding] = []
     marks: list[Mark] = []
+    known = measured or {}
     for area, name, mesh in zip(flat.areas, names, meshes, strict=True):
         if area.tone is None:
-            for found, placed in (_lines(area, name, mesh, dpi), _gaps(area, name, mesh, dpi)):
+            for found, placed in (_lines(area, name, mesh, dpi, known), _gaps(area, name, mesh, dpi, known)):
                 findings += found
                 marks += placed
         found, placed = _specks(area, name, dpi)
@@ -72,17 +75,21 @@ def preflight(
     return Preflight(tuple(findings), tuple(marks))
 
 
-def _lines(area: InkArea, name: str, mesh: Mesh, dpi: float) -> tuple[list[Finding], list[Mark]]:
-    least = usable_mm(mesh)[0]
+def _lines(
+    area: InkArea, name: str, mesh: Mesh, dpi: float, measured: Mapping[str, float]
+) -> tuple[list[Finding], list[Mark]]:
+    least = usable_as_measured(mesh, measured)[0]
     _, parts = thin_strokes(area.coverage, least_mm=least, dpi=dpi)
-    text = f"{name}: lines thinner than {least:.2f} mm may be lost on {_mesh(mesh)}"
+    text = f"{name}: lines thinner than {least:.2f} mm may be lost on {_mesh(mesh)}{_as(measured, 'thinnest_line_mm')}"
     return _report(parts, "thin-lines", "thin line", name, text, f"thicken them to {least:.2f} mm, or use a finer mesh")
 
 
-def _gaps(area: InkArea, name: str, mesh: Mesh, dpi: float) -> tuple[list[Finding], list[Mark]]:
-    least = usable_mm(mesh)[1]
+def _gaps(
+    area: InkArea, name: str, mesh: Mesh, dpi: float, measured: Mapping[str, float]
+) -> tuple[list[Finding], list[Mark]]:
+    least = usable_as_measured(mesh, measured)[1]
     _, parts = thin_gaps(area.coverage, least_mm=least, dpi=dpi)
-    text = f"{name}: gaps thinner than {least:.2f} mm may close on {_mesh(mesh)}"
+    text = f"{name}: gaps thinner than {least:.2f} mm may close on {_mesh(mesh)}{_as(measured, 'thinnest_gap_mm')}"
     return _report(parts, "thin-gaps", "thin gap", name, text, f"open them to {least:.2f} mm")
 
 
@@ -118,6 +125,10 @@ def _report(
     count = "one place" if len(parts) == 1 else f"{len(parts)} places" if len(parts) < 50 else "50 places or more"
     finding = Finding(code, "warn", f"{text}: {count}, first at {x:.0f}, {y:.0f} mm from the top left", hint, (x, y))
     return [finding], [Mark(kind, part.place_mm, ink) for part in parts[:MOST_PLACES]]
+
+
+def _as(measured: Mapping[str, float], key: str) -> str:
+    return " as measured on your press" if key in measured else ""
 
 
 def _mesh(mesh: Mesh) -> str:

@@ -15,6 +15,7 @@ from sepkit.model import Finding, Halftone
 from sepkit.press.preflight import Mark, preflight
 from sepkit.workshop.decide import DARK_L, WHITE_L, choices_for
 from sepkit.workshop.findings import art_findings
+from sepkit.workshop.ink_findings import InkFound, ink_findings
 from sepkit.workshop.options import PrintOptions, ink_request
 
 if TYPE_CHECKING:
@@ -37,6 +38,7 @@ class CheckedArt:
 def check_art(options: PrintOptions, *, progress: Progress | None = None) -> CheckedArt:
     """Read and separate the art, and check it against mesh and press. Raises as ``plan_print`` does."""
     from sepkit.files.artwork import read_artwork
+    from sepkit.files.pressfile import measured_of
     from sepkit.files.recipes import find_garment, find_press
     from sepkit.preview.marked import marked_picture
     from sepkit.separation.background import without_background
@@ -51,9 +53,13 @@ def check_art(options: PrintOptions, *, progress: Progress | None = None) -> Che
     names = distinct_words([area.srgb for area in flat.areas])
     names = [area.name or name for area, name in zip(flat.areas, names, strict=True)]
     meshes = [_mesh_for(area.srgb, area.tone is not None, garment, options) for area in flat.areas]
-    found = preflight(flat, names=names, meshes=meshes, press=press, bases=_bases(flat, garment, options), dpi=art.dpi)
+    found = preflight(flat, names=names, meshes=meshes, press=press, bases=_bases(flat, garment, options), dpi=art.dpi,
+                      measured=measured_of(press.name))  # fmt: skip
     waves = _halftones(flat, names, meshes, options)
-    findings = (*art_findings(art), *flat.findings, *found.findings, *waves, *_empty(flat, garment))
+    told = ink_findings(
+        [InkFound(n, a.srgb, a.coverage, a.tone is not None) for n, a in zip(names, flat.areas, strict=True)], art
+    )
+    findings = (*art_findings(art), *flat.findings, *told, *found.findings, *waves, *_empty(flat, garment))
     inks = tuple(
         (name, area.srgb, float(area.coverage.mean()) / 255, mesh)
         for name, area, mesh in zip(names, flat.areas, meshes, strict=True)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from sepkit.model import Finding
 from sepkit.units import px_to_mm
+from sepkit.workshop.ink_findings import ink_findings, inks_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -61,6 +62,7 @@ def plan_findings(
     if decided.base_thin is not None and decided.base_thin.any():
         found.append(_thin_base(art, decided.base_thin))
     found += _base_below_mesh(art, plates)
+    found += ink_findings(inks_of(plates), art)
     found += decided.findings
     return tuple(found)
 

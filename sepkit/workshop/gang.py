@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from sepkit.colorimetry.names import colours_called
 from sepkit.files.manifest import finding_record
 from sepkit.film.rows import FilmSettings
 from sepkit.film.tone import NO_GAIN, DotGain
@@ -93,7 +94,7 @@ def drawn_screen(
     plan: ScreenPlan, steps: Sequence[TapeStep], art: Mapping[str, ItemArt], output: ScreenOutput
 ) -> DrawnScreen:
     """Return what the drawing of a screen shows."""
-    family = f"{plan.ink_family}, " if plan.ink_family else ""
+    family = f"{colours_called(plan.ink_family)}, " if plan.ink_family else ""
     frame = plan.screen
     size = f"frame {frame.name}, {frame.inside_width_mm:g} x {frame.inside_height_mm:g} mm inside"
     about = (output.title, size, "seen from the squeegee side")

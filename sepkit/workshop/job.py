@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from sepkit.colorimetry.names import colours_called
 from sepkit.errors import ChecksFailedError, WriteError
 from sepkit.files.manifest import finding_record
 from sepkit.model import Finding
@@ -214,12 +215,14 @@ def _recipes(plan: JobPlan) -> tuple[dict[str, CupRecipe], list[Finding]]:
         need.ink: cup_recipe(need.ink, need.to_mix_g, shelf=shelf, scale_step_g=plan.job.scale_step_g) for need in mixed
     }
     findings = [
-        Finding("small-dose", "warn", f"{name}: a dose is too small for a scale of {plan.job.scale_step_g:g} g",
+        Finding("small-dose", "warn", f"{colours_called(name)}: a dose is too small for a scale of "
+                f"{plan.job.scale_step_g:g} g",
                 "make a let-down of the strong ink first, or more of the ink, or use a finer scale")
         for name, recipe in recipes.items() if not recipe.fine
     ]  # fmt: skip
     findings += [
-        Finding("colour-out-of-reach", "warn", f"{name}: the nearest blend of the shelf is ΔE00 {recipe.de00:.1f} away",
+        Finding("colour-out-of-reach", "warn", f"{colours_called(name)}: the nearest blend of the shelf is ΔE00 "
+                f"{recipe.de00:.1f} away",
                 "add an ink to the shelf, or accept the shift")
         for name, recipe in recipes.items() if recipe.de00 > 3.0
     ]  # fmt: skip

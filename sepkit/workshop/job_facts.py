@@ -139,6 +139,6 @@ def _film_digest(plate: Plate, width_mm: float, height_mm: float) -> str:
 
 
 def _finding(entry: dict[str, Any]) -> Finding:
-    levels: dict[str, Level] = {"warn": "warn", "error": "error"}
+    levels: dict[str, Level] = {"warning": "warn", "error": "error"}
     level = levels.get(str(entry.get("level")), "info")
     return Finding(str(entry.get("code", "")), level, str(entry.get("text", "")), str(entry.get("hint", "")))

@@ -129,6 +129,7 @@ def _make(job: Job, one: JobPrint, target: Path) -> None:
     from sepkit.workshop.options import PrintOptions
     from sepkit.workshop.picture import predicted_difference
     from sepkit.workshop.plan import plan_print
+    from sepkit.workshop.proof import proofed
     from sepkit.workshop.write import write_print
 
     target.mkdir(parents=True)
@@ -144,7 +145,8 @@ def _make(job: Job, one: JobPrint, target: Path) -> None:
     planned = plan_print(
         options, look=lambda plates, inks, garment, art: predicted_difference(plates, inks, garment, art, keep=kept)
     )
-    write_print(target, _on_owned_meshes(job, one, planned), kept[-1])
+    planned, proof = proofed(_on_owned_meshes(job, one, replace(planned, press=job.press)), kept[-1])
+    write_print(target, planned, kept[-1], proof)
 
 
 def _one_ink_art(job: Job, one: JobPrint, target: Path) -> Path:

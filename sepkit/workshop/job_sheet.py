@@ -9,6 +9,7 @@ import io
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from sepkit.colorimetry.names import colours_called
 from sepkit.files.jobsheet import Cell, Lines, Notes, Picture, Pictures, PressStep, Section, Steps, Table
 from sepkit.press.cautions import job_cautions
 from sepkit.press.curing import cure_lines
@@ -36,7 +37,6 @@ if TYPE_CHECKING:
     from sepkit.workshop.job_recipes import CupRecipe
 
 PICTURE_PX = 640
-RANK = {"error": 0, "warn": 1, "info": 2}
 
 
 def sheet_sections(
@@ -109,8 +109,7 @@ def _print_picture(facts: PrintFacts) -> Picture:
 
 
 def _notes(findings: Sequence[Finding]) -> list[tuple[str, str, str]]:
-    ordered = sorted(findings, key=lambda f: RANK[f.level])
-    return [(f.level, f.text, f.hint) for f in ordered]
+    return [(f.word, f.text, f.hint) for f in sorted(findings, key=lambda f: f.rank)]
 
 
 def _blanks(plan: JobPlan) -> tuple[Table | str, ...]:
@@ -169,8 +168,9 @@ def _cups(plan: JobPlan, recipes: Mapping[str, CupRecipe]) -> tuple[Table | str,
         recipe = recipes.get(need.ink)
         rows.append(
             (
-                Cell(need.ink, chip=to_hex(plan.inks[need.ink].srgb), tick=True), _g(need.stage_g), _g(need.on_shelf_g),
-                _g(need.to_mix_g), _g(need.printed_g + need.tests_g), _g(need.lost_g), _g(need.back_g),
+                Cell(colours_called(need.ink), chip=to_hex(plan.inks[need.ink].srgb), tick=True),
+                _g(need.stage_g), _g(need.on_shelf_g), _g(need.to_mix_g),
+                _g(need.printed_g + need.tests_g), _g(need.lost_g), _g(need.back_g),
                 amounts(recipe.parts) if recipe else "as it is",
             )
         )  # fmt: skip
@@ -188,7 +188,7 @@ def _cups(plan: JobPlan, recipes: Mapping[str, CupRecipe]) -> tuple[Table | str,
 def _parts(need: InkNeed) -> Table:
     rows: list[tuple[Cell | str, ...]] = [(part.what, part.formula, _g(part.mass_g, 1)) for part in need.parts]
     rows.append(("to stage", "", _g(need.stage_g, 1)))
-    return Table((f"{need.ink}: the sum", "", "g"), tuple(rows), sums=1)
+    return Table((f"{colours_called(need.ink)}: the sum", "", "g"), tuple(rows), sums=1)
 
 
 def _gate(plan: JobPlan) -> Lines:
@@ -221,12 +221,15 @@ def _step(plan: JobPlan, step: Step) -> PressStep:
     for pull in run.pulls:
         taped = tape_words(tape[pull.screen, pull.image])
         lines.append(
-            f"Screen {pull.screen}, end {pull.end} to the clamp; open: {pull.image}{taped}. {pull.ink} ink, "
+            f"Screen {pull.screen}, end {pull.end} to the clamp; open: {pull.image}{taped}. "
+            f"{colours_called(pull.ink)} ink, "
             f"{blade_words(pull.blade_mm)} blade, {coats_words(pull.coats, flash_after=pull.flash_after)}."
         )
     lines.append(f"Cure before the garment is turned. Printed: {sizes}.")
     lines.append(f"Good ____  spoiled ____  ({run.pieces} pieces, about {clock(run.pieces * run.minutes_per_piece)})")
-    return PressStep(f"{run.print_name}: {run.placement} of {run.garment}", step.changes, tuple(lines))
+    return PressStep(
+        f"{run.print_name}: {run.placement} of {run.garment}", tuple(map(colours_called, step.changes)), tuple(lines)
+    )
 
 
 def _cure(plan: JobPlan) -> list[str]:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sepkit.colorimetry.names import colours_called
 from sepkit.files.film_pdf import write_film_pdf
 from sepkit.film.outline import film_size_px
 from sepkit.film.page import FilmPage, PagePlace, PlacedFilm, Tile
@@ -230,5 +231,5 @@ class ScreenLayout:
 
 def _words(placed: PlacedItem) -> str:
     side = " · load sideways" if placed.rotation % 180 else ""
-    ink = f" · {placed.item.ink}" if placed.item.ink and placed.item.ink not in placed.item.name else ""
+    ink = f" · {colours_called(placed.item.ink)}" if placed.item.ink and placed.item.ink not in placed.item.name else ""
     return f"{placed.item.name}{ink} · end {placed.end} to the clamp{side}"

@@ -15,7 +15,7 @@ from sepkit.press.wedge_reading import PressNumbers, WedgeReading, press_numbers
 
 if TYPE_CHECKING:
     from sepkit.files.wedge_csv import WedgeRows
-    from sepkit.model import DotShape, Press
+    from sepkit.model import DotShape, Mesh, Press
 
 SHAPES: dict[str, DotShape] = {"ellipse": "ellipse", "round": "round", "line": "line"}
 
@@ -60,9 +60,10 @@ def read_into_press(readings: Path, *, press: str, file: Path | None) -> Written
     from sepkit.files.write import replace_file
 
     found = find_press(press)
+    reading = reading_of(read_wedge(readings))
+    numbers = press_numbers(reading)
     target = file or own_press_file()
-    numbers = press_numbers(reading_of(read_wedge(readings)))
-    written = measured(numbers)
+    written = measured(numbers, reading.mesh)
     old = target.read_text(encoding="utf-8") if target.is_file() else ""
     text = with_measured(old, found, written, file=target)
     with replace_file(target, force=True) as part:
@@ -70,14 +71,16 @@ def read_into_press(readings: Path, *, press: str, file: Path | None) -> Written
     return WrittenReading(found, numbers, written, target)
 
 
-def measured(numbers: PressNumbers) -> dict[str, float]:
-    """Return the numbers that were measured, by their keys in the press file."""
+def measured(numbers: PressNumbers, mesh: Mesh | None = None) -> dict[str, float]:
+    """Return the numbers that were measured, by their keys in the press file, and the mesh they were measured on."""
     found = {
         "register_error_mm": numbers.register_error_mm, "edge_growth_um": numbers.edge_growth_um,
         "ink_factor": numbers.ink_factor, "thinnest_line_mm": numbers.thinnest_line_mm,
         "thinnest_gap_mm": numbers.thinnest_gap_mm, "smallest_type_pt": numbers.smallest_type_pt,
         "smallest_reversed_pt": numbers.smallest_reversed_pt,
     }  # fmt: skip
+    if mesh is not None:
+        found |= {"measured_threads_per_cm": mesh.threads_per_cm, "measured_thread_um": mesh.thread_um}
     return {key: value for key, value in found.items() if value is not None}
 
 

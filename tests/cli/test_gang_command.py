@@ -55,6 +55,11 @@ def test_the_examples_of_the_help_run() -> None:
     assert "turn the frame, end B to the clamp" in result.stderr
 
 
+def test_an_ink_known_by_its_code_is_named_by_its_colour_too() -> None:
+    said = run("--screen", "400x500mm:43-80", "--print", "kite=90x80mm:#1b7482").stderr
+    assert "mesh 43-80, teal #1b7482" in said
+
+
 def test_json_tells_places_steps_and_proof() -> None:
     result = run("--screen", "400x500mm:43-80:2", "--print", "chest=90x80mm:white", "--print", "label=60x50mm:white",
                  "--json")  # fmt: skip

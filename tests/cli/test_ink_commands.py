@@ -141,6 +141,23 @@ def test_match_a_list_and_keep_a_recipe(own_folder: Path) -> None:
     assert all("Stall Sand" not in r["inks"] for r in again["targets"][0]["recipes"])
 
 
+def test_keeping_says_where_and_later_commands_find_it(own_folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    said = run("match", "#c2b280", "--save", "Stall Sand").stderr
+    file = own_folder / "recipes" / "inks" / "stall-sand.toml"
+    assert file.is_file()
+    assert 'stall-sand.toml: commands run in this folder find it as "stall sand"' in said
+    assert f"set SEPKIT_RECIPES to {own_folder / 'recipes'}" in said
+    assert "stall sand" in run("list").stdout.lower()
+    elsewhere = own_folder / "elsewhere"
+    elsewhere.mkdir()
+    monkeypatch.chdir(elsewhere)
+    assert code(run("show", "stall sand")) == 5
+    monkeypatch.setenv("SEPKIT_RECIPES", str(own_folder / "recipes"))
+    assert run("show", "stall sand").exit_code == 0
+    said = run("tint", "white:90", "red:10", "--save", "stall pink").stderr
+    assert 'stall-pink.toml: commands find it as "stall pink"' in said and "from any folder" not in said
+
+
 def test_tint_against_targets_with_a_strip(own_folder: Path) -> None:
     data = json_of("tint", "white:95", "black:5", "--on", "white tee", "--against", "#939396,silver", "--out", "s.png")
     assert (own_folder / "s.png").exists()

@@ -131,3 +131,54 @@ def test_wedge_one_clear_line(here: Path) -> None:
     assert run("wedge", "--read", "none.csv", "--to", "p.toml") == 3
     assert run("wedge", "--read", "none.csv", "--press", "no such", "--to", "p.toml") == 5
     assert list(here.iterdir()) == []
+
+
+def test_a_blank_sheet_is_told_before_anything_else(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("wedge", "--quiet") == 0
+    assert run("wedge", "--read", "wedge.csv") == 3
+    said = capsys.readouterr().err
+    assert "wedge.csv: is still blank: no test has a reading" in said and "line,0.35" in said
+    assert "Traceback" not in said and len(said.splitlines()) == 1
+
+
+def test_check_takes_the_thinnest_line_that_was_measured(
+    here: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    art = '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm" viewBox="0 0 60 40"><rect x="5" y="5" \
+width="20" height="30" fill="#203060"/><rect x="35" y="5" width="0.45" height="30" fill="#203060"/></svg>'
+    (here / "line.svg").write_text(art)
+    words = ("check", "line.svg", "--mesh", "62-60", "--inks", "#203060", "--json")
+
+    def thin() -> list[str]:
+        capsys.readouterr()
+        run(*words)
+        found = json.loads(capsys.readouterr().out)["findings"]
+        return [f["text"] for f in found if f["code"] == "thin-lines"]
+
+    assert thin() == []
+    (here / "read.csv").write_text("mesh,62-60\nline,0.6\n")
+    (here / "own").mkdir()
+    assert run("wedge", "--read", "read.csv", "--to", here / "own" / "presses.toml") == 0
+    assert f"SEPKIT_RECIPES is {here / 'own'}" in capsys.readouterr().err
+    monkeypatch.setenv("SEPKIT_RECIPES", str(here / "own"))
+    (told,) = thin()
+    assert "thinner than 0.60 mm" in told and "measured on your press" in told
+
+
+def test_shelf_lists_garments_meshes_and_presses(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("shelf") == 0
+    said = capsys.readouterr().out
+    assert all(word in said for word in ("black tee", "43-80", "109 tpi", "two-head", "sepkit wedge"))
+    assert run("shelf", "garments", "--json") == 0
+    record = json.loads(capsys.readouterr().out)
+    assert "meshes" not in record
+    assert {"name": "white hoodie", "shape": "hoodie"}.items() <= record["garments"][18].items()
+
+
+def test_the_job_to_start_from_plans_without_a_warning_as_it_is(here: Path) -> None:
+    assert run("job", "--new", "drop.toml") == 0
+    text = (here / "drop.toml").read_text()
+    (here / "drop.toml").write_text(text.replace("dpi = 720", "dpi = 240"))
+    assert run("job", "drop.toml", "-o", "drop") == 0
+    findings = json.loads((here / "drop" / "job.json").read_text())["findings"]
+    assert [f["text"] for f in findings if f["level"] != "note"] == []

@@ -40,7 +40,7 @@ def sheet() -> str:
     table = Table((EVIL, "n"), ((Cell(EVIL, chip="#ff0000", tick=True), Cell("3", number=True)), ("all", "3")), sums=1)
     sections = [
         Section(EVIL, (EVIL, table, Lines((EVIL,)), Lines((EVIL, "b"), ticks=True), Lines(("c",), gate=EVIL))),
-        Section("p", (Pictures((Picture(b"\x89PNG", EVIL),)), Notes((("warn", EVIL, EVIL),)))),
+        Section("p", (Pictures((Picture(b"\x89PNG", EVIL),)), Notes((("warning", EVIL, EVIL),)))),
         Section("s", (Steps((PressStep(EVIL, (EVIL,), (EVIL, "d")),)),)),
         Section("left out", ()),
     ]

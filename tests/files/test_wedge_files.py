@@ -22,7 +22,7 @@ def sheet(tmp_path: Path, text: str | bytes) -> Path:
 
 def test_an_empty_sheet_holds_no_readings(tmp_path: Path) -> None:
     text = reading_sheet(lpi=(35, 45), tones=(5, 50), shape="round", angle_deg=22.5, area_cm2=82.7)
-    with pytest.raises(JobFileError, match="holds no readings"):
+    with pytest.raises(JobFileError, match="is still blank"):
         read_wedge(sheet(tmp_path, text))
     filled = text.replace("tone,35,50,", "tone,35,50,72").replace("mesh,", "mesh,43-80")
     rows = read_wedge(sheet(tmp_path, filled))
@@ -52,7 +52,7 @@ def test_marks_separators_and_decimal_commas(tmp_path: Path, raw: bytes) -> None
         ("\nregistr,0.1,0.2\n", r'wedge.csv:2.*did you mean "register"'),
         ("weight,100,nan\n", 'after g is "nan"'),
         ("tone,,50,70\n", 'lpi is ""'),
-        ("", "holds no readings"),
+        ("", "is still blank"),
     ],
 )
 def test_what_is_wrong_in_one_line(tmp_path: Path, text: str, said: str) -> None:

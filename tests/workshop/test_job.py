@@ -107,6 +107,11 @@ def test_the_job_folder(full: tuple[Path, MadeJob]) -> None:
     assert names(folder) == {"kite.png", "drop.toml", "out"}
     record = json.loads((out / "job.json").read_text())
     assert record["schema"] == "sepkit.job/1"
+    # Each print's folder holds what a single print's folder holds; one ink has no fewer to be held against.
+    for one in record["prints"]:
+        place = out / one["folder"]
+        assert (place / "stress.png").is_file() and not (place / "ladder.png").exists()
+        assert json.loads((place / "separation.json").read_text())["stress"]["register_error_mm"] > 0
     # White front and chest share a screen, the black front has its own.
     assert len(record["screens"]) == 2
     assert record["screens_one_each"] == 3
