@@ -118,9 +118,9 @@ def curve_plot(
             _write(draw, (width - right + 10, place(0, level)[1] - 9), name)
     for number, (curve, colour) in enumerate(zip(curves, CURVE_COLOURS, strict=False)):
         _line(draw, [place(x, y) for x, y in curve.points], colour, dashed=curve.dashed)
-        across, down = left + number * 330, 52
-        _line(draw, [(across, down), (across + 34, down)], colour, dashed=curve.dashed)
-        _write(draw, (across + 42, down - 9), curve.name)
+        key_x, key_y = left + number * 330, 52
+        _line(draw, [(key_x, key_y), (key_x + 34, key_y)], colour, dashed=curve.dashed)
+        _write(draw, (key_x + 42, key_y - 9), curve.name)
     at = -1.0
     for x, rgb in chips:
         middle = place(x, 0)[0]
