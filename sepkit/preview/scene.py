@@ -70,9 +70,9 @@ class Scene:
         tones = [None if plate.tone is None else _averaged(plate.tone.astype(np.uint8) * 255, factor, pad) > 0
                  for plate in plates]  # fmt: skip
         flat = np.full(small[0].shape, 255, np.uint8)
-        for tone in tones:
-            if tone is not None:
-                flat[tone] = 0
+        for plate in plates:  # a tone's trap lies under other inks, where the art is flat
+            if plate.tone is not None:
+                flat[_averaged((plate.tone & (plate.coverage > 0)).astype(np.uint8) * 255, factor, pad) > 0] = 0
         asked = _summed([_averaged(plate.coverage, factor, pad) for plate in plates if plate.role != "underbase"])
         dots = flat == 0  # from two fifths up a tint is print; fainter ones are nearer to bare garment
         asked[dots] = np.where(asked[dots] >= PRINT_TINT, np.uint8(255), np.uint8(0))

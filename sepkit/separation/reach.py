@@ -60,7 +60,7 @@ def spread(coverage: U8, distance_px: float, *, tone: Bool | None = None) -> U8:
     if distance_px <= 0:
         return coverage
     out = coverage.copy()
-    for inner, outer in _edge_tiles(coverage, distance_px):
+    for inner, outer in edge_tiles(coverage, distance_px):
         shape = _shape(coverage[outer], None if tone is None else tone[outer])
         grown = np.clip(0.5 + distance_px - edge_distance(shape, reach_px=distance_px + 1), 0, 1)
         if tone is not None and tone[outer].any():
@@ -77,7 +77,7 @@ def choke(coverage: U8, distance_px: float, *, tone: Bool | None = None) -> U8:
     if distance_px <= 0:
         return coverage
     out = coverage.copy()
-    for inner, outer in _edge_tiles(coverage, distance_px):
+    for inner, outer in edge_tiles(coverage, distance_px):
         shape = _shape(coverage[outer], None if tone is None else tone[outer])
         kept = np.clip(0.5 - distance_px + edge_distance(_solid_holes(shape), reach_px=distance_px + 1), 0, 1)
         kept8 = np.rint(kept * 255).astype(np.uint8)
@@ -109,7 +109,7 @@ def nearer_to(first: U8, second: U8, *, reach_px: float, where: U8) -> U8:
     Only tiles in which ``where`` varies are worked. Two points at the same distance give 128.
     """
     out = np.zeros_like(first)
-    for inner, outer in _edge_tiles(where, reach_px):
+    for inner, outer in edge_tiles(where, reach_px):
         if not (second[outer] > 127).any():
             out[outer][inner] = 255
             continue
@@ -163,7 +163,7 @@ def _strongest(coverage: U8, distance_px: float) -> F32:
     return (largest / np.float32(255)).astype(np.float32)
 
 
-def _edge_tiles(coverage: U8, distance_px: float) -> Iterator[tuple[Window, Window]]:
+def edge_tiles(coverage: U8, distance_px: float) -> Iterator[tuple[Window, Window]]:
     """Yield (inner within outer, outer) windows of the tiles whose surroundings are not all one value."""
     halo = int(np.ceil(distance_px)) + 2
     height, width = coverage.shape

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sepkit.separation.reach import choke, nearer_to, opened, spread
+from sepkit.separation.reach import FAINT_TONE, choke, edge_tiles, nearer_to, opened, spread
 
 if TYPE_CHECKING:
     from sepkit.model import U8, Bool
@@ -43,13 +43,35 @@ def trapped(
     out: list[U8] = []
     for i, plane in enumerate(planes):
         apart = (not_under or {}).get(i, ())
-        darker = [planes[j] for j in range(len(planes)) if rank[j] > rank[i] and j not in apart]
+        under = [j for j in range(len(planes)) if rank[j] > rank[i] and j not in apart]
+        darker = [planes[j] for j in under]
         if not (darker and plane.any()):
             out.append(plane)
             continue
-        grown = _trap_one(plane, darker, trap_px, tones[i]) if trap_px > 0 else plane
+        grown = _trap_one(plane, darker, trap_px, tones[i], [tones[j] for j in under]) if trap_px > 0 else plane
         out.append(grown if safe is None else np.maximum(grown, _run_on(plane, darker, overprint_px, safe, tones[i])))
     return out
+
+
+def tone_traps(coverage: U8, grown: U8, printed: U8, tone: Bool, *, reach_px: float) -> tuple[U8, Bool]:
+    """Return ``printed`` and ``tone`` with the traps of tones continued as tones: dots, as strong as those they leave.
+
+    ``grown`` is the plane after traps, ``printed`` has its tones as they are to print. A trap is a tone's where the
+    nearest ink of ``coverage`` is one; without this its tint would print solid or not at all, on either side of a half.
+    """
+    from scipy.ndimage import distance_transform_edt
+
+    new = (grown > coverage) & ~tone
+    out, mask = printed.copy(), tone.copy()
+    for inner, outer in edge_tiles(np.where(new, np.uint8(255), np.uint8(0)), reach_px):
+        if not tone[outer].any():
+            continue
+        rows, columns = distance_transform_edt(coverage[outer] == 0, return_distances=False, return_indices=True)
+        of_tone = new[outer] & tone[outer][rows, columns]
+        view, marked, here = out[outer][inner], mask[outer][inner], of_tone[inner]
+        view[here] = printed[outer][rows, columns][inner][here]
+        marked[here] = True
+    return out, mask
 
 
 def _run_on(plane: U8, darker: Sequence[U8], overprint_px: float, safe: U8, tone: Bool | None) -> U8:
@@ -60,14 +82,23 @@ def _run_on(plane: U8, darker: Sequence[U8], overprint_px: float, safe: U8, tone
     return np.maximum(plane, np.minimum(spread(plane, overprint_px, tone=tone), room))
 
 
-def _trap_one(plane: U8, darker: Sequence[U8], trap_px: float, tone: Bool | None) -> U8:
+def _trap_one(
+    plane: U8, darker: Sequence[U8], trap_px: float, tone: Bool | None, darker_tones: Sequence[Bool | None]
+) -> U8:
     over = _summed([plane, *darker])
     grown = np.minimum(spread(plane, trap_px, tone=tone), over)
     new = np.where(grown > plane, np.uint8(255), np.uint8(0))
     if not new.any():
         return plane
-    half_way = nearer_to(plane, 255 - over, reach_px=2 * trap_px + 2, where=new)
+    shape = _as_print(plane, tone)
+    covered = _summed([shape, *(_as_print(p, t) for p, t in zip(darker, darker_tones, strict=True))])
+    half_way = nearer_to(shape, 255 - covered, reach_px=2 * trap_px + 2, where=new)
     return np.maximum(plane, np.minimum(grown, np.maximum(half_way, plane)))
+
+
+def _as_print(plane: U8, tone: Bool | None) -> U8:
+    """Return the plane with its tones solid where they count as print: garment between dots is no edge."""
+    return plane if tone is None else np.where(tone & (plane >= FAINT_TONE), np.uint8(255), plane)
 
 
 def _summed(planes: Sequence[U8]) -> U8:

@@ -13,19 +13,20 @@ import numpy as np
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.names import distinct_words
 from sepkit.colorimetry.spectral import reflectance_to_srgb8
-from sepkit.colorimetry.srgb import as_rgb8, linear_table, srgb8_to_lab
+from sepkit.colorimetry.srgb import as_rgb8, srgb8_to_lab
 from sepkit.errors import UsageError
 from sepkit.inks.identify import ink_from_swatch
 from sepkit.inks.layers import printed_reflectance
 from sepkit.model import Artwork, Garment, Halftone, Ink, InkArea, Mesh, Plate, Press
-from sepkit.separation.coats import BaseRule, CoatChoice, base_share_needed, best_help, choose_coats
+from sepkit.separation.coats import BaseRule, CoatChoice, best_help, choose_coats
 from sepkit.separation.order import InkInOrder, print_order, why_order
 from sepkit.separation.overprint_colours import not_under, with_overprints
 from sepkit.separation.rounds import Rounds, flash_reasons, overlap_shares, plan_rounds
 from sepkit.separation.trap import trapped
-from sepkit.separation.underbase import Base, build_base, lightened
+from sepkit.separation.underbase import Base, build_base
 from sepkit.units import mm_to_px, to_hex
 from sepkit.workshop.options import PrintOptions, base_rules_of
+from sepkit.workshop.tints import WHITE_CLOTH, tones_as_printed, with_light_base
 from sepkit.workshop.whites import Draft, settle_whites
 
 if TYPE_CHECKING:
@@ -37,11 +38,8 @@ if TYPE_CHECKING:
 
 
 BASE_INK = "white"
-WHITE_CLOTH = "white tee"
 FLEECE_REGISTER_FACTOR = 1.7
 """Fleece creeps on the platen: 0.85 mm where a tee has 0.5 (common practice, from memory)."""
-MOST_TONE_PLATES = 10
-"""2^10 overprints are solved in seconds; beyond, tones print as shares."""
 SEEN_DE00 = 3.0
 """A difference that is seen side by side."""
 DARK_L = 60.0
@@ -158,9 +156,9 @@ def decide(
     draft = Draft(tuple(plates), tuple(plate_inks), dict(zip(names, choices, strict=True)))
     draft = settle_whites(draft, press, options)
     draft, rounds = _in_rounds(draft, press, art)
-    plates = _tones_as_printed(list(draft.plates), draft.inks, garment)
+    plates = tones_as_printed(list(draft.plates), draft.inks, garment, art.dpi)
     if options.light_base:
-        plates = _with_light_base(plates, draft, garment, options)
+        plates = with_light_base(plates, draft, garment, options)
     dark = garment.lab[0] < DARK_L
     final = tuple(_with_mesh(plate, art, dark, options, plates) for plate in plates)
     return Decided(
@@ -232,33 +230,6 @@ def _in_rounds(draft: Draft, press: Press, art: Artwork) -> tuple[Draft, Rounds]
     return replace(draft, plates=placed, inks=tuple(draft.inks[i] for i in order)), moved
 
 
-def _with_light_base(plates: list[Plate], draft: Draft, garment: Garment, options: PrintOptions) -> list[Plate]:
-    """Thin the base to a tint under inks that stay within tolerance on less of it."""
-    from sepkit.files.recipes import find_garment
-
-    at = next((k for k, plate in enumerate(plates) if plate.role == "underbase"), None)
-    if at is None:
-        return plates
-    base = plates[at]
-    white_cloth = find_garment(WHITE_CLOTH).reflectance
-    planes, shares = [], []
-    for plate, ink in zip(plates, draft.inks, strict=True):
-        if plate is base or plate.ink == base.ink or not draft.choices[plate.name].chosen.base_coats:
-            continue
-        share = base_share_needed(
-            ink, base=draft.inks[at], base_coats=base.coats, cloth=garment.reflectance, white_cloth=white_cloth,
-            tolerance_de00=options.tolerance_de00,
-        )  # fmt: skip
-        planes.append(plate.coverage if plate.tone is None else np.where(plate.tone, np.uint8(0), plate.coverage))
-        shares.append(share)
-    printed, tint = lightened(base.printed, planes, shares)
-    if not tint.any():
-        return plates
-    tone = tint if base.tone is None else base.tone | tint
-    why = f"{base.why}; a tint of {100 * min(shares):.0f} % or more where that is enough"
-    return [*plates[:at], replace(base, printed=printed, tone=tone, why=why), *plates[at + 1 :]]
-
-
 def _helps(draft: Draft, base_ink: Ink, garment: Garment, options: PrintOptions) -> dict[str, tuple[str, float]]:
     """Return what would help each ink that is out of tolerance."""
     from sepkit.files.recipes import find_garment
@@ -276,37 +247,6 @@ def _helps(draft: Draft, base_ink: Ink, garment: Garment, options: PrintOptions)
         if found is not None:
             out[plate.name] = found
     return out
-
-
-def _tones_as_printed(plates: list[Plate], inks: Sequence[Ink], garment: Garment) -> list[Plate]:
-    """Solve the dots of all plates together where any is a tone, so that overprints average to the art's colour."""
-    from sepkit.preview.stack import linear_of_reflectance
-    from sepkit.separation.overprint import printed_tones
-
-    masks = [plate.tone for plate in plates if plate.tone is not None]
-    if not masks or len(plates) > MOST_TONE_PLATES:
-        return plates
-    tone = np.logical_or.reduce(masks)
-    stacks = [
-        printed_reflectance(
-            [
-                (ink, float(plate.coats))
-                for k, (ink, plate) in enumerate(zip(inks, plates, strict=True))
-                if bits >> k & 1
-            ],
-            garment.reflectance,
-        )
-        for bits in range(1 << len(plates))
-    ]
-    table = linear_table()
-    shares = [plate.printed if plate.role == "underbase" else np.where(tone, plate.coverage, plate.printed)
-              for plate in plates]  # fmt: skip
-    planes = printed_tones(
-        shares, tone, stacks=linear_of_reflectance(np.array(stacks)), cloth=table[np.array(garment.srgb)],
-        has_base=plates[0].role == "underbase",
-        art_colours=np.array([table[np.array(plate.art_srgb or plate.print_srgb)] for plate in plates]),
-    )  # fmt: skip
-    return [replace(plate, printed=plane) for plate, plane in zip(plates, planes, strict=True)]
 
 
 def names_of(areas: Sequence[InkArea]) -> list[str]:

@@ -26,7 +26,8 @@ from sepkit.separation.overprint_colours import (
 )
 from sepkit.separation.palette import MAX_MEMBERS
 from sepkit.units import to_hex
-from sepkit.workshop.decide import BASE_INK, WHITE_CLOTH, choices_for, ink_of
+from sepkit.workshop.decide import BASE_INK, choices_for, ink_of
+from sepkit.workshop.tints import WHITE_CLOTH
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -24,10 +24,11 @@ from sepkit.separation.overprint_colours import (
     choose_pairs,
 )
 from sepkit.units import to_hex
-from sepkit.workshop.decide import BASE_INK, WHITE_CLOTH, Decided, decide, ink_of, names_of
+from sepkit.workshop.decide import BASE_INK, Decided, decide, ink_of, names_of
 from sepkit.workshop.options import ink_request
 from sepkit.workshop.overprint_look import Look, candidates, look_at
 from sepkit.workshop.smaller import smaller_areas, smaller_art
+from sepkit.workshop.tints import WHITE_CLOTH
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

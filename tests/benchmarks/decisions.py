@@ -23,6 +23,8 @@ from sepkit.units import mm_to_px, px_to_mm
 
 GARMENTS = ("black tee", "white tee", "red tee", "heather grey tee")
 ART = ("harbour-flat.png", "regatta-badge.png", "oar-small.jpg")
+TONAL = "lantern-glow.png"
+"""Art with tones: only its trap and choke are measured, on a dark and on a light garment."""
 ERROR_MM = 0.5
 WIDTH_PX, HEIGHT_PX = 4800, 6000
 FLAT_INKS = ("#f4c95d", "#d63c2c", "#2f9e94", "#17304f")
@@ -55,6 +57,11 @@ def main(args: list[str]) -> None:
             _options(planned)
             if garment == GARMENTS[0]:
                 _stress(planned)
+    if not args:
+        for garment in GARMENTS[:2]:
+            planned = _planned(TONAL, garment)
+            print(f"\n{TONAL} on {garment}, flat parts (between dots garment belongs)")
+            _stress(planned)
 
 
 def _planned(piece: str, garment: str) -> Any:

@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sepkit.separation.reach import choke, spread
-from sepkit.separation.trap import trapped
+from sepkit.separation.trap import tone_traps, trapped
 from sepkit.separation.underbase import build_base, lightened
 
 SOLID = np.uint8(255)
@@ -160,3 +160,37 @@ def test_a_choke_spread_again_stays_within_and_a_spread_choked_again_contains(se
     closed = choke(spread(plane, by_px), by_px).astype(int)
     assert (opened <= plane.astype(int) + 2).all()
     assert (closed >= plane.astype(int) - 2).all()
+
+
+def test_a_tint_below_a_half_is_trapped_under_a_darker_ink() -> None:
+    light, dark = halves()
+    tone = light > 0
+    light = np.where(tone, np.uint8(110), light)
+    grown = trapped([light, dark], lightness=[80, 20], trap_px=4, tones=[tone, None])[0]
+    assert (grown[30, 40:44] > 100).all()
+    assert grown[30, 46:].max() == 0
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(70, 250), st.integers(1, 5), st.integers(0, 2**16))
+def test_traps_of_tones_are_dots_as_strong_as_the_tone_beside_them(level: int, trap_px: int, seed: int) -> None:
+    light, dark = halves()
+    tone = light > 0
+    fade = np.linspace(level, level - 6, 80).astype(np.uint8)[None].repeat(60, axis=0)
+    light = np.where(tone, fade, light)
+    grown = trapped([light, dark], lightness=[80, 20], trap_px=trap_px, tones=[tone, None])[0]
+    solved = np.where(tone, np.random.default_rng(seed).integers(1, 255, light.shape), grown).astype(np.uint8)
+    printed, mask = tone_traps(light, grown, solved, tone, reach_px=trap_px + 1)
+    new = (grown > light) & ~tone
+    assert new.any() and (mask == (tone | new)).all(), "the film screens them too"
+    assert (printed[tone] == solved[tone]).all() and (printed[~mask] == solved[~mask]).all()
+    assert (printed[20:40, 40] == solved[20:40, 39]).all(), "no step where the tone runs on"
+
+
+def test_the_trap_of_a_solid_part_of_a_toned_plate_stays_solid() -> None:
+    light, dark = halves()
+    tone = np.zeros(light.shape, bool)
+    tone[15:45, 15:20] = True
+    grown = trapped([light, dark], lightness=[80, 20], trap_px=4, tones=[tone, None])[0]
+    printed, mask = tone_traps(light, grown, grown, tone, reach_px=5)
+    assert (mask == tone).all() and (printed == grown).all()
