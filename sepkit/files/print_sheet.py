@@ -36,6 +36,12 @@ li.error { font-weight: bold } li.error::before { content: "Error: " } li.warnin
 """.strip()
 
 
+_DIFFERENCE = """ΔE00 below 1 is hardly seen, 3 is close, 5 is seen at once. It tells how far this ink plan is from the
+art, computed from inks that are estimates, with 3 % of the cloth showing through one coat; that is why prints on white
+look a little pale here. It is not a measurement of your print: one ink that you measure (<code>sepkit ink
+measure</code>) takes the place of its estimate."""
+
+
 def print_sheet(
     separation: Separation,
     *,
@@ -61,8 +67,9 @@ def print_sheet(
 <meta name="viewport" content="width=device-width"><style>{_STYLE}</style></head><body>
 <h1>{html.escape(title)}</h1>
 <p class="sub">{art.width_mm:.1f} × {art.height_mm:.1f} mm · {len(separation.plates)} screens ·
-predicted difference from the art: ΔE00 {separation.mean_de00:.1f} on average, {separation.p95_de00:.1f} at the 95th
-percentile</p>
+predicted difference from the art: ΔE00 {separation.mean_de00:.1f} on average, {separation.p95_de00:.1f} or less on 95 %
+of it</p>
+<p class="small">{_DIFFERENCE}</p>
 <div class="pair">{_figure(pictures, "preview.png", "Predicted print at its place and size")}
 {_figure(pictures, "compare.png", "Artwork, predicted print, and where they differ")}</div>
 {FILMS_AS_MADE}
