@@ -41,7 +41,7 @@ GAP = LengthParam(least_mm=0, most_mm=10)
               "third (flat art): saves its screen.")  # fmt: skip
 @click.option("--choke", "choke_mm", type=GAP, help="How far the base draws in [default: the press's register error].")
 @click.option("--tolerance", "tolerance_de00", type=click.FloatRange(0.1, 20), default=3.0, show_default=True,
-              help="Colour shift (dE00) that passes without a base or second coat.")  # fmt: skip
+              help="Colour shift (ΔE00) that passes without a base or second coat.")  # fmt: skip
 @click.option("--mesh", help="One mesh for all screens, as 62-60 or 156tpi [default: advised for each screen].")
 @click.option("--lpi", type=click.FloatRange(10, 150), help="Halftone ruling [default: from the mesh].")
 @click.option("--angle", "angle_deg", type=click.FloatRange(-360, 360), help="Halftone angle of the first tone plate.")

@@ -52,8 +52,8 @@ def show_plates(separation: Separation, *, quiet: bool = False) -> None:
     for plate in separation.plates:
         say(_plate_line(plate, width))
         say(f"     {plate.why}")
-    say(f"predicted print against the art: dE00 {separation.mean_de00:.2f} on average, "
-        f"{separation.p95_de00:.2f} at the 95th percentile")  # fmt: skip
+    say(f"predicted print against the art: ΔE00 {separation.mean_de00:.1f} on average, "
+        f"{separation.p95_de00:.1f} or less on 95 % of it")  # fmt: skip
 
 
 def _plate_line(plate: Plate, width: int) -> str:

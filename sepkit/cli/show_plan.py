@@ -38,9 +38,9 @@ def show_plan(planned: PlannedPrint, record: dict[str, Any], *, explain: bool = 
 
 
 def show_ways(planned: PlannedPrint) -> None:
-    """Print a row for each ink: dE00 of every way, the chosen one marked."""
-    width = max(len("dE00 by way"), *(len(name) for name in planned.choices))
-    say(f"  {'dE00 by way':<{width}}  " + "  ".join(f"{head:>10}" for head in HEADS))
+    """Print a row for each ink: ΔE00 of every way, the chosen one marked."""
+    width = max(len("ΔE00 by way"), *(len(name) for name in planned.choices))
+    say(f"  {'ΔE00 by way':<{width}}  " + "  ".join(f"{head:>10}" for head in HEADS))
     for name, choice in planned.choices.items():
         say(f"  {name:<{width}}  " + "  ".join(f"{cell:>10}" for cell in _cells(choice)))
     say(f"  [ ] is chosen, {planned.options.tolerance_de00:g} passes; --base INK=always or INK=never overrules")
@@ -71,7 +71,7 @@ def _show_stress(found: dict[str, Any] | None) -> None:
 def _show_ladder(rungs: list[dict[str, Any]] | None) -> None:
     if not rungs:
         return
-    say("inks  screens  rounds  dE00 mean   p95   above 5")
+    say("inks  screens  rounds  ΔE00 mean  95 %   above 5")
     for rung in rungs:
         lost = f"   {', '.join(rung['lost'])}" if rung["lost"] else ""
         say(f"{rung['inks']:4}  {rung['screens']:7}  {rung['rounds']:6}  {rung['mean_de00']:9.1f}  "

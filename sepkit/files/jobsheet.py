@@ -36,7 +36,7 @@ figure { margin: 0; break-inside: avoid } img { max-width: 100%; height: auto; b
 li.error { font-weight: bold } li.error::before { content: "Error: " } li.warning::before { content: "Warning: " }
 .gate { border: 2px solid #111; padding: .5rem .8rem }
 @media print { body { font-size: 10.5px; margin: 0; max-width: none; padding: 0 }
-h2 { break-after: avoid } tr, li, .gate { break-inside: avoid }
+h2, h2 + p, h3, figure img { break-after: avoid } tr, li, .gate { break-inside: avoid }
 .grid { grid-template-columns: repeat(3, 1fr) } .grid.wide { grid-template-columns: 1fr }
 .grid img { max-height: 80mm } .grid.wide img { max-height: 128mm } }
 """.strip()

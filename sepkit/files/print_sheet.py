@@ -20,20 +20,31 @@ FILMS_AS_MADE = "<!-- films as made with this sheet -->"
 
 _STYLE = """
 @page { size: A4; margin: 12mm }
+* { box-sizing: border-box }
 body { font: 15px/1.45 system-ui, sans-serif; color: #16181d; max-width: 62rem; margin: 1.5rem auto; padding: 0 1rem }
-h1 { font-size: 1.5rem; margin: 0 0 .2rem } h2 { font-size: 1.1rem; margin: 1.4rem 0 .4rem }
-p.sub { margin: 0 0 1rem; color: #555 }
-table { border-collapse: collapse; width: 100% } th, td { text-align: left; padding: .35rem .5rem;
-border-bottom: 1px solid #ccc; vertical-align: top } th { font-size: .8rem; color: #555 }
-.chip { display: inline-block; width: 1.5em; height: 1.5em; border: 1px solid #888; vertical-align: middle;
-margin-right: .4em }
-figure { margin: 0 0 1rem } img { max-width: 100%; height: auto } figcaption { color: #555; font-size: .85rem }
-.pair { display: grid; grid-template-columns: minmax(0, 2fr) minmax(0, 3fr); gap: 1rem }
+h1 { font-size: 1.6em; margin: 0 0 .2em } h2 { font-size: 1.15em; margin: 1.4em 0 .4em }
+p { margin: .4em 0 } p.sub { margin: 0 0 .6em; color: #444 }
+table { border-collapse: collapse; width: 100% } th, td { text-align: left; padding: .35em .5em;
+border-bottom: 1px solid #ccc; vertical-align: top } th { font-size: .85em; color: #444 } .keep { white-space: nowrap }
+.chip { display: inline-block; width: 1.4em; height: 1.1em; border: 1px solid #888; vertical-align: -.15em;
+margin-right: .4em; print-color-adjust: exact; -webkit-print-color-adjust: exact }
+figure { margin: 1em 0; break-inside: avoid } img { max-width: 100%; height: auto }
+figcaption { color: #444; font-size: .9em }
+.pair { display: grid; grid-template-columns: minmax(0, 2fr) minmax(0, 3fr); gap: 1em } .pair figure { margin: 0 }
+ol.steps { list-style: none; padding: 0 } ol.steps li { display: flex; gap: .6em; padding: .15em 0 }
+.box { display: inline-block; width: 1em; height: 1em; border: 1.5px solid #16181d; flex: none; margin-top: .2em }
 li.error { font-weight: bold } li.error::before { content: "Error: " } li.warning::before { content: "Warning: " }
-.hint { color: #555 } .box { font-size: 1.2em } .small { font-size: .85rem; color: #555 }
-@media print { body { font-size: 11px; margin: 0; max-width: none }
-.pair figure img { max-height: 95mm } tr { break-inside: avoid } }
+.hint { color: #444 } .small { font-size: .9em; color: #444 }
+@media print { body { font-size: 11px; margin: 0; max-width: none; padding: 0 }
+h2 { break-after: avoid } tr, li, p { break-inside: avoid } figure img { max-height: 118mm }
+.pair figure img { max-height: 95mm } }
 """.strip()
+
+
+_DIFFERENCE = """ΔE00 below 1 is hardly seen, 3 is close, 5 is seen at once. It tells how far this ink plan is from the
+art, computed from inks that are estimates, with 3 % of the cloth showing through one coat; that is why prints on white
+look a little pale here. It is not a measurement of your print: one ink that you measure (<code>sepkit ink
+measure</code>) takes the place of its estimate."""
 
 
 def print_sheet(
@@ -48,7 +59,7 @@ def print_sheet(
     art, garment = separation.artwork, separation.garment
     title = f"{art.source} on {garment.name}"
     rows = "\n".join(_row(plate) for plate in separation.plates)
-    todo = "\n".join(f'<li><span class="box">☐</span> {html.escape(step)}</li>' for step in steps)
+    todo = "\n".join(f'<li><span class="box"></span><span>{html.escape(step)}</span></li>' for step in steps)
     notes = "\n".join(
         f'<li class="{finding.word}">{html.escape(finding.text)}'
         + (f' <span class="hint">→ {html.escape(finding.hint)}</span>' if finding.hint else "")
@@ -61,8 +72,9 @@ def print_sheet(
 <meta name="viewport" content="width=device-width"><style>{_STYLE}</style></head><body>
 <h1>{html.escape(title)}</h1>
 <p class="sub">{art.width_mm:.1f} × {art.height_mm:.1f} mm · {len(separation.plates)} screens ·
-predicted difference from the art: ΔE00 {separation.mean_de00:.1f} on average, {separation.p95_de00:.1f} at the 95th
-percentile</p>
+predicted difference from the art: ΔE00 {separation.mean_de00:.1f} on average, {separation.p95_de00:.1f} or less on 95 %
+of it</p>
+<p class="small">{_DIFFERENCE}</p>
 <div class="pair">{_figure(pictures, "preview.png", "Predicted print at its place and size")}
 {_figure(pictures, "compare.png", "Artwork, predicted print, and where they differ")}</div>
 {FILMS_AS_MADE}
@@ -72,21 +84,19 @@ percentile</p>
 {rows}
 </tbody></table>
 {_recipes(separation)}
-{tables}
-<h2>At the press</h2><ol>
+<h2>At the press</h2><ol class="steps">
 {todo}
 </ol>
 <h2>To know</h2><ul>
 {notes or "<li>nothing stood out</li>"}
 </ul>
+{tables}
 {_figure(pictures, "stress.png", "Out of register: what shows without and with trap and choke")}
 {_figure(pictures, "ladder.png", "What fewer inks would cost")}
 {_figure(pictures, "sizes.png", "On the smallest and the largest garment of the run")}
 <h2>Take care</h2><ul>
 {care}
 </ul>
-<p class="small">Colours are predictions from estimated inks unless an ink is measured: make a test print.
-Films are right-reading: ink side to the emulsion, it must read right from the squeegee side.</p>
 </body></html>
 """
 
@@ -96,7 +106,8 @@ def press_steps(separation: Separation) -> list[str]:
     plates = separation.plates
     steps = [
         f"Print the {len(plates)} films at 100 % unscaled, all fed the same way; the scale bar must measure true.",
-        "Expose and wash out a screen for each film, dry, block pinholes, tape the edges after registering.",
+        "Expose a screen for each film, the film's ink side on the emulsion: it reads right from the squeegee side.",
+        "Wash out, dry, block pinholes; tape the edges after registering.",
     ]
     for number, plate in enumerate(plates, 1):
         if number > 1 and plate.round != plates[number - 2].round:
@@ -109,7 +120,7 @@ def press_steps(separation: Separation) -> list[str]:
         )
         why = f" ({plate.flash_why})" if plate.flash_why else ""
         flash = f" Flash until touch-dry, let it cool{why}." if plate.flash_after else ""
-        steps.append(f"Screen {number}, {plate.name}: {_ink_words(plate.ink)}, {coat}.{flash}")
+        steps.append(f"Screen {number}, {plate.name}: ink {_ink_words(plate.ink)}, {coat}.{flash}")
     steps.append("Cure the whole print by the ink's data sheet; wash-test the first one before the run.")
     return steps
 
@@ -120,7 +131,7 @@ def mesh_words(mesh: Mesh) -> str:
 
 
 def _ink_words(ink: str) -> str:
-    return f"ink mixed to {ink}" if ink.startswith("#") else f"{ink} ink"
+    return f"mixed to {ink}" if ink.startswith("#") else ink
 
 
 def _recipes(separation: Separation) -> str:
@@ -145,7 +156,11 @@ def _row(plate: Plate) -> str:
         f"{plate.coats}{flash}", f"{float(plate.printed.mean()) / 2.55:.1f} %", mesh_words(plate.mesh), dots,
         html.escape(plate.why),
     )  # fmt: skip
-    return "<tr>" + "".join(f"<td>{cell}</td>" for cell in cells) + "</tr>"
+    kept = (1, 2, 5)
+    return "<tr>" + "".join(f"<td{_KEEP if n in kept else ''}>{cell}</td>" for n, cell in enumerate(cells)) + "</tr>"
+
+
+_KEEP = ' class="keep"'
 
 
 def _figure(pictures: Mapping[str, bytes], name: str, caption: str) -> str:

@@ -33,7 +33,9 @@ def options_table(choices: Mapping[str, CoatChoice]) -> str:
 <table><thead><tr><th>ink</th>{head}</tr></thead><tbody>
 {rows}
 </tbody></table>
-<p class="small">ΔE00 from the ink's own colour; ☑ is chosen. To overrule: <code>--base INK=always</code>,
+<p class="small">ΔE00 from the ink's own colour, which is its thick film or one coat on white cloth, whichever is
+nearer: 0.0 says that it looks as it usually does, not that it was measured. ☑ is chosen. To overrule:
+<code>--base INK=always</code>,
 <code>--base INK=never</code>, <code>--tolerance</code>.</p>"""
 
 

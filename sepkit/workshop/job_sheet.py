@@ -63,6 +63,7 @@ def sheet_sections(
         Section("At the press", (_order_words(plan), Steps(tuple(_step(plan, step) for step in plan.order.steps)))),
         Section("Flash and cure", (Lines(tuple(_cure(plan))),)),
         Section("Time and money", _money(plan)),
+        Section("How the ink adds up", tuple(_parts(need) for need in plan.needs)),
         Section("Take care", (Lines(tuple(_cautions(plan))),)),
     ]
 
@@ -176,7 +177,6 @@ def _cups(plan: JobPlan, recipes: Mapping[str, CupRecipe]) -> tuple[Table | str,
         )  # fmt: skip
     heads = ("ink", "stage", "from the shelf", "new", "on cloth", "lost", "comes back", "recipe")
     blocks: list[Table | str] = [Table(heads, tuple(rows))]
-    blocks += [_parts(need) for need in plan.needs]
     blocks.append(
         "A screen prints only with a bead of ink along the whole blade; most of it is carded back. Weigh five garments "
         "before and after and set ink_factor in the job file. Mixed colours start as predicted: make a draw-down, cure "
@@ -188,7 +188,7 @@ def _cups(plan: JobPlan, recipes: Mapping[str, CupRecipe]) -> tuple[Table | str,
 def _parts(need: InkNeed) -> Table:
     rows: list[tuple[Cell | str, ...]] = [(part.what, part.formula, _g(part.mass_g, 1)) for part in need.parts]
     rows.append(("to stage", "", _g(need.stage_g, 1)))
-    return Table((f"{colours_called(need.ink)}: the sum", "", "g"), tuple(rows), sums=1)
+    return Table((colours_called(need.ink), "", "g"), tuple(rows), sums=1)
 
 
 def _gate(plan: JobPlan) -> Lines:

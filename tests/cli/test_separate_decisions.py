@@ -70,12 +70,12 @@ def test_the_table_of_ways_is_shown_and_explain_tells_more(
 ) -> None:
     assert separate(flag, tmp_path / "a", "--on", "black tee", "--no-ladder") == 0
     said = capsys.readouterr().err
-    assert "dE00 by way" in said
+    assert "ΔE00 by way" in said
     assert "order:" not in said
     assert not (tmp_path / "a" / "ladder.png").exists()
     assert separate(flag, tmp_path / "b", "--on", "black tee", "--explain") == 0
     said = capsys.readouterr().err
-    assert "order:" in said and "out of register" in said and "dE00 mean" in said
+    assert "order:" in said and "out of register" in said and "ΔE00 mean" in said
 
 
 def test_one_white_screen_keeps_the_plates_as_the_art_asks(flag: Path, tmp_path: Path) -> None:
