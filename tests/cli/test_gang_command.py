@@ -93,7 +93,7 @@ def test_print_folders_give_films_of_whole_screens(tmp_path: Path) -> None:
         with Image.open(out / screen["drawing"]) as drawing:
             assert drawing.width == 1500
         with pikepdf.open(out / screen["film"]["file"]) as pdf:
-            masks = [x for page in pdf.pages for x in page.Resources.XObject.values()]
+            masks = [x for page in pdf.pages for _, x in page.Resources.XObject.items()]
             assert [(m.Width, m.Height) for m in masks] == [(1000, 500), (1000, 500)]
     assert run("--screen", "400x500mm", "--print", f"front={folder}", "-o", out).exit_code != 0  # never overwritten
 

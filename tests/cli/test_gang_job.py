@@ -74,7 +74,7 @@ def test_a_job_s_prints_share_a_screen_with_drawing_and_film(job: Path, tmp_path
     assert {path.name for path in out.iterdir()} == {"gang.json", screen["drawing"], screen["film"]["file"]}
     with pikepdf.open(out / screen["film"]["file"]) as pdf:
         (page,) = pdf.pages
-        masks = sorted((m.Width, m.Height) for m in page.Resources.XObject.values())
+        masks = sorted((m.Width, m.Height) for _, m in page.Resources.XObject.items())
     assert masks == [(295, 197), (472, 315)]  # 50 and 80 mm wide at 150 dpi
     assert not list(tmp_path.glob("*.part"))
 

@@ -142,7 +142,7 @@ def test_the_pdf_is_true_to_size_and_has_a_page_for_each_tile(tmp_path: Path) ->
     assert film.tiles == 1
     with pikepdf.open(film.path) as pdf:
         (page,) = pdf.pages
-        images = list(page.Resources.XObject.values())
+        images = [image for _, image in page.Resources.XObject.items()]
         assert (images[0].Width, images[0].Height) == (1000, 600)  # 254 dpi: 10 pixels a mm
         box = [float(v) for v in page.MediaBox]
     assert box[2] * 25.4 / 72 >= 100

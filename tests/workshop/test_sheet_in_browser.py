@@ -53,6 +53,6 @@ def test_screen_and_paper(tmp_path: Path) -> None:
     import pikepdf
 
     with pikepdf.open(tmp_path / "sheet.pdf") as pdf:
-        sizes = {tuple(round(float(v) * 25.4 / 72) for v in page.mediabox[2:]) for page in pdf.pages}  # type: ignore[index]
+        sizes = {tuple(round(float(v) * 25.4 / 72) for v in list(page.mediabox)[2:]) for page in pdf.pages}
         assert sizes == {(210, 297)}
         assert 2 <= len(pdf.pages) <= 5
