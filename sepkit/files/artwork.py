@@ -74,7 +74,10 @@ def read_artwork(
     head = _head(file)
     if is_svg(head) or is_pdf(head):
         drawing = open_svg(file) if is_svg(head) else open_pdf(file)
-        return _from_drawing(drawing, file.name, width_mm, height_mm, film_dpi)
+        try:
+            return _from_drawing(drawing, file.name, width_mm, height_mm, film_dpi)
+        finally:
+            drawing.close()
     return _from_picture(read_raster(file), file.name, width_mm, height_mm)
 
 

@@ -23,6 +23,7 @@ from sepkit.colorimetry.spectral import reflectance_to_lab
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.colorimetry.upsampling import smooth_reflectance, srgb8_to_reflectance
 from sepkit.errors import NotFoundError, UsageError, near_names
+from sepkit.files.words import shown
 from sepkit.inks.match import Target
 from sepkit.model import BANDS_NM, RGB8, Finding
 from sepkit.units import parse_hex
@@ -180,7 +181,7 @@ def _of_place(path: Path, place: str, what: str) -> Colour:
         if wanted is None:
             raise NotFoundError(f'no colour "{place}"', where=path.name, hint=near_names(place, found))
         return found[wanted]
-    match = re.fullmatch(r"(\d+)\s*[,x]\s*(\d+)", place)
+    match = re.fullmatch(r"(\d{1,9})\s*[,x]\s*(\d{1,9})", place)
     if not match:
         raise UsageError(f'"{place}" is not a pixel', where=what, hint="write art.png@ACROSS,DOWN, counted from 0")
     from sepkit.files.raster import read_raster
@@ -203,7 +204,10 @@ def _of_place(path: Path, place: str, what: str) -> Colour:
 def _read_csv(text: str, file: str) -> list[Colour]:
     sample = text[:4096]
     delimiter = max(",;\t", key=sample.split("\n")[0].count)
-    rows = list(csv.reader(io.StringIO(text), delimiter=delimiter))
+    try:
+        rows = list(csv.reader(io.StringIO(text), delimiter=delimiter))
+    except csv.Error as error:
+        raise UsageError(f"is not CSV: {error}", where=file, hint="save the list as CSV UTF-8") from error
     rows = [row for row in rows if any(cell.strip() for cell in row) and not row[0].lstrip().startswith("# ")]
     if len(rows) > MOST_ROWS:
         raise UsageError(f"holds {len(rows)} rows", where=file, hint=f"at most {MOST_ROWS}")
@@ -214,7 +218,7 @@ def _read_csv(text: str, file: str) -> list[Colour]:
     out = []
     for number, row in enumerate(rows[1:], start=2):
         cells = dict(zip(header, (cell.strip() for cell in row), strict=False))
-        name = cells.get("name") or cells.get("sample") or f"row {number}"
+        name = shown(cells.get("name") or cells.get("sample") or f"row {number}")
         where = f"{file}, row {number}"
         if bands:
             values = [_float(row[i] if i < len(row) else "", str(nm), where, delimiter) for i, nm in bands]
@@ -227,7 +231,7 @@ def _read_csv(text: str, file: str) -> list[Colour]:
 
 def _row_colour(name: str, cells: dict[str, str], where: str, delimiter: str) -> Colour:
     if cells.get("hex"):
-        return _of_srgb(name, parse_hex(cells["hex"], what=where))
+        return _of_srgb(name, parse_hex(shown(cells["hex"]), what=where))
     lab = [cells.get(key, cells.get(f"{key}*")) for key in ("l", "a", "b")]
     if any(value is None for value in lab):
         raise UsageError(
@@ -235,7 +239,7 @@ def _row_colour(name: str, cells: dict[str, str], where: str, delimiter: str) ->
         )
     light = _LIGHT.fullmatch(cells.get("light") or "D65/2")
     if not light:
-        raise UsageError(f'light is "{cells["light"]}"', where=where, hint="write it as D50/2 or D65/10")
+        raise UsageError(f'light is "{shown(cells["light"])}"', where=where, hint="write it as D50/2 or D65/10")
     numbers = [_float(str(value), key, where, delimiter) for key, value in zip("Lab", lab, strict=True)]
     return of_lab(name, np.array(numbers), what=where, light=(light[1].upper(), light[2]))
 
@@ -244,7 +248,7 @@ def _float(text: str, column: str, where: str, delimiter: str) -> float:
     try:
         value = float(text.replace(",", ".") if delimiter != "," else text)
     except ValueError:
-        raise UsageError(f'column {column} is "{text}"', where=where, hint="a number") from None
+        raise UsageError(f'column {column} is "{shown(text)}"', where=where, hint="a number") from None
     if not math.isfinite(value):
-        raise UsageError(f"column {column} is {text}", where=where, hint="a finite number")
+        raise UsageError(f"column {column} is {shown(text)}", where=where, hint="a finite number")
     return value

@@ -12,6 +12,7 @@ from xml.etree import ElementTree
 import numpy as np
 
 from sepkit.errors import UsageError
+from sepkit.files.words import shown
 
 if TYPE_CHECKING:
     from sepkit.model import F64
@@ -28,13 +29,13 @@ def read_cxf(text: str, file: str) -> list[tuple[str, F64, F64]]:
     except ElementTree.ParseError as error:
         raise UsageError(f"is not XML: {error}", where=file, hint="export it again") from error
     if _local(root) != "CxF":
-        raise UsageError(f"holds <{_local(root)}>, not CxF3", where=file, hint="export ISO 17972 (CxF3) data")
+        raise UsageError(f"holds <{shown(_local(root))}>, not CxF3", where=file, hint="export ISO 17972 (CxF3) data")
     ranges = {spec.get("Id", ""): found for spec in _all(root, "ColorSpecification") if (found := _range(spec))}
     out: list[tuple[str, F64, F64]] = []
     for entry in _all(root, "Object"):
         for spectrum in _all(entry, "ReflectanceSpectrum"):
             name = entry.get("Name") or spectrum.get("Name") or f"colour {len(out) + 1}"
-            out.append((name, *_curve(spectrum, ranges, f"{file}, {name}")))
+            out.append((name, *_curve(spectrum, ranges, f"{file}, {shown(name)}")))
             break
     if not out:
         raise UsageError("carries no reflectance spectrum", where=file, hint="export it with spectral data")

@@ -12,13 +12,12 @@ Adds to the ink file (see inkfile.py):
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sepkit.errors import UsageError
-from sepkit.files.inkfile import ink_files, ink_toml, plain_name, quoted
+from sepkit.files.inkfile import ink_files, ink_table, ink_toml, plain_name, quoted
 from sepkit.model import LAB
 
 if TYPE_CHECKING:
@@ -66,7 +65,7 @@ def find_recipe(name: str) -> Recipe | None:
 
 def read_recipe(path: Path) -> Recipe | None:
     """Return the recipe that an ink file holds, or None. Raises UsageError naming file and key."""
-    data = tomllib.loads(path.read_text(encoding="utf-8")).get("recipe")
+    data = ink_table(path).get("recipe")
     if data is None:
         return None
     if not isinstance(data, dict) or not isinstance(data.get("parts"), list) or not data["parts"]:

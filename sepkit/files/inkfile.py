@@ -20,7 +20,6 @@ from __future__ import annotations
 import datetime
 import math
 import re
-import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +27,8 @@ import numpy as np
 
 from sepkit.errors import NotFoundError, UsageError, near_names
 from sepkit.files.recipes import recipe_folders
+from sepkit.files.toml_lines import NotTomlError, parse_toml
+from sepkit.files.words import shown
 from sepkit.inks.mixing import masstone_srgb
 from sepkit.model import Ink
 
@@ -63,25 +64,20 @@ def find_ink(name: str) -> Ink:
     files = ink_files()
     wanted = plain_name(name)
     if wanted not in files:
-        raise NotFoundError(f'no ink "{name}"', where="ink shelf", hint=near_names(wanted, sorted(files)))
+        raise NotFoundError(f'no ink "{shown(name)}"', where="ink shelf", hint=near_names(wanted, sorted(files)))
     return read_ink(files[wanted])
 
 
 def read_ink(path: Path) -> Ink:
     """Return the ink of a file. Raises UsageError naming the file, the key and what is allowed."""
-    try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise NotFoundError(f"cannot be read: {error.strerror}", where=str(path)) from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise UsageError(
-            f"is not a TOML file: {error}", where=path.name, hint="see an ink file of the shelf"
-        ) from error
+    data = ink_table(path)
     absorption = _coefficients(data, "absorption", path)
     scattering = _coefficients(data, "scattering", path)
     status = data.get("status")
     if status not in STATUSES:
-        raise UsageError(f"status is {status!r}", where=path.name, hint='write status = "measured" or "estimated"')
+        raise UsageError(
+            f"status is {shown(repr(status))}", where=path.name, hint='write status = "measured" or "estimated"'
+        )
     return Ink(
         name=_text(data, "name", path),
         absorption=absorption,
@@ -93,6 +89,18 @@ def read_ink(path: Path) -> Ink:
         source=str(data.get("source", "")),
         date=str(data.get("date", "")),
     )
+
+
+def ink_table(path: Path) -> dict[str, Any]:
+    """Return an ink file as a table. Raises NotFoundError or UsageError."""
+    try:
+        return parse_toml(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise NotFoundError(f"cannot be read: {error.strerror}", where=str(path)) from error
+    except (NotTomlError, UnicodeDecodeError) as error:
+        raise UsageError(
+            f"is not a TOML file: {error}", where=path.name, hint="see an ink file of the shelf"
+        ) from error
 
 
 def ink_toml(ink: Ink, *, extra: str = "") -> str:
@@ -152,7 +160,7 @@ def _density(data: dict[str, Any], path: Path) -> float:
         )
     if isinstance(value, bool) or not isinstance(value, int | float) or not 0.3 <= float(value) <= MOST_DENSITY:
         raise UsageError(
-            f"density_g_ml is {value!r}", where=path.name, hint=f"a number from 0.3 to {MOST_DENSITY:g} g/ml"
+            f"density_g_ml is {shown(repr(value))}", where=path.name, hint=f"a number from 0.3 to {MOST_DENSITY:g} g/ml"
         )
     return float(value)
 
@@ -167,7 +175,9 @@ def _coefficients(data: dict[str, Any], key: str, path: Path) -> np.ndarray[Any,
     for value in values:
         good = isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
         if not good or not 0 <= value <= MOST_COEFFICIENT:
-            raise UsageError(f"{key} holds {value!r}", where=path.name, hint=f"numbers from 0 to {MOST_COEFFICIENT:g}")
+            raise UsageError(
+                f"{key} holds {shown(repr(value))}", where=path.name, hint=f"numbers from 0 to {MOST_COEFFICIENT:g}"
+            )
     return np.array(values, np.float64)
 
 

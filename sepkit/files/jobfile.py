@@ -7,7 +7,6 @@ Raises JobProblemsError with all problems: line, key, what is wrong, near names 
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,7 +16,7 @@ from sepkit.errors import JobFileError, SepkitError, near_names
 from sepkit.files.jobfile_keys import SCHEMA, TABLES, keys_of
 from sepkit.files.jobfile_values import Problem, Values
 from sepkit.files.orders import read_orders
-from sepkit.files.toml_lines import LineMap, line_map
+from sepkit.files.toml_lines import LineMap, NotTomlError, line_map, parse_toml
 from sepkit.jobs import (
     Blade,
     FilmPrinter,
@@ -66,11 +65,9 @@ def read_job(path: Path, *, names: JobNames) -> Job:
     """Read and check a job file. Raises JobProblemsError with all problems, or JobFileError for one that hides all."""
     text = _read_text(path)
     try:
-        content = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+        content = parse_toml(text)
+    except NotTomlError as error:
         raise JobFileError(f"is not TOML: {error}", where=str(path), hint="mend that line") from error
-    except RecursionError as error:
-        raise JobFileError("is nested too deeply", where=str(path), hint="see `sepkit job --new`") from error
     return _Reader(path, content, line_map(text), names).job()
 
 
@@ -118,7 +115,7 @@ class _Reader:
         job = Job(
             title=top.text("title"), folder=self.folder, prints=prints, garments=garments, press=press,
             screens=screens, blades=blades, film=film, heat_press=heat, spoilage=spoil, money=money,
-            ink_kind=top.text("ink_kind"), scale_step_g=top.number("scale_step_g"),  # type: ignore[arg-type]
+            ink_kind=top.choice("ink_kind"), scale_step_g=top.number("scale_step_g"),  # type: ignore[arg-type]
             edge_growth_um=self._measured(top, "edge_growth_um"), ink_factor=self._measured(top, "ink_factor"),
             leftovers=self._leftovers(), platen_reach_mm=self.reach_mm,
         )  # fmt: skip

@@ -15,6 +15,7 @@ from typing import Any
 from sepkit.errors import SepkitError, near_names
 from sepkit.files.jobfile_keys import Key, allowed, keys_of
 from sepkit.files.toml_lines import LineMap
+from sepkit.files.words import shown
 from sepkit.units import parse_length_mm
 
 
@@ -54,8 +55,9 @@ class Values:
         self._wrong.add(key)
         name = f"{self.table}.{key}" if self.table else key
         if self.table and self.given.get("name") and key != "name":
-            name = f'{self.table} "{self.given["name"]}" {key}'
-        self.problems.append(Problem(self.line(key), name, text, hint))
+            name = f'{self.table} "{shown(self.given["name"])}" {key}'
+        said = shown(name, most=160), shown(text, most=200), shown(hint, most=400)
+        self.problems.append(Problem(self.line(key), *said))
 
     def has_problem(self, *keys: str) -> bool:
         """Return whether one of ``keys`` has been found wrong."""
@@ -203,5 +205,4 @@ class Values:
 
 
 def _shown(value: object) -> str:
-    text = repr(value)
-    return text if len(text) <= 40 else text[:37] + "..."
+    return shown(repr(value), most=40)

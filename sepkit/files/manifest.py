@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.errors import WriteError
+from sepkit.files.words import shown
 from sepkit.model import DotShape, Finding, Halftone, Mesh, Plate, Role, Separation
 from sepkit.units import parse_hex, to_hex
 
@@ -124,7 +125,7 @@ def read_print_folder(folder: Path) -> PrintFolder:
         raise
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise WriteError(
-            f"the record is damaged ({type(error).__name__}: {error})", where=where, hint=_AGAIN
+            f"the record is damaged ({type(error).__name__}: {shown(error)})", where=where, hint=_AGAIN
         ) from error
 
 
@@ -144,7 +145,9 @@ def _load_record(folder: Path, where: str) -> dict[str, Any]:
     schema = record.get("schema") if isinstance(record, dict) else None
     if schema != SCHEMA:
         raise WriteError(
-            f"schema is {schema!r}, this sepkit reads {SCHEMA!r}", where=where, hint=f"update sepkit, or {_AGAIN}"
+            f"schema is {shown(repr(schema))}, this sepkit reads {SCHEMA!r}",
+            where=where,
+            hint=f"update sepkit, or {_AGAIN}",
         )
     return dict(record)
 

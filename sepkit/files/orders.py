@@ -11,6 +11,7 @@ import io
 from pathlib import Path
 
 from sepkit.errors import JobFileError
+from sepkit.files.words import shown
 
 MOST_BYTES = 5_000_000
 SIZE_WORDS = ("size", "sizes", "größe", "taille", "talla", "rozmiar")
@@ -37,8 +38,10 @@ def read_orders(path: Path) -> dict[str, int]:
         if len(row) <= max(size_at, pieces_at):
             raise JobFileError(f"line {line} has {len(row)} columns", where=where, hint="give size and pieces on each")
         size, text = row[size_at].strip(), row[pieces_at].strip()
-        if not size or not text.isascii() or not text.isdigit() or int(text) > MOST_PIECES:
-            raise JobFileError(f'line {line}: "{size}", "{text}"', where=where, hint="give a size and a whole number")
+        if not size or not text.isascii() or not text.isdigit() or len(text) > 9 or int(text) > MOST_PIECES:
+            raise JobFileError(
+                f'line {line}: "{shown(size)}", "{shown(text)}"', where=where, hint="give a size and a whole number"
+            )
         out[size] = out.get(size, 0) + int(text)
     if not any(out.values()):
         raise JobFileError("holds no orders", where=where, hint="one line a size: M,12")
@@ -71,5 +74,6 @@ def _column(heading: list[str], words: tuple[str, ...], where: str) -> int:
     for at, cell in enumerate(heading):
         if cell in words:
             return at
+    known = shown(", ".join(heading[:8]), most=100)
     hint = f'the heading line needs a column "{words[0]}"'
-    raise JobFileError(f"no {words[0]} column among {', '.join(heading[:8])}", where=where, hint=hint)
+    raise JobFileError(f"no {words[0]} column among {known}", where=where, hint=hint)

@@ -51,6 +51,8 @@ class Drawing:
     image_px: float = 0.0
     """Width in pixels at which the finest picture placed on the page keeps all its pixels; 0 when there is none."""
     findings: list[Finding] = field(default_factory=list)
+    close: Callable[[], None] = lambda: None
+    """Ends what draws the page; it cannot be rendered afterwards."""
 
 
 def check_pixels(width: int, height: int, where: str, *, what: str = "the picture") -> None:

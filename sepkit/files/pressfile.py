@@ -9,12 +9,12 @@ import itertools
 import json
 import os
 import re
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sepkit.errors import JobFileError, UsageError
+from sepkit.files.toml_lines import NotTomlError, parse_toml
 
 if TYPE_CHECKING:
     from sepkit.model import Press
@@ -103,6 +103,6 @@ def _entry(lines: list[str], name: str) -> tuple[int, int]:
 
 def _loaded(text: str, file: Path) -> dict[str, list[object]]:
     try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+        return parse_toml(text)
+    except NotTomlError as error:
         raise JobFileError(f"is not TOML: {error}", where=str(file), hint="mend that line") from error

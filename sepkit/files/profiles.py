@@ -22,6 +22,7 @@ from PIL import Image, ImageChops, ImageCms
 
 from sepkit.colorimetry.srgb import RGB_TO_XYZ, XYZ_TO_RGB, lab_to_xyz, linear_to_srgb
 from sepkit.errors import ArtworkError
+from sepkit.files.words import shown
 from sepkit.model import Finding
 
 if TYPE_CHECKING:
@@ -155,7 +156,7 @@ def _profile(icc: bytes, mode: str, findings: list[Finding]) -> ImageCms.ImageCm
 
 
 def _by_profile(image: Image.Image, profile: ImageCms.ImageCmsProfile, findings: list[Finding]) -> U8:
-    name = " ".join((ImageCms.getProfileDescription(profile) or "without a name").split())[:80]
+    name = shown(" ".join((ImageCms.getProfileDescription(profile) or "without a name").split()), most=80)
     if image.mode != "CMYK":
         sample = _sample(image.mode)
         change = np.asarray(_converted(sample, profile)).astype(int) - np.asarray(sample.convert("RGB"))

@@ -23,6 +23,7 @@ from PIL import Image, UnidentifiedImageError
 from sepkit.errors import ArtworkError, SepkitError
 from sepkit.files import deep, profiles
 from sepkit.files.picture import Picture, check_pixels, turn
+from sepkit.files.words import shown
 from sepkit.model import Finding
 
 if TYPE_CHECKING:
@@ -55,7 +56,7 @@ def read_raster(path: Path) -> Picture:
                 "is not a picture that can be read", where=path.name, hint=f"give {FORMATS_FOR_PEOPLE}"
             ) from error
         except Exception as error:  # a decoder may raise anything on a broken file
-            reason = " ".join(str(error).split()) or type(error).__name__
+            reason = shown(" ".join(str(error).split()), most=160) or type(error).__name__
             raise ArtworkError(
                 f"the file is broken or cut short: {reason}", where=path.name, hint="export or copy it again"
             ) from error

@@ -11,7 +11,6 @@ from __future__ import annotations
 import math
 import os
 import re
-import tomllib
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -21,6 +20,8 @@ import numpy as np
 import sepkit
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.errors import JobFileError, NotFoundError, UsageError, near_names
+from sepkit.files.toml_lines import NotTomlError, parse_toml
+from sepkit.files.words import shown
 from sepkit.model import BANDS_NM, RGB8, Garment, InkStatus, Mesh, Press
 from sepkit.units import parse_hex, threads_per_cm_to_tpi, to_hex
 
@@ -167,12 +168,12 @@ def _read_toml(name: str) -> list[tuple[Path, Table]]:
         if not file.is_file():
             continue
         try:
-            found.append((file, tomllib.loads(file.read_text(encoding="utf-8"))))
+            found.append((file, parse_toml(file.read_text(encoding="utf-8"))))
         except OSError as error:
             raise JobFileError(error.strerror or "cannot be read", where=str(file), hint="check the file") from error
         except UnicodeDecodeError as error:
             raise JobFileError("is not UTF-8 text", where=str(file), hint="save it as UTF-8") from error
-        except tomllib.TOMLDecodeError as error:
+        except NotTomlError as error:
             raise JobFileError(f"is not TOML: {error}", where=str(file), hint="mend that line") from error
     return found
 
@@ -342,9 +343,9 @@ def _in_range(
     value = entry.get(key)
     right_type: Callable[[Any], bool] = lambda v: isinstance(v, int if whole else (int, float))  # noqa: E731
     if value is None or isinstance(value, bool) or not right_type(value) or not least <= value <= most:
-        shown = "is missing" if value is None else f"= {value!r}"
+        said = "is missing" if value is None else f"= {shown(repr(value))}"
         kind = "a whole number" if whole else "a number"
-        raise JobFileError(f"{name}: {key} {shown}", where=str(file), hint=f"give {kind} of {least:g} to {most:g}")
+        raise JobFileError(f"{name}: {key} {said}", where=str(file), hint=f"give {kind} of {least:g} to {most:g}")
     return float(value)
 
 

@@ -20,6 +20,7 @@ from PIL import Image
 from sepkit.errors import ArtworkError
 from sepkit.files.picture import check_pixels
 from sepkit.files.raster import quiet_decoders
+from sepkit.files.words import shown
 from sepkit.model import Finding
 
 SVG_NAMESPACE = "http://www.w3.org/2000/svg"
@@ -262,5 +263,4 @@ def _float(text: str) -> float:
 
 
 def _short(text: str) -> str:
-    plain = " ".join(text.split())
-    return plain if len(plain) <= 60 else plain[:57] + "..."
+    return shown(" ".join(text.split()))

@@ -1,6 +1,7 @@
-"""Line numbers of keys in a TOML file: the standard parser gives values without them.
+"""TOML read with every failure told as one, and the line numbers of its keys: the standard parser gives neither.
 
-In: TOML text that parses. Out: a LineMap from (table, nth, key) to line, counted from 1. Source: TOML 1.0.0.
+In: TOML text. Out: its values; of text that parses, a LineMap from (table, nth, key) to line, counted from 1.
+Source: TOML 1.0.0.
 Only headers and the first part of ``key =`` are read; multi-line strings, arrays and inline tables count as the line
 on which their key stands.
 """
@@ -8,7 +9,11 @@ on which their key stands.
 from __future__ import annotations
 
 import re
+import tomllib
 from dataclasses import dataclass, field
+from typing import Any
+
+from sepkit.files.words import shown
 
 _HEADER = re.compile(r"^\s*(\[\[?)\s*([^\]]+?)\s*\]\]?\s*(?:#.*)?$")
 _KEY = re.compile(r"""^\s*("(?:[^"\\]|\\.)*"|'[^']*'|[A-Za-z0-9_-]+)\s*(?:\.|=)""")
@@ -25,6 +30,23 @@ class LineMap:
     def line(self, table: str, nth: int, key: str = "") -> int:
         """Return the line of a key; of its table when the key is not there; 1 when neither is."""
         return self.keys.get((table, nth, key)) or self.tables.get((table, nth), 1)
+
+
+class NotTomlError(ValueError):
+    """Text that is no TOML; the message says where."""
+
+
+def parse_toml(text: str) -> dict[str, Any]:
+    """Return the values of TOML text. Raises NotTomlError.
+
+    The standard parser also lets other errors out: for numbers of thousands of digits, and for deep nesting.
+    """
+    try:
+        return tomllib.loads(text)
+    except RecursionError as error:
+        raise NotTomlError("nested too deeply") from error
+    except ValueError as error:  # TOMLDecodeError is one
+        raise NotTomlError(shown(error, most=160)) from error
 
 
 def line_map(text: str) -> LineMap:

@@ -12,14 +12,16 @@ import codecs
 import gzip
 import io
 import re
-import tempfile
 import zlib
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
+from PIL import Image
 
 from sepkit.errors import ArtworkError
+from sepkit.files.aside import Aside
+from sepkit.files.drawing_process import PX_PER_INCH
 from sepkit.files.picture import Drawing
 from sepkit.files.raster import quiet_decoders
 from sepkit.files.svg_guard import SvgFacts, examine
@@ -31,7 +33,6 @@ if TYPE_CHECKING:
 
 MAX_BYTES = 50_000_000
 
-PX_PER_INCH = 96.0
 _UNIT_PX = {
     "": 1.0, "px": 1.0, "in": PX_PER_INCH, "cm": PX_PER_INCH / 2.54, "mm": PX_PER_INCH / 25.4,
     "q": PX_PER_INCH / 101.6, "pt": PX_PER_INCH / 72, "pc": PX_PER_INCH / 6,
@@ -67,9 +68,15 @@ def open_svg(path: Path) -> Drawing:
     facts = examine(data, path.name, encoding="utf-8")
     width_mm, aspect = _page(facts, path.name)
 
+    aside = Aside(path.name)
+
     def render(width_px: int) -> U8:
         text = _resized(data, facts, width_px=width_px, aspect=aspect)
-        return _render(text, path.name, fonts=facts.texts > 0)
+        _, png = aside.ask(
+            "svg", text.encode(), pixels=round(width_px * max(width_px * aspect, 1)), fonts=facts.texts > 0
+        )
+        with quiet_decoders(), Image.open(io.BytesIO(png), formats=("PNG",)) as image:
+            return np.array(image.convert("RGBA"))
 
     findings = list(facts.findings)
     if facts.texts:
@@ -81,7 +88,9 @@ def open_svg(path: Path) -> Drawing:
                 "convert text to outlines before saving",
             )
         )
-    return Drawing(aspect=aspect, width_mm=width_mm, render=render, image_px=facts.image_px, findings=findings)
+    return Drawing(
+        aspect=aspect, width_mm=width_mm, render=render, image_px=facts.image_px, findings=findings, close=aside.close
+    )
 
 
 def _read(path: Path) -> bytes:
@@ -168,22 +177,3 @@ def _view_box(text: str) -> tuple[float, float] | None:
     except ValueError:
         return None
     return (width, height) if 0 < width < 1e9 and 0 < height < 1e9 else None
-
-
-def _render(text: str, where: str, *, fonts: bool) -> U8:
-    import resvg_py
-    from PIL import Image
-
-    with tempfile.TemporaryDirectory() as nothing:  # relative references, were one missed, resolve to an empty folder
-        try:
-            png = resvg_py.svg_to_bytes(
-                svg_string=text,
-                dpi=PX_PER_INCH,
-                resources_dir=nothing,
-                skip_system_fonts=not fonts,
-            )
-        except (ValueError, RuntimeError, OSError, OverflowError) as error:
-            reason = " ".join(str(error).split())
-            raise ArtworkError(f"the SVG cannot be drawn: {reason}", where=where, hint="export it again") from error
-    with quiet_decoders(), Image.open(io.BytesIO(png), formats=("PNG",)) as image:
-        return np.array(image.convert("RGBA"))

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sepkit.errors import JobFileError, near_names
+from sepkit.files.words import shown
 
 MOST_BYTES = 1_000_000
 NUMBERS: dict[str, tuple[str, ...]] = {
@@ -104,7 +105,7 @@ def _take(cells: list[str], numbers: dict[str, list[tuple[float, ...]]], texts: 
             texts[test] = given[0]
         return
     if test not in NUMBERS:
-        raise JobFileError(f'no test "{test}"', where=where, hint=near_names(test, [*NUMBERS, *TEXTS]))
+        raise JobFileError(f'no test "{shown(test)}"', where=where, hint=near_names(test, [*NUMBERS, *TEXTS]))
     names = NUMBERS[test]
     values = (given + [""] * len(names))[: len(names)]
     # What the sheet itself fills in does not make a reading.
@@ -122,7 +123,7 @@ def _number(text: str, name: str, where: str) -> float:
     except ValueError:
         value = math.nan
     if not low <= value <= high:
-        raise JobFileError(f'{name} is "{text}"', where=where, hint=f"give {low:g} to {high:g}")
+        raise JobFileError(f'{name} is "{shown(text)}"', where=where, hint=f"give {low:g} to {high:g}")
     return value
 
 

@@ -1,0 +1,190 @@
+"""Broken and hostile files by the thousand: every one is read or refused in one line, in time and memory.
+
+    python -m tests.benchmarks fuzz [--inputs 20000] [--seed 1] [--kind svg] [--show 12345] [--keep DIR]
+    python -m tests.benchmarks fuzz --guided svg --seconds 60
+
+Artwork, job files, ink and recipe files, CSV and print folders are broken by a seeded generator and read; one in twelve
+goes through its whole command. Wrong is: a traceback, an exit code that the README does not have, an error that is
+not one plain line, words of a decoder on stderr, anything written outside the output folder or left half-written,
+more than 20 s, more than 1.5 GB. --guided lets coverage choose the changes (atheris).
+"""
+
+from __future__ import annotations
+
+import argparse
+import multiprocessing
+import time
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import Any
+
+from tests.benchmarks._fuzz_worker import Outcome, Worker, work
+
+MOST_SECONDS = 20.0
+MOST_MB = 1536.0
+GOOD = frozenset({"fine", "refused"})
+
+
+def main(arguments: list[str]) -> int:
+    """Run, print the table, and return 1 when anything is wrong."""
+    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks fuzz")
+    parser.add_argument("--inputs", type=int, default=20_000)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--first", type=int, default=0, help="number of the first input")
+    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--show", type=int, help="run this one input and print what came of it")
+    parser.add_argument("--keep", type=Path, help="folder for the inputs that went wrong")
+    parser.add_argument("--guided", metavar="READER", help="coverage-guided, one reader")
+    parser.add_argument("--seconds", type=int, default=60, help="how long --guided runs")
+    given = parser.parse_args(arguments)
+    if given.guided:
+        from tests.benchmarks._guided import guided
+
+        return guided(given.guided, seconds=given.seconds)
+    if given.show is not None:
+        return _show(given.show, given.seed, given.keep)
+    started = time.perf_counter()
+    outcomes = list(run(range(given.first, given.first + given.inputs), seed=given.seed, workers=given.workers))
+    bad = report(outcomes)
+    print(f"{len(outcomes)} inputs, seed {given.seed}, {time.perf_counter() - started:.0f} s")
+    if given.keep and bad:
+        _keep(bad, given.seed, given.keep)
+    return 1 if bad else 0
+
+
+def run(inputs: Iterable[int], *, seed: int, workers: int = 2, most_s: float = MOST_SECONDS) -> Iterator[Outcome]:
+    """Yield what came of each input; a process that hangs or dies is ended and replaced."""
+    waiting = iter(inputs)
+    hands = [_Hand(seed) for _ in range(workers)]
+    try:
+        for hand in hands:
+            hand.start()
+        while any(hand.busy for hand in hands) or hands[0].open:
+            for hand in hands:
+                yield from hand.step(waiting, most_s)
+            if not any(hand.busy or hand.open for hand in hands):
+                break
+    finally:
+        for hand in hands:
+            hand.stop()
+
+
+def report(outcomes: list[Outcome]) -> list[Outcome]:
+    """Print the table; return what went wrong."""
+    by_kind: dict[str, list[Outcome]] = defaultdict(list)
+    for outcome in outcomes:
+        if outcome.verdict in GOOD and outcome.peak_mb > MOST_MB:
+            outcome.verdict = "memory"
+        if outcome.verdict in GOOD and outcome.seconds > MOST_SECONDS:
+            outcome.verdict = "hang"
+        by_kind[outcome.kind].append(outcome)
+    print(
+        f"{'kind':10} {'inputs':>7} {'commands':>8} {'read':>7} {'refused':>7} {'wrong':>6} {'worst s':>8} {'peak MB':>8}"
+    )
+    for kind in sorted(by_kind):
+        _line(kind, by_kind[kind])
+    _line("all", outcomes)
+    bad = [outcome for outcome in outcomes if outcome.verdict not in GOOD]
+    print("wrong: " + (", ".join(f"{n} {what}" for what, n in Counter(o.verdict for o in bad).items()) or "nothing"))
+    seen: Counter[str] = Counter()
+    for outcome in bad:
+        key = f"{outcome.kind} {outcome.verdict} " + " | ".join(outcome.detail.strip().splitlines()[-1:])[:60]
+        seen[key] += 1
+        if seen[key] == 1:
+            print(f"--- input {outcome.index}: {outcome.kind}, {outcome.verdict}, {outcome.seconds:.1f} s, "
+                  f"{outcome.peak_mb:.0f} MB\n{outcome.detail.rstrip()}")  # fmt: skip
+    return bad
+
+
+def _line(name: str, some: list[Outcome]) -> None:
+    counts = Counter(outcome.verdict for outcome in some)
+    wrong = len(some) - counts["fine"] - counts["refused"]
+    print(f"{name:10} {len(some):7} {sum(o.command for o in some):8} {counts['fine']:7} {counts['refused']:7} {wrong:6} "
+          f"{max(o.seconds for o in some):8.2f} {max(o.peak_mb for o in some):8.0f}")  # fmt: skip
+
+
+class _Hand:
+    """One worker process and what it is at."""
+
+    def __init__(self, seed: int) -> None:
+        self.seed = seed
+        self.open, self.busy = True, False
+        self.index: int | None = None
+        self.kind = ""
+        self.since = 0.0
+        self.process: Any = None
+        self.pipe: Any = None
+
+    def start(self) -> None:
+        context = multiprocessing.get_context("spawn")
+        self.pipe, theirs = context.Pipe()
+        self.process = context.Process(target=work, args=(theirs, self.seed), daemon=True)
+        self.process.start()
+        theirs.close()
+        self.index, self.busy, self.since = None, True, time.perf_counter()
+
+    def step(self, waiting: Iterator[int], most_s: float) -> Iterator[Outcome]:
+        """Take what the worker sends, hand it the next input, or end it when its time is up."""
+        if not self.busy:
+            return
+        try:
+            if self.pipe.poll(0.02):
+                message = self.pipe.recv()
+                if isinstance(message, str) and self.index is not None:
+                    self.kind = message
+                    return
+                if isinstance(message, Outcome):
+                    yield message
+                self._next(waiting)
+                return
+        except (EOFError, ConnectionError):
+            self.process.join()
+            if self.index is None:
+                raise SystemExit(f"a worker did not start (exit {self.process.exitcode})") from None
+            yield Outcome(
+                self.index, self.kind, "crash", 0.0, 0.0, False, f"the process ended with {self.process.exitcode}"
+            )
+            self.start()
+            return
+        if self.index is not None and time.perf_counter() - self.since > most_s:
+            self.process.kill()
+            self.process.join()
+            yield Outcome(self.index, self.kind, "hang", most_s, 0.0, False, f"no answer in {most_s:g} s")
+            self.start()
+
+    def _next(self, waiting: Iterator[int]) -> None:
+        self.index = next(waiting, None)
+        self.since = time.perf_counter()
+        self.pipe.send(self.index)
+        if self.index is None:
+            self.open = self.busy = False
+
+    def stop(self) -> None:
+        if self.process is None:
+            return
+        if self.busy:
+            self.process.kill()
+        self.process.join(10)
+
+
+def _show(index: int, seed: int, keep: Path | None) -> int:
+    keep = keep.resolve() if keep else None
+    worker = Worker(seed)
+    kind, data, _ = worker.data(index)
+    if keep:
+        keep.mkdir(parents=True, exist_ok=True)
+        (keep / f"{index}-{kind}").write_bytes(data)
+    print(kind, len(data), data[:300], flush=True)
+    print(worker.run(index), flush=True)
+    print(worker.run(index, command=True), flush=True)
+    return 0
+
+
+def _keep(bad: list[Outcome], seed: int, folder: Path) -> None:
+    folder = folder.resolve()
+    folder.mkdir(parents=True, exist_ok=True)
+    worker = Worker(seed)
+    for outcome in bad[:200]:
+        kind, data, _ = worker.data(outcome.index)
+        (folder / f"{outcome.index}-{kind}-{outcome.verdict}").write_bytes(data)
