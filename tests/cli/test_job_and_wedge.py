@@ -59,7 +59,12 @@ def test_new_explain_check(here: Path, capsys: pytest.CaptureFixture[str]) -> No
     assert run("job", "--explain") == 0
     assert "register_error_mm" in capsys.readouterr().out
     assert run("job", "drop.toml", "--check") == 0
+    assert capsys.readouterr().err == "nothing stood out\n"
+    wide = (here / "drop.toml").read_text().replace("platen_width_mm = 400", "platen_width_mm = 450")
+    (here / "wide.toml").write_text(wide)
+    assert run("job", "wide.toml", "--check") == 0
     assert "platen of 450 mm does not go into size S, 460 mm flat: black tee" in capsys.readouterr().err
+    (here / "wide.toml").unlink()
     assert run("job") == 2
     assert run("job", "none.toml") == 3
     assert sorted(p.name for p in here.iterdir()) == ["drop.toml"]
