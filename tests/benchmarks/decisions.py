@@ -110,8 +110,10 @@ def _stress(planned: Any) -> None:
         found = exposed(plates, which="printed", dpi=dpi, error_mm=ERROR_MM, planes=planes)
         first = first or found
         crack = crack_mm2(plates, planes, dpi=dpi)
+        bare = unbased_mm2(planned, planes)
         print(f"    {words:18} base {found.peek_mm2:8.2f} ({_share(found.peek_mm2, first.peek_mm2)})   "
-              f"gaps {found.gap_mm2:8.2f} ({_share(found.gap_mm2, first.gap_mm2)})   cracks {crack:8.2f}   no base {unbased_mm2(planned, planes):7.2f}")  # fmt: skip
+              f"gaps {found.gap_mm2:8.2f} ({_share(found.gap_mm2, first.gap_mm2)})   cracks {crack:8.2f}   "
+              f"no base {bare:7.2f}")  # fmt: skip
 
 
 def unbased_mm2(planned: Any, planes: list[Any]) -> float:
