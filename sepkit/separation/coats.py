@@ -132,6 +132,14 @@ def _denser(ink: Ink, meant: F64, under: list[tuple[Ink, float]], cloth: F64) ->
     ]
 
 
+def hides(
+    films: Sequence[tuple[Ink, float]], *, base: tuple[Ink, float], cloth: F64, tolerance_de00: float
+) -> bool:  # fmt: skip
+    """Return whether ``films`` (a trap and the ink over it) look the same, within tolerance, with a base under them."""
+    without, with_base = (printed_reflectance([*under, *films], cloth) for under in ((), (base,)))
+    return nearest_de00(reflectance_to_lab(without)[None], with_base) <= tolerance_de00
+
+
 def base_share_needed(
     ink: Ink, *, base: Ink, base_coats: int, cloth: F64, white_cloth: F64, tolerance_de00: float
 ) -> float:

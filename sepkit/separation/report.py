@@ -46,6 +46,8 @@ class Facts:
     """Share of the picture that is broad half-transparent colour."""
     colours_found: int
     shape: tuple[int, int]
+    left_open: int = 0
+    """How many of them got no ink because the garment is nearer to them."""
 
 
 def findings_of(art: Artwork, result: FlatSeparation, request: InkRequest, facts: Facts) -> tuple[Finding, ...]:
@@ -115,6 +117,8 @@ def _inks(result: FlatSeparation, request: InkRequest, facts: Facts) -> list[Fin
         found.append(Finding("fewer-colours", "info", text))
     if (request.count is not None or request.named) and facts.colours_found > len(result.areas):
         text = f"{facts.colours_found} colours of the art are printed with {len(result.areas)}"
+        if facts.left_open:
+            text += f"; {facts.left_open} of them left open: the garment is nearer to them than any of the inks"
         found.append(Finding("merged-colours", "info", text, "ask for more inks to keep them apart"))
     return found
 

@@ -122,7 +122,7 @@ def _facts(art: Artwork, picture: _Picture, kind: Character, factor: float, labe
     """Gather what the findings tell; areas of the garment's colour are labels whose ink is none."""
     shape = (label.shape[0], label.shape[1])
     bare = np.zeros(256, bool)
-    bare[[k for k, ink in enumerate(inks.ink_of) if ink == OPEN]] = True
+    bare[[k for k, ink in enumerate(inks.ink_of) if ink == OPEN and k not in inks.left_open]] = True
     share, inside = 0.0, None
     if bare.any():
         here = bare[label]
@@ -136,7 +136,8 @@ def _facts(art: Artwork, picture: _Picture, kind: Character, factor: float, labe
         open_share=share,
         open_at=inside,
         veil_share=0.0 if picture.veil is None else float(picture.veil.mean()),
-        colours_found=sum(ink != OPEN for ink in inks.ink_of),
+        colours_found=sum(ink != OPEN for ink in inks.ink_of) + len(inks.left_open),
+        left_open=len(inks.left_open),
         shape=shape,
     )
 

@@ -1,10 +1,10 @@
 """Where the white base goes: under the inks that need it, drawn in from the edges that face bare garment.
 
 The base is the union of the areas that need it. It is choked where it meets bare garment, so that it does not peek out
-when the press is off. Joins of two inks are inside the print and stay closed: beside an ink without base, that ink
-covers what little of the base comes under it. Areas of the base's own colour are not choked: there the base is the
-print. Strokes that the choke would eat keep a
-smaller choke, or none, and are reported.
+when the press is off. Joins of two inks are inside the print and stay closed. Beside a darker ink without base the base
+runs on under it as far as the based ink's trap does, where it would not be seen: else a trap that shows when the press
+is off would lie on bare cloth. Areas of the base's own colour are not choked: there the base is the print. Strokes that
+the choke would eat keep a smaller choke, or none, and are reported.
 Coverage (h, w) uint8; widths in pixels.
 """
 
@@ -40,23 +40,45 @@ def build_base(
     own_colour: Sequence[U8] = (),
     others: Sequence[U8] = (),
     tones: Sequence[Bool | None] | None = None,
+    run_on: U8 | None = None,
 ) -> Base:
     """Return the base under ``needing`` planes (inks that need it) and ``own_colour`` planes (inks that are it).
 
     ``others`` are the inks without base: the base is not choked towards them.
+    ``run_on`` is where the base may print besides, under inks that hide it (see ``under_traps``).
     ``tones`` are masks of ``needing`` then ``own_colour``, where the ink is a tone: the base is a tone there too.
     """
     planes = [*needing, *own_colour]
     union = _union(planes)
     tone = _union_tone(tones, union)
     printed = _union([union, *others])
-    drawn_in = np.minimum(union, choke_on_bare(printed, choke_px, tone=tone))
+    inner = choke_on_bare(printed, choke_px, tone=tone)
+    drawn_in = np.minimum(union, inner)
     thin = np.zeros_like(union)
     if choke_px > 0:
         drawn_in, thin = _keep_thin(union, printed, drawn_in, choke_px, tone)
         for plane in own_colour:
             drawn_in = np.maximum(drawn_in, np.minimum(plane, union))
+    if run_on is not None:
+        drawn_in = np.maximum(drawn_in, np.minimum(run_on, inner))
     return Base(union, drawn_in, tone, thin)
+
+
+def under_traps(
+    coverages: Sequence[U8], traps: Sequence[U8], tones: Sequence[Bool | None], hidden: Sequence[tuple[int, int]]
+) -> U8 | None:
+    """Return where traps lie under inks that hide them and a base: ``hidden`` lists (based ink, ink over its trap).
+
+    Dots hide nothing, so tones of any ink are left out. None where there is nothing.
+    """
+    masks = [mask for mask in tones if mask is not None]
+    tone = np.logical_or.reduce(masks) if masks else None
+    out = np.zeros_like(coverages[0])
+    for based, over in hidden:
+        np.maximum(out, np.minimum(traps[based], _union([coverages[based], coverages[over]])), out=out)
+    if tone is not None:
+        out[tone] = 0
+    return out if out.any() else None
 
 
 def lightened(printed: U8, planes: Sequence[U8], shares: Sequence[float]) -> tuple[U8, Bool]:

@@ -1,6 +1,8 @@
 """From the colours found to the inks the person wants: all of them, a count, or a named list; the garment is free.
 
 In: flat colours with areas, garment sRGB, the request. Out: which ink each colour goes to (OPEN = bare garment).
+Where there are fewer inks than colours, a colour without an ink of its own goes to the nearest ink, or to the garment
+where that is nearer: dark colours on black cloth do not come out in the one light ink that is left.
 """
 
 from __future__ import annotations
@@ -31,6 +33,8 @@ class InkList:
     rgb: tuple[RGB8, ...]
     names: tuple[str, ...]
     ink_of: tuple[int, ...]
+    left_open: tuple[int, ...] = ()
+    """Flat colours unlike the garment that are left open, because it is nearer to them than any ink."""
 
 
 def check_request(request: InkRequest) -> None:
@@ -52,10 +56,11 @@ def choose_inks(colours: Array, pixels: Array, ground: RGB8, request: InkRequest
     if request.named:
         return _named(colours, pixels, ground, request)
     lab = srgb8_to_lab(np.asarray(colours, np.uint8).reshape(-1, 3))
-    is_ground = delta_e_2000(lab, srgb8_to_lab(np.array(ground, np.uint8))) <= GROUND_DE00
+    to_ground = delta_e_2000(lab, srgb8_to_lab(np.array(ground, np.uint8)))
+    is_ground = to_ground <= GROUND_DE00
     groups = [[k] for k in range(len(lab)) if not is_ground[k]]
     while request.count is not None and len(groups) > request.count:
-        groups = _merge_cheapest(groups, lab, pixels)
+        groups = _merge_cheapest(groups, lab, pixels, to_ground)
     groups.sort(key=lambda g: -sum(int(pixels[k]) for k in g))
     ink_of = [OPEN] * len(lab)
     rgb: list[RGB8] = []
@@ -64,7 +69,8 @@ def choose_inks(colours: Array, pixels: Array, ground: RGB8, request: InkRequest
         rgb.append(_rgb(colours[lead]))
         for k in group:
             ink_of[k] = number
-    return InkList(tuple(rgb), ("",) * len(rgb), tuple(ink_of))
+    left = tuple(k for k, ink in enumerate(ink_of) if ink == OPEN and not is_ground[k])
+    return InkList(tuple(rgb), ("",) * len(rgb), tuple(ink_of), left)
 
 
 def _rgb(row: Array) -> RGB8:
@@ -72,33 +78,50 @@ def _rgb(row: Array) -> RGB8:
     return r, g, b
 
 
-def _merge_cheapest(groups: list[list[int]], lab: Array, pixels: Array) -> list[list[int]]:
-    """Join the two groups whose union is least visible: area of the smaller's colours times squared difference."""
+def _merge_cheapest(groups: list[list[int]], lab: Array, pixels: Array, to_ground: Array) -> list[list[int]]:
+    """Join the two groups whose union is least visible, or leave a group open where the garment is nearer to it.
+
+    What is seen is the area of the colours that change times their squared difference.
+    """
     leads = [max(g, key=lambda k: int(pixels[k])) for g in groups]
     best: tuple[float, int, int] | None = None
-    for a in range(len(groups)):
-        for b in range(len(groups)):
-            if a == b:
-                continue
-            moved = delta_e_2000(lab[groups[b]], lab[leads[a]])
-            loss = float((moved**2 * pixels[groups[b]]).sum())
-            if best is None or loss < best[0]:
-                best = (loss, a, b)
+    for b in range(len(groups)):
+        area = pixels[groups[b]]
+        ways = [(float((to_ground[groups[b]] ** 2 * area).sum()), OPEN)] + [
+            (float((delta_e_2000(lab[groups[b]], lab[leads[a]]) ** 2 * area).sum()), a)
+            for a in range(len(groups)) if a != b
+        ]  # fmt: skip
+        loss, a = min(ways)
+        if best is None or loss < best[0]:
+            best = (loss, a, b)
     if best is None:
         return groups
     _, a, b = best
-    return [g for n, g in enumerate(groups) if n not in (a, b)] + [groups[a] + groups[b]]
+    kept = [g for n, g in enumerate(groups) if n not in (a, b)]
+    return kept if a == OPEN else [*kept, groups[a] + groups[b]]
 
 
 def _named(colours: Array, pixels: Array, ground: RGB8, request: InkRequest) -> InkList:
-    """Each colour to its nearest named ink, or to the garment when that is nearer and near enough to be it."""
+    """Each colour to its nearest named ink, or to the garment when that is nearer: see below.
+
+    The colour nearest to an ink is printed in it, however far it is: the person named that ink for it.
+    """
     named = srgb8_to_lab(np.array([c for _, c in request.named], np.uint8))
     lab = srgb8_to_lab(np.asarray(colours, np.uint8).reshape(-1, 3))
     to_ink = delta_e_2000(lab[:, None], named[None])
     to_ground = delta_e_2000(lab, srgb8_to_lab(np.array(ground, np.uint8)))
-    ink_of = np.where((to_ground <= GROUND_DE00) & (to_ground < to_ink.min(1)), OPEN, to_ink.argmin(1))
+    is_ground = (to_ground <= GROUND_DE00) & (to_ground < to_ink.min(1))
+    ink_of = np.where(is_ground, OPEN, to_ink.argmin(1))
     rgb = []
+    left: list[int] = []
     for number, (_, colour) in enumerate(request.named):
         mine = np.flatnonzero(ink_of == number)
+        if mine.size:
+            nearest = mine[to_ink[mine, number].argmin()]
+            gone = mine[(to_ground[mine] < to_ink[mine, number]) & (mine != nearest)]
+            ink_of[gone] = OPEN
+            left += gone.tolist()
+            mine = np.flatnonzero(ink_of == number)
         rgb.append(_rgb(colours[mine[np.asarray(pixels)[mine].argmax()]]) if mine.size else colour)
-    return InkList(tuple(rgb), tuple(n for n, _ in request.named), tuple(int(k) for k in ink_of))
+    names = tuple(n for n, _ in request.named)
+    return InkList(tuple(rgb), names, tuple(int(k) for k in ink_of), tuple(sorted(left)))

@@ -18,12 +18,12 @@ from sepkit.errors import UsageError
 from sepkit.inks.identify import ink_from_swatch
 from sepkit.inks.layers import printed_reflectance
 from sepkit.model import Artwork, Garment, Halftone, Ink, InkArea, Mesh, Plate, Press
-from sepkit.separation.coats import BaseRule, CoatChoice, best_help, choose_coats
+from sepkit.separation.coats import BaseRule, CoatChoice, best_help, choose_coats, hides
 from sepkit.separation.order import InkInOrder, print_order, why_order
 from sepkit.separation.overprint_colours import not_under, with_overprints
 from sepkit.separation.rounds import Rounds, flash_reasons, overlap_shares, plan_rounds
 from sepkit.separation.trap import trapped
-from sepkit.separation.underbase import Base, build_base
+from sepkit.separation.underbase import Base, build_base, under_traps
 from sepkit.units import mm_to_px, to_hex
 from sepkit.workshop.options import PrintOptions, base_rules_of
 from sepkit.workshop.tints import WHITE_CLOTH, tones_as_printed, with_light_base
@@ -143,11 +143,15 @@ def decide(
     order = print_order(in_order, overlaps=np.maximum(overlaps, overlaps.T).tolist())
     based = _based(dict(zip(kept, choices, strict=True)), pairs)
     own = {i for i, ink in zip(kept, inks, strict=True) if ink.name == base_ink.name}
-    base = _base_of(whole, based, own, mm_to_px(choke_mm, art.dpi))
+    coats = max(choice.chosen.base_coats for choice in choices)
+    ways = [_Way(i, ink, choice, place) for i, ink, choice, place
+            in zip(kept, inks, choices, np.argsort(order).tolist(), strict=True)]  # fmt: skip
+    hidden = _hidden(ways, (base_ink, float(coats)), garment, options.tolerance_de00)
+    run_on = under_traps([area.coverage for area in whole], traps, [area.tone for area in whole], hidden)
+    base = _base_of(whole, based, own, mm_to_px(choke_mm, art.dpi), run_on)
     plates: list[Plate] = []
     plate_inks: list[Ink] = []
     if base is not None:
-        coats = max(choice.chosen.base_coats for choice in choices)
         plates.append(_base_plate(base, base_ink, garment, coats, choke_mm))
         plate_inks.append(base_ink)
     for i in order:
@@ -192,7 +196,35 @@ def _based(choices: Mapping[int, CoatChoice], pairs: Sequence[OverprintPair]) ->
     return sorted(based | {pair.saved for pair in pairs if {pair.first, pair.second} & based})
 
 
-def _base_of(areas: Sequence[InkArea], based: Sequence[int], own: set[int], choke_px: float) -> Base | None:
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """How one area's ink goes on: its place in the art, its ink, the way chosen, its place in the order."""
+
+    area: int
+    ink: Ink
+    choice: CoatChoice
+    place: int
+
+
+def _hidden(
+    ways: Sequence[_Way], base: tuple[Ink, float], garment: Garment, tolerance_de00: float
+) -> list[tuple[int, int]]:
+    """Return (based area, area of a later ink without base) where a base under their trap would not be seen."""
+    on_base = [way for way in ways if way.choice.chosen.base_coats]
+    straight = [way for way in ways if not way.choice.chosen.base_coats]
+    return [
+        (low.area, top.area)
+        for low in on_base for top in straight
+        if top.place > low.place and hides(
+            [(way.ink, float(way.choice.chosen.coats)) for way in (low, top)], base=base, cloth=garment.reflectance,
+            tolerance_de00=tolerance_de00,
+        )
+    ]  # fmt: skip
+
+
+def _base_of(
+    areas: Sequence[InkArea], based: Sequence[int], own: set[int], choke_px: float, run_on: U8 | None
+) -> Base | None:
     """Return the base under the areas ``based``, of which ``own`` are the base's own colour; None without any."""
     if not based:
         return None
@@ -204,6 +236,7 @@ def _base_of(areas: Sequence[InkArea], based: Sequence[int], own: set[int], chok
         own_colour=[areas[i].coverage for i in white] if len(white) < len(based) else [],
         others=[area.coverage for i, area in enumerate(areas) if i not in based],
         tones=[areas[i].tone for i in first],
+        run_on=run_on,
     )
 
 

@@ -56,20 +56,19 @@ def tones_as_printed(plates: list[Plate], inks: Sequence[Ink], garment: Garment,
         has_base=plates[0].role == "underbase",
         art_colours=np.array([table[np.array(plate.art_srgb or plate.print_srgb)] for plate in plates]),
     )  # fmt: skip
-    return [_with_tone_traps(plate, plane, tone, dpi) for plate, plane in zip(plates, planes, strict=True)]
+    widest_mm = max(plate.trap_mm for plate in plates)
+    return [
+        _with_tone_traps(plate, plane, tone, mm_to_px(widest_mm if plate.role == "underbase" else plate.trap_mm, dpi))
+        for plate, plane in zip(plates, planes, strict=True)
+    ]
 
 
-def _with_tone_traps(plate: Plate, solved: U8, tones: Bool, dpi: float) -> Plate:
+def _with_tone_traps(plate: Plate, solved: U8, tones: Bool, trap_px: float) -> Plate:
     """Return the plate with its solved tones continued in its traps, outside of other plates' tones."""
-    if plate.tone is None or plate.trap_mm <= 0:
+    if plate.tone is None or trap_px <= 0:
         return replace(plate, printed=solved)
-    printed, tone = tone_traps(
-        plate.coverage,
-        np.where(tones, np.uint8(0), plate.printed),
-        solved,
-        plate.tone,
-        reach_px=mm_to_px(plate.trap_mm, dpi) + 1,
-    )
+    grown = np.where(tones, np.uint8(0), plate.printed)
+    printed, tone = tone_traps(plate.coverage, grown, solved, plate.tone, reach_px=trap_px + 1)
     return replace(plate, printed=printed, tone=tone)
 
 

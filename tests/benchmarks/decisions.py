@@ -99,16 +99,47 @@ def _stress(planned: Any) -> None:
     separation = planned.separation
     plates, dpi = separation.plates, separation.artwork.dpi
     naive = naive_planes(plates, dpi=dpi)
-    print(f"  out of register by {ERROR_MM} mm, worst of all shifts, mm2; cracks of the base along joins, mm2")
+    print(f"  out of register by {ERROR_MM} mm, worst of all shifts, mm2; cracks of the base along joins, mm2; "
+          "trapped ink that shows without its base, mm2")  # fmt: skip
     rows = (("as the art asks", [p.coverage for p in plates]), ("each plate choked", naive),
+            ("base to the joins", [np.minimum(p.printed, p.coverage) if p.role == "underbase" else p.printed
+                                   for p in plates]),
             ("trap and choke", [p.printed for p in plates]))  # fmt: skip
     first = None
     for words, planes in rows:
         found = exposed(plates, which="printed", dpi=dpi, error_mm=ERROR_MM, planes=planes)
         first = first or found
         crack = crack_mm2(plates, planes, dpi=dpi)
+        bare = unbased_mm2(planned, planes)
         print(f"    {words:18} base {found.peek_mm2:8.2f} ({_share(found.peek_mm2, first.peek_mm2)})   "
-              f"gaps {found.gap_mm2:8.2f} ({_share(found.gap_mm2, first.gap_mm2)})   cracks {crack:8.2f}")  # fmt: skip
+              f"gaps {found.gap_mm2:8.2f} ({_share(found.gap_mm2, first.gap_mm2)})   cracks {crack:8.2f}   "
+              f"no base {bare:7.2f}")  # fmt: skip
+
+
+def unbased_mm2(planned: Any, planes: list[Any]) -> float:
+    """Return the most ink chosen to have a base that shows without one when an ink without base is off, in mm²."""
+    from sepkit.preview.scene import moved
+
+    separation = planned.separation
+    plates, dpi = separation.plates, separation.artwork.dpi
+    base = [plane for plate, plane in zip(plates, planes, strict=True) if plate.role == "underbase"]
+    with_base = [name for name, choice in planned.choices.items() if choice.chosen.base_coats]
+    seen = [plane for plate, plane in zip(plates, planes, strict=True) if plate.name in with_base]
+    others = [(plate, plane) for plate, plane in zip(plates, planes, strict=True) if plate.name not in with_base
+              and plate.role == "colour"]  # fmt: skip
+    px, worst = mm_to_px(ERROR_MM, dpi), 0.0
+    if not base or not seen:
+        return 0.0
+    bare = np.minimum(np.maximum.reduce(seen), 255 - base[0])
+    for plate, plane in others:
+        inside = choke(plate.coverage, 0.5)
+        for degrees in range(0, 360, 45):
+            angle = np.radians(degrees)
+            here = moved(plane, right_px=px * float(np.cos(angle)), down_px=px * float(np.sin(angle)))
+            rest = [other for _, other in others if other is not plane]
+            shows = np.minimum.reduce([bare, 255 - here, inside, *(255 - other for other in rest)])
+            worst = max(worst, float(shows[shows > 127].sum(dtype=np.int64)) / 255 * px_to_mm(1, dpi) ** 2)
+    return worst
 
 
 def naive_planes(plates: tuple[Plate, ...], *, dpi: float) -> list[Any]:

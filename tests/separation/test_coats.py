@@ -10,8 +10,10 @@ from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.spectral import reflectance_to_lab
 from sepkit.colorimetry.upsampling import srgb8_to_reflectance
 from sepkit.files.inkfile import find_ink
+from sepkit.files.recipes import find_garment
 from sepkit.inks.identify import ink_from_swatch
 from sepkit.inks.layers import printed_reflectance
+from sepkit.inks.transparent import transparent_ink
 from sepkit.separation.coats import (
     BASE_TINTS,
     CoatChoice,
@@ -19,6 +21,7 @@ from sepkit.separation.coats import (
     best_help,
     choose_coats,
     coat_options,
+    hides,
 )
 
 WHITE_TEE, BLACK_TEE = (244, 244, 242), (26, 26, 28)
@@ -176,3 +179,13 @@ def test_rounds_never_cost_a_colour_far_out_of_tolerance() -> None:
         white_cloth=srgb8_to_reflectance(WHITE_TEE), heads=2,
     )  # fmt: skip
     assert found[0].chosen.base_coats >= 1
+
+
+def test_a_base_under_a_trap_is_hidden_by_inks_that_hide_and_not_by_transparent_ones() -> None:
+    black, white = find_garment("black tee").reflectance, find_garment("white tee").reflectance
+    base = (find_ink("white"), 1.0)
+    navy, violet = ink_from_swatch("navy", (23, 48, 79)), ink_from_swatch("violet", (150, 110, 190), opacity="semi")
+    yellow, clear = ink_from_swatch("yellow", (245, 205, 60)), transparent_ink("clear", (245, 205, 60), white=white)
+    assert hides([(yellow, 1.0), (navy, 1.0)], base=base, cloth=black, tolerance_de00=3)
+    assert hides([(clear, 1.0), (navy, 1.0)], base=base, cloth=black, tolerance_de00=3)
+    assert not hides([(clear, 1.0), (violet, 1.0)], base=base, cloth=black, tolerance_de00=3)

@@ -79,6 +79,24 @@ def test_a_count_merges_to_the_least_visible_loss(cover):
     assert "merged-colours" in {f.code for f in found.findings}
 
 
+def test_a_lost_colour_near_the_cloth_is_left_to_the_cloth(cover):
+    inks = ((240, 205, 70), (52, 26, 30), (30, 40, 66))
+    (one,) = separate(artwork(picture(cover, inks)), BLACK_TEE, InkRequest(count=1)).areas
+    assert np.abs(one.coverage / 255 - cover[0]).max() < 0.03, "dark colours stay cloth, they do not turn yellow"
+    found = separate(artwork(picture(cover, inks)), BLACK_TEE, InkRequest(named=(("gold", (230, 200, 80)),)))
+    assert np.abs(found.areas[0].coverage / 255 - cover[0]).max() < 0.03
+    assert any("left open" in f.text for f in found.findings if f.code == "merged-colours")
+    (white,) = separate(artwork(picture(cover, inks)), (244, 244, 242), InkRequest(count=1)).areas
+    assert white.coverage[cover[1] > 0.999].min() > 230, "on a white tee they print"
+
+
+def test_a_named_ink_prints_the_colour_that_is_nearest_to_it_however_far(cover):
+    dark = ((60, 14, 20), (30, 40, 66), (240, 205, 70))
+    found = separate(artwork(picture(cover, dark)), BLACK_TEE, InkRequest(named=(("red", (220, 40, 40)),)))
+    assert found.areas[0].coverage.any()
+    assert found.areas[0].srgb in dark
+
+
 def test_more_inks_than_colours_is_said_not_faked(cover):
     found = separate(artwork(picture(cover)), BLACK_TEE, InkRequest(count=6))
     assert len(found.areas) == 3

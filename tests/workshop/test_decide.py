@@ -10,6 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from sepkit.errors import UsageError
+from sepkit.model import Plate
 from sepkit.preview.stress import stress
 from tests.workshop.print_plans import BLACK, BLUE, RED, WHITE, YELLOW, plan, save
 
@@ -34,8 +35,9 @@ def test_bare_garment_never_gets_ink_and_the_base_stays_under_what_it_supports(
         assert plate.printed[art.alpha == 0].max(initial=0) == 0, plate.name
     base = next((p for p in plates if p.role == "underbase"), None)
     if base is not None:
-        asked = [p.coverage for p in plates if p.role != "underbase" and planned.choices[p.name].chosen.base_coats]
-        assert (base.printed <= np.maximum.reduce(asked)).all()
+        based = [p for p in plates if p.role != "underbase" and planned.choices[p.name].chosen.base_coats]
+        assert (base.printed <= np.maximum.reduce([p.printed for p in based])).all(), "no further than their traps"
+        assert (base.coverage <= np.maximum.reduce([p.coverage for p in based])).all()
         assert base.order == 1
         assert base.flash_after
 
@@ -156,3 +158,30 @@ def test_white_beside_an_ink_without_base_opens_no_gap(tmp_path: Path, wish: dic
     found = stress(planned.separation.plates, dpi=planned.separation.artwork.dpi, error_mm=0.3)
     assert found.before.gap_mm2 > 5
     assert found.after.gap_mm2 < 0.25 * found.before.gap_mm2, "an error of 1.2 px is measured to a fifth of a pixel"
+
+
+def _ink_without_base_mm2(plates: tuple[Plate, ...], dark: str, *, shift_px: int) -> float:
+    """Return how much of the based ink shows without base under it when the dark plate moves to the right."""
+    by = {p.name: p.printed.astype(int) for p in plates}
+    moved = np.zeros_like(by[dark])
+    moved[:, shift_px:] = by[dark][:, :-shift_px]
+    (based,) = [n for n in by if n not in (dark, "underbase")]
+    return float(np.minimum(np.minimum(by[based], 255 - moved), 255 - by["underbase"]).sum()) / 255 / 16
+
+
+def test_the_base_runs_on_under_a_dark_ink_that_hides_it(tmp_path: Path) -> None:
+    """A navy stripe beside a yellow field on a black tee: the yellow has a base, the navy goes on straight."""
+    navy = (23, 48, 79)
+    on_base = {"base": ("auto", "#f5cd3c=always"), "inks": "#f5cd3c,#17304f"}
+    art = save(tmp_path, [((5, 5, 28, 35), YELLOW), ((28, 5, 32, 35), navy)])
+    planned, _ = plan(art, choke_mm=0.0, trap_mm=0.5, **on_base)
+    plates = planned.separation.plates
+    dark = next(p for p in plates if p.art_srgb == navy)
+    assert [planned.choices[p.name].chosen.base_coats for p in plates if p is dark] == [0]
+    base = next(p for p in plates if p.role == "underbase")
+    assert base.printed[80, 28 * 4 + 1] == 255 and base.coverage[80, 28 * 4 + 1] == 0
+    assert base.printed[80, 29 * 4 :].max() == 0
+    assert _ink_without_base_mm2(plates, dark.name, shift_px=2) < 0.2, "15 mm2 if the base ended at the join"
+    choked, _ = plan(art, **on_base)
+    rim = next(p for p in choked.separation.plates if p.role == "underbase").printed
+    assert rim[5 * 4 : 5 * 4 + 2, :].max() < 255, "at the ends of the join it still keeps from bare cloth"
