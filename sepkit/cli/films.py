@@ -26,7 +26,7 @@ from sepkit.errors import UsageError
               help="Measured tints instead, in percent, as 25:41,50:72,75:90.")  # fmt: skip
 @click.option("--small-tones", "small", type=click.Choice(["raise", "clear"]), default="raise", show_default=True,
               help="Dots and gaps the mesh cannot hold: make them as large as it can, or drop them.")  # fmt: skip
-@click.option("--mirror", is_flag=True, help="Wrong-reading films, for prints by way of a transfer.")
+@click.option("--mirror", is_flag=True, help="Mirrored films, margin and all, for prints by way of a transfer.")
 @click.option("--density", type=click.Choice(["black", "rich"]), default="black", show_default=True,
               help="Solid in black, or in all colours of the film printer.")  # fmt: skip
 @click.option("--sheet", help="Film sheet, as A3, 13x19in or 329x483mm; larger films become tiles.")

@@ -34,7 +34,8 @@ KEYS_A = -0.75
 ACROSS_UNIT = 128
 DOWN_UNIT = 256
 BLOCK = 64
-MOST_PRODUCT = 1 << 17
+LEAST_PERIOD = 24
+MOST_PRODUCT = 1 << 18
 """Multiplications per matrix product that linear algebra libraries keep on one thread. More threads gain nothing on
 these sizes, and stall when plates share the cores."""
 
@@ -94,9 +95,14 @@ class Upsampler:
         self.left = int(base[0])
         self.right = int(base[-1]) + self.taps
         self.columns = np.clip(np.arange(self.left, self.right), 0, coverage.shape[1] - 1)
+        self.period, self.times = _period(base, weights, step_x)
         self.blocks = [
-            _block(base[a : a + BLOCK], weights[a : a + BLOCK], self.left, a) for a in range(0, window.width, BLOCK)
+            _block(base[a : a + BLOCK], weights[a : a + BLOCK], self.left, a)
+            for a in range(self.period * self.times, window.width, BLOCK)
         ]
+        if self.times:
+            self.stride = int(base[self.period] - base[0])
+            self.repeated = _block(base[: self.period], weights[: self.period], self.left, 0)[2]
 
     def taps_down(self, start: int, stop: int) -> tuple[I64, F32]:
         """Return which source rows film rows ``start:stop`` of the window read, edges repeated, and their weights."""
@@ -108,12 +114,26 @@ class Upsampler:
         """Return source rows ``start:stop`` enlarged across: (n, window width) float32 in 1/128 level."""
         source = self._columns(start, stop)
         out = np.empty((source.shape[0], self.window.width), np.float32)
+        if self.times:
+            self._repeat(source, out)
         for at, low, matrix in self.blocks:
             rows = max(1, MOST_PRODUCT // matrix.size)
             for y in range(0, source.shape[0], rows):
                 part = source[y : y + rows, low : low + matrix.shape[0]]
                 np.matmul(part, matrix, out=out[y : y + rows, at : at + matrix.shape[1]])
         return out
+
+    def _repeat(self, source: F32, out: F32) -> None:
+        """Fill the periods of ``out``: windows of the source that overlap, times one matrix, in one call."""
+        taps = self.repeated.shape[0]
+        rows = max(1, MOST_PRODUCT // self.repeated.size)
+        for y in range(0, source.shape[0], rows):
+            part = source[y : y + rows]
+            windows = np.lib.stride_tricks.as_strided(
+                part, (self.times, part.shape[0], taps), (self.stride * part.itemsize, *part.strides), writeable=False
+            )
+            into = out[y : y + rows, : self.times * self.period].reshape(part.shape[0], self.times, self.period)
+            np.matmul(windows, self.repeated, out=into.transpose(1, 0, 2))
 
     def down(self, wide: F32, first_source: int, rows: I64, weights: F32) -> I16:
         """Return film rows as int16 (n, window width) in 1/64 level, from rows of taps_down.
@@ -140,6 +160,22 @@ class Upsampler:
         out[:, : inner.start] = rows[:, :1]
         out[:, inner.stop :] = rows[:, width - 1 :]
         return out
+
+
+def _period(base: I64, weights: F32, step: float) -> tuple[int, int]:
+    """Return after how many film pixels the taps repeat, and how many times they do; 0, 0 when they do not."""
+    for period in range(LEAST_PERIOD, min(BLOCK, len(base) // 2) + 1):
+        source = round(step * period)
+        if abs(step * period - source) > 1e-9 or source < 1:
+            continue
+        times = len(base) // period
+        first, rest = base[: times * period].reshape(times, period), weights[: times * period]
+        if (
+            np.array_equal(first, first[0] + source * np.arange(times)[:, None])
+            and (rest.reshape(times, period, -1) == rest[:period]).all()
+        ):
+            return period, times
+    return 0, 0
 
 
 def _block(base: I64, weights: F32, left: int, at: int) -> tuple[int, int, F32]:

@@ -196,6 +196,7 @@ class _RowMaker:
             table = tone_table(settings.gain, settings.limits, film.halftone, noise_um=noise_um)
             self.thresholds = Thresholds(screen, table, x=window.x + settings.screen_x_px, width=window.width)
             self.tone_columns = _nearest(window.x, window.width, film.step_x, film.tone.shape[1])
+            self.tone_rows = _nearest(window.y, window.height, film.step_y, film.tone.shape[0])
 
     def bands(self, *, tones: bool) -> Iterator[tuple[U8, U8 | None]]:
         """Yield packed rows and, when ``tones``, where they are tones (None for nowhere)."""
@@ -225,7 +226,7 @@ class _RowMaker:
         if self.thresholds is None or tone_plane is None:
             return crisp(coverage), None
         y = self.film.window.y + start
-        wanted = _nearest(y, coverage.shape[0], self.film.step_y, tone_plane.shape[0])
+        wanted = self.tone_rows[start : start + coverage.shape[0]]
         source = tone_plane.rows(int(wanted[0]), int(wanted[-1]) + 1)
         if not source.any():
             return crisp(coverage), None

@@ -85,3 +85,21 @@ def test_symmetric_art_prints_symmetric_to_half_a_level():
 
 def test_half_is_the_middle_of_the_scale():
     assert HALF * 2 == SOLID
+
+
+@pytest.mark.parametrize(
+    ("step", "width", "times"),
+    [(300 / 720, 1000, 41), (0.5, 777, 32), (200 / 720, 530, 14), (0.4137, 900, 0), (1.0, 30, 0)],
+)
+@pytest.mark.parametrize("left", [0, 37])
+def test_repeating_taps_give_what_single_blocks_give(monkeypatch, step, width, times, left):
+    rng = np.random.default_rng(3)
+    coverage = rng.integers(0, 256, (40, round((width + left + 9) * step)), np.uint8)
+    window = Window(left, 0, width, 60)
+    quick = Upsampler(coverage, step_x=step, step_y=0.5, window=window)
+    monkeypatch.setattr("sepkit.film.outline.LEAST_PERIOD", 10_000)
+    plain = Upsampler(coverage, step_x=step, step_y=0.5, window=window)
+    assert quick.times == pytest.approx(times, abs=1)
+    assert (quick.times > 0) == (times > 0)
+    assert plain.times == 0
+    assert np.array_equal(quick.across(0, 40), plain.across(0, 40))
