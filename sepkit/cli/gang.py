@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from sepkit.cli.common import LengthParam, TerminalProgress
+from sepkit.cli.common import LengthParam, Number, TerminalProgress
 from sepkit.cli.show import say, show_findings
 from sepkit.errors import ChecksFailedError, UsageError
 
@@ -39,9 +39,9 @@ LENGTH = LengthParam(least_mm=0, most_mm=1000)
               "[default: any width].")  # fmt: skip
 @click.option("--platen", metavar="WxH", help="Platen under the frame's middle: prints stay on it, and a print that "
               "it does not reach is used with the frame turned.")  # fmt: skip
-@click.option("--sheet", help="Film sheet, as A3+ or 329x483mm; larger films become tiles.")
-@click.option("--roll", help="Roll of film by its width, as 432mm or 17in.")
-@click.option("--film-dpi", type=click.FloatRange(150, 2880), default=720.0, show_default=True, help="Film resolution.")
+@click.option("--sheet", metavar="SIZE", help="Film sheet, as A3+ or 329x483mm; larger films become tiles.")
+@click.option("--roll", metavar="WIDTH", help="Roll of film by its width, as 432mm or 17in.")
+@click.option("--film-dpi", type=Number(150, 2880), default=720.0, show_default=True, help="Film resolution.")
 @click.option(
     "-o", "--out", type=click.Path(path_type=Path), help="Folder for drawings and films [default: only tell]."
 )
