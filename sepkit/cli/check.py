@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from sepkit.cli.common import LengthParam, TerminalProgress
+from sepkit.cli.common import LengthParam, Number, TerminalProgress
 from sepkit.cli.show import say, show_findings, swatch
 from sepkit.errors import ChecksFailedError
 
@@ -16,16 +16,31 @@ SIZE = LengthParam(least_mm=1, most_mm=3000)
 
 @click.command()
 @click.argument("art", type=click.Path(path_type=Path))
-@click.option("--on", "garment", default="white tee", show_default=True, help="Garment, or its colour as #rrggbb.")
+@click.option(
+    "--on",
+    "garment",
+    metavar="GARMENT",
+    default="white tee",
+    show_default=True,
+    help="Garment, or its colour as #rrggbb.",
+)
 @click.option("--width", "width_mm", type=SIZE, help="Print width, as 300mm or 12in.")
 @click.option("--height", "height_mm", type=SIZE, help="Print height instead of width.")
-@click.option("--inks", default="auto", show_default=True, help="auto, a count, or a list of shelf inks and #rrggbb.")
+@click.option(
+    "--inks",
+    metavar="INKS",
+    default="auto",
+    show_default=True,
+    help="auto, a count, or a list of shelf inks and #rrggbb.",
+)
 @click.option("--background", type=click.Choice(["print", "drop"]), default="print", show_default=True,
               help="A colour that fills the picture to its border: print it as a box, or leave it open.")  # fmt: skip
-@click.option("--press", default="two-head", show_default=True, help="Press from the shelf.")
-@click.option("--mesh", help="Mesh to check against, as 62-60 [default: what each ink would start with].")
-@click.option("--lpi", type=click.FloatRange(10, 150), help="Ruling of tones to check [default: from the mesh].")
-@click.option("--angle", "angle_deg", type=click.FloatRange(-360, 360), help="Angle of the first tone plate.")
+@click.option("--press", metavar="PRESS", default="two-head", show_default=True, help="Press (sepkit shelf presses).")
+@click.option(
+    "--mesh", metavar="MESH", help="Mesh to check against, as 62-60 [default: what each ink would start with]."
+)
+@click.option("--lpi", type=Number(10, 150), help="Ruling of tones to check [default: from the mesh].")
+@click.option("--angle", "angle_deg", type=Number(-360, 360), help="Angle of the first tone plate.")
 @click.option("-o", "--out", type=click.Path(path_type=Path), help="Marked picture to write [default: ART-check.png "
               "when something is marked].")  # fmt: skip
 @click.option("--force", is_flag=True, help="Replace a marked picture that exists.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 from typing import Any
 
@@ -29,6 +30,35 @@ class LengthParam(click.ParamType):  # type: ignore[type-arg,unused-ignore]
             return parse_length_mm(str(value), what=label or "length", least_mm=self.least_mm, most_mm=self.most_mm)
         except UsageError as error:
             self.fail(f"{error.text} ({error.hint})", param, ctx)
+
+
+class Number(click.FloatRange):
+    """A number within a range, shown as such in the help; "nan" is not one."""
+
+    name = "number"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Return the number, or fail with one clear line."""
+        number: float = super().convert(value, param, ctx)
+        if math.isnan(number):
+            self.fail(f"{value} is not a number", param, ctx)
+        return number
+
+    def _describe_range(self) -> str:
+        return _span(self.min, self.max)
+
+
+class Whole(click.IntRange):
+    """A whole number within a range, shown as such in the help."""
+
+    name = "number"
+
+    def _describe_range(self) -> str:
+        return _span(self.min, self.max)
+
+
+def _span(least: float | None, most: float | None) -> str:
+    return "" if least is None or most is None else f"{least:g} to {most:g}"
 
 
 class TerminalProgress:

@@ -8,16 +8,16 @@ from typing import Any
 
 import click
 
-from sepkit.cli.common import LengthParam, TerminalProgress
+from sepkit.cli.common import LengthParam, Number, TerminalProgress
 from sepkit.cli.show import say, show_findings
 from sepkit.errors import UsageError
 
 
 @click.command()
 @click.argument("folder", type=click.Path(path_type=Path))
-@click.option("--dpi", type=float, help="Film resolution [default: as before].")
-@click.option("--lpi", type=float, help="Halftone ruling [default: as before].")
-@click.option("--angle", "angle_deg", type=float, help="Halftone angle of the first tone plate; others turn by 30.")
+@click.option("--dpi", type=Number(), help="Film resolution [default: as before].")
+@click.option("--lpi", type=Number(), help="Halftone ruling [default: as before].")
+@click.option("--angle", "angle_deg", type=Number(), help="Halftone angle of the first tone plate; others turn by 30.")
 @click.option("--shape", type=click.Choice(["ellipse", "round", "line", "blue-noise"]), help="Halftone dot.")
 @click.option("--edge-growth", "edge_mm", type=LengthParam(least_mm=0, most_mm=0.3),
               help="How far a printed edge grows, as 30um; tones are made lighter to match "
@@ -29,8 +29,8 @@ from sepkit.errors import UsageError
 @click.option("--mirror", is_flag=True, help="Mirrored films, margin and all, for prints by way of a transfer.")
 @click.option("--density", type=click.Choice(["black", "rich"]), default="black", show_default=True,
               help="Solid in black, or in all colours of the film printer.")  # fmt: skip
-@click.option("--sheet", help="Film sheet, as A3, 13x19in or 329x483mm; larger films become tiles.")
-@click.option("--roll", help="Roll of film by its width, as 432mm or 17in.")
+@click.option("--sheet", metavar="SIZE", help="Film sheet, as A3, 13x19in or 329x483mm; larger films become tiles.")
+@click.option("--roll", metavar="WIDTH", help="Roll of film by its width, as 432mm or 17in.")
 @click.option("--tiff", is_flag=True, help="Also write 1-bit TIFF (Group 4).")
 @click.option("--png", is_flag=True, help="Also write 1-bit PNG.")
 @click.option("--moire", "moire_pictures", is_flag=True, help="Also draw how dots and mesh beat, as asked and as "

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from sepkit.cli.common import LengthParam, TerminalProgress
+from sepkit.cli.common import LengthParam, Number, TerminalProgress
 from sepkit.cli.show import say, show_findings
 from sepkit.errors import ChecksFailedError, UsageError
 
@@ -39,9 +39,9 @@ LENGTH = LengthParam(least_mm=0, most_mm=1000)
               "[default: any width].")  # fmt: skip
 @click.option("--platen", metavar="WxH", help="Platen under the frame's middle: prints stay on it, and a print that "
               "it does not reach is used with the frame turned.")  # fmt: skip
-@click.option("--sheet", help="Film sheet, as A3+ or 329x483mm; larger films become tiles.")
-@click.option("--roll", help="Roll of film by its width, as 432mm or 17in.")
-@click.option("--film-dpi", type=click.FloatRange(150, 2880), default=720.0, show_default=True, help="Film resolution.")
+@click.option("--sheet", metavar="SIZE", help="Film sheet, as A3+ or 329x483mm; larger films become tiles.")
+@click.option("--roll", metavar="WIDTH", help="Roll of film by its width, as 432mm or 17in.")
+@click.option("--film-dpi", type=Number(150, 2880), default=720.0, show_default=True, help="Film resolution.")
 @click.option(
     "-o", "--out", type=click.Path(path_type=Path), help="Folder for drawings and films [default: only tell]."
 )
@@ -139,16 +139,15 @@ def _show(plan: GangPlan, *, hush: bool) -> None:
     from sepkit.colorimetry.names import colours_called
     from sepkit.press.gang import mesh_text
     from sepkit.press.tape import tape_steps
+    from sepkit.workshop.gang import frame_words
 
     count = sum(len(screen.placed) for screen in plan.screens)
     proof = "no plan has fewer" if plan.proven else "fewer may be possible"
     say(f"{count} prints on {_screens(len(plan.screens))} ({proof}); "
         f"{plan.saved} saved against one for each print", quiet=hush)  # fmt: skip
     for screen in plan.screens:
-        frame = screen.screen
-        inside = f"{frame.inside_width_mm:g} x {frame.inside_height_mm:g} mm inside"
         ink = f", {colours_called(screen.ink_family)}" if screen.ink_family else ""
-        say(f"screen {screen.number}: {frame.name}, {inside}, mesh {mesh_text(screen.mesh)}{ink}", quiet=hush)
+        say(f"screen {screen.number}: {frame_words(screen.screen)}, mesh {mesh_text(screen.mesh)}{ink}", quiet=hush)
         for p in screen.placed:
             turned = f", art turned {p.rotation} degrees on the film" if p.rotation else ""
             say(f"  {p.item.name}: {p.x_mm:.1f} mm from the left, {p.y_mm:.1f} mm from end A, end {p.end} to the clamp"

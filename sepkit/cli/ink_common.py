@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 import os
 import re
 from collections.abc import Callable, Iterable, Sequence
@@ -20,17 +19,6 @@ if TYPE_CHECKING:
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 SCALE_G = 0.1
-
-
-class FiniteRange(click.FloatRange):
-    """A number within a range; "nan" is not one."""
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        """Return the number, or fail with one clear line."""
-        number: float = super().convert(value, param, ctx)
-        if math.isnan(number):
-            self.fail(f"{value} is not a number", param, ctx)
-        return number
 
 
 def output_options(command: Command) -> Command:

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from sepkit.cli.common import Number, Whole
 from sepkit.cli.ink_common import (
     SCALE_G,
-    FiniteRange,
     chosen_inks,
     emit,
     findings_json,
@@ -32,11 +32,11 @@ if TYPE_CHECKING:
 @click.argument("batch", nargs=-1, required=True, metavar="RECIPE|INK:GRAMS...")
 @click.option("--measured", required=True, help="Colour that the batch measured, as an opaque film.")
 @click.option("--target", help="Colour that it should have [default: the kept recipe's target or prediction].")
-@click.option("--grams", "batch_g", type=float, help="Grams of a kept RECIPE in the pot [default: its own].")
+@click.option("--grams", "batch_g", type=Number(), help="Grams of a kept RECIPE in the pot [default: its own].")
 @click.option("--add", "add_list", help="Inks that may be added, as white,black [default: all that are not mixed].")
-@click.option("--most", type=click.IntRange(1, 3), default=3, show_default=True, help="Most inks to add.")
-@click.option("--scale", "step_g", type=float, default=SCALE_G, show_default=True, help="Step of the scale in g.")
-@click.option("--tolerance", "tolerance_de00", type=FiniteRange(0.05, 20), default=1.0, show_default=True,
+@click.option("--most", type=Whole(1, 3), default=3, show_default=True, help="Most inks to add.")
+@click.option("--scale", "step_g", type=Number(), default=SCALE_G, show_default=True, help="Step of the scale in g.")
+@click.option("--tolerance", "tolerance_de00", type=Number(0.05, 20), default=1.0, show_default=True,
               help="ΔE00 that is good enough: the first addition below it is advised.")  # fmt: skip
 @output_options
 def correct(batch: tuple[str, ...], *, as_json: bool, quiet: bool, **o: Any) -> None:

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from sepkit.cli.common import Number, Whole
 from sepkit.cli.ink_common import (
     SCALE_G,
-    FiniteRange,
     emit,
     findings_json,
     garments,
@@ -32,14 +32,20 @@ COARSE = (0.0, 1.0, 5.0, 20.0, 100.0)
 
 
 @click.command()
-@click.option("--on", "garment_name", required=True, help="Garment from the shelf, or its colour as #rrggbb.")
-@click.option("--weight", "weight_g_m2", type=FiniteRange(60, 800), help="Cloth g/m² [default: the garment's].")
+@click.option(
+    "--on",
+    "garment_name",
+    metavar="GARMENT",
+    required=True,
+    help="Garment (sepkit shelf garments), or its colour as #rrggbb.",
+)
+@click.option("--weight", "weight_g_m2", type=Number(60, 800), help="Cloth g/m² [default: the garment's].")
 @click.option("--white", "white_name", default="white", show_default=True, help="The white ink.")
 @click.option("--tint", "tint_name", default="black", show_default=True, help="The ink that tints it.")
-@click.option("--coats", type=FiniteRange(0.25, 3), default=1.0, show_default=True, help="Coats.")
+@click.option("--coats", type=Number(0.25, 3), default=1.0, show_default=True, help="Coats.")
 @click.option("--size", "size_text", default="60x30mm", show_default=True, help="Size of the label.")
-@click.option("--count", type=click.IntRange(1, 100_000), default=50, show_default=True, help="Labels to print.")
-@click.option("--scale", "step_g", type=float, default=SCALE_G, show_default=True, help="Step of the scale in g.")
+@click.option("--count", type=Whole(1, 100_000), default=50, show_default=True, help="Labels to print.")
+@click.option("--scale", "step_g", type=Number(), default=SCALE_G, show_default=True, help="Step of the scale in g.")
 @click.option("--cloth-black", help="Colour of one bare panel on black, to calibrate the cloth.")
 @click.option("--cloth-white", help="Colour of the same panel on white.")
 @click.option("--out", type=click.Path(path_type=Path), help="Write the curve as PNG.")

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from sepkit.cli.common import Number, Whole
 from sepkit.cli.ink_common import (
     SCALE_G,
-    FiniteRange,
     chip,
     chosen_inks,
     emit,
@@ -35,18 +35,26 @@ LISTS = {".csv", ".cxf", ".xml", ".txt"}
 
 @click.command()
 @click.argument("target")
-@click.option("--on", "garment_name", help="Garment from the shelf, or its colour as #rrggbb.")
-@click.option("--inks", "ink_list", help="Shelf inks to use, as white,black,red [default: all that are not mixed].")
-@click.option("--most", type=click.IntRange(1, 4), default=3, show_default=True, help="Most inks in one recipe.")
-@click.option("--batch", "batch_g", type=float, default=500.0, show_default=True, help="Grams to mix.")
-@click.option("--scale", "step_g", type=float, default=SCALE_G, show_default=True, help="Step of the scale in g.")
+@click.option(
+    "--on", "garment_name", metavar="GARMENT", help="Garment (sepkit shelf garments), or its colour as #rrggbb."
+)
+@click.option(
+    "--inks",
+    "ink_list",
+    metavar="INKS",
+    help="Shelf inks to use, as white,black,red [default: all that are not mixed].",
+)
+@click.option("--most", type=Whole(1, 4), default=3, show_default=True, help="Most inks in one recipe.")
+@click.option("--batch", "batch_g", type=Number(), default=500.0, show_default=True, help="Grams to mix.")
+@click.option("--scale", "step_g", type=Number(), default=SCALE_G, show_default=True, help="Step of the scale in g.")
 @click.option("--as-printed", is_flag=True, help="Aim at the print on --on GARMENT instead of the opaque film.")
-@click.option("--coats", type=FiniteRange(0.25, 6), default=1.0, show_default=True, help="Coats for --as-printed.")
+@click.option("--coats", type=Number(0.25, 6), default=1.0, show_default=True, help="Coats for --as-printed.")
 @click.option("--base/--no-base", default=False, help="One coat of white below, for --as-printed.")
-@click.option("--tolerance", "tolerance_de00", type=FiniteRange(0.05, 20), default=2.0, show_default=True,
+@click.option("--tolerance", "tolerance_de00", type=Number(0.05, 20), default=2.0, show_default=True,
               help="ΔE00 up to which a target counts as reached.")  # fmt: skip
-@click.option("--keep", type=click.IntRange(1, 30), default=5, show_default=True, help="Recipes to show.")
-@click.option("--save", "save_name", help="Keep the best recipe as an ink of this name: in SEPKIT_RECIPES, "
+@click.option("--keep", type=Whole(1, 30), default=5, show_default=True, help="Recipes to show.")
+@click.option("--save", "save_name", metavar="NAME",
+              help="Keep the best recipe as an ink of this name: in SEPKIT_RECIPES, "
               "else in ./recipes/inks.")  # fmt: skip
 @click.option("--force", is_flag=True, help="Replace a kept recipe of that name.")
 @output_options

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from sepkit.cli.ink_common import FiniteRange, emit, findings_json, lab_text, output_options, say_findings, say_kept
+from sepkit.cli.common import Number
+from sepkit.cli.ink_common import emit, findings_json, lab_text, output_options, say_findings, say_kept
 from sepkit.errors import UsageError
 
 if TYPE_CHECKING:
@@ -32,9 +33,9 @@ OPACITIES = ("opaque", "good", "medium", "semi", "transparent")
 @click.option("--swatch", help="Colour of an opaque film.")
 @click.option("--opacity", type=click.Choice(OPACITIES), help="How one coat hides, for a swatch [default: good].")
 @click.option("--white", "white_name", default="white", show_default=True, help="White ink of the tints.")
-@click.option("--density", "density_g_ml", type=FiniteRange(0.3, 5), help="Grams of one ml [default: 1.2].")
+@click.option("--density", "density_g_ml", type=Number(0.3, 5), help="Grams of one ml [default: 1.2].")
 @click.option("--kind", default="plastisol", show_default=True, help="plastisol, water-based, ...")
-@click.option("--coats", type=FiniteRange(0.1, 6), default=1.0, show_default=True, help="Coats of the draw-down.")
+@click.option("--coats", type=Number(0.1, 6), default=1.0, show_default=True, help="Coats of the draw-down.")
 @click.option("--specular-included", is_flag=True, help="The instrument includes gloss (sphere, SCI).")
 @click.option("--save/--no-save", default=True, help="Keep it on your shelf [default: keep].")
 @click.option("--force", is_flag=True, help="Replace an ink of that name.")

@@ -74,7 +74,7 @@ def list_inks(*, out: Path | None, force: bool, as_json: bool, quiet: bool) -> N
 @click.option("--force", is_flag=True, help="Overwrite the PNG.")
 @output_options
 def show(name: str, *, out: Path | None, force: bool, as_json: bool, quiet: bool) -> None:
-    """Show one ink: masstone, white tints, on white and on black cloth.
+    """Show one ink: its thick film (masstone), white tints, on white and on black cloth.
 
     \b
     Examples:

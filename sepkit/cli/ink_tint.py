@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from sepkit.cli.common import Number
 from sepkit.cli.ink_common import (
     SCALE_G,
     chip,
@@ -37,12 +38,18 @@ STEPS = (1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 20.0)
 @click.command()
 @click.argument("parts", nargs=-1, required=True, metavar="INK:WEIGHT...")
 @click.option("--against", help="Targets to compare with, comma-separated; as in sepkit ink match.")
-@click.option("--on", "garment_names", multiple=True, help="Garment from the shelf or #rrggbb; may be given again.")
+@click.option(
+    "--on",
+    "garment_names",
+    metavar="GARMENT",
+    multiple=True,
+    help="Garment from the shelf or #rrggbb; may be given again.",
+)
 @click.option("--coats", default="1,2", show_default=True, help="Coats to show on the garments.")
-@click.option("--batch", "batch_g", type=float, help="Grams to mix: gives the doses.")
-@click.option("--scale", "step_g", type=float, default=SCALE_G, show_default=True, help="Step of the scale in g.")
+@click.option("--batch", "batch_g", type=Number(), help="Grams to mix: gives the doses.")
+@click.option("--scale", "step_g", type=Number(), default=SCALE_G, show_default=True, help="Step of the scale in g.")
 @click.option("--out", type=click.Path(path_type=Path), help="Write the strip of 1 to 20 % of the last ink as PNG.")
-@click.option("--save", "save_name", help="Keep this recipe on your shelf under this name.")
+@click.option("--save", "save_name", metavar="NAME", help="Keep this recipe on your shelf under this name.")
 @click.option("--lot", "lots", multiple=True, metavar="INK=LOT", help="Lot number to keep with the recipe.")
 @click.option("--measured", help="Colour that the mixed batch measured, to keep with the recipe.")
 @click.option("--force", is_flag=True, help="Replace files that exist.")

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from sepkit.cli.common import Number
 from sepkit.cli.show import say, show_findings
 from sepkit.errors import UsageError
 
@@ -21,15 +22,17 @@ LABELS = {
 @click.command()
 @click.option("-o", "--out", type=click.Path(path_type=Path), default=Path("wedge.pdf"), show_default=True,
               help="PDF of the two films; the reading sheet goes beside it as .csv.")  # fmt: skip
-@click.option("--lpi", multiple=True, type=click.FloatRange(10, 150), help="Ruling of a row of tone steps; twice for "
+@click.option("--lpi", multiple=True, type=Number(10, 150), help="Ruling of a row of tone steps; twice for "
               "two [default: 35 and 45].")  # fmt: skip
-@click.option("--angle", "angle_deg", type=click.FloatRange(-360, 360), default=22.5, show_default=True,
+@click.option("--angle", "angle_deg", type=Number(-360, 360), default=22.5, show_default=True,
               help="Halftone angle.")  # fmt: skip
 @click.option("--shape", type=click.Choice(["ellipse", "round", "line"]), default="ellipse", show_default=True,
               help="Halftone dot.")  # fmt: skip
-@click.option("--film-dpi", type=click.FloatRange(150, 2880), default=720.0, show_default=True, help="Film resolution.")
+@click.option("--film-dpi", type=Number(150, 2880), default=720.0, show_default=True, help="Film resolution.")
 @click.option("--read", "readings", type=click.Path(path_type=Path), help="Read a filled-in sheet into the press file.")
-@click.option("--press", default="two-head", show_default=True, help="Press of the shelf that was measured.")
+@click.option(
+    "--press", metavar="PRESS", default="two-head", show_default=True, help="Press of the shelf that was measured."
+)
 @click.option("--to", "press_file", type=click.Path(path_type=Path), help="Press file to write [default: presses.toml "
               "in the folder that SEPKIT_RECIPES names].")  # fmt: skip
 @click.option("--force", is_flag=True, help="Replace films and sheet that exist.")

@@ -111,7 +111,7 @@ def why_order(inks: Sequence[InkInOrder], order: Sequence[int], *, names: Sequen
         return text
     first, second, now, other = worst
     return (
-        f"{text}; {RESIDUE_PERCENT:g} % of {names[second]} left in {names[first]} would be dE00 {other:.1f}, "
+        f"{text}; {RESIDUE_PERCENT:g} % of {names[second]} left in {names[first]} would be ΔE00 {other:.1f}, "
         f"the other way round {now:.1f}"
     )
 

@@ -144,9 +144,9 @@ def write_films(
     return film_size_px(width_mm, height_mm, dpi)
 
 
-def press_gain(press: str) -> DotGain:
-    """Return the growth of printed edges that was measured on a press, or none."""
-    return DotGain(edge_um=measured_of(press).get("edge_growth_um", 0.0))
+def press_gain(press: str, told_um: float | None = None) -> DotGain:
+    """Return the growth of printed edges as told, else as measured on a press, or none."""
+    return DotGain(edge_um=measured_of(press).get("edge_growth_um", 0.0) if told_um is None else told_um)
 
 
 def gain_record(gain: DotGain) -> dict[str, Any]:

@@ -23,6 +23,7 @@ from sepkit.preview.screen_drawing import DrawnPrint, DrawnScreen, DrawnStep, dr
 from sepkit.workshop.screen_films import ScreenFilm, ScreenImage, screen_stem, write_screen_films
 
 if TYPE_CHECKING:
+    from sepkit.jobs import Screen
     from sepkit.model import RGB8, U8, Plate, Progress
     from sepkit.press.sheet import Sheet
 
@@ -96,7 +97,7 @@ def drawn_screen(
     """Return what the drawing of a screen shows."""
     family = f"{colours_called(plan.ink_family)}, " if plan.ink_family else ""
     frame = plan.screen
-    size = f"frame {frame.name}, {frame.inside_width_mm:g} x {frame.inside_height_mm:g} mm inside"
+    size = f"frame {frame_words(frame)}"
     about = (output.title, size, "seen from the squeegee side")
     return DrawnScreen(
         title=f"Screen {plan.number}: {family}mesh {mesh_text(plan.mesh)}",
@@ -106,6 +107,13 @@ def drawn_screen(
         prints=tuple(_drawn(placed, art.get(placed.item.name), output) for placed in plan.placed),
         steps=tuple(DrawnStep(s.open.item.name, s.taped, s.end, s.words) for s in steps),
     )  # fmt: skip
+
+
+def frame_words(frame: Screen) -> str:
+    """Return a frame's name and inside size; the size alone where the name says no more."""
+    size = f"{frame.inside_width_mm:g} x {frame.inside_height_mm:g} mm inside"
+    plain = f"{frame.inside_width_mm:g}x{frame.inside_height_mm:g}"
+    return size if frame.name.replace(" ", "").removesuffix("mm") == plain else f"{frame.name}, {size}"
 
 
 def gang_record(plan: GangPlan, written: Sequence[WrittenScreen] = ()) -> dict[str, Any]:

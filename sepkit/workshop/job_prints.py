@@ -25,7 +25,7 @@ from sepkit.processes import worker_pool, workers_for
 
 if TYPE_CHECKING:
     from sepkit.jobs import GarmentLine, Job, Print, Screen
-    from sepkit.model import Garment, Mesh, Progress
+    from sepkit.model import Artwork, Garment, Ink, Mesh, Plate, Progress
     from sepkit.preview.garment_shapes import Placement as PreviewPlace
     from sepkit.workshop.plan import PlannedPrint
 
@@ -126,6 +126,7 @@ def art_size_mm(one: Print) -> tuple[float, float]:
 
 def _make(job: Job, one: JobPrint, target: Path) -> None:
     from sepkit.workshop.decide import FLEECE_REGISTER_FACTOR
+    from sepkit.workshop.films import FilmMaking, press_gain, printed_tones
     from sepkit.workshop.options import PrintOptions
     from sepkit.workshop.picture import predicted_difference
     from sepkit.workshop.plan import plan_print
@@ -139,12 +140,15 @@ def _make(job: Job, one: JobPrint, target: Path) -> None:
         art=art, garment=one.garment.name, width_mm=one.print.width_mm, height_mm=one.print.height_mm,
         inks=one.ink or one.print.inks, press=job.press.name, trap_mm=error, choke_mm=error, film_dpi=job.film.dpi,
         soft=one.print.soft, base=one.print.base, mesh=one.print.mesh, lpi=one.print.lpi,
-        placement=_preview_place(one.print.placement),
+        placement=_preview_place(one.print.placement), edge_growth_um=job.edge_growth_um,
     )  # fmt: skip
     kept: list[Any] = []
-    planned = plan_print(
-        options, look=lambda plates, inks, garment, art: predicted_difference(plates, inks, garment, art, keep=kept)
-    )
+    curve = printed_tones(FilmMaking(job.film.dpi, press_gain(job.press.name, job.edge_growth_um)))
+
+    def look(plates: Sequence[Plate], inks: Sequence[Ink], garment: Garment, art: Artwork) -> tuple[float, float]:
+        return predicted_difference(plates, inks, garment, art, keep=kept, tone_curve=curve)
+
+    planned = plan_print(options, look=look)
     planned, proof = proofed(_on_owned_meshes(job, one, replace(planned, press=job.press)), kept[-1])
     write_print(target, planned, kept[-1], proof)
 
@@ -228,6 +232,7 @@ def _digest(job: Job, one: JobPrint, recipes: str) -> str:
     facts = asdict(one.print) | {
         "art": hashlib.sha256(one.print.art.read_bytes()).hexdigest(), "name": one.print.art.name,
         "garment": one.garment.name, "ink": one.ink, "press": asdict(job.press), "dpi": job.film.dpi,
+        "edge_growth_um": job.edge_growth_um,
         "meshes": meshes, "recipes": recipes,
     }  # fmt: skip
     for unused in ("garments", "one_ink_on", "sizes"):

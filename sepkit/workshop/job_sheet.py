@@ -129,7 +129,7 @@ def _blanks(plan: JobPlan) -> tuple[Table | str, ...]:
         Table(heads, tuple(rows), sums=1),
         (
             f"Spares fill each line with a chance of at least {spoil.certainty:.0%} when {spoil.loss:.0%} are lost at "
-            "each placement (binomial, losses compounded). A spoiled M cannot go out as an L: buy in the right size."
+            "each placement. A spoiled M cannot go out as an L: buy in the right size."
         ),
     )
 

@@ -52,7 +52,7 @@ class Rung:
     def figures(self) -> str:
         """Return mean, 95th percentile and far share in words."""
         d = self.difference
-        return f"ΔE00 {d.mean_de00:.1f} on average, {d.p95_de00:.1f} at p95, {100 * d.far_share:.0f} % above 5"
+        return f"ΔE00 {d.mean_de00:.1f} on average, {d.p95_de00:.1f} or less on 95 %, {100 * d.far_share:.0f} % above 5"
 
 
 @dataclass(frozen=True, slots=True, eq=False)

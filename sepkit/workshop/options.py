@@ -39,6 +39,8 @@ class PrintOptions:
     """Whether two transparent inks printed one over the other may stand for a third."""
     choke_mm: float | None = None
     film_dpi: float = 720.0
+    edge_growth_um: float | None = None
+    """How far a printed edge grows, as a job says it; None takes what was measured on the press."""
     soft: SoftRule = "tone"
     background: BackgroundRule = "print"
     """What becomes of a colour that fills the picture to its border."""

@@ -106,7 +106,8 @@ def write_screen_films(
 
 def screen_stem(plan: ScreenPlan) -> str:
     """Return the stem of a screen's files, such as ``screen-01-white-55-64``."""
-    family = "".join(c if c.isalnum() else "-" for c in plan.ink_family.lower()).strip("-")
+    family = "".join(c if c.isalnum() else "-" for c in colours_called(plan.ink_family).lower())
+    family = "-".join(part for part in family.split("-") if part)
     return "-".join(part for part in (f"screen-{plan.number:02d}", family, mesh_text(plan.mesh)) if part)
 
 

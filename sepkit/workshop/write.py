@@ -102,7 +102,7 @@ def write_print(
     folder.mkdir(parents=True, exist_ok=True)
     separation, options = planned.separation, planned.options
     art, plates = separation.artwork, separation.plates
-    title, gain = Path(art.source).stem, press_gain(options.press)
+    title, gain = Path(art.source).stem, press_gain(options.press, options.edge_growth_um)
     _tell(progress, "plates")
     write_plates(folder, plates, dpi=art.dpi)
     with ThreadPoolExecutor(1) as beside:  # the films' own processes do their work, so pictures are drawn meanwhile
@@ -162,7 +162,7 @@ def _all_planned(options: Sequence[PrintOptions], progress: Progress | None) -> 
 
 def _planned(options: PrintOptions, progress: Progress | None) -> Planned:
     kept: list[U8] = []
-    curve = printed_tones(FilmMaking(options.film_dpi, press_gain(options.press)))
+    curve = printed_tones(FilmMaking(options.film_dpi, press_gain(options.press, options.edge_growth_um)))
 
     def look(plates: Sequence[Plate], inks: Sequence[Ink], garment: Garment, art: Artwork) -> tuple[float, float]:
         return predicted_difference(plates, inks, garment, art, keep=kept, tone_curve=curve)

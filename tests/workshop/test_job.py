@@ -230,3 +230,14 @@ def test_anyway_goes_on(folder: Path) -> None:
     text = SMALL.replace("sizes = {", 'opening = "zip"\nsizes = {').replace("left chest", "full front")
     made = make(folder, text, anyway=True)
     assert "zip-in-the-way" in {finding["code"] for finding in made.record["findings"]}
+
+
+def test_a_jobs_edge_growth_goes_into_the_films_of_its_prints(folder: Path) -> None:
+    made = make(folder, SMALL.replace("schema = 1", "schema = 1\nedge_growth_um = 40"))
+    (one,) = made.record["prints"]
+    record = json.loads((folder / "out" / one["folder"] / "separation.json").read_text())
+    assert record["film"]["dot_gain"]["edge_um"] == 40
+    again = make(folder, SMALL, force=True)
+    assert again.prints_made == 1
+    (one,) = again.record["prints"]
+    assert "dot_gain" not in json.loads((folder / "out" / one["folder"] / "separation.json").read_text())["film"]
