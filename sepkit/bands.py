@@ -42,7 +42,11 @@ def row_bands(height: int, rows: int, *, halo: int = 0) -> Iterator[Band]:
 
 
 def pack_bits(ink: np.ndarray[Any, np.dtype[np.bool_]]) -> U8:
-    """Pack a (rows, width) boolean ink map to (rows, ceil(width / 8)) bytes, MSB first, bit 1 = ink."""
+    """Pack a (rows, width) boolean ink map to (rows, ceil(width / 8)) bytes, MSB first, bit 1 = ink.
+
+    >>> pack_bits(np.array([[1, 0, 0, 0, 0, 0, 0, 1, 1]], bool)).tolist()
+    [[129, 128]]
+    """
     return np.packbits(ink, axis=1)
 
 

@@ -56,7 +56,11 @@ def parse_size_mm(text: str, *, what: str = "size") -> tuple[float, float]:
 
 
 def mm_to_px(mm: float, dpi: float) -> float:
-    """Return ``mm`` as (fractional) pixels at ``dpi``."""
+    """Return ``mm`` as (fractional) pixels at ``dpi``.
+
+    >>> mm_to_px(25.4, 720.0)
+    720.0
+    """
     return mm * dpi / MM_PER_INCH
 
 
@@ -66,12 +70,20 @@ def px_to_mm(px: float, dpi: float) -> float:
 
 
 def mm_to_pt(mm: float) -> float:
-    """Return ``mm`` as PDF points."""
+    """Return ``mm`` as PDF points.
+
+    >>> round(mm_to_pt(210.0), 2)
+    595.28
+    """
     return mm * PT_PER_INCH / MM_PER_INCH
 
 
 def threads_per_cm_to_tpi(threads_per_cm: float) -> float:
-    """Return a mesh count per inch."""
+    """Return a mesh count per inch.
+
+    >>> round(threads_per_cm_to_tpi(43))
+    109
+    """
     return threads_per_cm * MM_PER_INCH / 10.0
 
 

@@ -31,6 +31,10 @@ def difference_vector(lab1: Array, lab2: Array) -> tuple[F64, F64, F64]:
     """Return three components whose squares sum to ΔE00²: lightness, chroma with the rotation term, hue.
 
     With x = ΔL'/SL, c = ΔC'/SC, h = ΔH'/SH and rotation R: (x, c + R h / 2, h sqrt(1 - R²/4)).
+
+    >>> one, other = np.array([50, 2.6772, -79.7751]), np.array([50, 0, -82.7485])
+    >>> round(float(sum(part**2 for part in difference_vector(one, other))) ** 0.5, 4)
+    2.0425
     """
     a, b = np.asarray(lab1, np.float64), np.asarray(lab2, np.float64)
     l1, a1, b1 = a[..., 0], a[..., 1], a[..., 2]

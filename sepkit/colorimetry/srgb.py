@@ -31,7 +31,11 @@ KAPPA = 24389 / 27
 
 
 def srgb_to_linear(encoded: Array) -> F32:
-    """Return linear light 0..1 of encoded sRGB 0..1."""
+    """Return linear light 0..1 of encoded sRGB 0..1.
+
+    >>> round(float(srgb_to_linear(np.array(0.5))), 4)
+    0.214
+    """
     x = np.asarray(encoded, np.float32)
     return np.where(x <= 0.04045, x / 12.92, ((np.maximum(x, 0) + 0.055) / 1.055) ** 2.4).astype(np.float32)
 
@@ -59,7 +63,11 @@ def xyz_to_lab(xyz: Array, white: Array = WHITE_D65) -> F32:
 
 
 def lab_to_xyz(lab: Array, white: Array = WHITE_D65) -> F32:
-    """Return XYZ of Lab."""
+    """Return XYZ of Lab.
+
+    >>> (lab_to_xyz(np.array([100.0, 0.0, 0.0])) / WHITE_D65).round(6).tolist()
+    [1.0, 1.0, 1.0]
+    """
     v = np.asarray(lab, np.float32)
     fy = (v[..., 0] + 16) / 116
     f = np.stack([fy + v[..., 1] / 500, fy, fy - v[..., 2] / 200], axis=-1)
@@ -73,12 +81,20 @@ def linear_to_lab(linear: Array) -> F32:
 
 
 def srgb8_to_lab(rgb8: Array) -> F32:
-    """Return Lab (D65) of 8-bit encoded sRGB, shape (..., 3)."""
+    """Return Lab (D65) of 8-bit encoded sRGB, shape (..., 3).
+
+    >>> [round(float(v), 1) for v in srgb8_to_lab(np.array([255, 0, 0]))]
+    [53.2, 80.1, 67.2]
+    """
     return linear_to_lab(linear_table()[np.asarray(rgb8, np.uint8)])
 
 
 def lab_to_srgb8(lab: Array) -> np.ndarray[Any, np.dtype[np.uint8]]:
-    """Return the nearest in-range 8-bit sRGB of Lab (D65); out-of-gamut channels clip."""
+    """Return the nearest in-range 8-bit sRGB of Lab (D65); out-of-gamut channels clip.
+
+    >>> lab_to_srgb8(np.array([53.2, 80.1, 67.2])).tolist()
+    [255, 0, 0]
+    """
     rgb = linear_to_srgb(lab_to_xyz(lab) @ XYZ_TO_RGB.T.astype(np.float32))
     return np.rint(np.clip(rgb, 0, 1) * 255).astype(np.uint8)
 

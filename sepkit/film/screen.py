@@ -83,7 +83,11 @@ def check_halftone(halftone: Halftone, *, dpi: float) -> None:
 
 
 def grey_levels(dpi: float, lpi: float) -> int:
-    """Return how many tints one dot can show, (dpi / lpi)^2 + 1 (common practice)."""
+    """Return how many tints one dot can show, (dpi / lpi)^2 + 1 (common practice).
+
+    >>> grey_levels(720, 45)
+    257
+    """
     return int((dpi / lpi) ** 2) + 1
 
 
@@ -101,6 +105,9 @@ def find_lattice(dpi: float, lpi: float, angle_deg: float) -> tuple[int, int, in
     """Return whole (A, B) and n so that (A, B) / n is the dot pitch in pixels, B counted downwards.
 
     The smallest tile within both tolerances; failing that, the closest below ``MOST_TILE`` pixels.
+
+    >>> find_lattice(720.0, 45.0, 0.0)
+    (128, 0, 8)
     """
     period = dpi / lpi
     # Film rows run down, angles count counter-clockwise.

@@ -78,13 +78,23 @@ def printed_tint(film: F64, gain: DotGain, halftone: Halftone, *, noise_um: floa
     """Return what film tints 0..1 print as: the forward curve that the preview uses.
 
     Blue-noise dots are squares of ``noise_um``; without it they grow by nothing.
+
+    >>> from sepkit.model import Halftone
+    >>> round(float(printed_tint(np.array(0.5), DotGain(20), Halftone(45, 22.5, "round"))), 3)
+    0.598
     """
     x, y = _curve(gain, halftone, noise_um)
     return np.asarray(np.interp(film, x, y))
 
 
 def film_tint(asked: F64, gain: DotGain, halftone: Halftone, *, noise_um: float = 0.0) -> F64:
-    """Return the film tints that print as ``asked``; 0 stays 0 and 1 stays 1."""
+    """Return the film tints that print as ``asked``; 0 stays 0 and 1 stays 1.
+
+    >>> from sepkit.model import Halftone
+    >>> dots = Halftone(45, 22.5, "round")
+    >>> round(float(printed_tint(film_tint(np.array([0.3]), DotGain(20), dots), DotGain(20), dots)[0]), 3)
+    0.3
+    """
     x, y = _curve(gain, halftone, noise_um)
     asked = np.asarray(asked, np.float64)
     # Where the print fills in before the film is solid, the lightest film that does it counts.
@@ -98,6 +108,11 @@ def limit_tints(tints: F64, limits: ToneLimits, halftone: Halftone) -> F64:
 
     "raise" snaps a tint below half the smallest to nothing and lifts the rest to the smallest; "clear" drops all that
     is below the smallest to nothing (and fills all gaps that are too small).
+
+    >>> from sepkit.model import Halftone
+    >>> limits = ToneLimits(160, 160)
+    >>> limit_tints(np.array([0.0, 0.01, 0.05, 0.5]), limits, Halftone(45, 22.5, "round")).round(3).tolist()
+    [0.0, 0.0, 0.063, 0.5]
     """
     least, most = tint_limits(limits, halftone)
     share = 0.5 if limits.small == "raise" else 1.0

@@ -49,13 +49,21 @@ class Layer:
 
 
 def opaque_reflectance(absorption: Array, scattering: Array) -> F64:
-    """Return the internal reflectance of a film so thick that more changes nothing; black where S = 0."""
+    """Return the internal reflectance of a film so thick that more changes nothing; black where S = 0.
+
+    >>> float(opaque_reflectance(np.array(0.25), np.array(1.0)))
+    0.5
+    """
     k, s = np.asarray(absorption, np.float64), np.asarray(scattering, np.float64)
     return s / np.maximum(s + k + np.sqrt(k * (k + 2 * s)), 1e-300)
 
 
 def ratio_of_opaque(reflectance: Array) -> F64:
-    """Return K/S = (1 - R)² / 2R of an opaque film's internal reflectance, R clipped to 1e-4..0.995."""
+    """Return K/S = (1 - R)² / 2R of an opaque film's internal reflectance, R clipped to 1e-4..0.995.
+
+    >>> float(ratio_of_opaque(np.array(0.5)))
+    0.25
+    """
     r = np.clip(np.asarray(reflectance, np.float64), 1e-4, 0.995)
     return (1 - r) ** 2 / (2 * r)
 
@@ -64,6 +72,10 @@ def film(absorption: Array, scattering: Array) -> Layer:
     """Return the free layer of a film with K and S times thickness; finite for K, S = 0 and without bound above.
 
     With z = sqrt(K (K + 2 S)) only exp(-z) and exp(-2 z) are taken.
+
+    >>> white = film(np.array(0.0), np.array(3.0))
+    >>> float(white.top), float(white.through)
+    (0.75, 0.25)
     """
     k, s = np.asarray(absorption, np.float64), np.asarray(scattering, np.float64)
     z = np.sqrt(k * (k + 2 * s))
@@ -75,13 +87,22 @@ def film(absorption: Array, scattering: Array) -> Layer:
 
 
 def film_on(absorption: Array, scattering: Array, ground: Array) -> F64:
-    """Return the internal reflectance of a film on a ground of internal reflectance ``ground``."""
+    """Return the internal reflectance of a film on a ground of internal reflectance ``ground``.
+
+    >>> round(float(film_on(np.array(0.0), np.array(3.0), np.array(0.8))), 6)
+    0.875
+    """
     layer = film(absorption, scattering)
     return layer.top + layer.through**2 * ground / (1 - layer.top * ground)
 
 
 def over(upper: Layer, lower: Layer) -> Layer:
-    """Return two layers in contact as one (Kubelka 1954)."""
+    """Return two layers in contact as one (Kubelka 1954).
+
+    >>> half, whole = (film(np.array(0.1 * n), np.array(0.5 * n)) for n in (1, 2))
+    >>> round(float(over(half, half).through - whole.through), 9) + 0.0
+    0.0
+    """
     between = 1 - upper.bottom * lower.top
     return Layer(
         upper.top + upper.through**2 * lower.top / between,
@@ -125,7 +146,11 @@ def film_in_air(layer: Layer, ground_in_air: Array) -> F64:
 
 
 def covered_share(coats: float | Array) -> F64:
-    """Return the share of cloth that ``coats`` of ink cover: 0.97, 0.997, ... for 1, 2, ... coats (assumption)."""
+    """Return the share of cloth that ``coats`` of ink cover: 0.97, 0.997, ... for 1, 2, ... coats (assumption).
+
+    >>> covered_share(np.array([1.0, 2.0])).round(4).tolist()
+    [0.97, 0.997]
+    """
     return 1 - FIRST_COAT_GAP * 10.0 ** (1 - np.maximum(np.asarray(coats, np.float64), 0.5))
 
 

@@ -25,14 +25,22 @@ Array = np.ndarray[Any, np.dtype[Any]]
 
 
 def volume_fractions(grams: Array, density_g_ml: Array) -> F64:
-    """Return volume fractions that sum to 1 along the last axis, from masses in g and densities in g/ml."""
+    """Return volume fractions that sum to 1 along the last axis, from masses in g and densities in g/ml.
+
+    >>> volume_fractions(np.array([95.0, 5.0]), np.array([1.5, 1.0])).round(3).tolist()
+    [0.927, 0.073]
+    """
     volume = np.asarray(grams, np.float64) / np.asarray(density_g_ml, np.float64)
     out: F64 = volume / volume.sum(axis=-1, keepdims=True)
     return out
 
 
 def mass_fractions(volumes: Array, density_g_ml: Array) -> F64:
-    """Return mass fractions that sum to 1 along the last axis, from volumes and densities in g/ml."""
+    """Return mass fractions that sum to 1 along the last axis, from volumes and densities in g/ml.
+
+    >>> mass_fractions(np.array([0.5, 0.5]), np.array([1.5, 1.0])).tolist()
+    [0.6, 0.4]
+    """
     mass = np.asarray(volumes, np.float64) * np.asarray(density_g_ml, np.float64)
     out: F64 = mass / mass.sum(axis=-1, keepdims=True)
     return out

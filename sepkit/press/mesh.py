@@ -32,12 +32,22 @@ WARN_TINT = 0.2
 
 
 def pitch_um(mesh: Mesh) -> float:
-    """Return the distance from thread to thread."""
+    """Return the distance from thread to thread.
+
+    >>> from sepkit.model import Mesh
+    >>> round(pitch_um(Mesh(43, 80)), 1)
+    232.6
+    """
     return 10000.0 / mesh.threads_per_cm
 
 
 def opening_um(mesh: Mesh) -> float:
-    """Return the side of an opening. Raises NotFoundError for threads thicker than their pitch."""
+    """Return the side of an opening. Raises NotFoundError for threads thicker than their pitch.
+
+    >>> from sepkit.model import Mesh
+    >>> round(opening_um(Mesh(43, 80)))
+    153
+    """
     opening = pitch_um(mesh) - mesh.thread_um
     if opening <= 0:
         raise NotFoundError(
@@ -49,7 +59,12 @@ def opening_um(mesh: Mesh) -> float:
 
 
 def open_area(mesh: Mesh) -> float:
-    """Return the open share of the mesh, 0..1."""
+    """Return the open share of the mesh, 0..1.
+
+    >>> from sepkit.model import Mesh
+    >>> round(open_area(Mesh(43, 80)), 2)
+    0.43
+    """
     return (opening_um(mesh) / pitch_um(mesh)) ** 2
 
 
@@ -61,12 +76,22 @@ def thickness_um(mesh: Mesh) -> float:
 
 
 def ink_volume_cm3_m2(mesh: Mesh) -> float:
-    """Return the ink that fills the openings, cm3 per m2 (numerically µm of wet film)."""
+    """Return the ink that fills the openings, cm3 per m2 (numerically µm of wet film).
+
+    >>> from sepkit.model import Mesh
+    >>> round(ink_volume_cm3_m2(Mesh(43, 80)))
+    51
+    """
     return open_area(mesh) * thickness_um(mesh)
 
 
 def smallest_dot_um(mesh: Mesh) -> float:
-    """Return the smallest dot, line or gap that does not get lost on a thread: an opening and two threads."""
+    """Return the smallest dot, line or gap that does not get lost on a thread: an opening and two threads.
+
+    >>> from sepkit.model import Mesh
+    >>> round(smallest_dot_um(Mesh(43, 80)))
+    313
+    """
     return opening_um(mesh) + 2 * mesh.thread_um
 
 

@@ -36,7 +36,11 @@ def compounded_loss(losses: Iterable[float]) -> float:
 
 
 def chance_filled(pieces: int, spares: int, loss: float) -> float:
-    """Return the chance that ``pieces`` of ``pieces + spares`` are good, each being lost with share ``loss``."""
+    """Return the chance that ``pieces`` of ``pieces + spares`` are good, each being lost with share ``loss``.
+
+    >>> round(chance_filled(20, 3, 0.05), 3)
+    0.974
+    """
     good = 1.0 - loss
     if pieces <= 0 or loss <= 0:
         return 1.0

@@ -55,6 +55,11 @@ def spread(coverage: U8, distance_px: float, *, tone: Bool | None = None) -> U8:
     """Return ``coverage`` grown by ``distance_px`` on all sides (0 or less: unchanged).
 
     In tones the area grows and takes the strongest tone within reach.
+
+    >>> line = np.zeros((9, 9), np.uint8)
+    >>> line[:, 4] = 255
+    >>> spread(line, 1.5)[4].tolist()
+    [0, 0, 128, 255, 255, 255, 128, 0, 0]
     """
     check_coverage(coverage)
     if distance_px <= 0:
@@ -72,7 +77,13 @@ def spread(coverage: U8, distance_px: float, *, tone: Bool | None = None) -> U8:
 
 
 def choke(coverage: U8, distance_px: float, *, tone: Bool | None = None) -> U8:
-    """Return ``coverage`` shrunk by ``distance_px`` on all sides (0 or less: unchanged). Tones keep their value."""
+    """Return ``coverage`` shrunk by ``distance_px`` on all sides (0 or less: unchanged). Tones keep their value.
+
+    >>> bar = np.zeros((9, 9), np.uint8)
+    >>> bar[:, 2:7] = 255
+    >>> choke(bar, 1.5)[4].tolist()
+    [0, 0, 0, 128, 255, 128, 0, 0, 0]
+    """
     check_coverage(coverage)
     if distance_px <= 0:
         return coverage
@@ -99,7 +110,13 @@ def choke_on_bare(coverage: U8, distance_px: float, *, tone: Bool | None = None)
 
 
 def opened(coverage: U8, distance_px: float) -> U8:
-    """Return the parts of ``coverage`` at least ``2 distance_px`` thick: choke, then spread back."""
+    """Return the parts of ``coverage`` at least ``2 distance_px`` thick: choke, then spread back.
+
+    >>> both = np.zeros((9, 12), np.uint8)
+    >>> both[:, 1] = both[:, 5:10] = 255
+    >>> opened(both, 1)[4].tolist()
+    [0, 0, 0, 0, 0, 255, 255, 255, 255, 255, 0, 0]
+    """
     return np.minimum(coverage, spread(choke(coverage, distance_px), distance_px))
 
 

@@ -20,7 +20,11 @@ CHUNK = 65536
 
 
 def mix_shares(points: Array, ends: Array) -> Array:
-    """Return (n, k) float32 shares."""
+    """Return (n, k) float32 shares.
+
+    >>> mix_shares(np.array([[0.25, 0.75]]), np.array([[1.0, 0.0], [0.0, 1.0]])).tolist()
+    [[0.25, 0.75]]
+    """
     ends = np.asarray(ends, np.float64)
     axes, centre = _axes(ends)
     if not len(axes):

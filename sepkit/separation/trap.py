@@ -33,6 +33,11 @@ def trapped(
 
     ``not_under`` names, for a plane, darker planes that it does not grow under. Under dark lines thinner than
     ``overprint_px`` the lighter inks run on: nothing is knocked out there.
+
+    >>> light, dark = np.zeros((2, 9, 12), np.uint8)
+    >>> light[:, :6], dark[:, 6:] = 255, 255
+    >>> trapped([light, dark], lightness=[80, 20], trap_px=2)[0][4].tolist()
+    [255, 255, 255, 255, 255, 255, 255, 255, 0, 0, 0, 0]
     """
     planes = list(coverages)
     if max(trap_px, overprint_px) <= 0 or len(planes) < 2:

@@ -47,6 +47,11 @@ def build_base(
     ``others`` are the inks without base: the base is not choked towards them.
     ``run_on`` is where the base may print besides, under inks that hide it (see ``under_traps``).
     ``tones`` are masks of ``needing`` then ``own_colour``, where the ink is a tone: the base is a tone there too.
+
+    >>> art = np.zeros((12, 12), np.uint8)
+    >>> art[1:11, 1:11] = 255
+    >>> build_base([art], choke_px=2).printed[6].tolist()
+    [0, 0, 0, 255, 255, 255, 255, 255, 255, 0, 0, 0]
     """
     planes = [*needing, *own_colour]
     union = _union(planes)
@@ -85,6 +90,11 @@ def lightened(printed: U8, planes: Sequence[U8], shares: Sequence[float]) -> tup
     """Return the base with a tint of ``shares`` (0..1) under each of ``planes``, and where it is a tint now.
 
     Only pixels that one ink fills are thinned: edges stay solid, and so does the base under shares of 1.
+
+    >>> base = np.full((1, 3), 255, np.uint8)
+    >>> ink = np.array([[255, 255, 0]], np.uint8)
+    >>> lightened(base, [ink], [0.6])[0].tolist()
+    [[153, 153, 255]]
     """
     out = printed.copy()
     tint = np.zeros(printed.shape, bool)

@@ -10,6 +10,8 @@ from hypothesis import strategies as st
 from sepkit.errors import UsageError
 from sepkit.files.inkfile import find_ink
 from sepkit.inks.layers import (
+    FIRST_COAT_GAP,
+    Layer,
     cloth_layer,
     cloth_strength,
     covered_share,
@@ -17,6 +19,7 @@ from sepkit.inks.layers import (
     film_in_air,
     film_on,
     from_air,
+    masstone,
     on_ground,
     opaque_reflectance,
     over,
@@ -129,3 +132,122 @@ def test_cloth_that_tells_nothing() -> None:
         cloth_strength(same, same, 180.0)
     with pytest.raises(UsageError, match="times as usual"):
         cloth_strength(np.full(31, 0.05), np.full(31, 0.84), 180.0)
+
+
+def test_single_precision_and_lists_are_worked_in_double() -> None:
+    narrow = np.array([0.2, 0.5, 0.8], np.float32)
+    wide = narrow.astype(np.float64)
+    for result, exact in (
+        (opaque_reflectance(narrow, narrow), opaque_reflectance(wide, wide)),
+        (ratio_of_opaque(narrow), ratio_of_opaque(wide)),
+        (film(narrow, narrow).top, film(wide, wide).top),
+        (film(narrow, narrow).through, film(wide, wide).through),
+        (to_air(narrow), to_air(wide)),
+        (from_air(narrow), from_air(wide)),
+        (covered_share(narrow), covered_share(wide)),
+        (printed_reflectance([], narrow), printed_reflectance([], wide)),
+        (cloth_layer(narrow, 180.0).top, cloth_layer(wide, 180.0).top),
+    ):
+        assert result.dtype == np.float64
+        assert np.array_equal(result, exact)
+    assert opaque_reflectance([0.5], [1.0]) == pytest.approx(opaque_reflectance(np.array(0.5), np.array(1.0)))
+    over_black, over_white = np.full(31, 0.40, np.float32), np.full(31, 0.55, np.float32)
+    exact_strength = cloth_strength(over_black.astype(np.float64), over_white.astype(np.float64), 180.0)
+    assert cloth_strength(over_black, over_white, 180.0) == exact_strength
+
+
+@given(st.floats(1e-9, 1e3), st.floats(1e-6, 0.999))
+def test_only_the_ratio_counts_for_an_opaque_film(thickness: float, r: float) -> None:
+    ratio = ratio_of_opaque(np.array(np.clip(r, 1e-4, 0.995)))
+    assert opaque_reflectance(ratio * thickness, np.array(thickness)) == pytest.approx(opaque_reflectance(ratio, 1.0))
+
+
+def test_out_of_range_readings_are_clipped() -> None:
+    # By hand: (1 - 0.0001)^2 / 0.0002 and (1 - 0.995)^2 / 1.99.
+    assert ratio_of_opaque(np.array([-0.1, 0.0, 1e-4])) == pytest.approx([4999.00005] * 3)
+    assert ratio_of_opaque(np.array([0.995, 1.0, 1.7])) == pytest.approx([0.005**2 / 1.99] * 3)
+    assert from_air(np.array([-0.2, 0.97, 2.0])).tolist() == [0.0, 1.0, 1.0]
+    assert cloth_layer(np.array([0.0, 1.0]), 180.0).top == pytest.approx(
+        cloth_layer(np.array([1e-4, 0.995]), 180.0).top
+    )
+
+
+@settings(max_examples=60, deadline=None)
+@given(amount, amount, amount, amount, amount, amount)
+def test_a_stack_turned_over_swaps_its_faces(k1: float, s1: float, k2: float, s2: float, k3: float, s3: float) -> None:
+    a, b, c = (film(np.array(k), np.array(s)) for k, s in ((k1, s1), (k2, s2), (k3, s3)))
+    upright, turned = over(a, over(b, c)), over(over(c, b), a)
+    assert upright.top == pytest.approx(turned.bottom, abs=1e-9)
+    assert upright.bottom == pytest.approx(turned.top, abs=1e-9)
+    assert upright.through == pytest.approx(turned.through, abs=1e-9)
+
+
+def test_cloth_brighter_than_glossy_white_shines_twice_through_the_film() -> None:
+    half = Layer(np.array(0.0), np.array(0.0), np.array(0.5))
+    # By hand: 0.98 is above what 45:0 can show of a white ground, 0.96; the film weakens the rest by 0.5 down and up.
+    inside = 0.5**2 * 1.0
+    seen = 0.96 * 0.4 * inside / (1 - 0.6 * inside)
+    assert float(film_in_air(half, np.array(0.98))) == pytest.approx(seen + 0.25 * 0.02)
+
+
+@pytest.mark.parametrize("coats", [0.4, 1.0, 2.0])
+def test_fibres_show_the_garment_between_the_ink(coats: float) -> None:
+    ink, cloth = find_ink("red"), np.linspace(0.03, 0.06, 31)
+    printed = film_in_air(film(ink.absorption * coats, ink.scattering * coats), cloth)
+    bare = FIRST_COAT_GAP * 10 ** (1 - max(coats, 0.5))
+    expected = (1 - bare) * printed + bare * cloth
+    assert np.allclose(printed_reflectance([(ink, coats)], cloth), expected, rtol=1e-12)
+    assert np.abs(expected - cloth).max() > 0.1
+
+
+def test_the_order_of_inks_is_bottom_to_top() -> None:
+    white, black, cloth = find_ink("white"), find_ink("black"), np.full(31, 0.03)
+    on_white = printed_reflectance([(white, 2.0), (black, 1.0)], cloth)
+    on_black = printed_reflectance([(black, 1.0), (white, 2.0)], cloth)
+    assert on_white.max() < 0.1 < on_black.min()
+
+
+def test_masstone_is_the_opaque_film_in_air() -> None:
+    ink = find_ink("green")
+    assert np.array_equal(masstone(ink), to_air(opaque_reflectance(ink.absorption, ink.scattering)))
+
+
+@pytest.mark.parametrize(("strength", "fits"), [(0.11, True), (0.09, False), (9.9, True), (10.6, False)])
+def test_cloth_a_tenth_to_ten_times_as_strong_is_believed(strength: float, fits: bool) -> None:
+    """Light thin panels, so that the strong ones still let a difference through."""
+    panel = cloth_layer(np.linspace(0.75, 0.92, 31), 30.0 * strength)
+    on_black, on_white = on_ground(panel, np.full(31, 0.02)), on_ground(panel, np.full(31, 0.85))
+    if fits:
+        assert cloth_strength(on_black, on_white, 30.0) == pytest.approx(strength, rel=1e-6)
+        return
+    with pytest.raises(UsageError) as refused:
+        cloth_strength(on_black, on_white, 30.0)
+    assert str(refused.value).startswith(f"cloth: the measured cloth scatters {strength:.2g} times as usual")
+    assert refused.value.hint == "0.1 to 10; check the backings"
+
+
+def test_a_panel_that_lets_nothing_through_says_how_to_measure() -> None:
+    with pytest.raises(UsageError) as refused:
+        cloth_strength(np.full(31, 0.5), np.full(31, 0.504), 180.0)
+    assert str(refused.value) == (
+        "cloth: the cloth looks the same over black and over white (one panel only, backings in contact)"
+    )
+
+
+def test_bands_that_tell_nothing_do_not_count() -> None:
+    """Half of the bands are the same over both backings, or as dark as the black one: the others decide."""
+    panel = cloth_layer(np.linspace(0.75, 0.92, 31), 180.0)
+    on_black, on_white = on_ground(panel, np.full(31, 0.02)), on_ground(panel, np.full(31, 0.85))
+    on_white[:8] = on_black[:8]
+    on_black[8:16] = 0.015
+    assert cloth_strength(on_black, on_white, 180.0) == pytest.approx(1.0, rel=1e-6)
+
+
+def test_cloth_without_absorption_is_told_too() -> None:
+    """A clear scatterer is the limit a = 1 of the closed form: R = (Rg + (1 - Rg) S) / (1 + (1 - Rg) S)."""
+    amount_s = 3.6
+    seen = [(g + (1 - g) * amount_s) / (1 + (1 - g) * amount_s) for g in (0.02, 0.85)]
+    told = cloth_strength(np.full(31, seen[0]), np.full(31, seen[1]), 180.0)
+    assert told == pytest.approx(1.0, rel=1e-3)
+    # A reading a little too bright to be possible asks for a < 1; it is taken as the limit.
+    assert cloth_strength(np.full(31, seen[0]), np.full(31, seen[1] + 0.004), 180.0) == pytest.approx(1.0, rel=0.1)
