@@ -2,7 +2,8 @@
 
 In: where it shall stand. Out: a temporary place beside it to write into, moved there in one step when all went well
 and removed when anything failed, Ctrl-C included. An old folder is replaced only on request (``force``), only when
-it is empty or a print folder of ours, and never half: it stands until the new one is complete.
+it is empty or a print folder of ours, and never half: it stands until the new one is complete. What a run that was
+killed left beside the place is cleared away by the next one (stage.py).
 Links are not followed at the place itself, so nothing outside the named parent folder is ever replaced.
 """
 
@@ -11,13 +12,13 @@ from __future__ import annotations
 import errno
 import json
 import os
-import secrets
 import shutil
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 
 from sepkit.errors import SepkitError, WriteError
+from sepkit.files.stage import Stage, clear_stale, exchange, staged
 
 MARKERS = ("separation.json", "prints.json", "job.json", "gang.json")
 """A folder with one of these, holding a "sepkit." schema, is ours and may be replaced with ``force``."""
@@ -52,21 +53,44 @@ def new_folder(target: str | os.PathLike[str], *, force: bool) -> Iterator[Path]
         The place is taken, is a file or a link, or cannot be written (no permission, disk full).
     """
     place = _absolute(target)
+    clear_stale(place)
     _refuse_taken(place, force=force)
     made = _make_parents(place.parent)
     done = False
-    part: Path | None = None
     try:
-        part = _make_beside(place)
-        with _write_errors(place, inside=part):
-            yield part
-            _swap_in(part, place, force=force)
+        with _staged(place) as stage:
+            part = _make_beside(stage)
+            with _write_errors(place, inside=part):
+                yield part
+                _swap_in(stage, force=force)
         done = True
     finally:
         if not done:
-            if part is not None:
-                shutil.rmtree(part, ignore_errors=True)
             _remove_empty(made)
+
+
+@contextmanager
+def renewed(folder: Path, names: Sequence[str]) -> Iterator[Path]:
+    """Yield an empty folder; what it then holds under ``names`` takes the place of the same in ``folder``, in one step.
+
+    A second folder is made beside, with all else linked or copied, and exchanged for the first. Where that would not do
+    (the folder is a link, the person works in it, or nothing may be made beside it) files are exchanged inside, one
+    after another. Raises WriteError when the disk refuses; then the folder is as it was.
+    """
+    place = _absolute(folder)
+    clear_stale(place / "films")
+    beside = not place.is_symlink() and not _works_in(place) and os.access(place.parent, os.W_OK)
+    with _staged(place if beside else place / "films") as stage:
+        part = _make_beside(stage)
+        with _write_errors(place, inside=part):
+            new = part if beside else part / "new"
+            new.mkdir(exist_ok=True)
+            yield new
+            if beside:
+                _take_over(place, new, {name for name in names if (new / name).exists()})
+                _swap_in(stage, force=True)
+            else:
+                _swap_inside(place, new, part / "old", names)
 
 
 @contextmanager
@@ -78,19 +102,18 @@ def replace_file(path: str | os.PathLike[str], *, force: bool = True) -> Iterato
     place = _absolute(path)
     _refuse_taken_file(place, force=force)
     made = _make_parents(place.parent)
-    part = place.with_name(f".{place.stem[:80]}.{secrets.token_hex(4)}.part{place.suffix[:20]}")
     done = False
     try:
-        with _write_errors(place, inside=part):
-            os.close(os.open(part, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o666))
-            yield part
-            _refuse_taken_file(place, force=force)
-            part.replace(place)
+        with _staged(place) as stage:
+            part = stage.path(f"part{place.suffix[:20]}")
+            with _write_errors(place, inside=part):
+                os.close(os.open(part, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o666))
+                yield part
+                _refuse_taken_file(place, force=force)
+                part.replace(place)
         done = True
     finally:
         if not done:
-            with suppress(OSError):
-                part.unlink(missing_ok=True)
             _remove_empty(made)
 
 
@@ -100,10 +123,12 @@ def check_writable(target: str | os.PathLike[str], *, force: bool) -> None:
     Raises WriteError.
     """
     place = _absolute(target)
+    clear_stale(place)
     _refuse_taken(place, force=force)
     made = _make_parents(place.parent)
     try:
-        _make_beside(place).rmdir()
+        with _staged(place) as stage:
+            _make_beside(stage).rmdir()
     finally:
         _remove_empty(made)
 
@@ -177,35 +202,79 @@ def _make_parents(folder: Path) -> list[Path]:
     return made
 
 
-def _make_beside(place: Path) -> Path:
-    """Make an empty folder beside ``place`` with a name nobody else has (plain mkdir: the umask decides the rights)."""
-    part = place.with_name(f".{place.name[:80]}.{secrets.token_hex(4)}.part")
+@contextmanager
+def _staged(place: Path) -> Iterator[Stage]:
+    """Yield a stage for ``place``; WriteError when there can be none."""
+    with ExitStack() as stack:
+        try:
+            stage = stack.enter_context(staged(place))
+        except OSError as error:
+            raise _as_write_error(error, place) from error
+        yield stage
+
+
+def _make_beside(stage: Stage) -> Path:
+    """Make an empty folder of the stage (plain mkdir: the umask decides the rights)."""
+    part = stage.path("part")
     try:
         part.mkdir()
     except OSError as error:
-        raise _as_write_error(error, place) from error
+        raise _as_write_error(error, stage.place) from error
     return part
 
 
-def _swap_in(part: Path, place: Path, *, force: bool) -> None:
+def _swap_in(stage: Stage, *, force: bool) -> None:
     """Move the complete folder into place. Where two runs meet, one wins whole and the other gets a WriteError."""
+    part, place = stage.path("part"), stage.place
     _refuse_taken(place, force=force)
     if not place.exists() or not any(place.iterdir()):
         if os.name == "nt" and place.exists():
             place.rmdir()
         _move(part, place)
         return
-    aside = place.with_name(f".{place.name[:80]}.{secrets.token_hex(4)}.old")
-    place.rename(aside)
+    if exchange(part, place):  # the old one is now the part, and goes with the stage
+        return
+    # Should anything stop it between the two, the stage puts the old one back when it ends, or the next run does.
+    place.rename(stage.path("old"))
+    _move(part, place)
+
+
+def _works_in(folder: Path) -> bool:
     try:
-        _move(part, place)
-    except BaseException:
-        with suppress(OSError):
-            aside.rename(place)  # fails when another run has just moved its own folder in: that one stays
-        if place.exists():
-            shutil.rmtree(aside, ignore_errors=True)
-        raise
-    shutil.rmtree(aside, ignore_errors=True)
+        return Path.cwd().is_relative_to(folder.resolve())
+    except OSError:  # the working folder is gone
+        return False
+
+
+def _take_over(folder: Path, new: Path, made: set[str]) -> None:
+    """Link or copy all of ``folder`` into ``new`` but what was ``made`` there."""
+    for entry in sorted(folder.iterdir()):
+        if entry.name in made:
+            continue
+        if entry.is_dir() and not entry.is_symlink():
+            shutil.copytree(entry, new / entry.name, symlinks=True, copy_function=_link_or_copy)
+        else:
+            _link_or_copy(str(entry), str(new / entry.name))
+    shutil.copystat(folder, new)
+
+
+def _link_or_copy(old: str, new: str) -> str:
+    try:
+        os.link(old, new, follow_symlinks=False)
+    except (OSError, NotImplementedError):
+        shutil.copy2(old, new, follow_symlinks=False)
+    return new
+
+
+def _swap_inside(folder: Path, new: Path, old: Path, names: Sequence[str]) -> None:
+    """Exchange files one after another; until ``old`` has another name, its stage puts back what lies in it."""
+    old.mkdir()
+    for name in names:
+        if (new / name).exists():
+            if (folder / name).exists():
+                (folder / name).rename(old / name)
+            (new / name).rename(folder / name)
+    old.rename(old.with_name("done"))
 
 
 def _move(part: Path, place: Path) -> None:

@@ -13,9 +13,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sepkit.errors import UsageError, WriteError
-from sepkit.files.film_set import MOST_WORKERS, FilmFormat, FilmJob, replaced, write_film_set
+from sepkit.files.film_set import MOST_WORKERS, FilmFormat, FilmJob, write_film_set
 from sepkit.files.manifest import MANIFEST, finding_record, read_record
 from sepkit.files.print_sheet import FILMS_AS_MADE
+from sepkit.files.write import renewed
 from sepkit.film.outline import film_size_px
 from sepkit.film.screen import check_halftone
 from sepkit.film.tone import NO_GAIN, DotGain, SmallTones
@@ -80,7 +81,7 @@ def remake_films(folder: Path, options: FilmOptions, *, progress: Progress | Non
         ) from error
     settings = jobs[0].settings
     size = film_size_px(jobs[0].width_mm, jobs[0].height_mm, settings.dpi)
-    with replaced(folder, ("films", "films.pdf", MANIFEST, "sheet.html")) as stage:
+    with renewed(folder, ("films", "films.pdf", MANIFEST, "sheet.html")) as stage:
         step = None if progress is None else progress.step
         files = write_film_set(
             stage, jobs, title=jobs[0].label.artwork, formats=options.formats, workers=options.workers, on_step=step

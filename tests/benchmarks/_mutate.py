@@ -11,17 +11,9 @@ import struct
 import zlib
 from collections.abc import Callable, Sequence
 
-Mutator = Callable[[bytes, random.Random, Sequence[bytes]], bytes]
+from tests.benchmarks._hostile import EXTREMES, NUMBERS, PDF_PARTS, SIDES, SVG_HEADS, SVG_PARTS, WORDS
 
-EXTREMES = (0, 1, 2, 3, 7, 8, 15, 16, 0x7F, 0x80, 0xFF, 0x100, 0x3FFF, 0x7FFF, 0x8000, 0xFFFF, 0x10000, 0x7FFFFFFF,
-            0x80000000, 0xFFFFFFFE, 0xFFFFFFFF, 0x7FFFFFFFFFFFFFFF, 0xFFFFFFFFFFFFFFFF)  # fmt: skip
-SIDES = (0, 1, 2, 9_000, 14_000, 16_383, 30_000, 65_000, 65_500, 65_535, 100_000, 0x7FFFFFFF, 0xFFFFFFFF)
-NUMBERS = ("0", "-1", "1e-9", "1e9", "1e308", "1e999", "-1e999", "nan", "inf", "-inf", "99999999999999999999", "0.0",
-           "00", "1,5", "0x10", "9" * 5000, "1_000", "true", "1979-05-27", "", "2147483648", "-2147483649", "1e-400",
-           "65536", "3000", "100000")  # fmt: skip
-WORDS = ("\0", "\ufeff", "\u202e", "\ud7ff", "é" * 50, "x" * 100_000, "../../etc/passwd", "/etc/passwd", "%s%n", "{}", "[]",
-         '"', "'", '"""', "\\", "\\u0000", "\r", "\n", ";", ",", "\t", "=", "#", "null", "NaN", "\x1b[2J", "😀",
-         "[" * 3000, "{a=" * 800, "a.b.c.d.e", "file:///etc/passwd", "http://127.0.0.1:9/x.png")  # fmt: skip
+Mutator = Callable[[bytes, random.Random, Sequence[bytes]], bytes]
 
 
 def bits(data: bytes, rng: random.Random, _others: Sequence[bytes]) -> bytes:
@@ -71,6 +63,10 @@ def spliced(data: bytes, rng: random.Random, others: Sequence[bytes]) -> bytes:
     return data[: rng.randrange(len(data))] + other[rng.randrange(len(other)) :]
 
 
+_PNG_FORMS = ((1, 2, 4, 8, 16, 3, 255), (0, 2, 3, 4, 6, 9), (0, 0, 1), (0, 0, 1), (0, 1, 7))
+"""Depth, colour, packing, filter, interlacing."""
+
+
 def png_chunk(data: bytes, rng: random.Random, _others: Sequence[bytes]) -> bytes:
     """Change a chunk and mend its checksum, so that the change is seen."""
     chunks = _chunks(data)
@@ -81,8 +77,7 @@ def png_chunk(data: bytes, rng: random.Random, _others: Sequence[bytes]) -> byte
     if kind == b"IHDR" and len(body) == 13:
         body = rng.choice((
             struct.pack(">II", rng.choice(SIDES) & 0xFFFFFFFF, rng.choice(SIDES) & 0xFFFFFFFF) + body[8:],
-            body[:8] + bytes((rng.choice((1, 2, 4, 8, 16, 3, 255)), rng.choice((0, 2, 3, 4, 6, 9)), rng.choice((0, 0, 1)),
-                              rng.choice((0, 0, 1)), rng.choice((0, 1, 7)))),
+            body[:8] + bytes(rng.choice(some) for some in _PNG_FORMS),
         ))  # fmt: skip
     elif kind == b"IDAT" and rng.random() < 0.5:
         body = _repacked(body, rng)
@@ -182,36 +177,6 @@ def line(data: bytes, rng: random.Random, others: Sequence[bytes]) -> bytes:
     return b"\n".join(lines)
 
 
-SVG_PARTS = (
-    '<image href="http://127.0.0.1:9/a.png" width="9" height="9"/>', '<image href="file:///etc/hostname" width="9" height="9"/>',
-    '<image xlink:href="../canary.png" width="9" height="9"/>', '<use href="other.svg#a"/>', "<script>alert(1)</script>",
-    '<foreignObject width="9" height="9"><p xmlns="http://www.w3.org/1999/xhtml">x</p></foreignObject>',
-    '<rect width="1e9" height="1e9" fill="url(#g)"/>', '<style>@import "http://127.0.0.1:9/a.css";</style>',
-    '<path d="M0 0H1000000" stroke="red" stroke-dasharray="0.0001"/>', '<g id="a"><use href="#a"/></g>',
-    '<filter id="f"><feTurbulence baseFrequency="1e9" numOctaves="1000000000"/></filter><rect width="9" height="9" filter="url(#f)"/>',
-    '<filter id="f"><feMorphology radius="100000"/></filter><rect width="9" height="9" filter="url(#f)"/>',
-    '<filter id="f"><feGaussianBlur stdDeviation="100000"/></filter><rect width="9" height="9" filter="url(#f)"/>',
-    '<filter id="f" x="-1e6" y="-1e6" width="1e7" height="1e7"><feFlood/></filter><rect width="9" height="9" filter="url(#f)"/>',
-    '<filter id="f"><feConvolveMatrix order="900" kernelMatrix="1"/></filter><rect width="9" height="9" filter="url(#f)"/>',
-    '<pattern id="q" width="1e-5" height="1e-5"><rect width="1" height="1"/></pattern><rect width="40" height="20" fill="url(#q)"/>',
-    '<pattern id="q" width="1" height="1"><rect width="9" height="9" fill="url(#q)"/></pattern><rect width="9" height="9" fill="url(#q)"/>',
-    '<mask id="z"><rect mask="url(#z)" width="9" height="9"/></mask><rect mask="url(#z)" width="9" height="9"/>',
-    '<text font-size="1e6">x</text>', '<text font-family="url(x)" font-size="-3">\u202e\u0301</text>', "<svg>" * 30 + "</svg>" * 30,
-    '<image href="data:image/svg+xml,%3Csvg xmlns=%22http://www.w3.org/2000/svg%22 width=%229%22 height=%229%22/%3E" width="9" height="9"/>',
-    '<image href="data:image/png;base64,AAAA" width="9" height="9"/>', '<path d="M0 0' + "c1 1 2 2 3 3" * 3000 + '"/>',
-    '<path d="M0 0A1e308 1e-308 nan 1 0 9 9z"/>', '<circle r="1e38"/>', "<g>" * 200 + "</g>" * 200,
-    '<rect style="fill:url(http://127.0.0.1:9/x)" width="9" height="9"/>',
-    '<rect style="fill:url(&quot;x.svg#a&quot;)" width="9" height="9"/>',
-    '<marker id="k" viewBox="0 0 1 1" markerWidth="1e6"><rect width="1" height="1"/></marker><path d="M0 0L1 1 2 2 3 3" marker-mid="url(#k)" stroke="red"/>',
-)  # fmt: skip
-SVG_HEADS = (
-    '<!DOCTYPE svg [<!ENTITY a "lol"><!ENTITY b "&a;&a;&a;&a;">]>', '<!DOCTYPE svg SYSTEM "http://127.0.0.1:9/x.dtd">',
-    '<!DOCTYPE svg [<!ENTITY % p SYSTEM "file:///etc/passwd">%p;]>', '<?xml-stylesheet href="a.css"?>',
-    '<?xml version="1.0" encoding="utf-7"?>', '<?xml version="1.0" encoding="rot13"?>', "<!--", "<![CDATA[",
-    '<?xml version="1.0" encoding="zip"?>', '<?xml version="1.0" encoding="idna"?>', '<?xml version="1.0" encoding="utf-16"?>',
-)  # fmt: skip
-
-
 def svg_part(data: bytes, rng: random.Random, _others: Sequence[bytes]) -> bytes:
     """Add a hostile part, head or size."""
     what = rng.random()
@@ -233,15 +198,6 @@ def _size(rng: random.Random) -> Callable[[re.Match[bytes]], bytes]:
     return new
 
 
-PDF_PARTS = (
-    b"<< /Type /Pages /Kids [3 0 R 3 0 R] /Count 99999999 >>", b"/MediaBox [0 0 1e9 1e9]", b"/MediaBox [0 0 0 0]", b"/Length 999999999",
-    b"/UserUnit 1e9", b"/UserUnit -1", b"/Rotate 45", b"/Filter [/FlateDecode /FlateDecode /FlateDecode]", b"/Filter /Nothing",
-    b"/Width 60000 /Height 60000", b"/XStep 0.00001 /YStep 0.00001", b"/XStep 0 /YStep 0", b"/BBox [0 0 0 0]", b"[0.00001] 0 d 1 w 0 0 m 1000000 0 l S",
-    b"/Parent 2 0 R", b"/Contents 2 0 R", b"/SMask 4 0 R", b"/Resources 5 0 R", b"q " * 20_000, b"[" * 5000, b"<<" * 5000,
-    b"/Launch (x)", b"/URI (http://127.0.0.1:9/)", b"/EF << /F 3 0 R >>", b"/F (../../etc/passwd)", b"/JS (app.alert(1))",
-)  # fmt: skip
-
-
 def pdf_part(data: bytes, rng: random.Random, _others: Sequence[bytes]) -> bytes:
     """Put a hostile entry over or beside a name, or point references at other objects."""
     names = list(re.finditer(rb"/[A-Za-z]+", data))
@@ -259,11 +215,17 @@ def pdf_part(data: bytes, rng: random.Random, _others: Sequence[bytes]) -> bytes
 RAW: tuple[Mutator, ...] = (bits, some_bytes, cut_short, part_moved, length_field, spliced)
 TEXT: tuple[Mutator, ...] = (number, number, word, word, line, bits, cut_short, part_moved, spliced)
 OF_KIND: dict[str, tuple[Mutator, ...]] = {
-    "png": (*RAW, png_chunk, png_chunk, png_chunk, png_chunk), "jpeg": (*RAW, jpeg_frame, jpeg_frame, jpeg_frame),
-    "tiff": (*RAW, tiff_entry, tiff_entry, tiff_entry, tiff_entry), "webp": RAW, "gif": RAW, "bmp": RAW,
-    "svg": (*TEXT, svg_part, svg_part, svg_part, svg_part, svg_part), "pdf": (*RAW, number, number, pdf_part, pdf_part, pdf_part),
-    "folder": (*TEXT, *RAW), "jobfolder": (*TEXT, *RAW),
-}  # fmt: skip
+    "png": (*RAW, png_chunk, png_chunk, png_chunk, png_chunk),
+    "jpeg": (*RAW, jpeg_frame, jpeg_frame, jpeg_frame),
+    "tiff": (*RAW, tiff_entry, tiff_entry, tiff_entry, tiff_entry),
+    "webp": RAW,
+    "gif": RAW,
+    "bmp": RAW,
+    "svg": (*TEXT, svg_part, svg_part, svg_part, svg_part, svg_part),
+    "pdf": (*RAW, number, number, pdf_part, pdf_part, pdf_part),
+    "folder": (*TEXT, *RAW),
+    "jobfolder": (*TEXT, *RAW),
+}
 
 
 def broken(kind: str, rng: random.Random, seeds: Sequence[bytes]) -> bytes:

@@ -63,7 +63,7 @@ def read(kind: str, path: Path, bench: Bench, rng: random.Random) -> None:
     if kind in ART:
         from sepkit.files.artwork import read_artwork
 
-        size = rng.choice(({"width_mm": 40.0}, {"width_mm": 40.0}, {}, {"height_mm": 300.0}, {"width_mm": 3.0}))
+        size = rng.choice(({"width_mm": 40.0}, {"width_mm": 40.0}, {}, {"height_mm": 150.0}, {"width_mm": 3.0}))
         read_artwork(path, film_dpi=300.0, **size)
     elif kind in {"job", "orders"}:
         from sepkit.workshop.job_load import load_job

@@ -88,11 +88,19 @@ def _pngs(art: tuple[Image.Image, ...]) -> list[bytes]:
     rgb = rgba.convert("RGB")
     deep = np.asarray(rgba).astype(np.uint16) * 257
     return [
-        _as(rgba, "PNG", dpi=(300, 300)), _as(glow, "PNG", icc_profile=_profile()), _as(rgb, "PNG", transparency=(0, 0, 0)),
-        _as(rgb.quantize(12), "PNG", bits=4), _as(rgb.quantize(16), "PNG", transparency=b"\0\x80\xff"),
-        _as(rgb.convert("L"), "PNG"), _as(rgb.convert("1"), "PNG"), _as(rgba.convert("LA"), "PNG"),
-        png_bytes(deep, 6), png_bytes(deep[..., :3], 2), png_bytes(deep[..., :1], 0), png_bytes(deep[..., :2], 4),
-    ]  # fmt: skip
+        _as(rgba, "PNG", dpi=(300, 300)),
+        _as(glow, "PNG", icc_profile=_profile()),
+        _as(rgb, "PNG", transparency=(0, 0, 0)),
+        _as(rgb.quantize(12), "PNG", bits=4),
+        _as(rgb.quantize(16), "PNG", transparency=b"\0\x80\xff"),
+        _as(rgb.convert("L"), "PNG"),
+        _as(rgb.convert("1"), "PNG"),
+        _as(rgba.convert("LA"), "PNG"),
+        png_bytes(deep, 6),
+        png_bytes(deep[..., :3], 2),
+        png_bytes(deep[..., :1], 0),
+        png_bytes(deep[..., :2], 4),
+    ]
 
 
 def _jpegs(art: Image.Image) -> list[bytes]:
@@ -122,7 +130,7 @@ def _tiffs(art: Image.Image) -> list[bytes]:
     deep = np.asarray(art).astype(np.uint16) * 257
     for values, options in (
         (deep, {"photometric": "rgb", "extrasamples": ["unassalpha"]}), (deep[..., :3], {"compression": "deflate"}),
-        (deep[..., :3], {"compression": "lzw", "tile": (16, 16), "bigtiff": True}), (deep[..., 0], {"predictor": False}),
+        (deep[..., :3], {"compression": "lzw", "tile": (16, 16), "bigtiff": True}), (deep[..., 0], {}),
         (np.moveaxis(deep[..., :3], -1, 0), {"photometric": "rgb", "planarconfig": "separate"}),
         (deep[..., :3], {"byteorder": ">", "resolution": (300, 300)}), (deep, {"photometric": "separated"}),
         (np.asarray(rgb), {"tile": (16, 16)}),
@@ -146,25 +154,33 @@ def _svgs() -> list[bytes]:
     picture = base64.b64encode(_as(_cut("regatta-badge.png"), "PNG")).decode()
     own = [data for p in sorted(sample_art_folder().glob("*.svg")) if len(data := p.read_bytes()) < MOST_SVG_BYTES]
     rich = [
-        '<defs><linearGradient id="g"><stop offset="0" stop-color="#c33"/><stop offset="1" stop-color="#fff" '
-        'stop-opacity="0.3"/></linearGradient><radialGradient id="r" xlink:href="#g" fx="0.2"/></defs>'
-        '<rect width="40" height="20" fill="url(#g)"/><circle cx="20" cy="10" r="8" fill="url(#r)"/>',
-        '<filter id="f" x="-1" y="-1" width="3" height="3"><feGaussianBlur stdDeviation="2"/><feOffset dx="1" dy="2"/>'
-        '<feMorphology operator="dilate" radius="1"/><feTurbulence baseFrequency="0.05" numOctaves="2"/>'
-        '<feConvolveMatrix order="3" kernelMatrix="1 0 1 0 1 0 1 0 1"/><feComponentTransfer><feFuncR type="table" '
-        'tableValues="0 1"/></feComponentTransfer><feMerge><feMergeNode in="SourceGraphic"/></feMerge></filter>'
-        '<g filter="url(#f)"><path d="M2 2 C 10 20 30 -5 38 18 Z" stroke="#204060" stroke-width="2" '
-        'stroke-dasharray="3 1" fill="none"/></g>',
-        '<pattern id="p" width="4" height="4" patternUnits="userSpaceOnUse"><rect width="2" height="2"/></pattern>'
-        '<mask id="m"><rect width="40" height="20" fill="#888"/></mask><clipPath id="c"><circle r="9" cx="9" cy="9"/>'
-        '</clipPath><g mask="url(#m)" clip-path="url(#c)"><rect width="40" height="20" fill="url(#p)"/></g>'
-        '<symbol id="s" viewBox="0 0 4 4"><path d="M0 0h4v4z"/></symbol><use xlink:href="#s" x="9" width="9" height="9"/>'
-        '<use href="#s" transform="rotate(30) scale(2)"/><marker id="k"><path d="M0 0h2v2z"/></marker>'
-        '<path d="M1 1L9 9L20 3" marker-mid="url(#k)" stroke="red"/>',
-        f'<image x="2" y="2" width="20" height="16" href="data:image/png;base64,{picture}"/>'
-        '<style>.a{fill:#123456;stroke:red}rect{opacity:.5}</style><rect class="a" width="9" height="9"/>'
-        '<text x="2" y="12" font-size="5">regatta</text><a href="#x"><rect width="3" height="3"/></a>',
-    ]  # fmt: skip
+        (
+            '<defs><linearGradient id="g"><stop offset="0" stop-color="#c33"/><stop offset="1" stop-color="#fff" '
+            'stop-opacity="0.3"/></linearGradient><radialGradient id="r" xlink:href="#g" fx="0.2"/></defs>'
+            '<rect width="40" height="20" fill="url(#g)"/><circle cx="20" cy="10" r="8" fill="url(#r)"/>'
+        ),
+        (
+            '<filter id="f" x="-1" y="-1" width="3" height="3"><feGaussianBlur stdDeviation="2"/><feOffset dx="1"/>'
+            '<feMorphology operator="dilate" radius="1"/><feTurbulence baseFrequency="0.05" numOctaves="2"/>'
+            '<feConvolveMatrix order="3" kernelMatrix="1 0 1 0 1 0 1 0 1"/><feComponentTransfer><feFuncR type="table" '
+            'tableValues="0 1"/></feComponentTransfer><feMerge><feMergeNode in="SourceGraphic"/></feMerge></filter>'
+            '<g filter="url(#f)"><path d="M2 2 C 10 20 30 -5 38 18 Z" stroke="#204060" stroke-width="2" '
+            'stroke-dasharray="3 1" fill="none"/></g>'
+        ),
+        (
+            '<pattern id="p" width="4" height="4" patternUnits="userSpaceOnUse"><rect width="2" height="2"/></pattern>'
+            '<mask id="m"><rect width="40" height="20" fill="#888"/></mask><clipPath id="c"><circle r="9" cx="9"/>'
+            '</clipPath><g mask="url(#m)" clip-path="url(#c)"><rect width="40" height="20" fill="url(#p)"/></g>'
+            '<symbol id="s" viewBox="0 0 4 4"><path d="M0 0h4v4z"/></symbol><use xlink:href="#s" x="9" width="9"/>'
+            '<use href="#s" transform="rotate(30) scale(2)"/><marker id="k"><path d="M0 0h2v2z"/></marker>'
+            '<path d="M1 1L9 9L20 3" marker-mid="url(#k)" stroke="red"/>'
+        ),
+        (
+            f'<image x="2" y="2" width="20" height="16" href="data:image/png;base64,{picture}"/>'
+            '<style>.a{fill:#123456;stroke:red}rect{opacity:.5}</style><rect class="a" width="9" height="9"/>'
+            '<text x="2" y="12" font-size="5">regatta</text><a href="#x"><rect width="3" height="3"/></a>'
+        ),
+    ]
     small = [f'{SVG} width="40mm" height="20mm" viewBox="0 0 40 20">{body}</svg>'.encode() for body in rich]
     declared = b'<?xml version="1.0" encoding="utf-8"?>\n<!DOCTYPE svg>\n' + small[0]
     return [*own, *small, declared, gzip.compress(small[1]), small[2].decode().encode("utf-16")]
@@ -224,8 +240,11 @@ def _move_pattern(path: Path, mode: Any, *, compress: bool) -> None:
 
 def _mixed_ink() -> bytes:
     text = (recipes_folder() / "inks" / "red.toml").read_text("utf-8")
-    return (text + '\n[recipe]\ntarget = "sea green"\ntarget_lab = [50.0, -30.0, 1.5]\n'
-            'parts = [\n { ink = "white", grams = 95.0, lot = "a" },\n { ink = "red", grams = 5 },\n]\n').encode()  # fmt: skip
+    recipe = (
+        '\n[recipe]\ntarget = "sea green"\ntarget_lab = [50.0, -30.0, 1.5]\n'
+        'parts = [\n { ink = "white", grams = 95.0, lot = "a" },\n { ink = "red", grams = 5 },\n]\n'
+    )
+    return (text + recipe).encode()
 
 
 def _wedges() -> list[bytes]:

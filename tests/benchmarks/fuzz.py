@@ -13,6 +13,9 @@ from __future__ import annotations
 
 import argparse
 import multiprocessing
+import os
+import shutil
+import tempfile
 import time
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
@@ -45,16 +48,24 @@ def main(arguments: list[str]) -> int:
     if given.show is not None:
         return _show(given.show, given.seed, given.keep)
     started = time.perf_counter()
-    outcomes = list(run(range(given.first, given.first + given.inputs), seed=given.seed, workers=given.workers))
+    drawing: list[float] = []
+    inputs = range(given.first, given.first + given.inputs)
+    outcomes = list(run(inputs, seed=given.seed, drawing=drawing, workers=given.workers))
     bad = report(outcomes)
+    print(f"drawing processes of vector art: peak {drawing[0]:.0f} MB")
     print(f"{len(outcomes)} inputs, seed {given.seed}, {time.perf_counter() - started:.0f} s")
     if given.keep and bad:
         _keep(bad, given.seed, given.keep)
     return 1 if bad else 0
 
 
-def run(inputs: Iterable[int], *, seed: int, workers: int = 2, most_s: float = MOST_SECONDS) -> Iterator[Outcome]:
-    """Yield what came of each input; a process that hangs or dies is ended and replaced."""
+def run(
+    inputs: Iterable[int], *, seed: int, drawing: list[float], workers: int = 2, most_s: float = MOST_SECONDS
+) -> Iterator[Outcome]:
+    """Yield what came of each input; a process that hangs or dies is ended and replaced.
+
+    ``drawing`` gets the peak memory in MB of the processes that drew vector art.
+    """
     waiting = iter(inputs)
     hands = [_Hand(seed) for _ in range(workers)]
     try:
@@ -68,6 +79,7 @@ def run(inputs: Iterable[int], *, seed: int, workers: int = 2, most_s: float = M
     finally:
         for hand in hands:
             hand.stop()
+        drawing.append(max(hand.drawing_mb for hand in hands))
 
 
 def report(outcomes: list[Outcome]) -> list[Outcome]:
@@ -79,9 +91,8 @@ def report(outcomes: list[Outcome]) -> list[Outcome]:
         if outcome.verdict in GOOD and outcome.seconds > MOST_SECONDS:
             outcome.verdict = "hang"
         by_kind[outcome.kind].append(outcome)
-    print(
-        f"{'kind':10} {'inputs':>7} {'commands':>8} {'read':>7} {'refused':>7} {'wrong':>6} {'worst s':>8} {'peak MB':>8}"
-    )
+    heads = ("inputs", "commands", "read", "refused", "wrong", "worst s", "peak MB")
+    print(f"{'kind':10}" + "".join(f"{head:>9}" for head in heads))
     for kind in sorted(by_kind):
         _line(kind, by_kind[kind])
     _line("all", outcomes)
@@ -100,8 +111,9 @@ def report(outcomes: list[Outcome]) -> list[Outcome]:
 def _line(name: str, some: list[Outcome]) -> None:
     counts = Counter(outcome.verdict for outcome in some)
     wrong = len(some) - counts["fine"] - counts["refused"]
-    print(f"{name:10} {len(some):7} {sum(o.command for o in some):8} {counts['fine']:7} {counts['refused']:7} {wrong:6} "
-          f"{max(o.seconds for o in some):8.2f} {max(o.peak_mb for o in some):8.0f}")  # fmt: skip
+    counted = (len(some), sum(o.command for o in some), counts["fine"], counts["refused"], wrong)
+    worst = f"{max(o.seconds for o in some):9.2f}{max(o.peak_mb for o in some):9.0f}"
+    print(f"{name:10}" + "".join(f"{n:9}" for n in counted) + worst)
 
 
 class _Hand:
@@ -113,13 +125,17 @@ class _Hand:
         self.index: int | None = None
         self.kind = ""
         self.since = 0.0
+        self.root = Path()
+        self.drawing_mb = 0.0
         self.process: Any = None
         self.pipe: Any = None
 
     def start(self) -> None:
         context = multiprocessing.get_context("spawn")
         self.pipe, theirs = context.Pipe()
-        self.process = context.Process(target=work, args=(theirs, self.seed), daemon=True)
+        self._tidy()
+        self.root = Path(tempfile.mkdtemp(prefix="sepkit-fuzz-"))
+        self.process = context.Process(target=work, args=(theirs, self.seed, self.root), daemon=True)
         self.process.start()
         theirs.close()
         self.index, self.busy, self.since = None, True, time.perf_counter()
@@ -165,26 +181,37 @@ class _Hand:
             return
         if self.busy:
             self.process.kill()
+        else:
+            self.drawing_mb = float(self.pipe.recv())
         self.process.join(10)
+        self._tidy()
+
+    def _tidy(self) -> None:
+        if self.root != Path():
+            shutil.rmtree(self.root, ignore_errors=True)
 
 
 def _show(index: int, seed: int, keep: Path | None) -> int:
     keep = keep.resolve() if keep else None
-    worker = Worker(seed)
-    kind, data, _ = worker.data(index)
-    if keep:
-        keep.mkdir(parents=True, exist_ok=True)
-        (keep / f"{index}-{kind}").write_bytes(data)
-    print(kind, len(data), data[:300], flush=True)
-    print(worker.run(index), flush=True)
-    print(worker.run(index, command=True), flush=True)
+    with tempfile.TemporaryDirectory() as root:
+        worker = Worker(seed, Path(root))
+        kind, data, _ = worker.data(index)
+        if keep:
+            keep.mkdir(parents=True, exist_ok=True)
+            (keep / f"{index}-{kind}").write_bytes(data)
+        print(kind, len(data), data[:300], flush=True)
+        print(worker.run(index), flush=True)
+        print(worker.run(index, command=True), flush=True)
+        os.chdir("/")
     return 0
 
 
 def _keep(bad: list[Outcome], seed: int, folder: Path) -> None:
     folder = folder.resolve()
     folder.mkdir(parents=True, exist_ok=True)
-    worker = Worker(seed)
-    for outcome in bad[:200]:
-        kind, data, _ = worker.data(outcome.index)
-        (folder / f"{outcome.index}-{kind}-{outcome.verdict}").write_bytes(data)
+    with tempfile.TemporaryDirectory() as root:
+        worker = Worker(seed, Path(root))
+        for outcome in bad[:200]:
+            kind, data, _ = worker.data(outcome.index)
+            (folder / f"{outcome.index}-{kind}-{outcome.verdict}").write_bytes(data)
+        os.chdir("/")

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import contextlib
 import errno
 import json
 import os
@@ -13,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from sepkit.errors import UsageError, WriteError
-from sepkit.files.write import check_writable, is_print_folder, new_folder, replace_file
+from sepkit.files.write import check_writable, is_print_folder, new_folder, renewed, replace_file
 
 SEPARATION = json.dumps({"schema": "sepkit.separation/1"})
 
@@ -201,6 +202,7 @@ def test_errors_about_other_files_stay_what_they_are(tmp_path):
 def test_a_failed_swap_puts_the_old_folder_back(tmp_path, monkeypatch, error):
     target = make(tmp_path / "out")
     real = Path.rename
+    monkeypatch.setattr("sepkit.files.write.exchange", lambda _one, _other: False)
 
     def rename(self, new):
         if self.name.endswith(".part"):
@@ -304,3 +306,89 @@ def test_one_file_refusals(tmp_path):
     assert (tmp_path / "link.txt").read_text() == "x"
     line = refusal(lambda: one_file(tmp_path / ("n" * 300), force=True))
     assert "too long" in line
+
+
+KILLED = """
+import os, signal, sys
+from pathlib import Path
+from sepkit.files import write
+place, how = Path(sys.argv[1]), sys.argv[2]
+def stop(*_):
+    os.kill(os.getpid(), signal.SIGKILL)
+if how == "moved aside":
+    write.exchange = lambda *_: False
+    write._move = stop
+if how == "file":
+    with write.replace_file(place / "separation.json") as part:
+        part.write_text("half")
+        stop()
+if how == "inside":
+    os.chdir(place)
+    real = Path.rename
+    Path.rename = lambda self, new: stop() if self.name == "separation.json" else real(self, new)
+    with write.renewed(place, ("plates", "separation.json")) as new:
+        (new / "plates").mkdir()
+        (new / "separation.json").write_text("{}")
+with write.new_folder(place, force=True) as part:
+    (part / "separation.json").write_text('{"schema": "sepkit.separation/1"}')
+    if how == "half":
+        stop()
+"""
+WHOLE = ["out", "out/plates", "out/plates/01.png", "out/separation.json"]
+
+
+@pytest.mark.parametrize("how", ["half", "moved aside", "file", "inside"])
+def test_what_a_killed_run_left_is_cleared_by_the_next(tmp_path, how):
+    target = make(tmp_path / "out")
+    root = Path(__file__).resolve().parents[2]
+    run = subprocess.run([sys.executable, "-c", KILLED, str(target), how], cwd=root, check=False)
+    assert run.returncode == -signal.SIGKILL
+    assert any(path.name.endswith(".lock") for path in tmp_path.rglob(".*"))
+    if how in ("half", "file"):
+        assert (target / "plates" / "01.png").read_text() == "old"
+        assert is_print_folder(target)
+    check_writable(target, force=True)
+    with replace_file(target / "separation.json") as part:
+        part.write_text(SEPARATION)
+    with renewed(target, ()):
+        pass
+    assert contents(tmp_path) == WHOLE
+    assert (target / "plates" / "01.png").read_text() == "old"
+
+
+@contextlib.contextmanager
+def in_folder(folder):
+    before = Path.cwd()
+    os.chdir(folder)
+    try:
+        yield
+    finally:
+        os.chdir(before)
+
+
+def test_what_a_living_run_has_beside_is_left_alone(tmp_path):
+    target = make(tmp_path / "out")
+    with new_folder(target, force=True) as first:
+        fill(first, "first")
+        with new_folder(target, force=True) as second:
+            fill(second, "second")
+        assert contents(first) == ["plates", "plates/01.png", "separation.json"]
+        assert (target / "plates" / "01.png").read_text() == "second"
+    assert contents(tmp_path) == WHOLE
+    assert (target / "plates" / "01.png").read_text() == "first"
+
+
+@pytest.mark.parametrize("inside", [False, True])
+def test_a_part_of_a_folder_is_renewed(tmp_path, inside):
+    target = make(tmp_path / "out")
+    (target / "note.txt").write_text("mine")
+    with in_folder(target if inside else tmp_path):
+        with pytest.raises(RuntimeError), renewed(target, ("plates",)) as new:
+            (new / "plates").mkdir()
+            raise RuntimeError
+        assert (target / "plates" / "01.png").read_text() == "old"
+        with renewed(target, ("plates", "sheet.html")) as new:
+            (new / "plates").mkdir()
+            (new / "plates" / "02.png").write_text("new")
+    assert contents(tmp_path) == ["out", "out/note.txt", "out/plates", "out/plates/02.png", "out/separation.json"]
+    assert (target / "note.txt").read_text() == "mine"
