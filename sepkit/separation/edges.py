@@ -14,7 +14,20 @@ import numpy as np
 from sepkit.separation.cores import NONE, around, cores, deep, gather, neighbours
 from sepkit.separation.palette import pack, unpack
 from sepkit.separation.straight import LEAST_PLACES, roughness
-from sepkit.separation.unmix import BAD, GOOD, HAIRLINE_SHARE, Masks, Metric, Mixture, Space, solve, solve_pairs
+from sepkit.separation.thin_lines import THIN_SHARE, lines_through
+from sepkit.separation.unmix import (
+    BAD,
+    COST_LOOSE_BLEED,
+    GOOD,
+    HAIRLINE_SHARE,
+    Masks,
+    Metric,
+    Mixture,
+    Space,
+    solve,
+    solve_pairs,
+    thin_fits,
+)
 
 if TYPE_CHECKING:
     from sepkit.model import U8
@@ -30,6 +43,8 @@ SPACE_LEAST_SHARE = 0.7
 DEEP_RADIUS = 3  # px from a mixed pixel to 3x3 solid areas of both its colours
 SPACE_LEAN = 300.0  # cost of mean coverage off one half, squared: 0.1 off weighs as two levels of residual
 HAIRLINE_STEPS = 2
+LINE_STEPS = 3
+LINE_COST = 1.0  # beside a line, pixels explained worse than this are solved with it
 STRAIGHTER = 0.9  # linear light must make edges this much straighter to be believed
 CLEAN_RADII = (1, 2, 4)  # px to cores that share a pixel freely, at a price, and when there are none nearer
 NOISY_RADII = (2, 3, 6)  # compression makes edges two pixels wider
@@ -109,32 +124,78 @@ def solve_edges(
 
 def _solved(keys: Keys, at: Array, core: Array, members: Members, metric: Metric) -> Shares:
     shares = Shares(at, keys.of_pixel, solve_keys(keys, members, metric), metric.space, core)
+    shares, keys = _on_thin_lines(shares, keys, members, metric)
     for _ in range(HAIRLINE_STEPS):
         shares, keys = _beside_hairlines(shares, keys, members, metric)
     return shares
 
 
+def _on_thin_lines(shares: Shares, keys: Keys, members: Members, metric: Metric) -> tuple[Shares, Keys]:
+    """Solve pixels again with the members whose lines run through or beside them, though no core of those is near."""
+    todo = np.flatnonzero(shares.cost() >= COST_LOOSE_BLEED)
+    if not todo.size:
+        return shares, keys
+    own, place = np.unique(shares.key[todo], return_inverse=True)
+    masks = Masks(keys.masks.near[own], keys.masks.reach[own], keys.masks.around[own])
+    pixels = (keys.rgb[own], keys.alpha[own])
+    fits = thin_fits(pixels, (members.rgb, members.alpha), masks, metric=metric, least=THIN_SHARE)
+    line = np.zeros(len(shares.at), np.uint32)
+    line[todo] = lines_through(
+        shares.at[todo], place, shares.mixture.cost[own], fits, masks.around, width=shares.core.shape[1]
+    )
+    for _ in range(LINE_STEPS):
+        todo = np.flatnonzero(shares.cost() > LINE_COST)
+        todo, more = _fresh(shares, keys, todo, line)
+        if not todo.size:
+            break
+        own, masks = shares.key[todo], keys.masks
+        wider = Masks(masks.near[own] | more, masks.reach[own], masks.around[own])
+        shares, keys = _again(shares, keys, todo, wider, members, metric)
+        held = np.zeros(len(line), np.uint32)
+        held[todo] = _held(shares.mixture, THIN_SHARE)[shares.key[todo]] & more
+        line |= held
+    return shares, keys
+
+
 def _beside_hairlines(shares: Shares, keys: Keys, members: Members, metric: Metric) -> tuple[Shares, Keys]:
     """Solve badly explained pixels again with the members that their solved neighbours turned out to hold."""
-    mixture = shares.mixture
-    bits = np.uint32(1) << np.maximum(mixture.member, 0).astype(np.uint32)
-    held = np.where((mixture.share >= HAIRLINE_SHARE) & (mixture.member >= 0), bits, 0)
-    sets, place = np.unique(np.bitwise_or.reduce(held, axis=1)[shares.key], return_inverse=True)
-    todo = np.flatnonzero(shares.cost() > GOOD)
-    if len(sets) > NONE or not todo.size:
+    held = _held(shares.mixture, HAIRLINE_SHARE)[shares.key]
+    todo, beside = _fresh(shares, keys, np.flatnonzero(shares.cost() > GOOD), held)
+    if not todo.size:
         return shares, keys
+    own, masks = shares.key[todo], keys.masks
+    wider = Masks(masks.near[own], masks.reach[own] | beside, masks.around[own])
+    return _again(shares, keys, todo, wider, members, metric)
+
+
+def _held(mixture: Mixture, least: float) -> Array:
+    """(n,) uint32: bit k where member k covers at least ``least``."""
+    bits = np.uint32(1) << np.maximum(mixture.member, 0).astype(np.uint32)
+    held = np.where((mixture.share >= least) & (mixture.member >= 0), bits, np.uint32(0))
+    return np.asarray(np.bitwise_or.reduce(held, axis=1))
+
+
+def _fresh(shares: Shares, keys: Keys, todo: Array, bits: Array) -> tuple[Array, Array]:
+    """Return those of the pixels ``todo`` with ``bits`` (one per solved pixel) on or beside them that they lack."""
+    none = todo[:0], bits[:0]
+    sets, place = np.unique(bits, return_inverse=True)
+    if len(sets) > NONE or not todo.size or not sets.any():
+        return none
     plane = np.full(shares.core.shape, NONE, np.uint8)
     plane.ravel()[shares.at] = place
     table = np.zeros(256, np.uint32)
     table[: len(sets)] = sets
     beside = gather(plane, shares.at[todo], table, radius=1)
-    own = shares.key[todo]
-    masks = keys.masks
+    own, masks = shares.key[todo], keys.masks
     fresh = beside & ~(masks.near[own] | masks.reach[own]) != 0
-    todo, own, beside = todo[fresh], own[fresh], beside[fresh]
-    if not todo.size:
-        return shares, keys
-    wider = Masks(masks.near[own], masks.reach[own] | beside, masks.around[own])
+    return todo[fresh], beside[fresh]
+
+
+def _again(
+    shares: Shares, keys: Keys, todo: Array, wider: Masks, members: Members, metric: Metric
+) -> tuple[Shares, Keys]:
+    """Solve the pixels ``todo`` with wider masks and keep what is cheaper than before."""
+    own, mixture = shares.key[todo], shares.mixture
     again = grouped(keys.rgb[own], keys.alpha[own], wider)
     more = solve_keys(again, members, metric)
     better = more.cost[again.of_pixel] < mixture.cost[own]

@@ -25,7 +25,7 @@ from sepkit.separation.edges import Members, Shares, solve_edges
 from sepkit.separation.noise import Character, character, composite
 from sepkit.separation.report import Facts, confidence_of, difference_at, findings_of
 from sepkit.separation.specks import settle_specks
-from sepkit.separation.thin_inks import refine_colour, thin_member, worth_keeping
+from sepkit.separation.thin_inks import mixed_after_all, refine_colour, thin_member, worth_keeping
 from sepkit.separation.wishes import OPEN, InkList, check_request, choose_inks
 
 if TYPE_CHECKING:
@@ -180,6 +180,7 @@ def _flats_and_tones(picture: _Picture) -> tuple[Array | None, list[palette.Memb
     find = palette.find_noisy_members if kind.noisy else palette.find_clean_members
     members = find(picture.raw, picture.alpha, tone, pixel_mm2=picture.pixel_mm2)
     label, shares, made_of = _edges(picture, members, tone)
+    flats = len(members)
     for _ in range(MOST_THIN_INKS):
         thin = thin_member(picture.rgb, picture.alpha, shares, made_of, noisy=kind.noisy, pixel_mm2=picture.pixel_mm2)
         if thin is None:
@@ -191,6 +192,9 @@ def _flats_and_tones(picture: _Picture) -> tuple[Array | None, list[palette.Memb
             if not worth_keeping(solved[1], solved[0], solved[2], len(more) - 1):
                 break
         members, (label, shares, made_of) = more, solved
+        if not kind.noisy and (mixed := mixed_after_all(members, flats, made_of)) is not None:
+            members = [*members[:mixed], *members[mixed + 1 :]]
+            label, shares, made_of = _edges(picture, members, tone)
     if kind.noisy:
         shares = settle_specks(picture.rgb, picture.alpha, label, shares, made_of, pixel_mm2=picture.pixel_mm2)
     busy = _union(tone, _busy(shares, picture))

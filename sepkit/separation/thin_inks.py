@@ -62,12 +62,26 @@ def thin_member(
     often = np.flatnonzero(counts >= floor_pixels(FLOOR_MM2, pixel_mm2))
     often = often[np.argsort(-counts[often], kind="stable")][:CANDIDATES]
     colours = unpack(keys[often])
-    odd = blend_levels(colours, members.rgb[members.alpha == 255], shares.space) > BLEND_LEVELS
+    odd = _blend(colours, members.rgb[members.alpha == 255]) > BLEND_LEVELS
     for n in np.flatnonzero(odd):
         if _is_new(colours[n], members, MERGE_DE00):
             r, g, b = (int(v) for v in colours[n])
             return Member((r, g, b), int(counts[often[n]]), (int(keys[often[n]]),))
     return None
+
+
+def mixed_after_all(members: list[Member], first: int, made_of: Members) -> int | None:
+    """Return the place of a thin clean member, from ``first`` on, that others mix to: a crossing, a half line."""
+    opaque = np.flatnonzero(made_of.alpha == 255)
+    for n in range(first, len(members)):
+        if _blend(made_of.rgb[n : n + 1], made_of.rgb[opaque[opaque != n]])[0] <= BLEND_LEVELS:
+            return n
+    return None
+
+
+def _blend(colours: U8, known: U8) -> Array:
+    """Levels off the nearest mix in either space: which one the art has is not sure before all its inks are known."""
+    return np.minimum(blend_levels(colours, known, "encoded"), blend_levels(colours, known, "linear"))
 
 
 def _noisy_member(colours: U8, cost: Array, members: Members, floor_px: float) -> Member | None:

@@ -212,6 +212,36 @@ def solve_pairs(pixels: tuple[Array, Array], members: tuple[Array, Array], near:
     return Mixture(solver.member, solver.share, solver.cost)
 
 
+def thin_fits(
+    pixels: tuple[Array, Array], members: tuple[Array, Array], masks: Masks, *, metric: Metric, least: float
+) -> Array:
+    """Return (n, m) cost of each pixel's best explanation with some of member k in it, whether it is near or not.
+
+    What makes a hairline rare is not in the cost. k covers at least ``least`` of the pixel; where two others share it,
+    more than a buried fill can show. Infinite where k is near anyway.
+    """
+    solver, is_reach, price = _start(pixels, members, masks.near, masks.reach, metric)
+    count = len(is_reach)
+    out = np.full((len(solver.p), count), np.inf, np.float32)
+    for k in range(count):
+        solver.cost[:] = np.inf
+        at = np.flatnonzero(~is_reach[k])
+        if not at.size:
+            continue
+        solver.single(at, k, np.zeros(at.size, np.float32))
+        others = [(m, at[is_reach[m][at]]) for m in range(count) if m != k]
+        for i, sub in others:
+            if sub.size:
+                solver.pair_shares(sub, i, k, price[i][sub], least)
+        for (i, first), (j, _) in combinations(others, 2):
+            sub = first[is_reach[j][first]]
+            if sub.size:
+                extra = COST_TRIPLE + price[i][sub] + price[j][sub]
+                solver.triple(sub, (i, j, k), extra, max(least, BLEED_SHARE))
+        out[:, k] = solver.cost
+    return out
+
+
 def blend_levels(colours: Array, known: Array, space: Space, *, chroma_weight: float = 1.0) -> Array:
     """Return (n,) how many 8-bit levels (n, 3) colours lie from any mix of one or two of (m, 3) known ones."""
     every = np.full(len(colours), (1 << len(known)) - 1, np.uint32)
