@@ -15,7 +15,7 @@ import numpy as np
 
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.spectral import reflectance_to_lab, reflectance_to_srgb8
-from sepkit.colorimetry.srgb import as_rgb8
+from sepkit.colorimetry.srgb import as_rgb8, srgb8_to_lab
 from sepkit.inks.identify import ink_from_reflectance
 from sepkit.inks.layers import masstone, printed_reflectance
 from sepkit.inks.transparent import is_transparent
@@ -71,6 +71,25 @@ class CoatChoice:
     chosen: CoatOption
     within_tolerance: bool
     why: str
+
+
+def choke_share_where_fine(choice: CoatChoice, *, base_srgb: RGB8) -> float:
+    """Return how much of the register error (0..1) the base is worth choking where a choke would take most of it.
+
+    A rim of ink without base is there on every print and costs A, its ΔE00 from the ink on its base; a base that peeks
+    out costs B, its ΔE00 from that ink, only where the press is off. For an error even within ±e a choke c leaves
+    (e - c)² / 4e of base in sight on average, so c A + B (e - c)² / 4e is least at c = e (1 - 2 A / B).
+
+    >>> Way = CoatOption
+    >>> ways = (Way("straight", 0, 1, (60, 50, 20), 20, 1), Way("on a base", 1, 1, (240, 220, 180), 1, 2))
+    >>> choke_share_where_fine(CoatChoice(ways, ways[1], True, ""), base_srgb=(235, 235, 230))
+    0.0
+    """
+    chosen = choice.chosen
+    straight = next(way for way in choice.options if not way.base_coats and way.coats == chosen.coats)
+    based, bare, base = srgb8_to_lab(np.array([chosen.srgb, straight.srgb, base_srgb]))
+    rim, peek = float(delta_e_2000(bare, based)), float(delta_e_2000(base, based))
+    return max(0.0, 1 - 2 * rim / peek) if peek > 0 else 0.0
 
 
 _WAYS = (

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -20,6 +20,13 @@ from sepkit.separation.reach import choke_on_bare, spread
 
 if TYPE_CHECKING:
     from sepkit.model import U8, Bool
+
+FINE_LOSS = 0.6
+"""Where a choke takes more of the base than this, the art is fine: strokes under 3.3 chokes wide, worn texture."""
+FINE_WINDOW = 5
+"""The loss is judged over squares of so many chokes."""
+HOLE_SHARE = 0.25
+"""Inks worth no more choke than this have none round pinholes either: base in a pinhole is nearly the ink's colour."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,11 +48,14 @@ def build_base(
     others: Sequence[U8] = (),
     tones: Sequence[Bool | None] | None = None,
     run_on: U8 | None = None,
+    fine_choke: Sequence[float] = (),
 ) -> Base:
     """Return the base under ``needing`` planes (inks that need it) and ``own_colour`` planes (inks that are it).
 
     ``others`` are the inks without base: the base is not choked towards them.
     ``run_on`` is where the base may print besides, under inks that hide it (see ``under_traps``).
+    ``fine_choke`` is the share of the choke (0..1) that each of ``needing`` is worth where the art is fine; all of it
+    when not given.
     ``tones`` are masks of ``needing`` then ``own_colour``, where the ink is a tone: the base is a tone there too.
 
     >>> art = np.zeros((12, 12), np.uint8)
@@ -64,6 +74,7 @@ def build_base(
         drawn_in, thin = _keep_thin(union, printed, drawn_in, choke_px, tone)
         for plane in own_colour:
             drawn_in = np.maximum(drawn_in, np.minimum(plane, union))
+        drawn_in = _keep_fine(union, printed, drawn_in, choke_px, tone, needing, fine_choke, thin)
     if run_on is not None:
         drawn_in = np.maximum(drawn_in, np.minimum(run_on, inner))
     return Base(union, drawn_in, tone, thin)
@@ -136,3 +147,48 @@ def _keep_thin(union: U8, printed: U8, drawn_in: U8, choke_px: float, tone: Bool
     still = lost & (spread(half, 0.75 * choke_px + 1) < 128)
     kept = np.maximum(drawn_in, np.maximum(half, np.where(still, union, np.uint8(0))))
     return kept, thin
+
+
+def _keep_fine(
+    union: U8, printed: U8, drawn_in: U8, choke_px: float, tone: Bool | None,
+    needing: Sequence[U8], fine_choke: Sequence[float], thin: U8,
+) -> U8:  # fmt: skip
+    """Give each ink only the choke that it is worth where the art is fine; mark in ``thin`` what was given back."""
+    if min(fine_choke, default=1.0) >= 1:
+        return drawn_in
+    worn = _worn(union, drawn_in, choke_px)
+    holed = worn | _beside_pinholes(printed, choke_px) if min(fine_choke) <= HOLE_SHARE else worn
+    kept = drawn_in
+    for plane, share in zip(needing, fine_choke, strict=False):
+        if share < 1:
+            here = np.minimum(union, choke_on_bare(printed, share * choke_px, tone=tone)) if share else union
+            here = np.where((holed if share <= HOLE_SHARE else worn) & (plane > 0), here, np.uint8(0))
+            thin[here > kept] = 255
+            kept = np.maximum(kept, here)
+    return kept
+
+
+def _worn(union: U8, drawn_in: U8, choke_px: float) -> Bool:
+    """Return where the choke took more than FINE_LOSS of the base round about, judged in blocks of a choke."""
+    from scipy.ndimage import uniform_filter
+
+    height, width = union.shape
+    step = max(1, round(choke_px))
+    padding = ((0, -height % step), (0, -width % step))
+
+    def round_about(plane: U8) -> Any:
+        blocks = np.pad(plane, padding).reshape(-(-height // step), step, -(-width // step), step)
+        return uniform_filter(blocks.mean(axis=(1, 3), dtype=np.float32), FINE_WINDOW, mode="constant")
+
+    asked = round_about(union)
+    worn = (asked > 0) & (round_about(drawn_in) < (1 - FINE_LOSS) * asked)
+    out: Bool = np.repeat(np.repeat(worn, step, axis=0), step, axis=1)[:height, :width]
+    return out
+
+
+def _beside_pinholes(printed: U8, choke_px: float) -> Bool:
+    """Return what a choke takes round specks of bare garment that are less than two chokes across."""
+    wide = spread(255 - spread(printed, choke_px), choke_px + 1)
+    specks = np.where((printed < 128) & (wide < 128), np.uint8(255), np.uint8(0))
+    near: Bool = spread(specks, choke_px + 1) > 0
+    return near

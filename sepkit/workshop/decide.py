@@ -18,7 +18,7 @@ from sepkit.errors import UsageError
 from sepkit.inks.identify import ink_from_swatch
 from sepkit.inks.layers import printed_reflectance
 from sepkit.model import Artwork, Garment, Halftone, Ink, InkArea, Mesh, Plate, Press
-from sepkit.separation.coats import BaseRule, CoatChoice, best_help, choose_coats, hides
+from sepkit.separation.coats import BaseRule, CoatChoice, best_help, choke_share_where_fine, choose_coats, hides
 from sepkit.separation.order import InkInOrder, print_order, why_order
 from sepkit.separation.overprint_colours import not_under, with_overprints
 from sepkit.separation.rounds import Rounds, flash_reasons, overlap_shares, plan_rounds
@@ -148,7 +148,9 @@ def decide(
             in zip(kept, inks, choices, np.argsort(order).tolist(), strict=True)]  # fmt: skip
     hidden = _hidden(ways, (base_ink, float(coats)), garment, options.tolerance_de00)
     run_on = under_traps([area.coverage for area in whole], traps, [area.tone for area in whole], hidden)
-    base = _base_of(whole, based, own, mm_to_px(choke_mm, art.dpi), run_on)
+    seen = as_rgb8(reflectance_to_srgb8(printed_reflectance([(base_ink, float(coats))], garment.reflectance)))
+    fine = {way.area: choke_share_where_fine(way.choice, base_srgb=seen) for way in ways}
+    base = _base_of(whole, based, own, mm_to_px(choke_mm, art.dpi), run_on, fine)
     plates: list[Plate] = []
     plate_inks: list[Ink] = []
     if base is not None:
@@ -223,20 +225,26 @@ def _hidden(
 
 
 def _base_of(
-    areas: Sequence[InkArea], based: Sequence[int], own: set[int], choke_px: float, run_on: U8 | None
+    areas: Sequence[InkArea],
+    based: Sequence[int],
+    own: set[int],
+    choke_px: float,
+    run_on: U8 | None,
+    fine: Mapping[int, float],
 ) -> Base | None:
     """Return the base under the areas ``based``, of which ``own`` are the base's own colour; None without any."""
     if not based:
         return None
     white = [i for i in based if i in own]
-    first = [i for i in based if i not in own] + white
+    inks = [i for i in based if i not in own]
     return build_base(
-        [areas[i].coverage for i in based if i not in own] or [areas[i].coverage for i in white],
+        [areas[i].coverage for i in inks or white],
         choke_px=choke_px,
         own_colour=[areas[i].coverage for i in white] if len(white) < len(based) else [],
         others=[area.coverage for i, area in enumerate(areas) if i not in based],
-        tones=[areas[i].tone for i in first],
+        tones=[areas[i].tone for i in (*inks, *white)],
         run_on=run_on,
+        fine_choke=[fine.get(i, 1.0) for i in inks],
     )
 
 

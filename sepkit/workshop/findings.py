@@ -155,7 +155,7 @@ def _thin_base(art: Artwork, base_thin: U8) -> Finding:
     area_mm2 = px_to_mm(1, art.dpi) ** 2 * len(rows)
     return Finding(
         "base-too-thin-to-choke", "warn",
-        f"{area_mm2:.1f} mm² of fine strokes keep their base without the full choke, for instance at "
+        f"{area_mm2:.1f} mm² of fine strokes and texture keep their base without the full choke, for instance at "
         f"{place[0]:.0f}, {place[1]:.0f} mm from the top left",
         "white may show beside them when the press is off: thicken the strokes, or print them without a base",
         place,

@@ -17,8 +17,10 @@ from sepkit.inks.transparent import transparent_ink
 from sepkit.separation.coats import (
     BASE_TINTS,
     CoatChoice,
+    CoatOption,
     base_share_needed,
     best_help,
+    choke_share_where_fine,
     choose_coats,
     coat_options,
     hides,
@@ -189,3 +191,16 @@ def test_a_base_under_a_trap_is_hidden_by_inks_that_hide_and_not_by_transparent_
     assert hides([(yellow, 1.0), (navy, 1.0)], base=base, cloth=black, tolerance_de00=3)
     assert hides([(clear, 1.0), (navy, 1.0)], base=base, cloth=black, tolerance_de00=3)
     assert not hides([(clear, 1.0), (violet, 1.0)], base=base, cloth=black, tolerance_de00=3)
+
+
+def test_a_choke_is_worth_the_whole_error_only_where_the_base_would_be_seen() -> None:
+    def choice(straight: tuple[int, int, int], on_base: tuple[int, int, int]) -> CoatChoice:
+        ways = (CoatOption("straight", 0, 1, straight, 9.0, 1.0), CoatOption("on a base", 1, 1, on_base, 1.0, 2.0))
+        return CoatChoice(ways, ways[1], True, "")
+
+    base = (225, 225, 222)
+    red = choke_share_where_fine(choice((190, 52, 40), (202, 57, 41)), base_srgb=base)
+    cream = choke_share_where_fine(choice((208, 206, 190), (235, 230, 207)), base_srgb=base)
+    assert 0.8 < red < 1
+    assert cream == 0
+    assert choke_share_where_fine(choice((9, 9, 9), base), base_srgb=base) == 0

@@ -194,3 +194,54 @@ def test_the_trap_of_a_solid_part_of_a_toned_plate_stays_solid() -> None:
     grown = trapped([light, dark], lightness=[80, 20], trap_px=4, tones=[tone, None])[0]
     printed, mask = tone_traps(light, grown, grown, tone, reach_px=5)
     assert (mask == tone).all() and (printed == grown).all()
+
+
+def worn(seed: int = 1) -> np.ndarray:
+    """A square of ink whose wear, specks about 5 px apart, lies on its left half."""
+    art = np.zeros((120, 160), np.uint8)
+    art[10:110, 10:150] = 255
+    rng = np.random.default_rng(seed)
+    for y, x in zip(rng.integers(12, 108, 190), rng.integers(12, 80, 190), strict=True):
+        art[y : y + 2, x : x + 2] = 0
+    return art
+
+
+def test_worn_texture_keeps_the_base_of_an_ink_that_is_worth_no_choke() -> None:
+    art = worn()
+    left = (slice(20, 100), slice(15, 70))
+    plain = build_base([art], choke_px=5).printed
+    fine = build_base([art], choke_px=5, fine_choke=[0.0])
+    assert plain[left].sum() < 0.4 * art[left].sum()
+    assert fine.printed[left].sum() > 0.95 * art[left].sum()
+    assert (fine.kept_thin[left] > 0).mean() > 0.4
+    edge = (slice(30, 90), slice(100, 160))
+    assert (fine.printed[edge] == plain[edge]).all(), "an edge of a large shape is choked as ever"
+
+
+def test_a_choke_that_is_worth_most_of_the_error_stays_most_of_it_in_texture() -> None:
+    art = worn()
+    plain = build_base([art], choke_px=5).printed.sum()
+    most = build_base([art], choke_px=5, fine_choke=[0.9]).printed.sum()
+    none = build_base([art], choke_px=5, fine_choke=[0.0]).printed.sum()
+    assert plain <= most < plain + 0.25 * (none - plain)
+
+
+def test_a_pinhole_has_no_rim_in_an_ink_near_the_base() -> None:
+    art = np.full((80, 80), 255, np.uint8)
+    art[39:42, 39:42] = 0
+    art[10:30, 10:30] = 0  # a hole wider than two chokes is garment and is choked
+    near = build_base([art], choke_px=5, fine_choke=[0.0]).printed
+    far = build_base([art], choke_px=5, fine_choke=[0.8]).printed
+    rim = (slice(35, 46), slice(35, 46))
+    assert (near[rim] == art[rim]).all()
+    assert far[rim].sum() < 1000, "but for the corners"
+    assert near[20, 31:34].sum() == 0
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.integers(0, 2**32 - 1), st.floats(0.0, 1.0))
+def test_a_fine_choke_lies_between_the_choke_and_none(seed: int, share: float) -> None:
+    art = worn(seed)
+    plain = build_base([art], choke_px=4).printed
+    fine = build_base([art], choke_px=4, fine_choke=[share]).printed
+    assert (fine >= plain).all() and (fine <= art).all()
