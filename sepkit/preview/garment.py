@@ -31,6 +31,7 @@ HALF_CHEST_MM = {"XS": 430.0, "S": 460.0, "M": 510.0, "L": 560.0, "XL": 610.0, "
 BODY_LENGTH_MM = {"XS": 660.0, "S": 690.0, "M": 720.0, "L": 740.0, "XL": 760.0, "2XL": 790.0, "3XL": 820.0}
 """Flat widths and lengths of unisex tees (common practice, from memory), where a garment gives none of its own."""
 PLACEMENTS: tuple[Placement, ...] = ("front", "back", "left chest", "sleeve", "neck label")
+BAND_ROWS = 128
 PRINT_LIGHT = 0.85
 """How much of the cloth's shading an ink film shows: it fills the knit and lies over small creases."""
 
@@ -125,14 +126,16 @@ def _bare(garment: Garment, placement: Placement, size: str, scale: float) -> tu
 
 def _printed(cloth: PaintedCloth, ink: F32, placement: Placement) -> U8:
     """Lay ink (premultiplied linear light and share, (h, w, 4)) on the cloth."""
-    light = (1 + PRINT_LIGHT * (cloth.light - 1))[..., None]
-    share = ink[..., 3:]
-    colour = ink[..., :3]
-    if placement == "neck label":  # what the front collar hides
-        open_part = cloth.inside[..., None]
-        share, colour = share * open_part, colour * open_part
-    linear = cloth.linear * (1 - share) + np.minimum(colour * light, share)
-    out: U8 = np.rint(np.clip(linear_to_srgb(linear), 0, 1) * 255).astype(np.uint8)
+    out = np.empty((*cloth.light.shape, 3), np.uint8)
+    for band in row_bands(len(out), BAND_ROWS):
+        rows = slice(band.start, band.stop)
+        light = (1 + PRINT_LIGHT * (cloth.light[rows] - 1))[..., None]
+        share, colour = ink[rows, :, 3:], ink[rows, :, :3]
+        if placement == "neck label":  # what the front collar hides
+            open_part = cloth.inside[rows, :, None]
+            share, colour = share * open_part, colour * open_part
+        linear = cloth.linear[rows] * (1 - share) + np.minimum(colour * light, share)
+        out[rows] = np.rint(np.clip(linear_to_srgb(linear), 0, 1) * 255)
     return out
 
 
@@ -182,9 +185,9 @@ def area_average(rgb: U8, mask: U8 | Bool, *, wide_px: float, tall_px: float, ph
         weights = down[:, part]
         used = np.flatnonzero(np.diff(weights.indptr))
         if used.size:
-            narrow = across @ piece.transpose(1, 0, 2).reshape(width, -1)
-            narrow = narrow.reshape(across.shape[0], len(piece), 4).transpose(1, 0, 2)
-            out[used] += weights[used] @ narrow.reshape(len(piece), -1)
+            tall = (weights[used] @ piece.reshape(len(piece), -1)).reshape(used.size, width, 4)
+            small = across @ tall.transpose(1, 0, 2).reshape(width, -1)
+            out[used] += small.reshape(across.shape[0], used.size, 4).transpose(1, 0, 2).reshape(used.size, -1)
     return out.reshape(down.shape[0], across.shape[0], 4)
 
 

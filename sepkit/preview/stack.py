@@ -39,6 +39,8 @@ MOST_LEVEL_BITS = 8
 """Up to seven plates keep every level of coverage; more plates share the bits of a key."""
 BAND_PIXELS = 1 << 19
 CACHE_BITS = 18
+MOSTLY = 0.4
+"""From this share of part-covered pixels on a band is looked up whole: taking the parts out would cost more."""
 HASH = np.uint64(0x9E3779B97F4A7C15)
 """2^64 over the golden ratio (multiplicative hashing; Knuth, The Art of Computer Programming, vol. 3, 6.4)."""
 
@@ -141,15 +143,18 @@ class _Mixer:
     stack_srgb: Array = field(init=False)
     stack_known: Array = field(init=False)
     keys: Array = field(init=False)
-    key_srgb: Array = field(init=False)
+    key_rgbx: Array = field(init=False)
+    """sRGB in three bytes of four: one number is looked up faster than three."""
 
     def __post_init__(self) -> None:
         size = 1 << self.count
         self.stack_linear = np.zeros((size, 3))
         self.stack_srgb = np.zeros((size, 3), np.uint8)
         self.stack_known = np.zeros(size, bool)
-        self.keys = np.zeros(1 << CACHE_BITS, np.uint64)  # key 0 is the bare garment, which never is looked up here
-        self.key_srgb = np.zeros((1 << CACHE_BITS, 3), np.uint8)
+        self.keys = np.zeros(1 << CACHE_BITS, np.uint64)
+        self.key_rgbx = np.zeros(1 << CACHE_BITS, np.uint32)
+        self._know(np.zeros(1, np.intp))
+        self.key_rgbx[0] = _packed(self.stack_srgb[:1])[0]  # key 0, the bare garment, is what empty slots seem to hold
 
     @property
     def level_bits(self) -> int:
@@ -161,6 +166,8 @@ class _Mixer:
         for i, plane in enumerate(planes):
             solid |= (plane == 255).astype(np.uint16) << np.uint16(i)
             part |= (plane - np.uint8(1)) < 254  # 0 wraps to 255
+        if part.mean() > MOSTLY:
+            return self._colours_of(self._pack(planes, tones))
         self._know(np.flatnonzero(np.bincount(solid[~part], minlength=1)))
         out: U8 = self.stack_srgb[solid]
         if part.any():
@@ -178,28 +185,31 @@ class _Mixer:
     def _pack(self, planes: list[U8], tones: list[Bool | None]) -> Array:
         bits = self.level_bits
         levels = np.rint(np.arange(256) * ((1 << bits) - 1) / 255).astype(np.uint64)
+        soft = ((np.arange(256) > 0) & (np.arange(256) < 255)).astype(np.uint64) << np.uint64(bits)
         keys = np.zeros(planes[0].shape, np.uint64)
         for i, (plane, tone) in enumerate(zip(planes, tones, strict=True)):
-            field_at = i * (bits + 1)
-            keys |= levels[plane] << np.uint64(field_at)
-            if tone is not None:
-                soft = tone & ((plane - np.uint8(1)) < 254)
-                keys |= soft.astype(np.uint64) << np.uint64(field_at + bits)
+            field_at = np.uint64(i * (bits + 1))
+            if tone is None:
+                keys |= (levels << field_at)[plane]
+            else:
+                flagged = np.concatenate([levels, levels | soft]) << field_at
+                keys |= flagged[plane + (tone.view(np.uint8) * np.uint16(256))]
         return keys
 
     def _colours_of(self, keys: Array) -> U8:
-        """Look keys up in a direct-mapped cache; mix those that are not there."""
-        slots = ((keys * HASH) >> np.uint64(64 - CACHE_BITS)).astype(np.intp)
-        out: U8 = self.key_srgb[slots]
+        """Return sRGB (..., 3) of keys (...), from a direct-mapped cache; those that are not there are mixed."""
+        slots = ((keys * HASH) >> np.uint64(64 - CACHE_BITS)).view(np.int64)
+        out = self.key_rgbx[slots]
         missed = self.keys[slots] != keys
         if missed.any():
             fresh = np.unique(keys[missed])
-            colours = self._mix(fresh)
+            colours = _packed(self._mix(fresh))
             out[missed] = colours[np.searchsorted(fresh, keys[missed])]
             at = ((fresh * HASH) >> np.uint64(64 - CACHE_BITS)).astype(np.intp)
             at, first = np.unique(at, return_index=True)
-            self.keys[at], self.key_srgb[at] = fresh[first], colours[first]
-        return out
+            self.keys[at], self.key_rgbx[at] = fresh[first], colours[first]
+        rgb: U8 = out.view(np.uint8).reshape(*keys.shape, 4)[..., :3]
+        return rgb
 
     def _mix(self, keys: Array) -> U8:
         bits = self.level_bits
@@ -276,6 +286,13 @@ def _side_by_side(shares: Array, under: tuple[bool, ...]) -> tuple[Array, Array]
         start[i] = np.where(soft, np.minimum(filled, 1 - share), 0.0)
         filled = np.where(soft, np.minimum(filled + share, 1.0), filled)
     return start, start + shares
+
+
+def _packed(rgb: U8) -> Array:
+    """Return (n,) uint32 that hold (n, 3) bytes in memory order, the fourth unused."""
+    four = np.zeros((len(rgb), 4), np.uint8)
+    four[:, :3] = rgb
+    return four.view(np.uint32).ravel()
 
 
 def _srgb8(linear: Array) -> U8:
