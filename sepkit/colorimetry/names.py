@@ -59,7 +59,7 @@ _ANCHORS = {
     "teal": "008080 1b7482 0f5c66 2a6f73",
     "sky blue": "87ceeb 5cb8e6 3fa9e0",
     "light blue": "add8e6 c6e0f2 d8ecf8 a9c8e0 e0ffff",
-    "blue": "0000ff 1f4fb0 2a62c8 4169e1 22458f 3070d0",
+    "blue": "0000ff 2a8fd0 1e90ff 1f4fb0 2a62c8 4169e1 22458f 3070d0",
     "dark blue": "20406b 1c3a70",
     "navy": "000080 1e2438 1a2a5a 14204a",
     "slate": "5a6e84 708090 4a5a70 2f4f4f",
