@@ -80,3 +80,9 @@ def test_the_tile_is_as_wide_as_a_row_that_starts_anywhere_needs():
 def test_crisp_edges_lie_at_one_half():
     row = np.array([[0, HALF - 1, HALF, HALF + 1, TOP]], np.int16)
     assert crisp(row).tolist() == [[False, False, False, True, True]]
+
+
+def test_a_tint_equal_to_the_rank_is_no_ink():
+    """One pixel has rank 1/2: half coverage is not above it, the next step is."""
+    thresholds = Thresholds(a_screen(np.random.default_rng(0), 1, 1, 0), np.arange(TOP + 1) / TOP, x=0, width=2)
+    assert thresholds.screened(np.array([[HALF, HALF + 1]], np.int16), 0).tolist() == [[False, True]]
