@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 SCHEMA = "sepkit.separation/1"
 MANIFEST = "separation.json"
 _MOST_BYTES = 8_000_000
+MOST_NAME = 250
+"""Characters; no file system takes many more."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -149,7 +151,16 @@ def _load_record(folder: Path, where: str) -> dict[str, Any]:
             where=where,
             hint=f"update sepkit, or {_AGAIN}",
         )
+    if not _plain_paths(record.get("plates")):
+        raise WriteError("the record is damaged (a plate's file has no plain name)", where=where, hint=_AGAIN)
     return dict(record)
+
+
+def _plain_paths(plates: object) -> bool:
+    """Tell whether what the record calls files could be such; other damage is told where it is met."""
+    entries = [entry for entry in plates if isinstance(entry, dict)] if isinstance(plates, list) else []
+    names = [entry.get(key) for entry in entries for key in ("plate", "printed", "tone", "film", "name", "ink")]
+    return all(len(name) <= MOST_NAME and name.isprintable() for name in names if isinstance(name, str))
 
 
 def _plate_record(plate: Plate) -> dict[str, Any]:
