@@ -12,13 +12,16 @@ more than 20 s, more than 1.5 GB. --guided lets coverage choose the changes (ath
 from __future__ import annotations
 
 import argparse
+import contextlib
 import multiprocessing
 import os
 import shutil
+import sys
 import tempfile
 import time
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
+from multiprocessing.connection import wait
 from pathlib import Path
 from typing import Any
 
@@ -50,7 +53,12 @@ def main(arguments: list[str]) -> int:
     started = time.perf_counter()
     drawing: list[float] = []
     inputs = range(given.first, given.first + given.inputs)
-    outcomes = list(run(inputs, seed=given.seed, drawing=drawing, workers=given.workers))
+    outcomes: list[Outcome] = []
+    with contextlib.suppress(KeyboardInterrupt):  # what is done until Ctrl-C is told
+        for outcome in run(inputs, seed=given.seed, drawing=drawing, workers=given.workers):
+            outcomes.append(outcome)
+            if sys.stderr.isatty():
+                print(f"\r{len(outcomes)}/{given.inputs}", end="", file=sys.stderr, flush=True)
     bad = report(outcomes)
     print(f"drawing processes of vector art: peak {drawing[0]:.0f} MB")
     print(f"{len(outcomes)} inputs, seed {given.seed}, {time.perf_counter() - started:.0f} s")
@@ -72,6 +80,7 @@ def run(
         for hand in hands:
             hand.start()
         while any(hand.busy for hand in hands) or hands[0].open:
+            wait([hand.pipe for hand in hands if hand.busy], timeout=0.5)
             for hand in hands:
                 yield from hand.step(waiting, most_s)
             if not any(hand.busy or hand.open for hand in hands):
@@ -145,7 +154,7 @@ class _Hand:
         if not self.busy:
             return
         try:
-            if self.pipe.poll(0.02):
+            if self.pipe.poll():
                 message = self.pipe.recv()
                 if isinstance(message, str) and self.index is not None:
                     self.kind = message

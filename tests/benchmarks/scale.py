@@ -2,8 +2,8 @@
 
     python -m tests.benchmarks scale [--only films,separate,remake] [--quick] [--plot scale.png]
 
-Each line is a run of its own; its memory is the most that it and its workers hold at once (Linux only). `films` is the film path
-alone (halftoned plates of the same 5 Mpx stretched over the sheet); `separate` and `remake` are the whole commands
+Each line is a run of its own; its memory is the most that it and its workers hold at once (Linux). `films` is the film
+path alone (halftoned plates of the same 5 Mpx stretched over the sheet); `separate` and `remake` are the whole commands
 `sepkit separate` and `sepkit films` on art of the same pixels. --plot draws the figures.
 """
 
@@ -83,8 +83,8 @@ def _told(way: str, series: str, label: str, width_mm: float, height_mm: float, 
         else:
             _draw(folder / "art.png", inks)
             words = ["-m", "sepkit", "separate", str(folder / "art.png"), "--on", "black tee", "--width",
-                     f"{width_mm}mm", "--film-dpi", f"{dpi:g}", "--inks", ",".join(COLOURS[:inks]), "--base", "never", "--no-ladder",
-                     "-o", str(folder / "out"), "--quiet"]  # fmt: skip
+                     f"{width_mm}mm", "--film-dpi", f"{dpi:g}", "--inks", ",".join(COLOURS[:inks]), "--base", "never",
+                     "--no-ladder", "-o", str(folder / "out"), "--quiet"]  # fmt: skip
             if way == "remake":
                 _run(words)
                 words = ["-m", "sepkit", "films", str(folder / "out"), "--quiet"]
@@ -119,8 +119,8 @@ def _films(folder: Path, width_mm: float, height_mm: float, dpi: float, *, inks:
         Image.fromarray(values).save(folder / f"{name}.png", compress_level=1)
     del plane, values
     jobs = [
-        FilmJob(f"{n:02d}-ink", folder / "plate.png", folder / "tone.png", Halftone(45, 15 + 30 * n, "ellipse"), width_mm,
-                height_mm, FilmSettings(dpi=dpi), FilmLabel(f"ink {n}", f"ink {n}", n, inks))
+        FilmJob(f"{n:02d}-ink", folder / "plate.png", folder / "tone.png", Halftone(45, 15 + 30 * n, "ellipse"),
+                width_mm, height_mm, FilmSettings(dpi=dpi), FilmLabel(f"ink {n}", f"ink {n}", n, inks))
         for n in range(1, inks + 1)
     ]  # fmt: skip
     write_film_set(folder, jobs, title="scale")
