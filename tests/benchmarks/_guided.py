@@ -38,12 +38,13 @@ def guided(name: str, *, seconds: int) -> int:
 def _call(name: str, folder: Path) -> Callable[[bytes], None]:
     """Return what reads bytes with one of our own parsers."""
     from sepkit.errors import SepkitError
-    from sepkit.files import colours, cxf, ink_recipe, inkfile, jobfile, orders, svg_guard, wedge_csv  # noqa: F401
+    from sepkit.files import colours, ink_recipe, inkfile, jobfile, orders, svg_guard, wedge_csv
     from sepkit.workshop.job_load import NAMES
 
     path = folder / f"input{READERS[name]}"
     by_file: dict[str, Callable[[Path], object]] = {
-        "job": lambda p: jobfile.read_job(p, names=NAMES), "ink": lambda p: (inkfile.read_ink(p), ink_recipe.read_recipe(p)),
+        "job": lambda p: jobfile.read_job(p, names=NAMES),
+        "ink": lambda p: (inkfile.read_ink(p), ink_recipe.read_recipe(p)),
         "orders": orders.read_orders, "wedge": wedge_csv.read_wedge, "colours": colours.read_colours,
         "cxf": colours.read_colours, "svg": lambda p: svg_guard.examine(p.read_bytes(), p.name),
     }  # fmt: skip
