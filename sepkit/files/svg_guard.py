@@ -10,6 +10,7 @@ from __future__ import annotations
 import base64
 import binascii
 import io
+import math
 import re
 from dataclasses import dataclass, field
 from urllib.parse import unquote_to_bytes
@@ -76,6 +77,10 @@ def examine(data: bytes, where: str, *, encoding: str | None = None, nested: int
     parser.CharacterDataHandler = reader.characters
     try:
         parser.Parse(data, True)
+    except (LookupError, ValueError) as error:  # an encoding of its own that nobody knows, or of many bytes
+        raise ArtworkError(
+            f"is not text in its declared encoding ({_short(str(error))})", where=where, hint="save it as UTF-8"
+        ) from error
     except expat.ExpatError as error:
         what = "is not an SVG" if not reader.elements else "the SVG is broken or cut short"
         raise ArtworkError(f"{what}: {error}", where=where, hint="export it again") from error
@@ -251,9 +256,7 @@ def _scale(transform: str) -> float:
     for kind, inside in _TRANSFORM.findall(transform):
         values = [_float(part) for part in inside.replace(",", " ").split()]
         if values:
-            factor *= (
-                (values[0] ** 2 + values[1] ** 2) ** 0.5 if kind == "matrix" and len(values) > 1 else abs(values[0])
-            )
+            factor *= math.hypot(*values[:2]) if kind == "matrix" and len(values) > 1 else abs(values[0])
     return factor
 
 

@@ -84,7 +84,7 @@ class Scene:
         """Run, send ``sign`` at some moment, and judge what stands; then run once more."""
         self.restore()
         run = subprocess.Popen(self._line(self.words), cwd=self.folder, stdout=subprocess.DEVNULL,
-                               stderr=subprocess.PIPE, start_new_session=True, text=True)  # fmt: skip
+                               stderr=subprocess.PIPE, start_new_session=True, text=True, preexec_fn=_hear_ctrl_c)  # fmt: skip
         after = rng.uniform(0.02, 1.05) * self.seconds
         try:
             _, told = run.communicate(timeout=after)
@@ -171,6 +171,11 @@ class Scene:
         hidden = [p.relative_to(self.folder).as_posix() for p in self.folder.rglob(".*")]
         if hidden:
             verdict.wrong.append(f"left behind: {hidden[:4]}")
+
+
+def _hear_ctrl_c() -> None:
+    """Undo what a shell does to commands in the background, which then do not hear Ctrl-C."""
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def fingerprint(folder: Path) -> dict[str, str]:

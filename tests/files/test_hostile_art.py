@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import io
 import shutil
 import socket
@@ -202,3 +203,20 @@ def test_no_temporary_folder_is_left(tmp_path, monkeypatch):
     (tmp_path / "art.svg").write_text(svg('<rect width="30" height="15"/>'))
     read_artwork(tmp_path / "art.svg")
     assert list(tmp_path.iterdir()) == [tmp_path / "art.svg"]
+
+
+@pytest.mark.parametrize("encoding", ["nothing-known", "utf-7", "euc-jp", "B" * 300])
+def test_a_placed_drawing_in_an_unknown_encoding(tmp_path, encoding):
+    inner = f'<?xml version="1.0" encoding="{encoding}"?>{SVG_OPEN} width="4" height="4"/>'
+    placed = base64.b64encode(inner.encode()).decode()
+    (tmp_path / "art.svg").write_text(
+        svg(f'<rect width="9" height="9"/><image href="data:image/svg+xml;base64,{placed}" width="9" height="9"/>')
+    )
+    with pytest.raises(ArtworkError, match=r"declared encoding|broken"):
+        read_artwork(tmp_path / "art.svg")
+
+
+def test_transforms_beyond_all_numbers(tmp_path):
+    body = '<g transform="matrix(1e200 1e200 0 1 0 0) scale(1e308)"><rect width="9" height="9"/></g>'
+    (tmp_path / "art.svg").write_text(svg('<rect width="9" height="9"/>' + body))
+    assert read_artwork(tmp_path / "art.svg").alpha.any()
