@@ -83,8 +83,10 @@ class Scene:
     def disturbed(self, rng: random.Random, sign: signal.Signals) -> Verdict:
         """Run, send ``sign`` at some moment, and judge what stands; then run once more."""
         self.restore()
-        run = subprocess.Popen(self._line(self.words), cwd=self.folder, stdout=subprocess.DEVNULL,
-                               stderr=subprocess.PIPE, start_new_session=True, text=True, preexec_fn=_hear_ctrl_c)  # fmt: skip
+        run = subprocess.Popen(
+            self._line(self.words), cwd=self.folder, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True,
+            start_new_session=True, preexec_fn=_hear_ctrl_c,
+        )  # fmt: skip
         after = rng.uniform(0.02, 1.05) * self.seconds
         try:
             _, told = run.communicate(timeout=after)
