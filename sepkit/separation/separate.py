@@ -178,7 +178,8 @@ def _flats_and_tones(picture: _Picture) -> tuple[Array | None, list[palette.Memb
     if kind.photograph:
         return _photograph(picture, tone)
     find = palette.find_noisy_members if kind.noisy else palette.find_clean_members
-    members = find(picture.raw, picture.alpha, tone, pixel_mm2=picture.pixel_mm2)
+    skip = tones.with_rim(tone) if kind.noisy and tone is not None else tone
+    members = find(picture.raw, picture.alpha, skip, pixel_mm2=picture.pixel_mm2)
     members, (label, shares, made_of) = _with_thin(picture, members, tone)
     if kind.noisy:
         shares = settle_specks(picture.rgb, picture.alpha, label, shares, made_of, pixel_mm2=picture.pixel_mm2)
@@ -194,9 +195,10 @@ def _with_thin(
 ) -> tuple[list[palette.Member], tuple[U8, Shares, Members]]:
     """Add the inks that only thin lines show, and return the members with what they explain."""
     noisy, pixel_mm2, flats = picture.kind.noisy, picture.pixel_mm2, len(members)
+    skip = tones.with_rim(tone) if noisy and tone is not None else None
 
     def next_thin(_: U8, shares: Shares, made_of: Members) -> palette.Member | None:
-        return thin_member(picture.rgb, picture.alpha, shares, made_of, noisy=noisy, pixel_mm2=pixel_mm2)
+        return thin_member(picture.rgb, picture.alpha, shares, made_of, noisy=noisy, pixel_mm2=pixel_mm2, skip=skip)
 
     solved = _edges(picture, members, tone)
     for _ in range(MOST_THIN_INKS):
@@ -243,7 +245,8 @@ def _photograph(
 ) -> tuple[Array | None, list[palette.Member], U8, Shares, Members]:
     """Separate a photograph: large calm areas are flat, all else is tone."""
     ranges = palette.NOISY_FLAT_RANGES[:1]
-    members = palette.find_noisy_members(picture.rgb, picture.alpha, tone, pixel_mm2=picture.pixel_mm2, ranges=ranges)
+    skip = None if tone is None else tones.with_rim(tone)
+    members = palette.find_noisy_members(picture.rgb, picture.alpha, skip, pixel_mm2=picture.pixel_mm2, ranges=ranges)
     return _tonal(picture, members, tone, np.zeros(picture.alpha.shape, bool))
 
 

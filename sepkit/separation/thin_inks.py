@@ -49,14 +49,23 @@ WINDOW_SAMPLES = 8000
 
 
 def thin_member(
-    rgb: U8, alpha: U8, shares: Shares, members: Members, *, noisy: bool, pixel_mm2: float
+    rgb: U8,
+    alpha: U8,
+    shares: Shares,
+    members: Members,
+    *,
+    noisy: bool,
+    pixel_mm2: float,
+    skip: Array | None = None,
 ) -> Member | None:
-    """Return the colour that most unexplained pixels carry, if they add up to an ink."""
+    """Return the colour that most unexplained pixels outside ``skip`` carry, if they add up to an ink."""
     if len(members) >= MAX_MEMBERS:
         return None
     noise, levels = (JPEG_NOISE, NOISY_UNEXPLAINED_LEVELS) if noisy else (CLEAN_NOISE, UNEXPLAINED_LEVELS)
     cost = shares.cost()
     bad = (cost > (levels / noise) ** 2) & (alpha.ravel()[shares.at] == 255)
+    if skip is not None:
+        bad &= ~skip.ravel()[shares.at]
     if not bad.any():
         return None
     colours = rgb.reshape(-1, 3)[shares.at[bad]]
