@@ -23,6 +23,8 @@ CALM_RANGE = 6
 PHOTO_CALM = 0.4  # photographs have a fifth of calm pixels or less, drawn art half or more, even after JPEG
 NOISY_SHARE = 0.005  # soft pixels that go up and down again, per edge pixel: clean art < 0.0003, JPEG q85 > 0.05
 NOISY_LEAST = 0.0002  # and of all pixels
+GRAIN_CALM = 0.02  # fewer calm pixels than this in a picture of
+GRAIN_COLOURS = 0.05  # so many colours per pixel: grain too strong to leave any small wobble
 EDGE_STEP = 40  # levels between neighbours that count as an edge
 EDGE_REACH = 7  # px each way in which an edge's whole contrast is looked for
 SOFT_EDGE_PX = 2.2  # contrast / steepest step: antialiased art has 1.2-1.6 px, enlarged art more
@@ -76,7 +78,7 @@ def character(rgb: U8, alpha: U8, ground: tuple[int, int, int]) -> Character:
     height, width = alpha.shape
     wanted = max(1, SAMPLE_PX // max(1, BAND_ROWS * width))
     starts = np.unique(np.linspace(0, max(0, height - BAND_ROWS), wanted).astype(int))
-    soft = hard = wobble = calm = total = 0
+    soft = hard = wobble = calm = total = colours = 0
     widths: list[Array] = []
     for y in starts:
         rows = slice(int(y), int(y) + BAND_ROWS)
@@ -88,10 +90,13 @@ def character(rgb: U8, alpha: U8, ground: tuple[int, int, int]) -> Character:
         hard += int((spread > SOFT_RANGE).sum())
         wobble += int((is_soft & _goes_back(picture)).sum())
         total += spread.size
+        if (spread <= CALM_RANGE).mean() < GRAIN_CALM:
+            colours += len(np.unique(picture.reshape(-1, 3) @ np.array([65536, 256, 1], np.int64)))
         widths += [_edge_widths(picture), _edge_widths(picture.transpose(1, 0, 2))]
     found = np.concatenate(widths)
+    grain = calm < GRAIN_CALM * total and colours > GRAIN_COLOURS * total
     return Character(
-        noisy=wobble > NOISY_SHARE * hard and wobble > NOISY_LEAST * total,
+        noisy=grain or (wobble > NOISY_SHARE * hard and wobble > NOISY_LEAST * total),
         edge_width_px=float(np.median(found)) if found.size >= 50 else 0.0,
         soft_share=soft / max(total, 1),
         calm_share=calm / max(total, 1),

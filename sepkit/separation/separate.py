@@ -178,23 +178,9 @@ def _flats_and_tones(picture: _Picture) -> tuple[Array | None, list[palette.Memb
     if kind.photograph:
         return _photograph(picture, tone)
     find = palette.find_noisy_members if kind.noisy else palette.find_clean_members
-    members = find(picture.raw, picture.alpha, tone, pixel_mm2=picture.pixel_mm2)
-    label, shares, made_of = _edges(picture, members, tone)
-    flats = len(members)
-    for _ in range(MOST_THIN_INKS):
-        thin = thin_member(picture.rgb, picture.alpha, shares, made_of, noisy=kind.noisy, pixel_mm2=picture.pixel_mm2)
-        if thin is None:
-            break
-        more = [*members, thin]
-        solved = _edges(picture, more, tone)
-        if kind.noisy:
-            more, solved = _refined(picture, more, tone, solved)
-            if not worth_keeping(solved[1], solved[0], solved[2], len(more) - 1):
-                break
-        members, (label, shares, made_of) = more, solved
-        if not kind.noisy and (mixed := mixed_after_all(members, flats, made_of)) is not None:
-            members = [*members[:mixed], *members[mixed + 1 :]]
-            label, shares, made_of = _edges(picture, members, tone)
+    skip = tones.with_rim(tone) if kind.noisy and tone is not None else tone
+    members = find(picture.raw, picture.alpha, skip, pixel_mm2=picture.pixel_mm2)
+    members, (label, shares, made_of) = _with_thin(picture, members, tone)
     if kind.noisy:
         shares = settle_specks(picture.rgb, picture.alpha, label, shares, made_of, pixel_mm2=picture.pixel_mm2)
     busy = _union(tone, _busy(shares, picture))
@@ -202,6 +188,38 @@ def _flats_and_tones(picture: _Picture) -> tuple[Array | None, list[palette.Memb
     if busy is None or np.count_nonzero(busy) < TONAL_PICTURE * visible:
         return busy, members, label, shares, made_of
     return _tonal(picture, members, tone, busy)
+
+
+def _with_thin(
+    picture: _Picture, members: list[palette.Member], tone: Array | None
+) -> tuple[list[palette.Member], tuple[U8, Shares, Members]]:
+    """Add the inks that only thin lines show, and return the members with what they explain."""
+    noisy, pixel_mm2, flats = picture.kind.noisy, picture.pixel_mm2, len(members)
+    skip = tones.with_rim(tone) if noisy and tone is not None else None
+
+    def next_thin(_: U8, shares: Shares, made_of: Members) -> palette.Member | None:
+        return thin_member(picture.rgb, picture.alpha, shares, made_of, noisy=noisy, pixel_mm2=pixel_mm2, skip=skip)
+
+    solved = _edges(picture, members, tone)
+    for _ in range(MOST_THIN_INKS):
+        if (thin := next_thin(*solved)) is None:
+            break
+        more = [*members, thin]
+        found = _edges(picture, more, tone)
+        if noisy:
+            more, found = _refined(picture, more, tone, found)
+            if not worth_keeping(found[1], found[0], found[2], len(more) - 1):
+                break
+        members, solved = more, found
+        if not noisy and (mixed := mixed_after_all(members, flats, solved[2])) is not None:
+            members = [*members[:mixed], *members[mixed + 1 :]]
+            solved = _edges(picture, members, tone)
+    for n in range(len(members) - 2, flats - 1, -1) if not noisy else ():
+        fewer = [*members[:n], *members[n + 1 :]]
+        found = _edges(picture, fewer, tone)
+        if next_thin(*found) is None:  # those found later explain what this one was found in
+            members, solved = fewer, found
+    return members, solved
 
 
 def _refined(
@@ -227,7 +245,8 @@ def _photograph(
 ) -> tuple[Array | None, list[palette.Member], U8, Shares, Members]:
     """Separate a photograph: large calm areas are flat, all else is tone."""
     ranges = palette.NOISY_FLAT_RANGES[:1]
-    members = palette.find_noisy_members(picture.rgb, picture.alpha, tone, pixel_mm2=picture.pixel_mm2, ranges=ranges)
+    skip = None if tone is None else tones.with_rim(tone)
+    members = palette.find_noisy_members(picture.rgb, picture.alpha, skip, pixel_mm2=picture.pixel_mm2, ranges=ranges)
     return _tonal(picture, members, tone, np.zeros(picture.alpha.shape, bool))
 
 

@@ -26,10 +26,11 @@ from sepkit.separation.palette import (
     pack,
     unpack,
 )
-from sepkit.separation.unmix import blend_levels
+from sepkit.separation.unmix import Metric, blend_levels, vectors, weights
 
 if TYPE_CHECKING:
     from sepkit.model import U8
+    from sepkit.separation.unmix import Space
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
@@ -38,6 +39,9 @@ BLEND_LEVELS = 5  # within this of a mix of two members a colour is that mix
 NOISY_UNEXPLAINED_LEVELS = 36
 NOISY_LEAST_PX = 40  # fewer noisy pixels than this agree on a colour by chance
 CANDIDATES = 24
+SAMPLE = 3000  # most colours that candidates are held against
+LEAST_SEEN = 2  # px: a colour seen once may be any accident
+NEARLY_MOST = 0.67  # of the colours that explain nearly most, the one seen most is an ink
 TIP_LEVELS = 60  # noisy lines are smeared towards their ground: their colour is the far end of this neighbourhood
 TIP_PERCENTILE = 85
 WINDOW_RADIUS = 4  # px: 9x9 windows, wider than the 16x16 blocks' chroma smear reaches in practice
@@ -45,29 +49,67 @@ WINDOW_SAMPLES = 8000
 
 
 def thin_member(
-    rgb: U8, alpha: U8, shares: Shares, members: Members, *, noisy: bool, pixel_mm2: float
+    rgb: U8,
+    alpha: U8,
+    shares: Shares,
+    members: Members,
+    *,
+    noisy: bool,
+    pixel_mm2: float,
+    skip: Array | None = None,
 ) -> Member | None:
-    """Return the colour that most unexplained pixels carry, if they add up to an ink."""
+    """Return the colour that most unexplained pixels outside ``skip`` carry, if they add up to an ink."""
     if len(members) >= MAX_MEMBERS:
         return None
     noise, levels = (JPEG_NOISE, NOISY_UNEXPLAINED_LEVELS) if noisy else (CLEAN_NOISE, UNEXPLAINED_LEVELS)
     cost = shares.cost()
     bad = (cost > (levels / noise) ** 2) & (alpha.ravel()[shares.at] == 255)
+    if skip is not None:
+        bad &= ~skip.ravel()[shares.at]
     if not bad.any():
         return None
     colours = rgb.reshape(-1, 3)[shares.at[bad]]
     if noisy:
         return _noisy_member(colours, cost[bad], members, max(NOISY_FLOOR_MM2 / pixel_mm2, NOISY_LEAST_PX))
-    keys, counts = np.unique(pack(colours), return_counts=True)
-    often = np.flatnonzero(counts >= floor_pixels(FLOOR_MM2, pixel_mm2))
-    often = often[np.argsort(-counts[often], kind="stable")][:CANDIDATES]
-    colours = unpack(keys[often])
-    odd = _blend(colours, members.rgb[members.alpha == 255]) > BLEND_LEVELS
-    for n in np.flatnonzero(odd):
-        if _is_new(colours[n], members, MERGE_DE00):
-            r, g, b = (int(v) for v in colours[n])
-            return Member((r, g, b), int(counts[often[n]]), (int(keys[often[n]]),))
-    return None
+    return _clean_member(colours, members, shares.space, floor_pixels(FLOOR_MM2, pixel_mm2))
+
+
+def _clean_member(bad: U8, members: Members, space: Space, floor_px: float) -> Member | None:
+    """Return the colour that, mixed with known ones, explains most bad pixels: seldom the commonest, often the end."""
+    keys, counts = np.unique(pack(bad), return_counts=True)
+    order = np.argsort(-counts, kind="stable")[:SAMPLE]
+    keys, counts = keys[order], counts[order]
+    colours, known = unpack(keys), members.rgb[members.alpha == 255]
+    off = _blend(colours, known)
+    often = np.flatnonzero((counts >= floor_px) & (off > BLEND_LEVELS))[:CANDIDATES]
+    seen = np.flatnonzero(counts >= LEAST_SEEN)
+    tips = seen[np.argsort(-off[seen], kind="stable")][:CANDIDATES]
+    ends = [
+        n
+        for n in dict.fromkeys([*often.tolist(), *tips.tolist()])
+        if off[n] > BLEND_LEVELS and _is_new(colours[n], members, MERGE_DE00)
+    ]
+    explained = [counts[_on_the_way(colours, colours[n], known, space) <= BLEND_LEVELS].sum() for n in ends]
+    most = max(explained, default=0)
+    if most < floor_px:
+        return None
+    best = max((n for n, e in zip(ends, explained, strict=True) if e >= most * NEARLY_MOST), key=lambda n: counts[n])
+    r, g, b = (int(v) for v in colours[best])
+    return Member((r, g, b), int(counts[best]), (int(keys[best]),))
+
+
+def _on_the_way(colours: U8, end: U8, known: U8, space: Space) -> Array:
+    """Return (n,) levels of colours off the nearest mix of ``end`` with one of ``known``."""
+    solid = np.full(1, 255, np.uint8)
+    p, e = vectors(colours, np.full(len(colours), 255, np.uint8), space), vectors(end[None], solid, space)
+    weight = weights(colours, np.full(len(colours), 255, np.uint8), Metric(space, 1.0))
+    least = (((p - e) * weight) ** 2).sum(1)
+    for one in known:
+        d = (e - vectors(one[None], solid, space)) * weight
+        q = (e - p) * weight
+        t = np.clip((d * q).sum(1) / np.maximum((d * d).sum(1), 1e-9), 0, 1)
+        least = np.minimum(least, ((q - t[:, None] * d) ** 2).sum(1))
+    return np.asarray(np.sqrt(least))
 
 
 def mixed_after_all(members: list[Member], first: int, made_of: Members) -> int | None:

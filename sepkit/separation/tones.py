@@ -27,10 +27,13 @@ Array = np.ndarray[Any, np.dtype[Any]]
 TONE_MM2 = 1.0  # a smooth region smaller than this is an edge, not a tone
 TRAVEL_LEVELS = 4.0  # standard deviation within a smooth region, clean art; about 14 levels from end to end
 TONE_PX = 100.0
+RIM_PX = 4  # a tone map of 2x2 blocks judged by 3x3 of them ends this much before the tone does
 NOISY_TRAVEL_LEVELS = 8.0
 PLATEAU = 0.25  # one exact colour that holds this share of a smooth region is flat colour within it
 GOOD_MEAN_DE00 = 1.5  # ends are added until the tones are matched this well on average, and
 GOOD_P95_DE00 = 4.0
+TWIN_DE00 = 6.0  # two inks this close are one on cloth (common practice), and
+TWIN_GAIN_DE00 = 0.15  # a second one must earn its screen by so much on average
 MOST_ENDS = 5  # more screens for tones than this only when the person asks
 VEIL_PX = 5  # antialiasing is one pixel wide, two where two edges meet; half-transparent 5 px across is meant
 SAMPLE_COLOURS = 6000
@@ -65,6 +68,11 @@ def tone_map(picture: U8, opaque: Array, *, pixel_mm2: float, noisy: bool) -> Ar
     full = np.zeros(opaque.shape, bool)
     full[: out.shape[0], : out.shape[1]] = out
     return full
+
+
+def with_rim(tone: Array) -> Array:
+    """Return the (h, w) tone map with the rim that its windows could not judge: its colours are no flat colours."""
+    return ~_all_around(~tone, RIM_PX)
 
 
 def soft_alpha(alpha: U8, *, edge_width_px: float) -> Array | None:
@@ -161,7 +169,27 @@ def tone_ends(cloud: Array, weight: Array, fixed: Array, *, count: int | None) -
             break
         ends = np.vstack([ends, cloud[pick]])
         ends = _refine(cloud, weight, ends, len(fixed))
-    return ends[len(fixed) :]
+    return _without_twins(cloud, weight, ends, len(fixed))[len(fixed) :]
+
+
+def _without_twins(cloud: Array, weight: Array, ends: Array, fixed: int) -> Array:
+    """Drop free ends that the eye takes for another end, unless the tones are matched clearly worse without."""
+    kept = 0  # ends proved worth their screen, from the last one back
+    while len(ends) - kept > fixed:
+        last = len(ends) - 1 - kept
+        lab = linear_to_lab(ends)
+        others = np.delete(lab, last, axis=0)
+        if len(others) and delta_e_2000(others, lab[last]).min() < TWIN_DE00:
+            fewer = _refine(cloud, weight, np.delete(ends, last, axis=0), fixed)
+            if _mean(cloud, weight, fewer) < _mean(cloud, weight, ends) + TWIN_GAIN_DE00:
+                ends, kept = fewer, 0
+                continue
+        kept += 1
+    return ends
+
+
+def _mean(cloud: Array, weight: Array, ends: Array) -> float:
+    return float((_errors(cloud, ends) * weight).sum() / weight.sum())
 
 
 def _errors(cloud: Array, ends: Array) -> Array:
@@ -179,6 +207,8 @@ def _good(error: Array, weight: Array) -> bool:
 def _refine(cloud: Array, weight: Array, ends: Array, fixed: int) -> Array:
     """Move the free ends to where the mixed colours err least, by alternating least squares inside the gamut."""
     best, best_error = ends, float((_errors(cloud, ends) ** 2 * weight).sum())
+    if len(ends) == fixed:
+        return ends
     for _ in range(6):
         shares = mix_shares(cloud, ends).astype(np.float64)
         scale = weight / (0.02 + cloud @ np.array([0.2126, 0.7152, 0.0722])) ** (4 / 3)  # towards equal lightness steps

@@ -73,8 +73,8 @@ def vectors(rgb: Array, alpha: Array, space: Space) -> F32:
     return np.concatenate([colour * a[:, None], a[:, None]], axis=1).astype(np.float32)
 
 
-def _weights(rgb: Array, alpha: Array, metric: Metric) -> F32:
-    """(n, 4) what one unit of each channel weighs, so that a residual comes out in 8-bit encoded levels."""
+def weights(rgb: Array, alpha: Array, metric: Metric) -> F32:
+    """Return (n, 4) what one unit of each channel weighs, so that a residual comes out in 8-bit encoded levels."""
     if metric.space == "encoded":
         return np.full((len(rgb), 4), 255, np.float32)
     step = np.gradient(linear_table().astype(np.float64))  # linear light per level
@@ -257,7 +257,7 @@ def _start(
 ) -> tuple[_Solver, list[Array], list[Array]]:
     rgb, alpha = pixels
     p, v = vectors(rgb, alpha, metric.space), vectors(*members, metric.space)
-    weight = _weights(rgb, alpha, metric)
+    weight = weights(rgb, alpha, metric)
     if metric.chroma_weight != 1:
         p, v = luma_first(p, metric.chroma_weight), luma_first(v, metric.chroma_weight)
     count = len(v)

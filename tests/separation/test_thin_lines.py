@@ -93,3 +93,20 @@ def test_what_a_stronger_line_explains_does_not_speak_for_a_weaker():
     cost, fits = np.array([40.0]), np.array([[2.0, 6.0, np.inf]])
     found = lines_through(at, np.zeros(10, int), cost, fits, np.array([3], np.uint32), width=20)
     assert found.tolist() == [1] * 10
+
+
+def test_lettering_of_no_solid_pixel_is_one_ink_not_its_commonest_mixes():
+    x, y = grid()
+    cover = [np.zeros(x.shape, bool)]
+    for k in range(7):  # yellow strokes of 1.2 px with navy rims, each at its own place on the pixel grid
+        across = np.abs(x * 0.02 * k + y - 8.3 - 11.4 * k)
+        cover.append((across < 0.6) & (x > 6) & (x < 90))
+        cover.append((across >= 0.6) & (across < 1.5) & (x > 6) & (x < 90))
+    letters, rims = np.any(cover[1::2], axis=0), np.any(cover[2::2], axis=0)
+    plain = ~letters & ~rims
+    masks = masks_of(plain & (x < 48), plain & (x >= 48), letters, rims & ~letters)
+    inks = ((122, 84, 52), (118, 44, 120), (248, 206, 52), (24, 72, 148))
+    found = separate(artwork(picture(masks, inks, ground=WHITE), dpi=75), WHITE, AUTO)
+    assert len(found.areas) == 4
+    letters_plate = plate_of(found, inks[2], levels=12).coverage / 255
+    assert letters_plate.sum() == pytest.approx(masks[2].sum(), rel=0.15)

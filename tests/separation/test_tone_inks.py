@@ -1,0 +1,65 @@
+"""Which inks tones get: none invented at the rims of gradients, no two that the eye takes for one."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from sepkit.colorimetry.difference import delta_e_2000
+from sepkit.colorimetry.srgb import srgb8_to_lab
+from sepkit.model import InkRequest
+from sepkit.separation.noise import character
+from sepkit.separation.separate import separate
+from sepkit.separation.tones import TWIN_DE00, linear_of, tone_ends, with_rim
+from tests.separation.art_makers import artwork
+
+CREAM = (250, 250, 248)
+
+
+def softly(rng, sigma, shape=(180, 240)):
+    from scipy import ndimage
+
+    plane = ndimage.gaussian_filter(rng.normal(size=shape), sigma)
+    return (plane - plane.min()) / np.ptp(plane)
+
+
+def test_a_gradient_beside_noise_makes_no_ink_of_its_rim():
+    rng = np.random.default_rng(3)
+    art = np.full((180, 240, 3), (244, 236, 214), float)
+    ramp = np.linspace(0, 1, 200)[None, :, None]
+    art[20:100, 20:220] = np.array((200, 40, 40)) * (1 - ramp) + np.array((250, 200, 60)) * ramp
+    cloud = softly(rng, 6)[110:170, 20:220, None]
+    art[110:170, 20:220] = np.array((20, 20, 24)) * (1 - cloud) + np.array((244, 236, 214)) * cloud
+    found = separate(artwork(np.rint(art), dpi=254), CREAM, InkRequest())
+    assert len(found.areas) <= 5
+
+
+def test_strong_grain_is_a_photograph_not_clean_art():
+    rng = np.random.default_rng(5)
+    art = 60 + 120 * softly(rng, 20)[..., None] * np.array((1, 0.7, 0.5)) + rng.normal(0, 6, (180, 240, 3))
+    rgb = np.clip(np.rint(art), 0, 255).astype(np.uint8)
+    assert character(rgb, np.full(rgb.shape[:2], 255, np.uint8), CREAM).photograph
+    y, x = np.mgrid[:180, :240]
+    hatch = np.where(((x + y) % 2 == 0)[..., None], (20, 20, 20), (230, 60, 50)).astype(np.uint8)
+    assert not character(hatch, np.full(hatch.shape[:2], 255, np.uint8), CREAM).noisy
+
+
+@pytest.mark.parametrize("count", [3, 6])
+def test_no_two_tone_inks_look_alike(count):
+    ramp = np.linspace(0, 1, 256)[:, None]
+    colours = np.rint(np.array((200, 40, 40)) * (1 - ramp) + np.array((250, 200, 60)) * ramp).astype(np.uint8)
+    fixed = linear_of(np.array([CREAM, (244, 236, 214)], np.uint8))
+    ends = tone_ends(linear_of(colours), np.ones(256), fixed, count=count)
+    rgb = np.rint(255 * np.where(ends <= 0.0031308, 12.92 * ends, 1.055 * np.maximum(ends, 1e-9) ** (1 / 2.4) - 0.055))
+    lab = srgb8_to_lab(rgb.astype(np.uint8))
+    apart = delta_e_2000(lab[:, None], lab[None]) + 99 * np.eye(len(lab))
+    assert len(ends) >= 2
+    assert apart.min() >= TWIN_DE00 - 1  # 8-bit rounding
+
+
+def test_the_rim_reaches_as_far_on_all_sides():
+    tone = np.zeros((30, 40), bool)
+    tone[12:16, 18:22] = True
+    wide = np.zeros_like(tone)
+    wide[8:20, 14:26] = True
+    assert np.array_equal(with_rim(tone), wide)
