@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sepkit.separation.trap import trapped
+from sepkit.separation.trap import tone_traps, trapped
 from sepkit.separation.underbase import build_base, lightened, under_traps
 
 SOLID = np.uint8(255)
@@ -191,3 +191,33 @@ def test_a_tone_runs_on_under_a_line_at_its_own_strength():
     light = bar(20, 60, value=100) | bar(66, 110, value=100)
     over = trapped([light, dark], lightness=[80, 20], trap_px=1, overprint_px=8, tones=[light > 0, None])[0]
     assert over[30, 58:68].tolist() == [100] * 10
+
+
+def test_a_tone_from_a_quarter_on_is_print_to_a_trap_and_a_fainter_one_is_garment():
+    for value, reached in ((64, [64] * 3), (63, [0] * 3)):
+        light, dark = bar(20, 60), bar(60, 100, value=value)
+        grown = trapped([light, dark], lightness=[80, 20], trap_px=4, tones=[None, dark > 0])[0]
+        # The first pixel is as near to the ink as to the garment.
+        assert grown[30, 61:64].tolist() == reached, value
+
+
+def test_lines_up_to_two_pixels_overprint_too():
+    dark, light = bar(60, 61), bar(20, 60) | bar(61, 110)
+    over = trapped([light, dark], lightness=[80, 20], trap_px=0, overprint_px=1.5)[0]
+    assert over[30, 60] == 255
+    untouched = trapped([light, dark], lightness=[80, 20], trap_px=0, overprint_px=0.9)[0]
+    assert untouched[30, 60] == 0
+
+
+def test_traps_of_tones_are_found_in_every_part_of_a_large_picture():
+    """A trap of a solid area, far from any tone, comes first."""
+    shape = (60, 900)
+    light = np.maximum(bar(20, 60, shape=shape), bar(700, 760, value=100, shape=shape))
+    dark = np.maximum(bar(60, 90, shape=shape), bar(760, 790, shape=shape))
+    tone = light == 100
+    grown = trapped([light, dark], lightness=[80, 20], trap_px=4, tones=[tone, None])[0]
+    printed, mask = tone_traps(light, grown, grown, tone, reach_px=5)
+    assert mask[30, 760:764].all()
+    assert not mask[30, 60:64].any()
+    assert printed[30, 760:764].tolist() == [100] * 4
+    assert printed[30, 60:64].tolist() == [255] * 4
