@@ -33,7 +33,9 @@ class SepkitError(Exception):
     def __str__(self) -> str:
         head = f"{self.where}: " if self.where else ""
         tail = f" ({self.hint})" if self.hint else ""
-        return " ".join(f"{head}{self.text}{tail}".split())
+        line = " ".join(f"{head}{self.text}{tail}".split())
+        # Names of files and words in them may hold what a terminal would obey.
+        return "".join(c if c.isprintable() else ascii(c)[1:-1] for c in line)
 
 
 class UsageError(SepkitError):

@@ -2,16 +2,13 @@
 
 In: FilmJobs, whose planes are arrays or PNG files. Out: files in a folder that the caller owns; each plate is made and
 compressed once, in a process of its own where there are several, and films.pdf copies the compressed rows.
-`replaced` puts a finished set in the place of an old one, whole or not at all.
 """
 
 from __future__ import annotations
 
-import secrets
-import shutil
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -96,26 +93,6 @@ def film_of(job: FilmJob) -> Film:
     )
 
 
-@contextmanager
-def replaced(folder: Path, names: Sequence[str]) -> Iterator[Path]:
-    """Yield an empty folder inside ``folder``; what it holds under ``names`` replaces the old when the block ends well.
-
-    After any failure the old files are as they were. Raises WriteError when the disk refuses.
-    """
-    stage = folder / f".films.{secrets.token_hex(4)}.part"
-    try:
-        (stage / "new").mkdir(parents=True)
-        (stage / "old").mkdir()
-        yield stage / "new"
-        _swap(folder, stage, names)
-    except OSError as error:
-        raise WriteError(
-            error.strerror or str(error), where=str(folder), hint="free some space, or copy the folder elsewhere"
-        ) from error
-    finally:
-        shutil.rmtree(stage, ignore_errors=True)
-
-
 _AGAIN = "make the folder again with `sepkit separate`"
 
 
@@ -162,22 +139,6 @@ def _make(folder: Path, job: FilmJob, formats: tuple[FilmFormat, ...]) -> tuple[
             write(paths[-1], page)
     return spooled, paths
 
-
-def _swap(folder: Path, stage: Path, names: Sequence[str]) -> None:
-    moved: list[tuple[Path, Path]] = []
-    try:
-        for name in names:
-            if not (stage / "new" / name).exists():
-                continue
-            if (folder / name).exists():
-                (folder / name).rename(stage / "old" / name)
-                moved.append((stage / "old" / name, folder / name))
-            (stage / "new" / name).rename(folder / name)
-            moved.append((folder / name, stage / "new" / name))
-    except BaseException:
-        for now, before in reversed(moved):
-            now.rename(before)
-        raise
 
 
 def _read_grey(path: Path) -> U8:

@@ -128,11 +128,11 @@ def test_overprint_colours_save_a_screen_and_say_so(tmp_path: Path, capsys: pyte
     out = tmp_path / "print"
     assert separate(art, out, "--on", "white tee", "--overprint-colours") == 0
     told = capsys.readouterr().err
-    assert "green needs no ink: sky blue over yellow" in told
+    assert "green needs no ink: blue over yellow" in told
     assert "with overprint colours 2 screens" in told
     record = json.loads((out / "separation.json").read_text("utf-8"))
     found = record["overprint_colours"]
     assert len(record["plates"]) == 2 and found["screens_without"] == 3
     assert found["colours"][0]["name"] == "green" and found["colours"][0]["de00"] < 6
-    assert found["transparent"] == ["sky blue", "yellow"]
+    assert found["transparent"] == ["blue", "yellow"]
     assert "transparent" in (out / "sheet.html").read_text("utf-8")

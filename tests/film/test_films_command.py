@@ -13,8 +13,6 @@ from PIL import Image
 from print_folders import make_folder
 
 from sepkit.cli.films import films
-from sepkit.errors import SepkitError
-from sepkit.files.film_set import replaced
 from sepkit.model import Mesh
 from sepkit.press.moire import draw, suggest
 
@@ -309,26 +307,6 @@ def test_a_disk_that_fills_leaves_the_old_films(tmp_path, limit):
     assert done.returncode == 7, done.stderr
     assert len(done.stderr.strip().splitlines()) == 1
     assert state(folder) == before
-
-
-def test_a_failure_while_swapping_puts_the_old_back(tmp_path, monkeypatch):
-    folder = tmp_path / "a"
-    folder.mkdir()
-    (folder / "films.pdf").write_text("old")
-    (folder / "separation.json").write_text("old")
-    kept = Path.rename
-
-    def fails(self, target):
-        if self.name == "separation.json" and self.parent.name == "new":
-            raise OSError(28, "No space left on device")
-        return kept(self, target)
-
-    monkeypatch.setattr(Path, "rename", fails)
-    with pytest.raises(SepkitError, match="No space left"), replaced(folder, ("films.pdf", "separation.json")) as stage:
-        (stage / "films.pdf").write_text("new")
-        (stage / "separation.json").write_text("new")
-    assert state(folder) == {"films.pdf": b"old", "separation.json": b"old"}
-    assert sorted(p.name for p in folder.iterdir()) == ["films.pdf", "separation.json"]
 
 
 def test_help_has_examples_and_they_parse(tmp_path):
