@@ -9,23 +9,17 @@ at module level.
 from __future__ import annotations
 
 import contextlib
-import io
 import os
-import re
 import signal
 import sys
-import zlib
 from typing import Any
 
 from sepkit.files.aside import receive, send
+from sepkit.files.pdf_facts import has_no_pages, look_inside
 
 Answer = tuple[dict[str, Any], bytes]
 
 PX_PER_INCH = 96.0
-_MOST_FORMS = 200
-_PROCESS = re.compile(rb"(?<![\w.])[kK](?![\w.])")
-_MOST_CONTENT = 5_000_000
-"""Bytes of a page's drawing that are searched for CMYK."""
 
 
 def serve() -> None:
@@ -79,7 +73,7 @@ class PdfPage:
         except pdfium.PdfiumError as error:
             if "password" in str(error).lower():
                 return {"refused": "is locked with a password", "hint": "save it without one"}, b""
-            text = "the PDF has no pages" if _has_no_pages(data) else "the PDF is broken or cut short"
+            text = "the PDF has no pages" if has_no_pages(data) else "the PDF is broken or cut short"
             return {"refused": text, "hint": again}, b""
         if self.page is None:
             return {"refused": "the PDF has no pages", "hint": again}, b""
@@ -111,80 +105,6 @@ class PdfPage:
             left, _, right, _ = picture.get_bounds()
             found.append((*picture.get_px_size(), right - left))
         return found
-
-
-def look_inside(data: bytes) -> tuple[float, set[str]]:
-    """Return the page's UserUnit and the colour spaces it uses. A page that cannot be parsed says 1 and none."""
-    import pikepdf
-
-    try:
-        with pikepdf.open(io.BytesIO(data)) as pdf:
-            page = pdf.pages[0].obj
-            unit = float(page.get("/UserUnit", 1))
-            spaces = _colour_spaces(page)
-            if _PROCESS.search(_content(page)):
-                spaces.add("/DeviceCMYK")
-    except Exception:  # the renderer has opened it; what this second reader cannot parse only loses a remark
-        return 1.0, set()
-    return (unit if 0.01 <= unit <= 1000 else 1.0), spaces
-
-
-def _content(page: Any) -> bytes:
-    """Return the page's drawing, or as much of it as is searched: packed streams can grow a thousandfold."""
-    streams = page.get("/Contents")
-    if streams is None:
-        return b""
-    parts = [streams] if hasattr(streams, "read_raw_bytes") and not isinstance(streams, list) else []
-    with contextlib.suppress(TypeError, ValueError):
-        parts = parts or list(streams)
-    text = b""
-    for stream in parts:
-        kind = str(stream.get("/Filter", ""))
-        raw = stream.read_raw_bytes()
-        if kind == "/FlateDecode":
-            raw = zlib.decompressobj().decompress(raw, _MOST_CONTENT)
-        elif kind:
-            raw = stream.read_bytes() if len(raw) < _MOST_CONTENT // 1000 else b""
-        text += raw + b"\n"
-        if len(text) > _MOST_CONTENT:
-            break
-    return text[:_MOST_CONTENT]
-
-
-def _has_no_pages(data: bytes) -> bool:
-    import pikepdf
-
-    try:
-        with pikepdf.open(io.BytesIO(data)) as pdf:
-            return len(pdf.pages) == 0
-    except Exception:  # broken in a way that this reader cannot mend either
-        return False
-
-
-def _colour_spaces(page: Any) -> set[str]:
-    """Return the families of colour spaces that the page's resources name, forms on it included."""
-    found: set[str] = set()
-    waiting = [page.get("/Resources")]
-    for _ in range(_MOST_FORMS):
-        if not waiting:
-            break
-        resources = waiting.pop()
-        if resources is None:
-            continue
-        for space in dict(resources.get("/ColorSpace", {})).values():
-            found.add(_family(space))
-        for item in dict(resources.get("/XObject", {})).values():
-            if "/ColorSpace" in item:
-                found.add(_family(item["/ColorSpace"]))
-            waiting.append(item.get("/Resources"))
-    return found
-
-
-def _family(space: Any) -> str:
-    try:
-        return str(space) if not len(space) or str(space).startswith("/") else str(space[0])
-    except (TypeError, ValueError):
-        return str(space)
 
 
 def _bound_memory(most: int) -> None:

@@ -34,7 +34,7 @@ FORMATS_FOR_PEOPLE = "PNG, JPEG, TIFF, WebP, GIF, BMP, SVG or PDF"
 
 _ORIENTATION = 0x0112
 _SIDEWAYS = frozenset({5, 6, 7, 8})
-_LOGGERS = ("tifffile", "pikepdf", "pypdfium2")
+_LOGGERS = ("tifffile", "pypdf", "pypdfium2")
 _LIBRARY_LIMIT = threading.RLock()
 
 

@@ -20,7 +20,7 @@ from sepkit.errors import ArtworkError
 from sepkit.files import aside
 from sepkit.files.artwork import read_artwork
 from sepkit.files.aside import Aside
-from sepkit.files.drawing_process import look_inside
+from sepkit.files.pdf_facts import look_inside
 
 ROOT = Path(__file__).resolve().parents[2]
 
