@@ -22,6 +22,9 @@ USABLE_MM: dict[Mesh, tuple[float, float]] = {
 }
 """Thinnest printed line and open gap in mm, coarse to fine (common practice, from memory)."""
 
+FINEST_THAT_COVERS = Mesh(77, 55)
+"""A finer mesh lays down too little white to cover dark cloth (common practice)."""
+
 THIN_SHARE = 0.01
 """Tips and serifs are thin in any art; more than this share of a plate means thin lines."""
 
@@ -37,17 +40,22 @@ def advise_mesh(
     """Return a mesh to start with: open for white and bases, finer for tones and for thin lines.
 
     ``thin_share`` tells which share of the plate's ink is thinner than a width in mm. The mesh is the first, from the
-    start of its use, that holds all but THIN_SHARE of it: a finer one lays down less ink.
+    start of its use, that holds all but THIN_SHARE of what the finest one holds: a finer mesh lays down less ink, and
+    hairlines that none holds are no reason for it. White and bases on dark cloth stop at FINEST_THAT_COVERS.
     """
-    meshes = list(USABLE_MM)
     if has_tone:
         return Mesh(77, 55)
     white_on_dark = white and dark_garment
+    covers = role == "underbase" or white_on_dark
+    meshes = [mesh for mesh in USABLE_MM if not covers or mesh.threads_per_cm <= FINEST_THAT_COVERS.threads_per_cm]
     start = Mesh(43, 80) if role == "underbase" else Mesh(55, 64) if white_on_dark else Mesh(62, 60)
     index = meshes.index(start)
-    if thin_share is not None:
-        while index < len(meshes) - 1 and thin_share(USABLE_MM[meshes[index]][0]) > THIN_SHARE:
-            index += 1
+    if thin_share is None or (thin := thin_share(USABLE_MM[meshes[index]][0])) <= THIN_SHARE:
+        return meshes[index]
+    lost = thin_share(USABLE_MM[meshes[-1]][0])
+    while index < len(meshes) - 1 and thin - lost > THIN_SHARE:
+        index += 1
+        thin = thin_share(USABLE_MM[meshes[index]][0])
     return meshes[index]
 
 

@@ -17,7 +17,7 @@ from sepkit.separation.strokes import ThinPart, thin_gaps, thin_strokes
 from sepkit.units import mm_to_px, px_to_mm
 
 if TYPE_CHECKING:
-    from sepkit.model import U8, FlatSeparation, InkArea, Mesh, Press
+    from sepkit.model import U8, Bool, FlatSeparation, InkArea, Mesh, Press
 
 SPECK_MM = 0.3
 """A part smaller than this across is lost on a thread or reads as dirt (common practice)."""
@@ -95,24 +95,29 @@ def _gaps(
 
 def _specks(area: InkArea, name: str, dpi: float) -> tuple[list[Finding], list[Mark]]:
     solid = area.coverage > 127
-    if area.tone is not None:
-        solid = solid & ~area.tone
+    ink = solid if area.tone is None else solid | (area.tone & (area.coverage > 0))
     least_px = np.pi / 4 * mm_to_px(SPECK_MM, dpi) ** 2
-    parts = [ThinPart(place, SPECK_MM) for place in _small_parts(solid.view(np.uint8), least_px, dpi)]
+    places = _small_parts(ink.view(np.uint8), least_px, dpi, of=solid if area.tone is None else solid & ~area.tone)
+    parts = [ThinPart(place, SPECK_MM) for place in places]
     text = f"{name}: specks smaller than {SPECK_MM} mm"
     return _report(parts, "specks", "speck", name, text, "remove them, or ask for cleaner art")
 
 
-def _small_parts(solid: U8, least_px: float, dpi: float) -> list[tuple[float, float]]:
+def _small_parts(ink: U8, least_px: float, dpi: float, *, of: Bool) -> list[tuple[float, float]]:
+    """Return the middles in mm of the small parts of ``ink`` that hold some of the solid ``of``.
+
+    Solid ink that runs into a tone, and a tone's own dots, are no specks.
+    """
     from scipy.ndimage import center_of_mass, label
 
-    labels, count = label(solid, structure=np.ones((3, 3), int))
+    labels, count = label(ink, structure=np.ones((3, 3), int))
     if not count:
         return []
-    small = np.flatnonzero(np.bincount(labels.ravel())[1:] < least_px) + 1
+    solid = np.bincount(labels[of], minlength=count + 1)[1:] > 0
+    small = np.flatnonzero(solid & (np.bincount(labels.ravel())[1:] < least_px)) + 1
     if not len(small):
         return []
-    middles = center_of_mass(solid, labels, small[:500])
+    middles = center_of_mass(ink, labels, small[:500])
     return [(px_to_mm(x + 0.5, dpi), px_to_mm(y + 0.5, dpi)) for y, x in middles]
 
 

@@ -151,7 +151,7 @@ def compare_sheet(
         sheet.paste(Image.fromarray(panel), (x + (wide - width) // 2, head))
         draw.text((x, head - unit), words, fill=TEXT, font=font, anchor="lm")
     foot_y = head + height
-    words = f"dE00 over art and ink: mean {stats.mean_de00:.1f}, 95 % of the area within {stats.p95_de00:.1f}"
+    words = f"dE00 over art and ink: {stats.mean_de00:.1f} on average, 95 % of the area within {stats.p95_de00:.1f}"
     draw.text((gap, foot_y + unit * 1.5), words, fill=TEXT, font=font, anchor="lm")
     far = f"{100 * stats.far_share:.1f} % of the area differs by more than {FAR_DE00:g}. A prediction: print a test."
     draw.text((gap, foot_y + unit * 3.2), far, fill=SOFT_TEXT, font=small, anchor="lm")

@@ -129,6 +129,7 @@ def _sheet(
     loupe = min(wide, round(0.62 * panel_px))
     unit = max(12, round(0.022 * panel_px))
     gap, head = 2 * unit, round(4.6 * unit)
+    based = any(plate.role == "underbase" or plate.also_base is not None for plate in plates)
     sheet = Image.new("RGB", (2 * wide + 3 * gap, head + tall + gap + loupe + 5 * unit), PAPER)
     draw = ImageDraw.Draw(sheet)
     font, small = ImageFont.load_default(unit), ImageFont.load_default(max(10, round(unit * 0.85)))
@@ -146,7 +147,9 @@ def _sheet(
         close = Image.fromarray(rgb).crop(box).resize((loupe, loupe), Image.Resampling.NEAREST)
         sheet.paste(close, (x, head + tall + gap))
         y = head + tall + gap + loupe
-        words = f"base peeking out {found.peek_mm2:.1f} sq mm   gaps {found.gap_mm2:.1f} sq mm   (worst of all shifts)"
+        words = f"gaps {found.gap_mm2:.1f} sq mm   (worst of all shifts)"
+        if based:
+            words = f"base peeking out {found.peek_mm2:.1f} sq mm   {words}"
         draw.text((x, y + 1.4 * unit), words, fill=TEXT, font=font, anchor="lm")
         draw.text(
             (x, y + 3.0 * unit), f"loupe: {LOUPE_MM:g} mm wide, unmarked", fill=SOFT_TEXT, font=small, anchor="lm"

@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING
 from sepkit.model import Finding
 from sepkit.units import px_to_mm
 from sepkit.workshop.ink_findings import ink_findings, inks_of
+from sepkit.workshop.mesh_findings import mesh_findings
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from sepkit.model import U8, Artwork, Garment, Plate, Press
     from sepkit.preview.stress import StressResult
@@ -27,6 +28,9 @@ SEAM_MM = 25.0
 
 LOW_DPI = 200.0
 """Raster art below this at print size shows soft or stepped edges; 300 is the usual request (common practice)."""
+
+THIN_BASE_MM2 = 1.0
+"""Less base than this without its full choke is not seen: a stroke of 0.5 mm by 2 mm."""
 
 SHOWS_MM2 = 3.0
 """Base or garment that shows in the worst case: a line of 0.3 mm by a centimetre is seen at arm's length."""
@@ -47,9 +51,10 @@ def art_findings(art: Artwork) -> tuple[Finding, ...]:
 
 
 def plan_findings(
-    art: Artwork, garment: Garment, press: Press, decided: Decided, *, tolerance_de00: float
-) -> tuple[Finding, ...]:
-    """Return findings about the plan."""
+    art: Artwork, garment: Garment, press: Press, decided: Decided, *, tolerance_de00: float,
+    measured: Mapping[str, float] | None = None,
+) -> tuple[Finding, ...]:  # fmt: skip
+    """Return findings about the plan. ``measured`` is what the press file holds of a calibration print."""
     plates = decided.plates
     found = _fit(art, garment, press)
     if len(plates) > press.heads:
@@ -59,9 +64,8 @@ def plan_findings(
         for plate in plates
         if plate.name in decided.choices and decided.choices[plate.name].chosen.de00 > tolerance_de00
     ]
-    if decided.base_thin is not None and decided.base_thin.any():
-        found.append(_thin_base(art, decided.base_thin))
-    found += _base_below_mesh(art, plates)
+    found += _thin_base(art, decided.base_thin)
+    found += mesh_findings(art, plates, measured or {})
     found += ink_findings(inks_of(plates), art)
     found += decided.findings
     return tuple(found)
@@ -146,45 +150,22 @@ def _fit(art: Artwork, garment: Garment, press: Press) -> list[Finding]:
     return found
 
 
-def _thin_base(art: Artwork, base_thin: U8) -> Finding:
+def _thin_base(art: Artwork, base_thin: U8 | None) -> list[Finding]:
+    """Tell of fine art whose base keeps no full choke; a few pixels of tips and corners are not worth a word."""
     import numpy as np
 
+    if base_thin is None or np.count_nonzero(base_thin) * px_to_mm(1, art.dpi) ** 2 < THIN_BASE_MM2:
+        return []
     rows, columns = np.nonzero(base_thin)
     middle = len(rows) // 2
     place = (px_to_mm(float(columns[middle]), art.dpi), px_to_mm(float(rows[middle]), art.dpi))
     area_mm2 = px_to_mm(1, art.dpi) ** 2 * len(rows)
-    return Finding(
-        "base-too-thin-to-choke", "warn",
-        f"{area_mm2:.1f} mm² of fine strokes and texture keep their base without the full choke, for instance at "
-        f"{place[0]:.0f}, {place[1]:.0f} mm from the top left",
-        "white may show beside them when the press is off: thicken the strokes, or print them without a base",
-        place,
-    )  # fmt: skip
-
-
-def _base_below_mesh(art: Artwork, plates: Sequence[Plate]) -> list[Finding]:
-    """Tell where what the choke leaves of the base is thinner than its mesh prints."""
-    from sepkit.press.advice import usable_mm
-    from sepkit.separation.strokes import reduced_plane, thin_strokes
-
-    base = next((p for p in plates if p.role == "underbase" or p.also_base is not None), None)
-    if base is None or base.choke_mm <= 0:
-        return []
-    least_mm = usable_mm(base.mesh)[0]
-    plane, dpi = reduced_plane(base.printed, art.dpi)
-    _, parts = thin_strokes(plane, least_mm=least_mm, dpi=dpi)
-    if not parts:
-        return []
-    x, y = parts[0].place_mm
-    length_mm = sum(part.length_mm for part in parts)
     return [
         Finding(
-            "base-below-mesh", "warn",
-            f"choked, {length_mm:.0f} mm of the base are thinner than the {least_mm:.2f} mm that mesh "
-            f"{base.mesh.threads_per_cm:g}-{base.mesh.thread_um:g} holds, longest at {x:.0f}, {y:.0f} mm from the top "
-            "left",
-            f"thicken strokes there to {least_mm + 2 * base.choke_mm:.1f} mm, choose a finer --mesh, or a smaller "
-            "--choke",
-            (x, y),
+            "base-too-thin-to-choke", "warn",
+            f"{area_mm2:.1f} mm² of fine strokes and texture keep their base without the full choke, for instance at "
+            f"{place[0]:.0f}, {place[1]:.0f} mm from the top left",
+            "white may show beside them when the press is off: thicken the strokes, or print them without a base",
+            place,
         )
     ]  # fmt: skip

@@ -50,6 +50,7 @@ def plan_print(options: PrintOptions, *, look: Look, progress: Progress | None =
     Raises ArtworkError, NotFoundError or UsageError with one clear line.
     """
     from sepkit.files.artwork import read_artwork
+    from sepkit.files.pressfile import measured_of
     from sepkit.files.recipes import find_garment, find_press
     from sepkit.separation.background import art_without, without_background
     from sepkit.separation.separate import separate
@@ -80,7 +81,9 @@ def plan_print(options: PrintOptions, *, look: Look, progress: Progress | None =
     findings = (
         *art_findings(art),
         *flat.findings,
-        *plan_findings(art, garment, press, decided, tolerance_de00=options.tolerance_de00),
+        *plan_findings(
+            art, garment, press, decided, tolerance_de00=options.tolerance_de00, measured=measured_of(press.name)
+        ),
     )
     separation = Separation(art, garment, decided.plates, mean, p95, findings)
     return PlannedPrint(

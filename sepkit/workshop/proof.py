@@ -84,7 +84,7 @@ def ladder_picture(ladder: Ladder, planned: PlannedPrint) -> U8:
         fits = "fits" if rung.screens <= ladder.heads else f"{rung.rounds} rounds on"
         heads = "1 head" if ladder.heads == 1 else f"{ladder.heads} heads"
         lines = (
-            f"dE00 {d.mean_de00:.1f} mean, 95 % within {d.p95_de00:.1f}, {100 * d.far_share:.0f} % above 5",
+            f"dE00 {d.mean_de00:.1f} on average, 95 % within {d.p95_de00:.1f}, {100 * d.far_share:.0f} % above 5",
             f"{screens}, {fits} {heads}",
             *rung.lost[:3],
         )

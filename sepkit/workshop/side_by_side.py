@@ -57,7 +57,10 @@ def side_by_side(prints: Sequence[tuple[PlannedPrint, U8]]) -> U8:
         steps.append(
             Step(
                 reduced(printed, most_px=PANEL_PX), separation.garment.name,
-                (f"dE00 {separation.mean_de00:.1f} mean, {separation.p95_de00:.1f} at p95", f"{count}: {names}"),
+                (
+                    f"dE00 {separation.mean_de00:.1f} on average, 95 % within {separation.p95_de00:.1f}",
+                    f"{count}: {names}",
+                ),
                 tuple(plate.print_srgb for plate in separation.plates if plate.role != "underbase"),
                 marked=True,
             )
@@ -113,8 +116,7 @@ def _pair(one: PlannedPrint, other: PlannedPrint) -> Finding | None:
     made, onto = worst[1].separation.garment.name, worst[2].separation.garment.name
     return Finding(
         "negative-on-other-garment", "warn",
-        f"films made for {made} would print a negative on {onto}: light and dark change places "
-        f"(rank correlation of lightness {worst[0]:+.2f})",
+        f"films made for {made} would print a negative on {onto}: light and dark change places",
         f"use the films made for each garment; look at side-by-side.png before burning screens for {onto}",
     )  # fmt: skip
 
@@ -154,17 +156,18 @@ def likeness(made: PlannedPrint, onto: Garment) -> float:
     """
     separation = made.separation
     art = separation.artwork
-    seen = art_on_garment(art.rgb, art.alpha, separation.garment.srgb)
     at = _sample(art.alpha >= LEAST_ALPHA)
     if at.size < 2:
         return 1.0
-    want = srgb8_to_lab(seen.reshape(-1, 3)[at])[:, 0]
     cloth = srgb8_to_lab(np.array(onto.srgb, np.uint8))
+    plates = [(plate, _shown(plate, cloth)) for plate in separation.plates if plate.role != "underbase"]
+    # Where every ink keeps its colour, art that is see-through shows the other cloth, as it is meant to.
+    ground = onto.srgb if all(changed is None for _, changed in plates) else separation.garment.srgb
+    seen = art_on_garment(art.rgb, art.alpha, ground)
+    want = srgb8_to_lab(seen.reshape(-1, 3)[at])[:, 0]
     got = np.full(at.size, float(cloth[0]))
-    for plate in separation.plates:
-        if plate.role == "underbase":
-            continue
-        lab = srgb8_to_lab(np.array(_shown(plate, cloth) or plate.art_srgb or plate.print_srgb, np.uint8))
+    for plate, changed in plates:
+        lab = srgb8_to_lab(np.array(changed or plate.art_srgb or plate.print_srgb, np.uint8))
         share = plate.coverage.ravel()[at] / 255
         got = got * (1 - share) + float(lab[0]) * share
     return rank_correlation(want, got)

@@ -45,6 +45,18 @@ def test_a_shaded_drawing_would_be_a_negative(shaded: Path) -> None:
     assert np.corrcoef(wrong.ravel(), right.ravel())[0, 1] < -0.5
 
 
+def test_teal_brushwork_keeps_its_lights_on_both_cloths(tmp_path: Path) -> None:
+    """Half-transparent strokes are lighter than black cloth and darker than white: that is no negative."""
+    alpha = np.tile(np.linspace(0, 255, 240).astype(np.uint8), (160, 1))
+    rgba = np.dstack([np.broadcast_to(np.array((18, 74, 92), np.uint8), (160, 240, 3)), alpha])
+    path = tmp_path / "brush.png"
+    Image.fromarray(rgba).save(path)
+    black = plan(path, "black tee")[0]
+    white = plan(path, "white tee")[0]
+    assert likeness(black, white.separation.garment) > 0.9
+    assert "negative-on-other-garment" not in [f.code for f in film_set_findings([black, white])]
+
+
 def test_a_flat_logo_survives_and_may_share_its_films(tmp_path: Path) -> None:
     art = save(tmp_path, [((5, 5, 30, 35), YELLOW), ((30, 5, 55, 35), RED)])
     black, white = (plan(art, garment, press="four-head")[0] for garment in ("black tee", "white tee"))
