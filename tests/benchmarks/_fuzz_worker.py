@@ -43,6 +43,9 @@ class Outcome:
     verdict: str
     """fine, refused, or what is wrong: traceback, exit, words, noise, stray."""
     seconds: float = 0.0
+    """By the clock."""
+    cpu_s: float = 0.0
+    """Of the processor, with the processes that were started for it."""
     peak_mb: float = 0.0
     command: bool = False
     detail: str = ""
@@ -117,9 +120,10 @@ class Worker:
         noise, self.watch.strays[:] = self.stderr.seek(0, 2), []
         by_command = command if command is not None else rng.randrange(COMMAND_EVERY) == 0
         _forget_peak()
-        started = time.perf_counter()
+        started, used = time.perf_counter(), sum(os.times()[:4])
         verdict, detail = self._command(kind, path, rng) if by_command else self._reader(kind, path, rng)
-        out = Outcome(index, kind, verdict, time.perf_counter() - started, _peak_mb(), by_command, detail)
+        took, used = time.perf_counter() - started, sum(os.times()[:4]) - used
+        out = Outcome(index, kind, verdict, took, used, _peak_mb(), by_command, detail)
         wrong = self._left_behind(before, verdict, noise)
         if wrong and verdict in ("fine", "refused"):
             out.verdict, out.detail = wrong

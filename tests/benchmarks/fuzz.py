@@ -1,18 +1,24 @@
 """Broken and hostile files by the thousand: every one is read or refused in one line, in time and memory.
 
-    python -m tests.benchmarks fuzz [--inputs 20000] [--seed 1] [--kind svg] [--show 12345] [--keep DIR]
+    python -m tests.benchmarks fuzz [--inputs 20000] [--seed 1] [--first 0] [--show 12345] [--keep DIR]
+    python -m tests.benchmarks fuzz --inputs 5000 --first 5000 --record b.jsonl    # in parts ...
+    python -m tests.benchmarks fuzz --sum a.jsonl b.jsonl                          # ... and one table of them
     python -m tests.benchmarks fuzz --guided svg --seconds 60
 
 Artwork, job files, ink and recipe files, CSV and print folders are broken by a seeded generator and read; one in twelve
 goes through its whole command. Wrong is: a traceback, an exit code that the README does not have, an error that is
 not one plain line, words of a decoder on stderr, anything written outside the output folder or left half-written,
-more than 20 s, more than 1.5 GB. --guided lets coverage choose the changes (atheris).
+more than 20 s, more than 1.5 GB. Seconds are the processor's, of the reader and the processes that it starts: a busy
+machine makes nothing hang. What waits without working hangs after 2 minutes by the clock. --guided lets coverage choose
+the changes (atheris).
 """
 
 from __future__ import annotations
 
 import argparse
 import contextlib
+import json
+import math
 import multiprocessing
 import os
 import shutil
@@ -20,7 +26,8 @@ import sys
 import tempfile
 import time
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import asdict
 from multiprocessing.connection import wait
 from pathlib import Path
 from typing import Any
@@ -28,6 +35,9 @@ from typing import Any
 from tests.benchmarks._fuzz_worker import Outcome, Worker, work
 
 MOST_SECONDS = 20.0
+"""Of the processor."""
+MOST_WAITING = 120.0
+"""By the clock."""
 MOST_MB = 1536.0
 GOOD = frozenset({"fine", "refused"})
 
@@ -43,7 +53,11 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("--keep", type=Path, help="folder for the inputs that went wrong")
     parser.add_argument("--guided", metavar="READER", help="coverage-guided, one reader")
     parser.add_argument("--seconds", type=int, default=60, help="how long --guided runs")
+    parser.add_argument("--record", type=Path, help="add what came of each input to this file")
+    parser.add_argument("--sum", type=Path, nargs="+", metavar="RECORD", help="only print the table of such files")
     given = parser.parse_args(arguments)
+    if given.sum:
+        return _sum(given.sum)
     if given.guided:
         from tests.benchmarks._guided import guided
 
@@ -54,25 +68,33 @@ def main(arguments: list[str]) -> int:
     drawing: list[float] = []
     inputs = range(given.first, given.first + given.inputs)
     outcomes: list[Outcome] = []
-    with contextlib.suppress(KeyboardInterrupt):  # what is done until Ctrl-C is told
+    with contextlib.suppress(KeyboardInterrupt), _record(given.record) as record:  # what is done until Ctrl-C is told
         for outcome in run(inputs, seed=given.seed, drawing=drawing, workers=given.workers):
             outcomes.append(outcome)
+            record(outcome)
             if sys.stderr.isatty():
                 print(f"\r{len(outcomes)}/{given.inputs}", end="", file=sys.stderr, flush=True)
     bad = report(outcomes)
     print(f"drawing processes of vector art: peak {drawing[0]:.0f} MB")
-    print(f"{len(outcomes)} inputs, seed {given.seed}, {time.perf_counter() - started:.0f} s")
+    print(f"seed {given.seed}, {time.perf_counter() - started:.0f} s by the clock")
     if given.keep and bad:
         _keep(bad, given.seed, given.keep)
     return 1 if bad else 0
 
 
 def run(
-    inputs: Iterable[int], *, seed: int, drawing: list[float], workers: int = 2, most_s: float = MOST_SECONDS
+    inputs: Iterable[int],
+    *,
+    seed: int,
+    drawing: list[float],
+    workers: int = 2,
+    most_s: float = MOST_SECONDS,
+    most_waiting_s: float = MOST_WAITING,
 ) -> Iterator[Outcome]:
     """Yield what came of each input; a process that hangs or dies is ended and replaced.
 
-    ``drawing`` gets the peak memory in MB of the processes that drew vector art.
+    ``most_s`` is time of the processor, ``most_waiting_s`` by the clock. ``drawing`` gets the peak memory in MB of the
+    processes that drew vector art.
     """
     waiting = iter(inputs)
     hands = [_Hand(seed) for _ in range(workers)]
@@ -82,7 +104,7 @@ def run(
         while any(hand.busy for hand in hands) or hands[0].open:
             wait([hand.pipe for hand in hands if hand.busy], timeout=0.5)
             for hand in hands:
-                yield from hand.step(waiting, most_s)
+                yield from hand.step(waiting, most_s, most_waiting_s)
             if not any(hand.busy or hand.open for hand in hands):
                 break
     finally:
@@ -97,14 +119,15 @@ def report(outcomes: list[Outcome]) -> list[Outcome]:
     for outcome in outcomes:
         if outcome.verdict in GOOD and outcome.peak_mb > MOST_MB:
             outcome.verdict = "memory"
-        if outcome.verdict in GOOD and outcome.seconds > MOST_SECONDS:
+        if outcome.verdict in GOOD and (outcome.cpu_s > MOST_SECONDS or outcome.seconds > MOST_WAITING):
             outcome.verdict = "hang"
         by_kind[outcome.kind].append(outcome)
-    heads = ("inputs", "commands", "read", "refused", "wrong", "worst s", "peak MB")
+    heads = ("inputs", "commands", "read", "refused", "wrong", "cpu s", "worst s", "clock s", "peak MB")
     print(f"{'kind':10}" + "".join(f"{head:>9}" for head in heads))
     for kind in sorted(by_kind):
         _line(kind, by_kind[kind])
     _line("all", outcomes)
+    print("cpu s: of the processor in all; worst s: of one input; clock s: of one input by the clock")
     bad = [outcome for outcome in outcomes if outcome.verdict not in GOOD]
     print("wrong: " + (", ".join(f"{n} {what}" for what, n in Counter(o.verdict for o in bad).items()) or "nothing"))
     seen: Counter[str] = Counter()
@@ -112,7 +135,7 @@ def report(outcomes: list[Outcome]) -> list[Outcome]:
         key = f"{outcome.kind} {outcome.verdict} " + " | ".join(outcome.detail.strip().splitlines()[-1:])[:60]
         seen[key] += 1
         if seen[key] == 1:
-            print(f"--- input {outcome.index}: {outcome.kind}, {outcome.verdict}, {outcome.seconds:.1f} s, "
+            print(f"--- input {outcome.index}: {outcome.kind}, {outcome.verdict}, {outcome.cpu_s:.1f} s, "
                   f"{outcome.peak_mb:.0f} MB\n{outcome.detail.rstrip()}")  # fmt: skip
     return bad
 
@@ -121,7 +144,8 @@ def _line(name: str, some: list[Outcome]) -> None:
     counts = Counter(outcome.verdict for outcome in some)
     wrong = len(some) - counts["fine"] - counts["refused"]
     counted = (len(some), sum(o.command for o in some), counts["fine"], counts["refused"], wrong)
-    worst = f"{max(o.seconds for o in some):9.2f}{max(o.peak_mb for o in some):9.0f}"
+    took = f"{sum(o.cpu_s for o in some):9.0f}{max(o.cpu_s for o in some):9.2f}{max(o.seconds for o in some):9.1f}"
+    worst = f"{took}{max(o.peak_mb for o in some):9.0f}"
     print(f"{name:10}" + "".join(f"{n:9}" for n in counted) + worst)
 
 
@@ -133,7 +157,7 @@ class _Hand:
         self.open, self.busy = True, False
         self.index: int | None = None
         self.kind = ""
-        self.since = 0.0
+        self.since = self.cpu_before = 0.0
         self.root = Path()
         self.drawing_mb = 0.0
         self.process: Any = None
@@ -149,7 +173,7 @@ class _Hand:
         theirs.close()
         self.index, self.busy, self.since = None, True, time.perf_counter()
 
-    def step(self, waiting: Iterator[int], most_s: float) -> Iterator[Outcome]:
+    def step(self, waiting: Iterator[int], most_s: float, most_waiting_s: float) -> Iterator[Outcome]:
         """Take what the worker sends, hand it the next input, or end it when its time is up."""
         if not self.busy:
             return
@@ -167,20 +191,22 @@ class _Hand:
             self.process.join()
             if self.index is None:
                 raise SystemExit(f"a worker did not start (exit {self.process.exitcode})") from None
-            yield Outcome(
-                self.index, self.kind, "crash", 0.0, 0.0, False, f"the process ended with {self.process.exitcode}"
-            )
+            yield Outcome(self.index, self.kind, "crash", detail=f"the process ended with {self.process.exitcode}")
             self.start()
             return
-        if self.index is not None and time.perf_counter() - self.since > most_s:
+        if self.index is None or (waited := time.perf_counter() - self.since) <= most_s:
+            return
+        used = cpu_seconds(self.process.pid) - self.cpu_before
+        if used > most_s or waited > most_waiting_s:
             self.process.kill()
             self.process.join()
-            yield Outcome(self.index, self.kind, "hang", most_s, 0.0, False, f"no answer in {most_s:g} s")
+            text = f"no answer in {used:.0f} s of the processor, {waited:.0f} s by the clock"
+            yield Outcome(self.index, self.kind, "hang", waited, used, detail=text)
             self.start()
 
     def _next(self, waiting: Iterator[int]) -> None:
         self.index = next(waiting, None)
-        self.since = time.perf_counter()
+        self.since, self.cpu_before = time.perf_counter(), cpu_seconds(self.process.pid)
         self.pipe.send(self.index)
         if self.index is None:
             self.open = self.busy = False
@@ -198,6 +224,38 @@ class _Hand:
     def _tidy(self) -> None:
         if self.root != Path():
             shutil.rmtree(self.root, ignore_errors=True)
+
+
+def cpu_seconds(pid: int) -> float:
+    """Return the processor's time of a process and its children, ended or running, in s; nan without /proc."""
+    try:
+        fields = (Path("/proc") / str(pid) / "stat").read_text().rpartition(")")[2].split()
+        children = (Path("/proc") / str(pid) / "task" / str(pid) / "children").read_text().split()
+    except OSError:
+        return math.nan  # then the clock alone tells
+    own = sum(int(field) for field in fields[11:15]) / os.sysconf("SC_CLK_TCK")
+    return own + sum(more for child in children if not math.isnan(more := cpu_seconds(int(child))))
+
+
+@contextlib.contextmanager
+def _record(path: Path | None) -> Iterator[Callable[[Outcome], None]]:
+    if path is None:
+        yield lambda _outcome: None
+        return
+    with path.open("a", encoding="utf-8") as file:
+
+        def write(outcome: Outcome) -> None:
+            file.write(json.dumps(asdict(outcome)) + "\n")
+            file.flush()
+
+        yield write
+
+
+def _sum(records: list[Path]) -> int:
+    """Print the table of recorded inputs; one that was run again counts as it came out last."""
+    lines = (line for path in records for line in path.read_text("utf-8").splitlines())
+    outcomes = {outcome.index: outcome for line in lines for outcome in [Outcome(**json.loads(line))]}
+    return 1 if report(list(outcomes.values())) else 0
 
 
 def _show(index: int, seed: int, keep: Path | None) -> int:
