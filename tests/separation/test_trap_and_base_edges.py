@@ -221,3 +221,17 @@ def test_traps_of_tones_are_found_in_every_part_of_a_large_picture():
     assert not mask[30, 60:64].any()
     assert printed[30, 760:764].tolist() == [100] * 4
     assert printed[30, 60:64].tolist() == [255] * 4
+
+
+def test_fine_art_is_found_at_any_picture_size():
+    """Blocks of a choke need not fit the picture: bare garment added below and to the right changes nothing."""
+    lines = np.zeros((60, 80), np.uint8)
+    lines[10:50, 10:70] = SOLID
+    lines[10:50:6, 10:40] = 0
+    whole = build_base([lines], choke_px=4, fine_choke=[0.0])
+    assert (whole.printed[30:42, 15:35] == lines[30:42, 15:35]).all()
+    assert whole.printed[30, 66:].max() == 0, "a plain edge keeps its choke"
+    for below, right in ((1, 3), (2, 0), (0, 1)):
+        wider = build_base([np.pad(lines, ((0, below), (0, right)))], choke_px=4, fine_choke=[0.0])
+        assert np.array_equal(wider.printed[:60, :80], whole.printed)
+        assert np.array_equal(wider.kept_thin[:60, :80], whole.kept_thin)
