@@ -140,7 +140,6 @@ def _make(folder: Path, job: FilmJob, formats: tuple[FilmFormat, ...]) -> tuple[
     return spooled, paths
 
 
-
 def _read_grey(path: Path) -> U8:
     out: U8 | None = None
     for start, rows, shape in _grey_bands(path):
