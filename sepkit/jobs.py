@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 InkKind = Literal["plastisol", "water-based", "high-solids", "discharge"]
 Opening = Literal["none", "pocket", "zip"]
 FilmSoft = Literal["tone", "drop", "solid"]
+Background = Literal["print", "drop"]
 OneInkFrom = Literal["shape", "dark", "light", "tone"]
 """What of the art one ink prints: all that is opaque, its dark or its light areas, or its tones as a halftone."""
 
@@ -38,6 +39,8 @@ class Print:
     base: tuple[str, ...] = ()
     mesh: str | None = None
     soft: FilmSoft = "tone"
+    background: Background = "print"
+    """What becomes of a colour that fills the picture to its border."""
     lpi: float | None = None
     may_turn_90: bool = False
     """The garment can be loaded sideways for it, as a sleeve can."""

@@ -36,8 +36,10 @@ def swatch(rgb: RGB8) -> str:
 
 def show_findings(findings: Sequence[Finding], *, quiet: bool = False) -> None:
     """Print findings, the serious first, each with what to do."""
+    from sepkit.colorimetry.names import colours_called
+
     for finding in sorted(findings, key=lambda f: f.rank):
-        say(f"  {finding.word}: {finding.text}", quiet=quiet)
+        say(f"  {finding.word}: {colours_called(finding.text)}", quiet=quiet)
         if finding.hint:
             say(f"      -> {finding.hint}", quiet=quiet)
 

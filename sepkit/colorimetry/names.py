@@ -95,8 +95,15 @@ def colours_called(text: str) -> str:
 
     >>> colours_called("wash screen 2: #1b7482 out, white in")
     'wash screen 2: teal #1b7482 out, white in'
+    >>> colours_called("teal #1b7482 out")
+    'teal #1b7482 out'
     """
-    return re.sub(r"(?<![\w&])#[0-9a-fA-F]{6}\b", lambda code: f"{colour_word(parse_hex(code[0]))} {code[0]}", text)
+
+    def called(code: re.Match[str]) -> str:
+        word = colour_word(parse_hex(code[0]))
+        return code[0] if text[: code.start()].endswith(f"{word} ") else f"{word} {code[0]}"
+
+    return re.sub(r"(?<![\w&])#[0-9a-fA-F]{6}\b", called, text)
 
 
 def distinct_words(colours: list[RGB8]) -> list[str]:

@@ -263,6 +263,7 @@ class _Reader:
             name=values.text("name"), art=self._art(values), placement=placement, width_mm=width or None,
             height_mm=height or None, garments=chosen, inks=values.text("inks"), base=values.texts("base"),
             mesh=mesh or None, soft=values.choice("soft"), lpi=values.number("lpi") or None,  # type: ignore[arg-type]
+            background=values.choice("background"),  # type: ignore[arg-type]
             may_turn_90=values.yes("may_turn_90"), one_ink=self._ink(values, "one_ink", values.text("one_ink")),
             one_ink_on=self._inks_on(values, garments),
             one_ink_from=values.choice("one_ink_from"), sizes=sizes,  # type: ignore[arg-type]

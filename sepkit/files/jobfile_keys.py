@@ -36,6 +36,7 @@ SCHEMA = 1
 INK_KINDS = ("plastisol", "water-based", "high-solids", "discharge")
 OPENINGS = ("none", "pocket", "zip")
 SOFT = ("tone", "drop", "solid")
+BACKGROUND = ("print", "drop")
 ONE_INK_FROM = ("shape", "dark", "light", "tone")
 
 KEYS: tuple[Key, ...] = (
@@ -64,9 +65,9 @@ KEYS: tuple[Key, ...] = (
     Key("film", "margin_mm", "length", "margin that the printer leaves white", "mm", 0, 50, 6.0),
     Key("film", "dpi", "number", "resolution of the film printer", "dpi", 150, 2880, 720.0),
     Key("film", "overlap_mm", "length", "overlap of two tiles of one film", "mm", 5, 40, 12.0),
-    Key("spoilage", "loss", "number", "share of garments lost at each placement", "0..1", 0, 0.5, 0.05),
-    Key("spoilage", "certainty", "number", "chance that each size line is filled", "0..1", 0.5, 0.999, 0.95),
-    Key("spoilage", "loss_by_placement", "shares", "loss of single placements", "0..1", 0, 0.5),
+    Key("spoilage", "loss", "number", "share of garments lost at each placement", "(0.05 is 5 %)", 0, 0.5, 0.05),
+    Key("spoilage", "certainty", "number", "chance that each size line is filled", "(0.95 is 95 %)", 0.5, 0.999, 0.95),
+    Key("spoilage", "loss_by_placement", "shares", "loss of single placements", "(0.05 is 5 %)", 0, 0.5),
     Key("spoilage", "test_garments", "whole", "garments given up for first pulls, of each kind", "", 0, 50, 2),
     Key("spoilage", "wash_tests", "whole", "garments for the wash test, of each kind", "", 0, 20, 1),
     Key("money", "currency", "text", "currency", default="EUR"),
@@ -91,6 +92,8 @@ KEYS: tuple[Key, ...] = (
     Key("print", "base", "texts", 'white base: ["auto"], ["never"], ["red=always"]'),
     Key("print", "mesh", "text", "one mesh for its screens, as 62-60 [advised for each screen]"),
     Key("print", "soft", "choice", "soft shadows: halftone, leave out, solid", default="tone", choices=SOFT),
+    Key("print", "background", "choice", "a colour that fills the picture to its border: print it as a box, or "
+        "leave it open", default="print", choices=BACKGROUND),
     Key("print", "lpi", "number", "halftone ruling [from the mesh]", "lines/in", 10, 150),
     Key("print", "may_turn_90", "yes/no", "the garment can be loaded sideways for it", default=False),
     Key("garment", "name", "text", "a garment of the shelf, or #rrggbb", must=True),

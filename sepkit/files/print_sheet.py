@@ -10,6 +10,7 @@ import html
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from sepkit.colorimetry.names import colours_called
 from sepkit.units import threads_per_cm_to_tpi, to_hex
 
 if TYPE_CHECKING:
@@ -61,7 +62,7 @@ def print_sheet(
     rows = "\n".join(_row(plate) for plate in separation.plates)
     todo = "\n".join(f'<li><span class="box"></span><span>{html.escape(step)}</span></li>' for step in steps)
     notes = "\n".join(
-        f'<li class="{finding.word}">{html.escape(finding.text)}'
+        f'<li class="{finding.word}">{html.escape(colours_called(finding.text))}'
         + (f' <span class="hint">→ {html.escape(finding.hint)}</span>' if finding.hint else "")
         + "</li>"
         for finding in sorted(separation.findings, key=lambda f: f.rank)

@@ -86,6 +86,9 @@ class Tally:
     trace_de00: float = 0.0
     """Sum of the colour shifts that traces of ink would cause, at wash-ups."""
     words: tuple[str, ...] = field(default=(), compare=False)
+    """What to do before the run."""
+    within: tuple[tuple[int, str], ...] = field(default=(), compare=False)
+    """(number of a pull from 0, what to do before it) for what cannot be done before the run."""
 
     def plus(self, other: Tally) -> Tally:
         """Return the sum."""
@@ -119,9 +122,10 @@ START = PressState()
 def change_over(
     state: PressState, run: Run, *, heads: int, trace: Mapping[tuple[str, str], float], words: bool = False
 ) -> tuple[PressState, Tally]:
-    """Return the press ready for and after ``run``, and what that took; ``words`` fills in Tally.words."""
+    """Return the press ready for and after ``run``, and what that took; ``words`` fills in Tally.words and within."""
     tally = Tally()
     said: list[str] = []
+    within: list[tuple[int, str]] = []
     if run.platen != state.platen:
         tally = replace(tally, minutes=tally.minutes + PLATEN_MIN, platens=tally.platens + 1)
         said.append(f"put on the {run.platen} platen")
@@ -135,16 +139,29 @@ def change_over(
             tally, reloads=(loads - 1) * run.pieces, minutes=tally.minutes + (loads - 1) * run.pieces
             * RELOAD_MIN_PER_PIECE)  # fmt: skip
     needed = {pull.screen for pull in run.pulls} if loads == 1 else set()
-    for pull in run.pulls:
-        state, cost, line = _ready(state, pull, heads, needed, trace)
+    for nth, pull in enumerate(run.pulls):
+        state, cost, screen_words, blade_words = _ready(state, pull, heads, needed, trace)
         tally = tally.plus(cost)
-        said += line
-    return state, replace(tally, words=tuple(said)) if words else tally
+        if not words:
+            continue
+        before = run.pulls[:nth]
+        if nth and nth % heads == 0:
+            within.append((nth, f"take the {run.pieces} garments off, and load each again in register"))
+        if nth >= heads or any(one.screen == pull.screen for one in before):
+            within += [(nth, text) for text in screen_words]
+        else:
+            said += screen_words
+        if any(one.blade_mm == pull.blade_mm for one in before):
+            within += [(nth, text) for text in blade_words]
+        else:
+            said += blade_words
+    return state, replace(tally, words=tuple(said), within=tuple(within)) if words else tally
 
 
 def _ready(
     state: PressState, pull: Pull, heads: int, needed: set[int], trace: Mapping[tuple[str, str], float]
-) -> tuple[PressState, Tally, list[str]]:
+) -> tuple[PressState, Tally, list[str], list[str]]:
+    """Return the press ready for ``pull``, what that took, and the words about the screen and about the blade."""
     said: list[str] = []
     minutes, mounts, turns, tapings, washups, shift = 0.0, 0, 0, 0, 0, 0.0
     mounted = list(state.mounted)
@@ -175,13 +192,13 @@ def _ready(
     blades, washed = _blade(state.blades, pull)
     if washed:
         minutes += BLADE_MIN
-        said.append(f"wash the {pull.blade_mm:.0f} mm blade: {washed} out")
+    blade_words = [f"wash the {pull.blade_mm:.0f} mm blade: {washed} out"] if washed else []
     inks[pull.screen], opened[pull.screen] = pull.ink, pull.image
     after = PressState(
         tuple(mounted), tuple(sorted(inks.items())), tuple(sorted(opened.items())), state.platen, state.cloth_lightness,
         blades,
     )  # fmt: skip
-    return after, Tally(minutes, washups, int(bool(washed)), mounts, turns, tapings, 0, 0, 0, shift), said
+    return after, Tally(minutes, washups, int(bool(washed)), mounts, turns, tapings, 0, 0, 0, shift), said, blade_words
 
 
 def _blade(blades: tuple[tuple[float, str], ...], pull: Pull) -> tuple[tuple[tuple[float, str], ...], str]:

@@ -27,6 +27,10 @@ class Step:
     changes: tuple[str, ...]
     tally: Tally
 
+    def before_pull(self, nth: int) -> tuple[str, ...]:
+        """Return what to do within the run before its pull ``nth``, from 0."""
+        return tuple(text for at, text in self.tally.within if at == nth)
+
 
 @dataclass(frozen=True, slots=True)
 class Order:

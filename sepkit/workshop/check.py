@@ -57,7 +57,9 @@ def check_art(options: PrintOptions, *, progress: Progress | None = None) -> Che
                       measured=measured_of(press.name))  # fmt: skip
     waves = _halftones(flat, names, meshes, options)
     told = ink_findings(
-        [InkFound(n, a.srgb, a.coverage, a.tone is not None) for n, a in zip(names, flat.areas, strict=True)], art
+        [InkFound(n, a.srgb, a.coverage, a.tone is not None) for n, a in zip(names, flat.areas, strict=True)],
+        art,
+        garment,
     )
     findings = (*art_findings(art), *flat.findings, *told, *found.findings, *waves, *_empty(flat, garment))
     inks = tuple(

@@ -66,7 +66,7 @@ def plan_findings(
     ]
     found += _thin_base(art, decided.base_thin)
     found += mesh_findings(art, plates, measured or {})
-    found += ink_findings(inks_of(plates), art)
+    found += ink_findings(inks_of(plates), art, garment)
     found += decided.findings
     return tuple(found)
 

@@ -16,13 +16,15 @@ from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.model import Finding
 from sepkit.separation.strokes import reduced_plane
-from sepkit.units import mm_to_px, px_to_mm
+from sepkit.units import mm_to_px, px_to_mm, to_hex
 
 if TYPE_CHECKING:
-    from sepkit.model import RGB8, U8, Artwork, Bool, Plate
+    from sepkit.model import RGB8, U8, Artwork, Bool, Garment, Plate
 
 NEAR_DE00 = 4.0
 """Solid inks nearer than this are told apart side by side only (common practice)."""
+NEAR_CLOTH_DE00 = 8.0
+"""A solid ink nearer than this to the cloth hardly shows on it (common practice)."""
 NEAR_TONED_DE00 = 8.0
 """Inks that both fade mix on the way anyway: two so near seldom earn their screens."""
 RIM_MM = 0.6
@@ -43,6 +45,11 @@ class InkFound:
     coverage: U8
     fades: bool
 
+    @property
+    def asked_as(self) -> str:
+        """The ink as --inks takes it."""
+        return to_hex(self.srgb)
+
 
 def inks_of(plates: Sequence[Plate]) -> list[InkFound]:
     """Return the inks of plates; a base is none."""
@@ -52,9 +59,24 @@ def inks_of(plates: Sequence[Plate]) -> list[InkFound]:
     ]  # fmt: skip
 
 
-def ink_findings(inks: Sequence[InkFound], art: Artwork) -> list[Finding]:
-    """Return findings about inks that are nearly the same, and about a pale rim along a cut-out edge."""
-    return [*_near(inks), *_rims(inks, art)]
+def ink_findings(inks: Sequence[InkFound], art: Artwork, garment: Garment) -> list[Finding]:
+    """Return findings about inks that are nearly the same, or the cloth's, and about pale rims of cut-out art."""
+    return [*_near(inks), *_near_cloth(inks, garment), *_rims(inks, art)]
+
+
+def _near_cloth(inks: Sequence[InkFound], garment: Garment) -> list[Finding]:
+    """Tell of solid inks that the cloth could stand for, as black on a black hoodie."""
+    found = []
+    for ink in inks:
+        apart = float(delta_e_2000(srgb8_to_lab(np.array(ink.srgb, np.uint8)), srgb8_to_lab(np.array(garment.srgb))))
+        if ink.fades or len(inks) < 2 or apart >= NEAR_CLOTH_DE00:
+            continue
+        rest = ",".join(one.asked_as for one in inks if one is not ink)
+        found.append(Finding(
+            "near-cloth", "info", f"{ink.name} hardly shows on {garment.name}: ΔE00 {apart:.1f} from the cloth",
+            f'--inks "{rest}" leaves it open, and saves a screen',
+        ))  # fmt: skip
+    return found
 
 
 def _near(inks: Sequence[InkFound]) -> list[Finding]:

@@ -9,17 +9,19 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sepkit.colorimetry.names import colours_called
+from sepkit.colorimetry.names import colour_word, colours_called
 from sepkit.errors import ChecksFailedError, WriteError
 from sepkit.files.manifest import finding_record
 from sepkit.model import Finding
 from sepkit.press.curing import cure_findings
 from sepkit.press.fit import FitItem, fit_findings, platen_findings
+from sepkit.units import parse_hex
 from sepkit.workshop.job_load import load_job
 from sepkit.workshop.job_prints import JobPrint, art_size_mm, job_prints, make_job_prints
 
@@ -178,6 +180,7 @@ def job_record(plan: JobPlan, recipes: dict[str, CupRecipe], findings: Sequence[
             "reloads": tally.reloads,
             "steps": [
                 {"print": s.run.print_name, "garment": s.run.garment, "pieces": s.run.pieces, "before": list(s.changes),
+                 "within": [{"pull": at + 1, "change": text} for at, text in s.tally.within],
                  "pulls": [{"screen": p.screen, "end": p.end, "open": p.image, "taped": list(p.taped), "ink": p.ink,
                             "blade_mm": p.blade_mm, "coats": p.coats, "flash_after": p.flash_after}
                            for p in s.run.pulls]}
@@ -224,16 +227,34 @@ def _recipes(plan: JobPlan) -> tuple[dict[str, CupRecipe], list[Finding]]:
         Finding("colour-out-of-reach", "warn", f"{colours_called(name)}: the nearest blend of the shelf is ΔE00 "
                 f"{recipe.de00:.1f} away",
                 "add an ink to the shelf, or accept the shift")
-        for name, recipe in recipes.items() if recipe.de00 > 3.0
+        for name, recipe in recipes.items() if recipe.de00 > 3.0 and not _is_black(name)
     ]  # fmt: skip
     return recipes, findings
+
+
+def _is_black(ink: str) -> bool:
+    """Tell whether an ink named by a colour is black: the shelf's black is what a printer takes, however far it is."""
+    return ink.startswith("#") and colour_word(parse_hex(ink)) == "black"
+
+
+def _as_keys(hint: str) -> str:
+    """Return a hint with the options of `sepkit separate` as the keys of a job file that do the same.
+
+    >>> _as_keys("if it is only background: --background drop leaves it open")
+    'if it is only background: background = "drop" leaves it open'
+    >>> _as_keys('--inks "#ffffff" leaves it open')
+    'inks = "#ffffff" leaves it open'
+    """
+    return re.sub(r'--(background|soft|inks) "?([^\s"]+)"?', r'\1 = "\2"', hint)
 
 
 def _print_findings(plan: JobPlan) -> list[Finding]:
     """Return what was found in each print, with the print's name before it."""
     # Heads are those of the job's press, which may differ from the shelf's: the order tells of reloads.
     return [
-        Finding(finding.code, finding.level, f"{facts.print.label}: {finding.text}", finding.hint)
+        Finding(
+            finding.code, finding.level, f"{facts.print.label}: {colours_called(finding.text)}", _as_keys(finding.hint)
+        )
         for facts in plan.prints for finding in facts.findings if finding.code != "more-screens-than-heads"
     ]  # fmt: skip
 

@@ -139,8 +139,8 @@ def _make(job: Job, one: JobPrint, target: Path) -> None:
     options = PrintOptions(
         art=art, garment=one.garment.name, width_mm=one.print.width_mm, height_mm=one.print.height_mm,
         inks=one.ink or one.print.inks, press=job.press.name, trap_mm=error, choke_mm=error, film_dpi=job.film.dpi,
-        soft=one.print.soft, base=one.print.base, mesh=one.print.mesh, lpi=one.print.lpi,
-        placement=_preview_place(one.print.placement), edge_growth_um=job.edge_growth_um,
+        soft=one.print.soft, background=one.print.background, base=one.print.base, mesh=one.print.mesh,
+        lpi=one.print.lpi, placement=_preview_place(one.print.placement), edge_growth_um=job.edge_growth_um,
     )  # fmt: skip
     kept: list[Any] = []
     curve = printed_tones(FilmMaking(job.film.dpi, press_gain(job.press.name, job.edge_growth_um)))

@@ -218,7 +218,9 @@ def _step(plan: JobPlan, step: Step) -> PressStep:
     tape = {(screen.number, t.open.item.name): t for screen in plan.gang.screens for t in tape_steps(screen)}
     sizes = size_counts(plan, run.print_name, run.garment)
     lines = []
-    for pull in run.pulls:
+    for nth, pull in enumerate(run.pulls):
+        if now := step.before_pull(nth):
+            lines.append(f"Then {colours_called('; '.join(now))}.")
         taped = tape_words(tape[pull.screen, pull.image])
         lines.append(
             f"Screen {pull.screen}, end {pull.end} to the clamp; open: {pull.image}{taped}. "

@@ -12,6 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from sepkit.colorimetry.names import colours_called
 from sepkit.colorimetry.spectral import reflectance_to_srgb8
 from sepkit.colorimetry.srgb import as_rgb8
 from sepkit.inks.layers import printed_reflectance
@@ -36,6 +37,8 @@ if TYPE_CHECKING:
     from sepkit.model import RGB8, Artwork, Garment, Plate, Press
     from sepkit.workshop.options import PrintOptions
 
+FAR_DE00 = 15.0
+"""An overprint further than this from any ink is another colour: nothing to redraw the art for."""
 TRIAL_PX = 240
 """Plans are compared at this size: screens, rounds and flashes hardly depend on it."""
 BASES = (0, 1, 2)
@@ -250,6 +253,11 @@ def _none_near(areas: Sequence[InkArea], look: Look, tried: Sequence[_Tried], tr
         why = "there are tones" if look.has_tones else "it takes three inks, two of them transparent"
         return Finding(code, "info", f"no overprint stands for a third ink here: {why}", "every ink keeps its screen")
     pair = min(near, key=lambda found: found.de00)
+    if not planned and pair.de00 > FAR_DE00:
+        return Finding(
+            code, "info", "no overprint stands for a third ink here: no two inks over each other come near one",
+            "every ink keeps its screen",
+        )  # fmt: skip
     names = names_of(areas)
     text = f"{names[pair.second]} over {names[pair.first]} comes nearest to a third ink ({names[pair.saved]}), "
     if planned:
@@ -261,6 +269,6 @@ def _none_near(areas: Sequence[InkArea], look: Look, tried: Sequence[_Tried], tr
     return Finding(
         code, "info",
         f"no overprint stands for a third ink: {text}ΔE00 {pair.de00:.1f}, and {trial.limit_de00:g} passes",
-        f"it would print {to_hex(pair.srgb)}: draw {names[pair.saved]} in that colour to save its screen, or raise "
-        "--tolerance",
+        f"it would print {colours_called(to_hex(pair.srgb))}: draw {names[pair.saved]} in that colour to save its "
+        "screen, or raise --tolerance",
     )  # fmt: skip

@@ -198,6 +198,13 @@ def test_demo_jobs_and_the_starter_are_right(tmp_path: Path) -> None:
     assert starter_job().count("#") > 10
 
 
+def test_a_background_may_be_dropped(folder: Path) -> None:
+    assert load(folder, GOOD).prints[0].background == "print"
+    line = next(line for line in GOOD.splitlines() if line.startswith("art"))
+    assert load(folder, GOOD.replace(line, f'{line}\nbackground = "drop"')).prints[0].background == "drop"
+    assert "print, drop" in one_problem(folder, GOOD.replace(line, f'{line}\nbackground = "none"'))
+
+
 def test_explain_lists_every_key() -> None:
     text = "\n".join(explain_job())
     for key in KEYS:

@@ -60,6 +60,27 @@ def test_more_screens_than_heads_means_reloads() -> None:
     assert press_order([run("front", "tee", *three)], heads=3, trace=TRACE).tally.reloads == 0
 
 
+def test_what_comes_between_two_rounds_is_not_asked_for_before_the_first() -> None:
+    three = [pull(n, ink) for n, ink in ((1, "white"), (2, "red"), (3, "black"))]
+    (step,) = press_order([run("front", "tee", *three)], heads=2, trace=TRACE).steps
+    assert [text for text in step.changes if "hang" in text] == [
+        "hang screen 1, end A to the clamp, and register it", "hang screen 2, end A to the clamp, and register it",
+    ]  # fmt: skip
+    assert not any("take off" in text or "wash" in text for text in step.changes)
+    assert step.before_pull(1) == ("wash the 300 mm blade: white out",)
+    assert step.before_pull(2) == (
+        "take the 10 garments off, and load each again in register", "take off screen 1",
+        "hang screen 3, end A to the clamp, and register it", "wash the 300 mm blade: red out",
+    )  # fmt: skip
+
+
+def test_two_images_of_one_screen_are_opened_one_after_the_other() -> None:
+    first, second = pull(1, "white", "base", taped=("top",)), pull(1, "red", "top", taped=("base",))
+    (step,) = press_order([run("front", "tee", first, second)], heads=2, trace=TRACE).steps
+    assert "screen 1: open base, tape off top" in step.changes
+    assert step.before_pull(1)[:2] == ("screen 1: open top, tape off base", "wash screen 1: white out, red in")
+
+
 def test_light_cloth_before_dark_cloth() -> None:
     runs = [run("a", "black tee", pull(1, "red")), run("a", "white tee", pull(1, "red"), cloth=95.0)]
     order = press_order(runs, heads=1, trace={})

@@ -6,11 +6,17 @@ import numpy as np
 import pytest
 from skimage.draw import disk
 
-from sepkit.model import Artwork
-from sepkit.workshop.ink_findings import InkFound, ink_findings
+from sepkit.files.recipes import find_garment
+from sepkit.model import Artwork, Finding
+from sepkit.workshop.ink_findings import InkFound
+from sepkit.workshop.ink_findings import ink_findings as findings_on
 
 RED, WHITE, CREAM = (190, 40, 50), (255, 255, 255), (250, 246, 235)
 SIDE = 900  # 3 inches at 300 dpi
+
+
+def ink_findings(inks: list[InkFound], art: Artwork, garment: str = "navy tee") -> list[Finding]:
+    return findings_on(inks, art, find_garment(garment))
 
 
 def round_art(rim_px: int, *, inside: bool = False) -> tuple[list[InkFound], Artwork]:
@@ -62,3 +68,14 @@ def test_two_creams_are_nearly_one_ink_and_red_is_none_of_them():
     assert told.code == "near-inks" and told.text.startswith("cream and cream 2 are nearly one ink: ΔE00")
     assert "--inks 2" in told.hint
     assert ink_findings([InkFound("a", WHITE, some, False), InkFound("b", RED, some, False)], art) == []
+
+
+def test_black_on_a_black_hoodie_is_left_to_the_cloth():
+    some = np.full((10, 10), 255, np.uint8)
+    art = Artwork(np.zeros((10, 10, 3), np.uint8), some, 10.0, 10.0, "lines.png")
+    inks = [InkFound("white", WHITE, some, False), InkFound("black", (0, 0, 0), some, False)]
+    (told,) = ink_findings(inks, art, "black hoodie")
+    assert told.code == "near-cloth" and "black hardly shows on black hoodie" in told.text
+    assert told.hint.startswith('--inks "#ffffff" leaves it open')
+    assert ink_findings(inks, art, "red tee") == []
+    assert ink_findings(inks[1:], art, "black hoodie") == [], "an only ink is meant to show a little"

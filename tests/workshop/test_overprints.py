@@ -104,12 +104,15 @@ def test_transparent_inks_straight_on_black_never_stand_for_a_third(tmp_path: Pa
     assert base.printed[20 * 4, 30 * 4] == 255, "and the base lies under the overprint too"
 
 
-def test_no_pair_near_enough_is_one_finding_with_the_nearest(tmp_path: Path) -> None:
-    art = save(tmp_path, [((5, 5, 20, 35), YELLOW), ((20, 5, 40, 35), CYAN), ((40, 5, 55, 35), RED)])
+@pytest.mark.parametrize(
+    ("third", "says"), [((40, 110, 90), "comes nearest to a third ink"), (RED, "no two inks over each other come near")]
+)
+def test_no_pair_near_enough_is_one_finding(third: tuple[int, int, int], says: str, tmp_path: Path) -> None:
+    art = save(tmp_path, [((5, 5, 20, 35), YELLOW), ((20, 5, 40, 35), CYAN), ((40, 5, 55, 35), third)])
     planned, _ = plan(art, "white tee", overprint_colours=True)
     assert planned.overprints == ()
     (told,) = [f for f in planned.separation.findings if f.code == "no-overprint-colour"]
-    assert "ΔE00" in told.text and "comes nearest" in told.text
+    assert says in told.text and ("ΔE00" in told.text) == (third != RED)
 
 
 def test_inks_that_hide_and_shelf_inks_are_no_parents(tmp_path: Path) -> None:
