@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import json
+import warnings
+from contextlib import ExitStack
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -11,6 +14,11 @@ from sepkit.cli.common import LengthParam, Number, TerminalProgress
 from sepkit.cli.show import say, show_findings, swatch
 from sepkit.errors import ChecksFailedError
 
+if TYPE_CHECKING:
+    from sepkit.model import U8
+
+MADE_BY = "sepkit check"
+"""What a marked picture says of itself: one that does is replaced by the next check of the same art."""
 SIZE = LengthParam(least_mm=1, most_mm=3000)
 
 
@@ -63,10 +71,15 @@ def check(art: Path, out: Path | None, force: bool, as_json: bool, quiet: bool, 
     from sepkit.workshop.options import PrintOptions
 
     progress = TerminalProgress(quiet=quiet or as_json)
-    try:
-        checked = check_art(PrintOptions(art=art, **given), progress=progress)  # type: ignore[arg-type]
-    finally:
-        progress.end()
+    with ExitStack() as held:
+        part = None if out is None else held.enter_context(replace_file(out, force=force))  # a taken name tells at once
+        try:
+            checked = check_art(PrintOptions(art=art, **given), progress=progress)  # type: ignore[arg-type]
+        finally:
+            progress.end()
+        path = out or (Path(f"{art.stem}-check.png") if checked.marks else None)
+        if path is not None:
+            _save(checked.marked, part or held.enter_context(replace_file(path, force=force or _is_ours(path))))
     hush = quiet or as_json
     say(f"{checked.artwork.source}: {checked.artwork.width_mm:.1f} x {checked.artwork.height_mm:.1f} mm "
         f"on {checked.garment.name}", quiet=hush)  # fmt: skip
@@ -76,12 +89,6 @@ def check(art: Path, out: Path | None, force: bool, as_json: bool, quiet: bool, 
     show_findings(checked.findings, quiet=hush)
     if not checked.findings:
         say("  nothing stood out", quiet=hush)
-    path = out or (Path(f"{art.stem}-check.png") if checked.marks else None)
-    if path is not None:
-        from PIL import Image
-
-        with replace_file(path, force=force) as part:
-            Image.fromarray(checked.marked).save(part, format="PNG")
     failed = any(finding.level == "error" for finding in checked.findings)
     if as_json:
         click.echo(json.dumps({
@@ -95,3 +102,23 @@ def check(art: Path, out: Path | None, force: bool, as_json: bool, quiet: bool, 
     if failed:
         worst = next(finding for finding in checked.findings if finding.level == "error")
         raise ChecksFailedError(worst.text, where=checked.artwork.source, hint=worst.hint)
+
+
+def _save(marked: U8, part: Path) -> None:
+    from PIL import Image
+    from PIL.PngImagePlugin import PngInfo
+
+    made_by = PngInfo()
+    made_by.add_text("Software", MADE_BY)
+    Image.fromarray(marked).save(part, format="PNG", pnginfo=made_by)
+
+
+def _is_ours(path: Path) -> bool:
+    """Tell whether ``path`` is a marked picture of an earlier check: art is checked again and again."""
+    from PIL import Image
+
+    try:
+        with warnings.catch_warnings(action="ignore"), Image.open(path) as picture:
+            return picture.info.get("Software") == MADE_BY
+    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):
+        return False

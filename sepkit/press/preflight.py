@@ -69,7 +69,7 @@ def preflight(
         findings.append(
             Finding(
                 "more-screens-than-heads", "warn", f"{screens} screens{base}, and {press.name} has {press.heads} heads",
-                "use fewer inks, or let the garment's colour stand for one",
+                "`sepkit separate` puts them in rounds; fewer inks, or the garment's colour for one of them, save one",
             )
         )  # fmt: skip
     return Preflight(tuple(findings), tuple(marks))

@@ -35,6 +35,9 @@ BAND_ROWS = 128
 PRINT_LIGHT = 0.85
 """How much of the cloth's shading an ink film shows: it fills the knit and lies over small creases."""
 
+CAPTIONS_ACROSS = 70
+"""Letter heights across a picture of sizes: on a sheet of A4 the words are then 2.5 mm high."""
+
 
 def draw_garment(
     garment: Garment,
@@ -77,11 +80,12 @@ def draw_sizes(
         for size in sizes
     ]  # fmt: skip
     tall = max(p.shape[0] for p in pictures)
-    foot = round(44 * max(px_per_mm, 0.7))
+    letters = max(11, round(17 * px_per_mm), round(sum(p.shape[1] for p in pictures) / CAPTIONS_ACROSS))
+    foot = round(2.6 * letters)
     tables = [np.pad(p, ((0, tall + foot - p.shape[0]), (0, 0), (0, 0)), mode="edge") for p in pictures]
     sheet = Image.fromarray(np.concatenate(tables, axis=1))
     draw = ImageDraw.Draw(sheet)
-    font = ImageFont.load_default(max(11, round(17 * px_per_mm)))
+    font = ImageFont.load_default(letters)
     x = 0
     for size, picture in zip(sizes, pictures, strict=True):
         chest, _ = measures(garment, size)

@@ -41,7 +41,7 @@ def marked_picture(art: Artwork, ground: RGB8, marks: Sequence[tuple[str, tuple[
     sheet = Image.new("RGB", (max(image.width, 420), image.height + LEGEND_PX), (255, 255, 255))
     sheet.paste(image, (0, 0))
     draw = ImageDraw.Draw(sheet)
-    font = ImageFont.load_default(16)
+    font = ImageFont.load_default(18)
     left = 10
     for kind, colour in COLOURS.items():
         count = sum(1 for k, _ in marks if k == kind)

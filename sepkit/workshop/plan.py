@@ -6,7 +6,7 @@ In: PrintOptions (paths and names as the person gave them). Out: PlannedPrint. R
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from sepkit.errors import ArtworkError
@@ -40,6 +40,10 @@ class PlannedPrint:
     """Screens and flashes that the print would take without them."""
 
 
+OPAQUE = 250
+SAME_COLOUR = 24
+"""sRGB steps within which a pixel has the background's colour: the noise of a strongly compressed picture."""
+
 Look = Callable[[tuple[Plate, ...], tuple[Ink, ...], Garment, Artwork], tuple[float, float]]
 """Predicts a print and returns mean and p95 ΔE00 against the art."""
 
@@ -68,7 +72,7 @@ def plan_print(options: PrintOptions, *, look: Look, progress: Progress | None =
         flat = separate(art, garment.srgb, request, soft=options.soft, on_step=progress)  # tones mix by their dots
     if options.background == "drop":
         whole, flat = flat, without_background(flat)
-        art = art_without(art, whole, flat)
+        art = art_without(art, whole, flat) if flat is not whole else without_open_border(art, flat)
     areas = tuple(area for area in flat.areas if area.coverage.any())
     if not areas:
         raise ArtworkError(
@@ -90,6 +94,32 @@ def plan_print(options: PrintOptions, *, look: Look, progress: Progress | None =
         options, press, flat, separation, decided.inks, decided.choices, decided.rounds, decided.order_why,
         decided.overprints, decided.without_overprints,
     )  # fmt: skip
+
+
+def without_open_border(art: Artwork, flat: FlatSeparation) -> Artwork:
+    """Return the art transparent where its background is left open already because the cloth is near to it.
+
+    That is what has the colour of the picture's border, carries no ink, and hangs together with the border: prints are
+    not held against a background that was to be dropped.
+    """
+    import numpy as np
+    from scipy.ndimage import label
+
+    from sepkit.separation.background import BORDER_SHARE
+
+    edges = np.zeros(art.alpha.shape, bool)
+    edges[[0, -1]] = edges[:, [0, -1]] = True
+    if (art.alpha[edges] < OPAQUE).mean() > 1 - BORDER_SHARE:
+        return art
+    colour = np.median(art.rgb[edges], axis=0).astype(np.int16)
+    bare = np.abs(art.rgb.astype(np.int16) - colour).max(axis=2) <= SAME_COLOUR
+    for area in flat.areas:
+        bare &= area.coverage == 0
+    parts, count = label(bare)
+    outside = np.zeros(count + 1, bool)
+    outside[parts[edges]] = True
+    outside[0] = False
+    return replace(art, alpha=np.where(outside[parts], np.uint8(0), art.alpha))
 
 
 def _tell(progress: Progress | None, stage: str, done: int, total: int) -> None:

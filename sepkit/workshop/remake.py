@@ -34,6 +34,10 @@ ANGLE_STEP_DEG = 30.0
 _AGAIN = "make the folder again with `sepkit separate`"
 
 
+CAPTION_PX = 24
+"""Height of the line of words above a drawn tint."""
+
+
 @dataclass(frozen=True, slots=True)
 class FilmOptions:
     """What to change; None keeps what the print folder says."""
@@ -177,7 +181,7 @@ def _tiles(jobs: Sequence[FilmJob], sheet: Sheet | None) -> tuple[tuple[Tile, ..
 def _moire_picture(folder: Path, job: FilmJob) -> Path | None:
     """Draw 30 mm of an even tint on its mesh, beside the same with the suggested ruling when that differs."""
     import numpy as np
-    from PIL import Image
+    from PIL import Image, ImageDraw, ImageFont
 
     dots, mesh = job.halftone, job.label.mesh
     if dots is None or mesh is None or dots.shape == "blue-noise":
@@ -186,7 +190,14 @@ def _moire_picture(folder: Path, job: FilmJob) -> Path | None:
     rulings = [dots.lpi] if better == dots.lpi else [dots.lpi, better]
     squares = [draw(mesh, lpi, dots.angle_deg, shape=dots.shape) for lpi in rulings]
     path = folder / f"moire-{job.name}.png"
-    Image.fromarray(np.hstack(squares)).save(path, dpi=(8 * 25.4, 8 * 25.4))
+    drawn = np.hstack(squares)
+    picture = Image.new("L", (drawn.shape[1], drawn.shape[0] + CAPTION_PX), 255)
+    picture.paste(Image.fromarray(drawn), (0, CAPTION_PX))
+    for square, (lpi, name) in enumerate(zip(rulings, ("as asked", "suggested"), strict=False)):
+        at = (square * squares[0].shape[1] + 6, CAPTION_PX // 2)
+        words = f"{lpi:g} lpi, {name}"
+        ImageDraw.Draw(picture).text(at, words, fill=0, font=ImageFont.load_default(CAPTION_PX * 0.6), anchor="lm")
+    picture.save(path, dpi=(8 * 25.4, 8 * 25.4))
     return path
 
 

@@ -92,6 +92,16 @@ def test_a_marked_picture_is_not_overwritten_without_force(lines: Path, capsys: 
     assert "taken.png" in capsys.readouterr().err
 
 
+def test_art_is_checked_again_over_its_own_marked_picture(lines: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(lines.parent)
+    marked = lines.parent / f"{lines.stem}-check.png"
+    assert run("check", lines, "--width", "100mm") == 0 and marked.is_file()
+    assert run("check", lines, "--width", "100mm") == 0
+    Image.new("RGB", (4, 4)).save(marked)
+    theirs = marked.read_bytes()
+    assert run("check", lines, "--width", "100mm") == 7 and marked.read_bytes() == theirs
+
+
 def test_a_ruling_that_beats_with_the_mesh_is_reported(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     ramp = np.zeros((700, 1181, 4), np.uint8)
     ramp[100:600, 100:1080, :3] = np.linspace(30, 220, 980).astype(np.uint8)[None, :, None]

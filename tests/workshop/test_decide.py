@@ -185,3 +185,13 @@ def test_the_base_runs_on_under_a_dark_ink_that_hides_it(tmp_path: Path) -> None
     choked, _ = plan(art, **on_base)
     rim = next(p for p in choked.separation.plates if p.role == "underbase").printed
     assert rim[5 * 4 : 5 * 4 + 2, :].max() < 255, "at the ends of the join it still keeps from bare cloth"
+
+
+def test_a_dropped_background_that_the_cloth_stands_for_is_not_compared(tmp_path: Path) -> None:
+    """White on black: on black cloth no ink prints the ground, and the cloth is not held against the art's black."""
+    art = save(tmp_path, [((0, 0, 60, 40), (0, 0, 0)), ((10, 10, 50, 30), WHITE)])
+    kept = plan(art, "black hoodie", inks="white")[0].separation
+    dropped = plan(art, "black hoodie", inks="white", background="drop")[0].separation
+    assert dropped.artwork.alpha[4, 4] == 0 and kept.artwork.alpha[4, 4] == 255
+    assert dropped.artwork.alpha[20 * 4, 30 * 4] == 255
+    np.testing.assert_array_equal(dropped.plates[-1].printed, kept.plates[-1].printed)
