@@ -25,7 +25,7 @@ from sepkit.separation.edges import Members, Shares, solve_edges
 from sepkit.separation.noise import Character, character, composite
 from sepkit.separation.report import Facts, confidence_of, difference_at, findings_of
 from sepkit.separation.specks import settle_specks
-from sepkit.separation.thin_inks import mixed_after_all, refine_colour, thin_member, worth_keeping
+from sepkit.separation.thin_inks import mixed_after_all, refine_colour, sample_strips, thin_member, worth_keeping
 from sepkit.separation.wishes import OPEN, InkList, check_request, choose_inks
 
 if TYPE_CHECKING:
@@ -205,11 +205,11 @@ def _with_thin(
         if (thin := next_thin(*solved)) is None:
             break
         more = [*members, thin]
-        found = _edges(picture, more, tone)
         if noisy:
-            more, found = _refined(picture, more, tone, found)
-            if not worth_keeping(found[1], found[0], found[2], len(more) - 1):
-                break
+            more = _refined(picture, more, tone, solved[1])
+        found = _edges(picture, more, tone)
+        if noisy and not worth_keeping(found[1], found[0], found[2], len(more) - 1):
+            break
         members, solved = more, found
         if not noisy and (mixed := mixed_after_all(members, flats, solved[2])) is not None:
             members = [*members[:mixed], *members[mixed + 1 :]]
@@ -223,21 +223,25 @@ def _with_thin(
 
 
 def _refined(
-    picture: _Picture, members: list[palette.Member], tone: Array | None, solved: tuple[U8, Shares, Members]
-) -> tuple[list[palette.Member], tuple[U8, Shares, Members]]:
-    """Settle the colour of the last member, found in smeared lines; stop when the steps do not shrink."""
+    picture: _Picture, members: list[palette.Member], tone: Array | None, before: Shares
+) -> list[palette.Member]:
+    """Settle the colour of the last member, found in smeared lines; stop when the steps do not shrink.
+
+    ``before`` are the pixels solved without it. Where they are many, strips of the picture say enough.
+    """
+    strips = sample_strips(picture.alpha.shape[0], len(before.at))
+    outside = ~np.broadcast_to(strips[:, None], picture.alpha.shape)
     last = np.inf
     for _ in range(REFINE_STEPS):
+        label, shares, made_of = _edges(picture, members, tone, skip=None if strips.all() else outside)
         old = np.array(members[-1].rgb, np.float64)
-        label, shares, made_of = solved
-        colour = refine_colour(picture.raw, label, shares, made_of, len(members) - 1)
+        colour = refine_colour(picture.raw, label, shares, made_of, len(members) - 1, strips=strips)
         move = float(np.linalg.norm(colour - old))
         if move > REFINE_SHRINK * last or move < 1:
             break
         last = move
         members = [*members[:-1], replace(members[-1], rgb=as_rgb8(colour))]
-        solved = _edges(picture, members, tone)
-    return members, solved
+    return members
 
 
 def _photograph(
@@ -271,8 +275,10 @@ def _union(one: Array | None, other: Array | None) -> Array | None:
     return one | other
 
 
-def _edges(picture: _Picture, members: list[palette.Member], tone: Array | None) -> tuple[U8, Shares, Members]:
-    """Label the cores and solve the mixed pixels; transparent is the last member where the art has any."""
+def _edges(
+    picture: _Picture, members: list[palette.Member], tone: Array | None, *, skip: Array | None = None
+) -> tuple[U8, Shares, Members]:
+    """Label the cores and solve the mixed pixels outside ``skip``; transparent is the last member, if there is any."""
     labels = palette.label_noisy if picture.kind.noisy else palette.label_clean
     label = labels(picture.rgb, picture.alpha, members)
     if tone is not None:
@@ -284,7 +290,7 @@ def _edges(picture: _Picture, members: list[palette.Member], tone: Array | None)
         colours = np.vstack([colours, np.zeros((1, 3), np.uint8)])
         alpha = np.append(alpha, np.uint8(0))
     made_of = Members(colours, alpha)
-    shares = solve_edges(picture.rgb, picture.alpha, label, made_of, noisy=picture.kind.noisy, skip=tone)
+    shares = solve_edges(picture.rgb, picture.alpha, label, made_of, noisy=picture.kind.noisy, skip=_union(tone, skip))
     return label, shares, made_of
 
 
@@ -343,7 +349,7 @@ def _add_tones(
     ends = np.zeros((0, 3))
     if not request.named and count != 0:
         cloud, weight = tones.colour_cloud(seen)
-        ends = tones.tone_ends(cloud, weight, fixed, count=count)
+        ends = tones.tone_ends(cloud, weight, fixed, count=count, pixel_mm2=picture.pixel_mm2)
     shares = tones.shares_of_pixels(seen, np.vstack([fixed, ends]))
     planes = planes + [np.zeros(tone.shape, np.uint8) for _ in ends]
     for k, plane in enumerate(planes):

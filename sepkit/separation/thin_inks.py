@@ -46,6 +46,8 @@ TIP_LEVELS = 60  # noisy lines are smeared towards their ground: their colour is
 TIP_PERCENTILE = 85
 WINDOW_RADIUS = 4  # px: 9x9 windows, wider than the 16x16 blocks' chroma smear reaches in practice
 WINDOW_SAMPLES = 8000
+STRIP_ROWS = 48  # of which all but the outer WINDOW_RADIUS are asked
+STRIP_PIXELS = 15_000  # mixed pixels in the strips together, enough to settle a colour
 
 
 def thin_member(
@@ -142,15 +144,26 @@ def _noisy_member(colours: U8, cost: Array, members: Members, floor_px: float) -
     return None
 
 
-def refine_colour(rgb: U8, label: U8, shares: Shares, members: Members, number: int) -> Array:
+def sample_strips(height: int, mixed: int) -> Array:
+    """Return (height,) bool: all rows, or evenly spaced strips of them where ``mixed`` pixels are many."""
+    every = max(1, mixed // STRIP_PIXELS)
+    return np.asarray(np.arange(height) // STRIP_ROWS % every == every // 2)
+
+
+def refine_colour(
+    rgb: U8, label: U8, shares: Shares, members: Members, number: int, *, strips: Array | None = None
+) -> Array:
     """Return the (3,) colour of noisy member ``number`` that best restores window sums around its lines.
 
     Compression moves colour between neighbours but hardly changes the sum over a window: with the shares known, the
-    sums of the picture less those of the other members are the sums of this one.
+    sums of the picture less those of the other members are the sums of this one. strips: rows where they are known.
     """
     mixture = shares.mixture
     own = np.where(mixture.member == number, mixture.share, 0).max(axis=1)[shares.key]
     at = shares.at[own >= 0.5]
+    if strips is not None:
+        known = np.convolve(strips, np.ones(2 * WINDOW_RADIUS + 1), "same") > 2 * WINDOW_RADIUS
+        at = at[known[at // label.shape[1]]]
     at = at[:: max(1, at.size // WINDOW_SAMPLES)]
     if not at.size:
         return np.asarray(members.rgb[number])

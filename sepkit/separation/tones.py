@@ -36,6 +36,7 @@ TWIN_DE00 = 6.0  # two inks this close are one on cloth (common practice), and
 TWIN_GAIN_DE00 = 0.15  # a second one must earn its screen by so much on average
 MOST_ENDS = 5  # more screens for tones than this only when the person asks
 VEIL_PX = 5  # antialiasing is one pixel wide, two where two edges meet; half-transparent 5 px across is meant
+END_MM2 = 4.0  # tones that would put less than this down in an ink of their own do not get one
 SAMPLE_COLOURS = 6000
 
 
@@ -156,8 +157,12 @@ def linear_of(rgb: Array) -> Array:
     return linear_table()[rgb].astype(np.float64)
 
 
-def tone_ends(cloud: Array, weight: Array, fixed: Array, *, count: int | None) -> Array:
-    """Return (n, 3) linear end colours besides ``fixed`` (garment, flat inks): ``count``, or as few as do."""
+def tone_ends(cloud: Array, weight: Array, fixed: Array, *, count: int | None, pixel_mm2: float) -> Array:
+    """Return (n, 3) linear end colours besides ``fixed`` (garment, flat inks): ``count``, or as few as do.
+
+    weight: (n,) pixels of each colour of the cloud, ``pixel_mm2`` each. Without a count no end is found for less than
+    END_MM2 of it, unless there is no other.
+    """
     ends = fixed.copy()
     most = MOST_ENDS if count is None else count
     while len(ends) - len(fixed) < most:
@@ -169,7 +174,20 @@ def tone_ends(cloud: Array, weight: Array, fixed: Array, *, count: int | None) -
             break
         ends = np.vstack([ends, cloud[pick]])
         ends = _refine(cloud, weight, ends, len(fixed))
+    if count is None:
+        ends = _without_small(cloud, weight * pixel_mm2, ends, len(fixed))
     return _without_twins(cloud, weight, ends, len(fixed))[len(fixed) :]
+
+
+def _without_small(cloud: Array, mm2: Array, ends: Array, fixed: int) -> Array:
+    """Drop the free ends, the smallest first, that cover less than END_MM2 even in the place of those dropped."""
+    while len(ends) > max(fixed, 2):
+        covered = (mix_shares(cloud, ends)[:, fixed:] * mm2[:, None]).sum(0)
+        least = int(covered.argmin())
+        if covered[least] >= END_MM2:
+            break
+        ends = _refine(cloud, mm2, np.delete(ends, fixed + least, axis=0), fixed)
+    return ends
 
 
 def _without_twins(cloud: Array, weight: Array, ends: Array, fixed: int) -> Array:

@@ -9,12 +9,13 @@ is a member like any other (premultiplied colour 0, alpha 0), so edges on a tran
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, permutations
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
 from sepkit.colorimetry.srgb import linear_table
+from sepkit.separation.fits import Fits
 
 if TYPE_CHECKING:
     from sepkit.model import F32
@@ -33,6 +34,12 @@ COST_STRANGER = 15.0  # and none in the whole region either
 HAIRLINE_SHARE = 0.35  # and it must cover this much of the pixel
 GOOD = 4.0  # a cost so small that rarer events are not looked at
 BAD = 25.0  # a cost so high that hairlines are looked for
+MOST_LOCAL = 6  # members tried in threes per pixel, the best in pairs
+MOST_RARE_LOCAL = 4  # and with rarer events
+MOST_RARE_FITS = 400_000_000  # pixels times members: art that asks more is no flat art, and rare events are left out
+CHUNK = (
+    1 << 16
+)  # pixels times members fitted at once: small enough for the cache, and for matrix products in one thread
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,96 +103,6 @@ def luma_first(v: Array, chroma_weight: float) -> F32:
     return np.concatenate([v[:, :3] @ turn.T, v[:, 3:]], axis=1).astype(np.float32)
 
 
-class _Solver:
-    """Holds the best explanation so far of each pixel while hypotheses are tried."""
-
-    def __init__(self, pixels: Array, weight: Array, members: Array, metric: Metric) -> None:
-        self.p, self.s, self.v = pixels, weight, members
-        self.noise2 = np.float32(metric.noise_levels**2)
-        n = len(pixels)
-        self.cost = np.full(n, np.inf, np.float32)
-        self.member = np.full((n, 3), -1, np.int16)
-        self.share = np.zeros((n, 3), np.float32)
-
-    def keep(self, at: Array, cost: Array, members: tuple[int, ...], shares: tuple[Array, ...]) -> None:
-        """Record an explanation where it is cheaper."""
-        better = cost < self.cost[at]
-        if not better.any():
-            return
-        where = at[better]
-        self.cost[where] = cost[better]
-        self.member[where] = -1
-        self.share[where] = 0
-        for k, (m, w) in enumerate(zip(members, shares, strict=True)):
-            self.member[where, k] = m
-            self.share[where, k] = w[better]
-
-    def single(self, at: Array, i: int, extra: Array) -> None:
-        r = (self.p[at] - self.v[i]) * self.s[at]
-        self.keep(at, (r * r).sum(1) / self.noise2 + extra, (i,), (np.ones(len(at), np.float32),))
-
-    def pair(self, at: Array, i: int, j: int, extra: Array) -> None:
-        s = self.s[at]
-        d, q = (self.v[j] - self.v[i]) * s, (self.p[at] - self.v[i]) * s
-        t = np.clip((d * q).sum(1) / np.maximum((d * d).sum(1), 1e-9), 0, 1)
-        r = q - t[:, None] * d
-        self.keep(at, (r * r).sum(1) / self.noise2 + extra, (i, j), (1 - t, t))
-
-    def pair_shares(self, at: Array, i: int, j: int, extra: Array, least: float) -> None:
-        """Try a pair in which member ``j`` covers at least ``least`` of the pixel."""
-        s = self.s[at]
-        d, q = (self.v[j] - self.v[i]) * s, (self.p[at] - self.v[i]) * s
-        t = np.clip((d * q).sum(1) / np.maximum((d * d).sum(1), 1e-9), 0, 1)
-        r = q - t[:, None] * d
-        cost = np.where(t >= least, (r * r).sum(1) / self.noise2 + extra, np.inf)
-        self.keep(at, cost, (i, j), (1 - t, t))
-
-    def triple(self, at: Array, ijk: tuple[int, int, int], extra: Array, least: float = 0.0) -> None:
-        """Try three members inside their simplex; the last covers at least ``least``."""
-        t, u, residual, ok = self._triple_fit(at, *ijk)
-        ok &= (t >= 0) & (u >= least) & (t + u <= 1)
-        cost = np.where(ok, residual / self.noise2 + extra, np.inf)
-        self.keep(at, cost, ijk, (1 - t - u, t, u))
-
-    def loose_bleed(self, at: Array, first: int, second: int, buried: int, extra: Array) -> None:
-        """Try a triple whose buried colour holds a little; its share goes to the colour it lay above."""
-        i, j, k = first, second, buried
-        t, u, residual, ok = self._triple_fit(at, i, j, k)
-        ok &= (t >= 0) & (u >= 0) & (u <= BLEED_SHARE) & (t + u <= 1)
-        cost = np.where(ok, residual / self.noise2 + extra, np.inf)
-        w = 1 - t - u
-        first_on_top = np.abs(u - w * (1 - w)) < np.abs(u - t * (1 - t))
-        self.keep(at, cost, (i, j), (np.where(first_on_top, w, w + u), np.where(first_on_top, t + u, t)))
-
-    def _triple_fit(self, at: Array, i: int, j: int, k: int) -> tuple[Array, Array, Array, Array]:
-        """Least squares shares of j and k (i has the rest), squared residual, and where it is well posed."""
-        s = self.s[at]
-        d, e, q = (self.v[j] - self.v[i]) * s, (self.v[k] - self.v[i]) * s, (self.p[at] - self.v[i]) * s
-        dd, ee, de = (d * d).sum(1), (e * e).sum(1), (d * e).sum(1)
-        dq, eq = (d * q).sum(1), (e * q).sum(1)
-        det = dd * ee - de * de
-        ok = det > 1e-4 * dd * ee
-        det = np.where(ok, det, 1)
-        t, u = (dq * ee - eq * de) / det, (eq * dd - dq * de) / det
-        r = q - t[:, None] * d - u[:, None] * e
-        return t, u, (r * r).sum(1), ok
-
-    def bleed(self, at: Array, top: int, under: int, buried: int, extra: Array) -> None:
-        """Fit t in t top + (1-t)^2 under + t (1-t) buried; the pixel is then shared t : 1 - t by top and under."""
-        s = self.s[at]
-        a, c, x, p = self.v[top], self.v[under], self.v[buried], self.p[at]
-        t = np.full(len(at), 0.5, np.float32)
-        for _ in range(4):
-            u = 1 - t
-            model = t[:, None] * a + (u * u)[:, None] * c + (t * u)[:, None] * x
-            slope = a - 2 * u[:, None] * c + (1 - 2 * t)[:, None] * x
-            rs, ds = (p - model) * s, slope * s
-            t = np.clip(t + (rs * ds).sum(1) / np.maximum((ds * ds).sum(1), 1e-9), 0, 1)
-        u = 1 - t
-        r = (p - t[:, None] * a - (u * u)[:, None] * c - (t * u)[:, None] * x) * s
-        self.keep(at, (r * r).sum(1) / self.noise2 + extra, (top, under), (t, u))
-
-
 def solve(
     pixels: tuple[Array, Array], members: tuple[Array, Array], masks: Masks, *, metric: Metric, rare: bool = True
 ) -> Mixture:
@@ -194,51 +111,68 @@ def solve(
     pixels: ((n, 3) uint8 sRGB, (n,) uint8 alpha); members likewise (m <= 32).
     Buried fills: where a shape and its outline end on the same edge, or two shapes abut, a renderer paints
     t top + (1-t)^2 under + t (1-t) buried although the buried colour covers nothing; t : 1 - t is the true share.
+    Work is bounded: past the pairs each pixel is tried with the MOST_LOCAL members that pair best, for rare events with
+    MOST_RARE_LOCAL of them, and not at all for those where that would take more than MOST_RARE_FITS.
     """
-    solver, is_reach, price = _start(pixels, members, masks.near, masks.reach, metric)
-    _try_pairs(solver, is_reach, price)
-    _try_triples(solver, is_reach, price)
-    if rare:
-        _try_bleeds(solver, is_reach, price)
-        _try_loose_bleeds(solver, is_reach, price)
-        _try_hairlines(solver, is_reach, masks.around, price)
-    return Mixture(solver.member, solver.share, solver.cost)
+    parts = _parts(pixels, members, masks.near, masks.reach, metric)
+    for fits in parts:
+        _try_pairs(fits)
+        fits.keep_best(MOST_LOCAL)
+        _try_triples(fits)
+        fits.keep_best(MOST_RARE_LOCAL)
+    rare_fits = sum(np.count_nonzero(fits.cost > GOOD) for fits in parts) * len(members[1]) * MOST_RARE_LOCAL**2
+    start = 0
+    for fits in parts if rare else ():
+        about = masks.around[start : start + len(fits.cost)]
+        start += len(fits.cost)
+        lost = fits.cost.copy()
+        if rare_fits <= MOST_RARE_FITS:
+            _try_bleeds(fits)
+            _try_loose_bleeds(fits)
+            lost = fits.cost.copy()
+            _try_hairlines(fits, about, lost)
+        _try_strangers(fits, about, lost)
+    return _joined(parts)
 
 
 def solve_pairs(pixels: tuple[Array, Array], members: tuple[Array, Array], near: Array, *, metric: Metric) -> Mixture:
     """Explain each pixel by at most two of the members in ``near`` (see :func:`solve`)."""
-    solver, is_reach, price = _start(pixels, members, near, near, metric)
-    _try_pairs(solver, is_reach, price)
-    return Mixture(solver.member, solver.share, solver.cost)
+    parts = _parts(pixels, members, near, near, metric)
+    for fits in parts:
+        _try_pairs(fits)
+    return _joined(parts)
 
 
 def thin_fits(
     pixels: tuple[Array, Array], members: tuple[Array, Array], masks: Masks, *, metric: Metric, least: float
 ) -> Array:
-    """Return (n, m) cost of each pixel's best explanation with some of member k in it, whether it is near or not.
+    """Return (n, m) float32 cost of each pixel's best explanation with some of member k in it, whether near or not.
 
     What makes a hairline rare is not in the cost. k covers at least ``least`` of the pixel; where two others share it,
-    more than a buried fill can show. Infinite where k is near anyway.
+    more than a buried fill can show. Infinite where k is near anyway, and everywhere where this would be too much work.
     """
-    solver, is_reach, price = _start(pixels, members, masks.near, masks.reach, metric)
-    count = len(is_reach)
-    out = np.full((len(solver.p), count), np.inf, np.float32)
-    for k in range(count):
-        solver.cost[:] = np.inf
-        at = np.flatnonzero(~is_reach[k])
-        if not at.size:
-            continue
-        solver.single(at, k, np.zeros(at.size, np.float32))
-        others = [(m, at[is_reach[m][at]]) for m in range(count) if m != k]
-        for i, sub in others:
-            if sub.size:
-                solver.pair_shares(sub, i, k, price[i][sub], least)
-        for (i, first), (j, _) in combinations(others, 2):
-            sub = first[is_reach[j][first]]
-            if sub.size:
-                extra = COST_TRIPLE + price[i][sub] + price[j][sub]
-                solver.triple(sub, (i, j, k), extra, max(least, BLEED_SHARE))
-        out[:, k] = solver.cost
+    count = len(members[1])
+    out = np.full((len(masks.near), count), np.inf, np.float32)
+    if out.size * MOST_RARE_LOCAL**2 > MOST_RARE_FITS:
+        return out
+    start = 0
+    for fits in _parts(pixels, members, masks.near, masks.reach, metric):
+        if fits.local.shape[1] > MOST_RARE_LOCAL:
+            _try_pairs(fits)
+            fits.keep_best(MOST_RARE_LOCAL)
+        every = np.arange(len(fits.cost))
+        best = fits.each_single(every)
+        for slot in range(fits.local.shape[1]):
+            at = fits.places(slot)
+            t, r2 = fits.each_pair(at, slot)
+            best[:, at] = np.minimum(best[:, at], np.where(t >= least, r2 + fits.price(at, slot), np.inf))
+        for slots in combinations(range(fits.local.shape[1]), 2):
+            at = fits.places(*slots)
+            _, u, r2 = fits.each_triple(at, *slots)
+            extra = COST_TRIPLE + fits.price(at, *slots)
+            best[:, at] = np.minimum(best[:, at], np.where(u >= max(least, BLEED_SHARE), r2 + extra, np.inf))
+        out[start : start + len(every)] = np.where(fits.far(every), best, np.inf).T
+        start += len(every)
     return out
 
 
@@ -252,76 +186,115 @@ def blend_levels(colours: Array, known: Array, space: Space, *, chroma_weight: f
     return np.sqrt(mixture.cost)
 
 
-def _start(
+def _parts(
     pixels: tuple[Array, Array], members: tuple[Array, Array], near: Array, reach: Array, metric: Metric
-) -> tuple[_Solver, list[Array], list[Array]]:
+) -> list[Fits]:
+    """Return the pixels, in parts that fit the cache, with nothing tried yet."""
     rgb, alpha = pixels
-    p, v = vectors(rgb, alpha, metric.space), vectors(*members, metric.space)
-    weight = weights(rgb, alpha, metric)
+    v = vectors(*members, metric.space)
     if metric.chroma_weight != 1:
-        p, v = luma_first(p, metric.chroma_weight), luma_first(v, metric.chroma_weight)
-    count = len(v)
-    is_near = [(near >> np.uint32(k) & 1).astype(bool) for k in range(count)]
-    is_reach = [((near | reach) >> np.uint32(k) & 1).astype(bool) for k in range(count)]
-    price = [np.where(is_near[k], 0, COST_REACH).astype(np.float32) for k in range(count)]
-    return _Solver(p, weight, v, metric), is_reach, price
+        v = luma_first(v, metric.chroma_weight)
+    parts = []
+    for start in range(0, max(1, len(rgb)), step := CHUNK // max(1, len(v))):
+        here = slice(start, start + step)
+        p = vectors(rgb[here], alpha[here], metric.space)
+        if metric.chroma_weight != 1:
+            p = luma_first(p, metric.chroma_weight)
+        weight = weights(rgb[here], alpha[here], metric)
+        fits = Fits(
+            *(p, weight, v),
+            near=near[here],
+            reach=reach[here],
+            noise_levels=metric.noise_levels,
+            reach_price=COST_REACH,
+        )
+        parts.append(fits)
+    return parts
 
 
-def _try_pairs(solver: _Solver, is_reach: list[Array], price: list[Array]) -> None:
-    count = len(is_reach)
-    for k in range(count):
-        at = np.flatnonzero(is_reach[k])
-        solver.single(at, k, price[k][at])
-    for i, j in combinations(range(count), 2):
-        at = np.flatnonzero(is_reach[i] & is_reach[j] & (solver.cost > 0))
+def _joined(parts: list[Fits]) -> Mixture:
+    return Mixture(
+        np.concatenate([fits.member for fits in parts]),
+        np.concatenate([fits.share for fits in parts]),
+        np.concatenate([fits.cost for fits in parts]),
+    )
+
+
+def _try_pairs(fits: Fits) -> None:
+    slots = range(fits.local.shape[1])
+    for slot in slots:
+        at = fits.places(slot)
+        fits.single(slot, at, fits.price(at, slot))
+    for two in combinations(slots, 2):
+        at = fits.places(*two, above=0)
         if at.size:
-            solver.pair(at, i, j, price[i][at] + price[j][at])
+            fits.pair(two, at, fits.price(at, *two))
 
 
-def _try_triples(solver: _Solver, is_reach: list[Array], price: list[Array]) -> None:
-    for i, j, k in combinations(range(len(is_reach)), 3):
-        at = np.flatnonzero(is_reach[i] & is_reach[j] & is_reach[k] & (solver.cost > GOOD))
+def _try_triples(fits: Fits) -> None:
+    for three in combinations(range(fits.local.shape[1]), 3):
+        at = fits.places(*three, above=GOOD)
         if at.size:
-            solver.triple(at, (i, j, k), COST_TRIPLE + price[i][at] + price[j][at] + price[k][at])
+            fits.triple(three, at, COST_TRIPLE + fits.price(at, *three))
 
 
-def _try_bleeds(solver: _Solver, is_reach: list[Array], price: list[Array]) -> None:
-    count = len(is_reach)
-    for top in range(count):
-        for under in range(count):
-            if top == under:
-                continue
-            at = np.flatnonzero(is_reach[top] & is_reach[under] & (solver.cost > GOOD))
-            for buried in range(count) if at.size else ():
-                if buried not in (top, under):
-                    solver.bleed(at, top, under, buried, COST_BLEED + price[top][at] + price[under][at])
+def _try_bleeds(fits: Fits) -> None:
+    every = np.arange(fits.v.shape[1])[:, None]
+    for top, under in permutations(range(fits.local.shape[1]), 2):
+        at = fits.places(top, under, above=GOOD)
+        if at.size:
+            t, r2 = fits.each_bleed(at, top, under)
+            a, c = fits.local[at, top], fits.local[at, under]
+            r2[(every == a) | (every == c)] = np.inf
+            fits.keep_each(at, r2 + COST_BLEED + fits.price(at, top, under), (a, c), (t, 1 - t))
 
 
-def _try_loose_bleeds(solver: _Solver, is_reach: list[Array], price: list[Array]) -> None:
-    count = len(is_reach)
-    for i, j in combinations(range(count), 2):
-        at = np.flatnonzero(is_reach[i] & is_reach[j] & (solver.cost > COST_LOOSE_BLEED))
-        for buried in range(count) if at.size else ():
-            sub = at[~is_reach[buried][at]]
-            if sub.size:
-                solver.loose_bleed(sub, i, j, buried, COST_LOOSE_BLEED + price[i][sub] + price[j][sub])
-
-
-def _try_hairlines(solver: _Solver, is_reach: list[Array], around: Array, price: list[Array]) -> None:
-    count = len(is_reach)
-    start = solver.cost.copy()
-    for k in range(count):
-        at = np.flatnonzero(~is_reach[k] & (start > BAD))
+def _try_loose_bleeds(fits: Fits) -> None:
+    """Try triples whose buried colour holds a little; its share goes to the colour it lay above."""
+    for one, other in combinations(range(fits.local.shape[1]), 2):
+        at = fits.places(one, other, above=COST_LOOSE_BLEED)
         if not at.size:
             continue
-        rare = np.where(around >> np.uint32(k) & 1, COST_HAIRLINE, COST_HAIRLINE + COST_STRANGER).astype(np.float32)
-        solver.single(at, k, rare[at])
-        for i in range(count):
-            sub = at[is_reach[i][at]]
-            if i != k and sub.size:
-                solver.pair_shares(sub, i, k, rare[sub] + price[i][sub], HAIRLINE_SHARE)
-        for i, j in combinations([m for m in range(count) if m != k], 2):
-            sub = at[is_reach[i][at] & is_reach[j][at]]
-            if sub.size:
-                extra = rare[sub] + COST_TRIPLE + price[i][sub] + price[j][sub]
-                solver.triple(sub, (i, j, k), extra, HAIRLINE_SHARE)
+        t, u, r2 = fits.each_triple(at, one, other)
+        cost = np.where(fits.far(at) & (u <= BLEED_SHARE), r2, np.inf)
+        cost += COST_LOOSE_BLEED + fits.price(at, one, other)
+        w = 1 - t - u
+        first_on_top = np.abs(u - w * (1 - w)) < np.abs(u - t * (1 - t))
+        shares = np.where(first_on_top, w, w + u), np.where(first_on_top, t + u, t)
+        fits.keep_each(at, cost, (fits.local[at, one], fits.local[at, other]), shares)
+
+
+def _rarity(around: Array, count: int) -> Array:
+    """Return (m, n) what it costs that a hairline of each member runs here."""
+    known = around >> np.arange(count, dtype=np.uint32)[:, None] & 1 == 1
+    return np.where(known, np.float32(COST_HAIRLINE), np.float32(COST_HAIRLINE + COST_STRANGER))
+
+
+def _try_strangers(fits: Fits, around: Array, start: Array) -> None:
+    """Try every member that is not near alone, where the cost was bad to ``start`` with."""
+    at = np.flatnonzero(start > BAD)
+    if at.size:
+        cost = np.where(fits.far(at), fits.each_single(at) + _rarity(around[at], fits.v.shape[1]), np.inf)
+        fits.keep_each(at, cost, (), (np.ones_like(cost),))
+
+
+def _try_hairlines(fits: Fits, around: Array, start: Array) -> None:
+    """Try one and two local members with every member that is not near, where the cost was bad to ``start`` with."""
+    slots, count = range(fits.local.shape[1]), fits.v.shape[1]
+    bad = start > BAD
+    for slot in slots:
+        at = fits.places(slot)
+        at = at[bad[at]]
+        if at.size:
+            t, r2 = fits.each_pair(at, slot)
+            cost = r2 + _rarity(around[at], count) + fits.price(at, slot)
+            cost[(t < HAIRLINE_SHARE) | ~fits.far(at)] = np.inf
+            fits.keep_each(at, cost, (fits.local[at, slot],), (1 - t, t))
+    for one, other in combinations(slots, 2):
+        at = fits.places(one, other)
+        at = at[bad[at]]
+        if at.size:
+            t, u, r2 = fits.each_triple(at, one, other)
+            cost = r2 + _rarity(around[at], count) + COST_TRIPLE + fits.price(at, one, other)
+            cost[(u < HAIRLINE_SHARE) | ~fits.far(at)] = np.inf
+            fits.keep_each(at, cost, (fits.local[at, one], fits.local[at, other]), (1 - t - u, t, u))

@@ -49,7 +49,7 @@ def test_no_two_tone_inks_look_alike(count):
     ramp = np.linspace(0, 1, 256)[:, None]
     colours = np.rint(np.array((200, 40, 40)) * (1 - ramp) + np.array((250, 200, 60)) * ramp).astype(np.uint8)
     fixed = linear_of(np.array([CREAM, (244, 236, 214)], np.uint8))
-    ends = tone_ends(linear_of(colours), np.ones(256), fixed, count=count)
+    ends = tone_ends(linear_of(colours), np.ones(256), fixed, count=count, pixel_mm2=1.0)
     rgb = np.rint(255 * np.where(ends <= 0.0031308, 12.92 * ends, 1.055 * np.maximum(ends, 1e-9) ** (1 / 2.4) - 0.055))
     lab = srgb8_to_lab(rgb.astype(np.uint8))
     apart = delta_e_2000(lab[:, None], lab[None]) + 99 * np.eye(len(lab))
@@ -63,3 +63,20 @@ def test_the_rim_reaches_as_far_on_all_sides():
     wide = np.zeros_like(tone)
     wide[8:20, 14:26] = True
     assert np.array_equal(with_rim(tone), wide)
+
+
+@pytest.mark.parametrize(("pixel_mm2", "more"), [(0.01, 0), (1.0, 1)])
+def test_a_tone_ink_is_worth_its_area(pixel_mm2, more):
+    """Fifty pixels of a colour that nothing else mixes: a small part at 1 mm2 each, nothing at 0.01."""
+    colours = np.array([[250, 250, 248], [40, 60, 160], [145, 155, 204], [230, 60, 40]], np.uint8)
+    weight = np.array([500.0, 500, 500, 50])
+    fixed = linear_of(colours[:2])
+    ends = tone_ends(linear_of(colours), weight, fixed, count=None, pixel_mm2=pixel_mm2)
+    assert len(ends) == more
+    assert len(tone_ends(linear_of(colours), weight, fixed, count=1, pixel_mm2=pixel_mm2)) == 1, "asked for is given"
+
+
+def test_the_only_ink_of_a_small_tone_stays():
+    colours = np.array([[250, 250, 248], [40, 60, 160], [145, 155, 204]], np.uint8)
+    ends = tone_ends(linear_of(colours), np.ones(3), linear_of(colours[:1]), count=None, pixel_mm2=0.01)
+    assert len(ends) == 1
