@@ -16,10 +16,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.errors import ArtworkError, UsageError
-from sepkit.files.detail import render_in_detail
+from sepkit.files.detail import BASE_DPI, render_in_detail
 from sepkit.files.pages import is_pdf, open_pdf
 from sepkit.files.picture import Drawing, Picture
 from sepkit.files.raster import FORMATS_FOR_PEOPLE, read_raster
+from sepkit.files.reduce import MOST_PX
 from sepkit.files.vector import is_svg, open_svg
 from sepkit.film.rows import LEAST_DPI, MOST_DPI
 from sepkit.model import Artwork, Finding
@@ -78,13 +79,13 @@ def read_artwork(
             return _from_drawing(drawing, file.name, width_mm, height_mm, film_dpi)
         finally:
             drawing.close()
-    return _from_picture(read_raster(file), file.name, width_mm, height_mm)
+    return _from_picture(read_raster(file, most_px=MOST_PX), file.name, width_mm, height_mm)
 
 
 def _from_picture(picture: Picture, name: str, width_mm: float | None, height_mm: float | None) -> Artwork:
     findings = list(picture.findings)
     across, down = picture.dpi or (1.0, 1.0)
-    height_px, width_px = picture.alpha.shape
+    width_px, height_px = picture.full_px or picture.alpha.shape[::-1]
     aspect = height_px / width_px * (across / down)
     own = width_px * MM_PER_INCH / across if picture.dpi and min(across, down) >= PLAUSIBLE_DPI else None
     width, height = _size(name, aspect, own, width_mm, height_mm)
@@ -98,10 +99,23 @@ def _from_picture(picture: Picture, name: str, width_mm: float | None, height_mm
             )
         )
     rgb, alpha = picture.rgb, picture.alpha
+    if picture.full_px is not None:
+        findings.append(_fewer_pixels(picture.full_px, alpha.shape[1], width))
     if abs(across / down - 1) > 0.01:
         rgb, alpha = _square_pixels(rgb, alpha, aspect)
         findings.append(Finding("pixels-squared", "info", f"pixels of {across:.0f} x {down:.0f} dpi were made square"))
     return _artwork(rgb, alpha, (width, height), name, findings, vector=False)
+
+
+def _fewer_pixels(full_px: tuple[int, int], width_px: int, width_mm: float) -> Finding:
+    dpi = width_px * MM_PER_INCH / width_mm
+    text = (
+        f"{full_px[0] * full_px[1] / 1e6:.0f} million pixels were averaged to {MOST_PX / 1e6:.0f} million, "
+        f"{dpi:.0f} dpi at this size"
+    )
+    if dpi >= BASE_DPI:
+        return Finding("pixels-reduced", "info", text)
+    return Finding("pixels-reduced", "warn", text, "split the art, or print it smaller, if fine lines suffer")
 
 
 def _from_drawing(

@@ -7,6 +7,7 @@ every problem goes to the shared list, so that one reading finds them all.
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -179,8 +180,8 @@ class Values:
         if not path.is_relative_to(self.folder):
             self.problem(name, f'"{value}" lies outside the job\'s folder', "put the file beside the job file")
             return None
-        if not path.is_file():
-            near = [p.name for p in path.parent.iterdir()] if path.parent.is_dir() else []
+        if not os.path.isfile(path):  # noqa: PTH113 - a name too long for the system is no file; Path raises there
+            near = os.listdir(path.parent) if os.path.isdir(path.parent) else []  # noqa: PTH112, PTH208
             hint = near_names(path.name, sorted(near)) if near else "check the path"
             self.problem(name, f'there is no file "{value}"', hint)
             return None

@@ -36,6 +36,8 @@ class Picture:
     dpi: tuple[float, float] | None = None
     """(across, down) as the file says; None when it says nothing."""
     findings: list[Finding] = field(default_factory=list)
+    full_px: tuple[int, int] | None = None
+    """(across, down) in the file, of a picture that is kept in fewer pixels; ``dpi`` goes with these."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -14,6 +14,7 @@ import threading
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,7 +23,8 @@ from PIL import Image, UnidentifiedImageError
 
 from sepkit.errors import ArtworkError, SepkitError
 from sepkit.files import deep, profiles
-from sepkit.files.picture import Picture, check_pixels, turn
+from sepkit.files.picture import MAX_PIXELS, Picture, check_pixels, turn
+from sepkit.files.reduce import reduced
 from sepkit.files.words import shown
 from sepkit.model import Finding
 
@@ -38,15 +40,15 @@ _LOGGERS = ("tifffile", "pypdf", "pypdfium2")
 _LIBRARY_LIMIT = threading.RLock()
 
 
-def read_raster(path: Path) -> Picture:
-    """Read a raster file.
+def read_raster(path: Path, *, most_px: int = MAX_PIXELS) -> Picture:
+    """Read a raster file; one of more than ``most_px`` pixels is kept in so many.
 
     Raises ArtworkError when it is no picture, is broken, or is over the pixel limit; MissingPartError when it needs
     the optional decoders of ``sepkit[tiff]``.
     """
     with quiet_decoders():
         try:
-            return _read(path)
+            return _read(path, most_px)
         except SepkitError:
             raise
         except MemoryError as error:
@@ -102,14 +104,14 @@ def _quiet_stderr() -> Iterator[None]:
         os.close(kept)
 
 
-def _read(path: Path) -> Picture:
+def _read(path: Path, most_px: int) -> Picture:
     findings: list[Finding] = []
     with path.open("rb") as file:
         tiff = deep.is_tiff(file.read(4))
         if tiff:
             picture = deep.read_deep_tiff(path, findings)
             if picture is not None:
-                return picture
+                return _in_fewer(picture, most_px)
         file.seek(0)
         with _quiet_stderr() if tiff else nullcontext(), Image.open(file, formats=FORMATS) as image:
             check_pixels(*image.size, path.name)
@@ -122,7 +124,7 @@ def _read(path: Path) -> Picture:
                 )
             # the TIFF decoder turns the picture and forgets the tag; a PNG may hold it after the pixels
             orientation = _orientation(image) if image.format == "TIFF" else 0
-            rgb, alpha = _pixels(image, path, findings)
+            rgb, alpha = _pixels(image, path, findings, most_px)
             orientation = orientation or _orientation(image)
             if orientation != 1:
                 findings.append(
@@ -130,10 +132,23 @@ def _read(path: Path) -> Picture:
                 )
             if image.format != "TIFF":
                 rgb, alpha = turn(rgb, orientation), turn(alpha, orientation)
-            return Picture(rgb, alpha, dpi[::-1] if dpi and orientation in _SIDEWAYS else dpi, findings)
+            sideways, full = orientation in _SIDEWAYS, image.size
+            if image.format != "TIFF" and sideways:
+                full = full[::-1]
+            picture = Picture(rgb, alpha, dpi[::-1] if dpi and sideways else dpi, findings)
+            return _in_fewer(picture, most_px) if alpha.shape == full[::-1] else replace(picture, full_px=full)
 
 
-def _pixels(image: Image.Image, path: Path, findings: list[Finding]) -> tuple[U8, U8]:
+def _in_fewer(picture: Picture, most_px: int) -> Picture:
+    """Return a picture of at most ``most_px`` pixels."""
+    height, width = picture.alpha.shape
+    if width * height <= most_px:
+        return picture
+    small = np.asarray(reduced(Image.fromarray(np.dstack([picture.rgb, picture.alpha])), "RGBA", most_px))
+    return replace(picture, rgb=small[..., :3].copy(), alpha=small[..., 3].copy(), full_px=(width, height))
+
+
+def _pixels(image: Image.Image, path: Path, findings: list[Finding], most_px: int) -> tuple[U8, U8]:
     """Decode to sRGB and alpha."""
     if image.format == "PNG" and deep.png_is_deep(image):
         values, transparent = deep.png_values(image)
@@ -141,13 +156,16 @@ def _pixels(image: Image.Image, path: Path, findings: list[Finding]) -> tuple[U8
         colour = deep.png_colour(values)
         alpha = deep.png_alpha(values, transparent)
     else:
-        colour, alpha = _colour_and_alpha(image, path, findings)
+        colour, alpha = _colour_and_alpha(image, path, findings, most_px)
     _note_gamma(image, findings)
     return profiles.to_srgb(colour, image.info.get("icc_profile"), path.name, findings), alpha
 
 
-def _colour_and_alpha(image: Image.Image, path: Path, findings: list[Finding]) -> tuple[Image.Image, U8]:
-    """Decode an 8-bit picture to L, RGB, LAB or CMYK without alpha, and alpha."""
+def _colour_and_alpha(image: Image.Image, path: Path, findings: list[Finding], most_px: int) -> tuple[Image.Image, U8]:
+    """Decode an 8-bit picture to L, RGB, LAB or CMYK without alpha, and alpha.
+
+    L, RGB and CMYK come in at most ``most_px`` pixels.
+    """
     if image.mode in {"I", "F"}:
         raise ArtworkError("holds 32-bit values", where=path.name, hint="save it with 8 or 16 bits per channel")
     image.load()
@@ -162,15 +180,15 @@ def _colour_and_alpha(image: Image.Image, path: Path, findings: list[Finding]) -
     if image.mode in {"P", "PA"}:
         findings.append(Finding("palette-expanded", "info", "the colour table was expanded to full colour"))
     if image.mode == "CMYK":
-        return profiles.upright_cmyk(image), _opaque(image)
+        upright = profiles.upright_cmyk(image)
+        return (small := reduced(upright, "CMYK", most_px)), _opaque(small)
     if image.mode == "LAB":
         return image.copy(), _opaque(image)
     if image.mode in {"RGBA", "RGBa", "LA", "La", "PA"} or "transparency" in image.info:
-        full = image.convert("RGBA")
-        return full.convert("RGB"), np.array(full.getchannel("A"))
-    if image.mode in {"1", "L"}:
-        return image.convert("L"), _opaque(image)
-    return image.convert("RGB"), _opaque(image)
+        small = reduced(image, "RGBA", most_px)
+        return small.convert("RGB"), np.array(small.getchannel("A"))
+    small = reduced(image, "L" if image.mode in {"1", "L"} else "RGB", most_px)
+    return small, _opaque(small)
 
 
 def _opaque(image: Image.Image) -> U8:

@@ -60,6 +60,8 @@ class Verdict:
     """old, new, or what is wrong."""
     code: int
     wrong: list[str] = field(default_factory=list)
+    hit: bool = True
+    """Whether the run was still at work when it was disturbed."""
 
 
 class Scene:
@@ -90,16 +92,21 @@ class Scene:
         after = rng.uniform(0.02, 1.05) * self.seconds
         try:
             _, told = run.communicate(timeout=after)
+            hit = False
         except subprocess.TimeoutExpired:
             # Ctrl-C reaches all processes of a terminal, a kill one.
             os.killpg(run.pid, sign) if sign == signal.SIGINT else run.send_signal(sign)
             _, told = run.communicate(timeout=60)
+            hit = True
         verdict = self.judged(f"{sign.name} after {after:.2f} s", run.returncode)
+        verdict.hit = hit
         if sign == signal.SIGINT:
             self._check_hidden(verdict)
             if run.returncode not in (0, 130, -signal.SIGINT) or ("Traceback" in told and run.returncode == 130):
                 verdict.wrong.append(f"exit {run.returncode}: {told.strip()[-200:]}")
+        started = time.perf_counter()
         again = self.run(self.words)
+        self.seconds = time.perf_counter() - started  # a machine is busier at one time than at another
         if again.returncode:
             verdict.wrong.append(f"the next run: exit {again.returncode}: {again.stderr.strip()[-200:]}")
         self._check_hidden(verdict)

@@ -26,6 +26,7 @@ from tests.benchmarks._seeds import job_record, print_folder, seeds
 DOCUMENTED = frozenset({0, 2, 3, 4, 5, 6, 7, 8, 9})
 """Exit codes of the README that broken input may end in."""
 MOST_LINE = 1000
+KINDS = tuple(kind for kind, share in SHARES.items() for _ in range(share))
 COMMAND_EVERY = 12
 _WRITES = frozenset(
     {"os.mkdir", "os.rename", "os.remove", "os.rmdir", "os.link", "os.symlink", "os.truncate", "os.chmod"}
@@ -95,7 +96,6 @@ class Worker:
         print_folder(self.good)
         (self.root / "good.png").write_bytes(self.seeds["png"][0])
         self.seeds |= {"jobfolder": [job_record()], "folder": [(self.good / "separation.json").read_bytes()]}
-        self.kinds = [kind for kind, share in SHARES.items() for _ in range(share)]
         self.bench = Bench(self.root / "work", self.root / "own", self.good, self.root / "good.png")
         os.environ["SEPKIT_RECIPES"] = str(self.root / "own")
         tempfile.tempdir = str(self.root / "tmp")
@@ -107,8 +107,7 @@ class Worker:
 
     def data(self, index: int) -> tuple[str, bytes, random.Random]:
         """Return kind and bytes of an input."""
-        rng = random.Random(f"{self.seed}:{index}")
-        kind = rng.choice(self.kinds)
+        kind, rng = kind_of(self.seed, index)
         return kind, broken(kind, rng, self.seeds[kind]), rng
 
     def run(self, index: int, *, command: bool | None = None) -> Outcome:
@@ -179,6 +178,12 @@ class Worker:
         for folder in (self.root / "work", self.root / "own", self.root / "tmp"):
             for path in folder.iterdir():
                 shutil.rmtree(path) if path.is_dir() and not path.is_symlink() else path.unlink()
+
+
+def kind_of(seed: int, index: int) -> tuple[str, random.Random]:
+    """Return the kind of an input and the generator that its bytes come from."""
+    rng = random.Random(f"{seed}:{index}")
+    return rng.choice(KINDS), rng
 
 
 def work(pipe: Connection, seed: int, root: Path) -> None:

@@ -63,7 +63,7 @@ def read(kind: str, path: Path, bench: Bench, rng: random.Random) -> None:
     if kind in ART:
         from sepkit.files.artwork import read_artwork
 
-        size = rng.choice(({"width_mm": 40.0}, {"width_mm": 40.0}, {}, {"height_mm": 150.0}, {"width_mm": 3.0}))
+        size = rng.choice(({"width_mm": 40.0}, {"width_mm": 40.0}, {}, {"height_mm": 60.0}, {"width_mm": 3.0}))
         read_artwork(path, film_dpi=300.0, **size)
     elif kind in {"job", "orders"}:
         from sepkit.workshop.job_load import load_job
@@ -84,7 +84,7 @@ def read(kind: str, path: Path, bench: Bench, rng: random.Random) -> None:
 def words(kind: str, path: Path, rng: random.Random) -> list[str]:
     """Return the command that a person would give, run in the working folder."""
     if kind in ART:
-        if rng.random() < 0.1:
+        if rng.random() < 0.05:
             return ["separate", path.name, "--on", "black tee", "--width", "30mm", "--film-dpi", "600", "--no-ladder",
                     "-o", "out", "--quiet"]  # fmt: skip
         return ["check", path.name, "--width", "30mm"]

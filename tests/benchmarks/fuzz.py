@@ -1,8 +1,9 @@
 """Broken and hostile files by the thousand: every one is read or refused in one line, in time and memory.
 
-    python -m tests.benchmarks fuzz [--inputs 20000] [--seed 1] [--first 0] [--show 12345] [--keep DIR]
+    python -m tests.benchmarks fuzz [--inputs 20000] [--seed 1] [--first 0] [--kind svg] [--keep DIR]
     python -m tests.benchmarks fuzz --inputs 5000 --first 5000 --record b.jsonl    # in parts ...
     python -m tests.benchmarks fuzz --sum a.jsonl b.jsonl                          # ... and one table of them
+    python -m tests.benchmarks fuzz --show 12345                                   # one input, what it ran and said
     python -m tests.benchmarks fuzz --guided svg --seconds 60
 
 Artwork, job files, ink and recipe files, CSV and print folders are broken by a seeded generator and read; one in twelve
@@ -32,7 +33,8 @@ from multiprocessing.connection import wait
 from pathlib import Path
 from typing import Any
 
-from tests.benchmarks._fuzz_worker import Outcome, Worker, work
+from tests.benchmarks._fuzz_worker import Outcome, Worker, kind_of, work
+from tests.benchmarks._readers import SHARES
 
 MOST_SECONDS = 20.0
 """Of the processor."""
@@ -48,6 +50,7 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("--inputs", type=int, default=20_000)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--first", type=int, default=0, help="number of the first input")
+    parser.add_argument("--kind", choices=tuple(SHARES), help="only inputs of this kind")
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--show", type=int, help="run this one input and print what came of it")
     parser.add_argument("--keep", type=Path, help="folder for the inputs that went wrong")
@@ -66,14 +69,17 @@ def main(arguments: list[str]) -> int:
         return _show(given.show, given.seed, given.keep)
     started = time.perf_counter()
     drawing: list[float] = []
-    inputs = range(given.first, given.first + given.inputs)
+    inputs = [
+        index for index in range(given.first, given.first + given.inputs)
+        if given.kind is None or kind_of(given.seed, index)[0] == given.kind
+    ]  # fmt: skip
     outcomes: list[Outcome] = []
     with contextlib.suppress(KeyboardInterrupt), _record(given.record) as record:  # what is done until Ctrl-C is told
         for outcome in run(inputs, seed=given.seed, drawing=drawing, workers=given.workers):
             outcomes.append(outcome)
             record(outcome)
             if sys.stderr.isatty():
-                print(f"\r{len(outcomes)}/{given.inputs}", end="", file=sys.stderr, flush=True)
+                print(f"\r{len(outcomes)}/{len(inputs)}", end="", file=sys.stderr, flush=True)
     bad = report(outcomes)
     print(f"drawing processes of vector art: peak {drawing[0]:.0f} MB")
     print(f"seed {given.seed}, {time.perf_counter() - started:.0f} s by the clock")
@@ -201,7 +207,7 @@ class _Hand:
             self.process.kill()
             self.process.join()
             text = f"no answer in {used:.0f} s of the processor, {waited:.0f} s by the clock"
-            yield Outcome(self.index, self.kind, "hang", waited, used, detail=text)
+            yield Outcome(self.index, self.kind, "hang", waited, used, detail=f"{text} (--show tells what it ran)")
             self.start()
 
     def _next(self, waiting: Iterator[int]) -> None:
