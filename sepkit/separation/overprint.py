@@ -106,14 +106,17 @@ def _stick_broken(shares: F64, has_base: bool) -> F64:
 
 
 def _solve(start: F64, wanted: F64, stacks: Array, has_base: bool) -> F64:
-    """Return dots (m, n) whose mean colour is nearest to ``wanted``: from ``start``, and from it without its base."""
+    """Return dots (m, n) whose mean colour is nearest to ``wanted``: from ``start``, and from it without its base.
+
+    Both are held to the first start, so that a base leaves a gradient only where that is worth a step in the plates.
+    """
     aim = _root(wanted)
     dots, cost = _descend(start, aim, stacks)
     if has_base:
         bare = start.copy()
         bare[:, 0] *= BARE_START
-        other, other_cost = _descend(bare, aim, stacks)
-        better = other_cost < cost
+        other, _ = _descend(bare, aim, stacks)
+        better = _cost(other, start, aim, stacks) < cost
         dots[better] = other[better]
     return dots
 
