@@ -40,6 +40,14 @@ END_MM2 = 4.0  # tones that would put less than this down in an ink of their own
 SAMPLE_COLOURS = 6000
 
 
+PLAIN_DE, PLAIN_END_DE = (0.6, 1.2), (1.5, 3.0)
+"""CIE 1976 distances between which a tone passes from the tint of one ink to a mixture of two, or of three and more."""
+PLAIN_SHARE = 0.1
+"""The share of a mixture's ink from which its second and third ink count."""
+PLAIN_ASIDE = 0.15
+"""How much further aside of a tone's direction from the garment than the nearest ink another still counts."""
+
+
 def tone_map(picture: U8, opaque: Array, *, pixel_mm2: float, noisy: bool) -> Array:
     """Return (h, w) bool: smooth regions (3x3 range <= 8 levels) in which the colour travels."""
     step = 2 if noisy else 1
@@ -249,7 +257,39 @@ def to_rgb8(linear: Array) -> RGB8:
 
 
 def shares_of_pixels(colours: U8, ends: Array) -> U8:
-    """Return (n, k) uint8 shares of linear ``ends`` for (n, 3) sRGB pixels."""
+    """Return (n, k) uint8 shares of linear ``ends`` for (n, 3) sRGB pixels; ``ends[0]`` is the garment."""
     keys, inverse = np.unique(pack(colours), return_inverse=True)
-    shares = mix_shares(linear_of(unpack(keys)), ends)
+    points = linear_of(unpack(keys))
+    shares = with_plain_tints(mix_shares(points, ends), points, ends)
     return np.asarray(np.rint(shares * 255).astype(np.uint8)[inverse])
+
+
+def with_plain_tints(shares: Array, points: Array, ends: Array) -> Array:
+    """Return (n, k) shares in which colours that one ink makes alone with the garment, ``ends[0]``, are made so.
+
+    Four coloured inks can mix a grey shadow as exactly as black can: a printer takes black. Within PLAIN_DE of such a
+    tint the tint is taken, beyond PLAIN_END_DE the mixture, and between them a blend, so that tones stay even.
+    """
+    if len(ends) < 3:
+        return shares
+    ground = ends[0]
+    lab, lab_ground = linear_to_lab(points), linear_to_lab(ground)
+    reach = np.linalg.norm(lab - lab_ground, axis=1)
+    tints = np.empty((len(points), len(ends) - 1))
+    away = np.empty_like(tints)
+    for k, ink in enumerate(ends[1:] - ground):
+        tints[:, k] = np.clip((points - ground) @ ink / max(float(ink @ ink), 1e-12), 0, 1)
+        away[:, k] = np.linalg.norm(lab - linear_to_lab(ground + tints[:, k : k + 1] * ink), axis=1)
+    inks = np.sort(shares[:, 1:], axis=1)
+    total = np.maximum(inks.sum(axis=1), 1e-6)
+    second = np.clip(inks[:, -2] / total / PLAIN_SHARE, 0, 1)
+    third = np.clip(inks[:, -3] / total / PLAIN_SHARE, 0, 1) if len(ends) > 3 else np.zeros(len(points))
+    near, far = (two + (three - two) * third[:, None] for two, three in (PLAIN_DE, PLAIN_END_DE))
+    worth = np.clip((far - away) / (far - near), 0, 1)
+    lead = (worth.max(axis=1) * second)[:, None]
+    # Near the garment all tints are near: there the direction tells which ink it is.
+    aside = away / (0.5 + reach)[:, None]
+    worth = worth**2 * np.clip(1 - (aside - aside.min(axis=1, keepdims=True)) / PLAIN_ASIDE, 0, 1)
+    part = worth / np.maximum(worth.sum(axis=1, keepdims=True), 1e-12) * tints
+    plain = np.column_stack([1 - part.sum(axis=1), part])
+    return np.asarray((1 - lead) * shares + lead * plain, np.float32)

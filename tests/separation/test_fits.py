@@ -127,3 +127,10 @@ def test_few_mixed_pixels_are_all_asked_and_many_in_strips():
 def test_linear_vectors_are_linear_light():
     grey = np.array([[188, 188, 188]], np.uint8)
     assert np.allclose(linear_to_srgb(vectors(grey, np.full(1, 255, np.uint8), "linear")[:, :3]) * 255, 188, atol=0.5)
+
+
+def test_a_picture_without_any_flat_colour_has_no_explanations_to_try():
+    from sepkit.separation.fits import Fits
+
+    fits = object.__new__(Fits)
+    Fits.keep_each(fits, np.arange(3), np.zeros((0, 3)), (), (np.zeros((0, 3)),))

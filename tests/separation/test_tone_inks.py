@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 
 from sepkit.colorimetry.difference import delta_e_2000
-from sepkit.colorimetry.srgb import srgb8_to_lab
+from sepkit.colorimetry.srgb import linear_to_srgb, srgb8_to_lab
 from sepkit.model import InkRequest
 from sepkit.separation.noise import character
 from sepkit.separation.separate import separate
-from sepkit.separation.tones import TWIN_DE00, linear_of, tone_ends, with_rim
+from sepkit.separation.simplex import mix_shares
+from sepkit.separation.tones import TWIN_DE00, linear_of, shares_of_pixels, tone_ends, with_rim
 from tests.separation.art_makers import artwork
 
 CREAM = (250, 250, 248)
@@ -80,3 +81,30 @@ def test_the_only_ink_of_a_small_tone_stays():
     colours = np.array([[250, 250, 248], [40, 60, 160], [145, 155, 204]], np.uint8)
     ends = tone_ends(linear_of(colours), np.ones(3), linear_of(colours[:1]), count=None, pixel_mm2=0.01)
     assert len(ends) == 1
+
+
+def test_a_grey_shadow_is_black_ink_alone():
+    """Yellow, green, blue and red mix greys with white cloth as exactly as black does."""
+    ends = linear_of(np.array([(244, 244, 242), (235, 225, 150), (80, 170, 70), (50, 80, 180), (210, 40, 50),
+                               (12, 12, 14)], np.uint8))  # fmt: skip
+    greys = np.repeat(np.arange(40, 236, dtype=np.uint8)[:, None], 3, axis=1)
+    shares = shares_of_pixels(greys, ends)
+    assert mix_shares(linear_of(greys), ends)[:, 1:5].sum(axis=1).max() > 0.3, "the mixture alone uses the colours"
+    assert shares[:, 1:5].max() <= 26
+    assert np.median(shares[:, 1:5].sum(axis=1)) <= 3
+
+
+def test_tones_pass_evenly_from_one_ink_to_a_mixture():
+    ends = linear_of(np.array([(244, 244, 242), (235, 225, 150), (50, 80, 180), (210, 40, 50), (12, 12, 14)], np.uint8))
+    way = np.linspace((128, 128, 128), (150, 70, 80), 200).round().astype(np.uint8)
+    steps = np.abs(np.diff(shares_of_pixels(way, ends).astype(int), axis=0))
+    assert steps.max() <= 40, "a switch would be over 100"
+
+
+def test_a_mixture_of_two_inks_that_no_tint_matches_is_left_alone():
+    ends = linear_of(np.array([(26, 26, 28), (40, 28, 84), (255, 103, 0), (156, 0, 160)], np.uint8))
+    colours = np.clip(np.rint(linear_to_srgb(
+        np.linspace(0.1, 0.9, 50)[:, None] * ends[2] + np.linspace(0.9, 0.1, 50)[:, None] * ends[3]) * 255),
+        0, 255).astype(np.uint8)  # fmt: skip
+    want = np.rint(mix_shares(linear_of(colours), ends) * 255).astype(int)
+    assert np.abs(shares_of_pixels(colours, ends) - want).max() <= 1
