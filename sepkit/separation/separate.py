@@ -156,6 +156,8 @@ def _picture(art: Artwork, ground: RGB8, kind: Character, factor: float, soft: S
         rgb, alpha = grid.shrink_rgba(rgb, alpha, small)
         pixel_mm2 *= height * width / (small[0] * small[1])
         kind = character(rgb, alpha, ground)
+    if kind.restless and palette.is_drawn(rgb, alpha, pixel_mm2=pixel_mm2):
+        kind = replace(kind, drawn=True)
     raw = rgb
     if kind.noisy and not kind.photograph and alpha.min() == 255:
         rgb = restore_chroma(raw)
