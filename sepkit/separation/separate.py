@@ -352,7 +352,8 @@ def _add_tones(
     if not request.named and count != 0:
         cloud, weight = tones.colour_cloud(seen)
         ends = tones.tone_ends(cloud, weight, fixed, count=count, pixel_mm2=picture.pixel_mm2)
-    shares = tones.shares_of_pixels(seen, np.vstack([fixed, ends]))
+    fine = seen if picture.kind.noisy else tones.unrounded(picture.seen(), tone)
+    shares = tones.shares_of_pixels(fine, np.vstack([fixed, ends]))
     planes = planes + [np.zeros(tone.shape, np.uint8) for _ in ends]
     for k, plane in enumerate(planes):
         plane.ravel()[at] = shares[:, k + 1]

@@ -10,7 +10,7 @@ from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.model import InkRequest
 from sepkit.separation.noise import character
 from sepkit.separation.separate import separate
-from sepkit.separation.tones import TWIN_DE00, linear_of, tone_ends, with_rim
+from sepkit.separation.tones import TWIN_DE00, linear_of, shares_of_pixels, tone_ends, unrounded, with_rim
 from tests.separation.art_makers import artwork
 
 CREAM = (250, 250, 248)
@@ -80,3 +80,23 @@ def test_the_only_ink_of_a_small_tone_stays():
     colours = np.array([[250, 250, 248], [40, 60, 160], [145, 155, 204]], np.uint8)
     ends = tone_ends(linear_of(colours), np.ones(3), linear_of(colours[:1]), count=None, pixel_mm2=0.01)
     assert len(ends) == 1
+
+
+def test_a_slow_ramp_of_two_near_inks_has_no_steps_and_keeps_to_its_levels():
+    ends = linear_of(np.array([[24, 30, 52], [40, 38, 66]], np.uint8))
+    t = np.linspace(0, 1, 150)[:, None, None]
+    art = np.rint(np.array((24, 30, 52)) * (1 - t) + np.array((40, 38, 66)) * t).repeat(40, 1).astype(np.uint8)
+    everywhere = np.ones(art.shape[:2], bool)
+    fine = unrounded(art, everywhere)
+    assert np.abs(fine - art.reshape(-1, 3)).max() <= 0.5
+
+    def steps(colours):
+        return np.abs(np.diff(shares_of_pixels(colours, ends)[:, 1].reshape(150, 40)[15:-15].astype(int), axis=0))
+
+    assert steps(fine).max() < 0.5 * steps(art.reshape(-1, 3)).max()
+
+
+def test_an_edge_is_not_evened_out():
+    art = np.full((40, 40, 3), 30, np.uint8)
+    art[:, 20:] = 200
+    assert np.abs(unrounded(art, np.ones((40, 40), bool)) - art.reshape(-1, 3)).max() <= 0.5
