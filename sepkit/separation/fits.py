@@ -91,6 +91,8 @@ class Fits:
 
         The last of the shares is that of the member tried in turn, where there is one more than of ``members``.
         """
+        if not len(cost):
+            return
         k = cost.argmin(0)
         column = np.arange(len(at))
         every = (*members, k) if len(shares) > len(members) else members

@@ -127,3 +127,12 @@ def test_few_mixed_pixels_are_all_asked_and_many_in_strips():
 def test_linear_vectors_are_linear_light():
     grey = np.array([[188, 188, 188]], np.uint8)
     assert np.allclose(linear_to_srgb(vectors(grey, np.full(1, 255, np.uint8), "linear")[:, :3]) * 255, 188, atol=0.5)
+
+
+def test_without_members_nothing_is_explained_and_nothing_fails():
+    pixels, _, every = noise(n=20)
+    none = np.zeros_like(every)
+    nobody = np.zeros((0, 3), np.uint8), np.zeros(0, np.uint8)
+    mixture = solve(pixels, nobody, Masks(none, none, none), metric=Metric("encoded", 1.5))
+    assert np.isinf(mixture.cost).all() and (mixture.member == -1).all()
+    assert thin_fits(pixels, nobody, Masks(none, none, none), metric=Metric("encoded", 1.5), least=0.2).shape == (20, 0)
