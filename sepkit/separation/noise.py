@@ -44,10 +44,18 @@ class Character:
     calm_share: float
     """Share of pixels whose 3x3 range is at most 6 levels."""
 
+    drawn: bool = False
+    """True when few colours make up most of the picture, however few of its pixels are calm."""
+
+    @property
+    def restless(self) -> bool:
+        """True when noise or texture is everywhere."""
+        return self.noisy and self.calm_share < PHOTO_CALM
+
     @property
     def photograph(self) -> bool:
-        """True when noise or texture is everywhere: nothing but large calm areas is flat colour then."""
-        return self.noisy and self.calm_share < PHOTO_CALM
+        """True when it is restless and not drawn: nothing but large calm areas is flat colour then."""
+        return self.restless and not self.drawn
 
     @property
     def blurred(self) -> bool:
@@ -73,15 +81,18 @@ def range3(picture: U8) -> U8:
     return np.asarray((high - low).max(axis=2), np.uint8)
 
 
-def character(rgb: U8, alpha: U8, ground: tuple[int, int, int]) -> Character:
-    """Judge noise and sharpness from bands of rows."""
-    height, width = alpha.shape
+def sample_bands(height: int, width: int) -> list[slice]:
+    """Return evenly spaced bands of rows, of SAMPLE_PX together at most, to judge a picture by."""
     wanted = max(1, SAMPLE_PX // max(1, BAND_ROWS * width))
     starts = np.unique(np.linspace(0, max(0, height - BAND_ROWS), wanted).astype(int))
+    return [slice(int(y), int(y) + BAND_ROWS) for y in starts]
+
+
+def character(rgb: U8, alpha: U8, ground: tuple[int, int, int]) -> Character:
+    """Judge noise and sharpness from bands of rows."""
     soft = hard = wobble = calm = total = colours = 0
     widths: list[Array] = []
-    for y in starts:
-        rows = slice(int(y), int(y) + BAND_ROWS)
+    for rows in sample_bands(*alpha.shape):
         picture = composite(rgb[rows], alpha[rows], ground)
         spread = range3(picture)
         is_soft = (spread >= 1) & (spread <= SOFT_RANGE)

@@ -156,6 +156,8 @@ def _picture(art: Artwork, ground: RGB8, kind: Character, factor: float, soft: S
         rgb, alpha = grid.shrink_rgba(rgb, alpha, small)
         pixel_mm2 *= height * width / (small[0] * small[1])
         kind = character(rgb, alpha, ground)
+    if kind.restless and palette.is_drawn(rgb, alpha, pixel_mm2=pixel_mm2):
+        kind = replace(kind, drawn=True)
     raw = rgb
     if kind.noisy and not kind.photograph and alpha.min() == 255:
         rgb = restore_chroma(raw)
@@ -350,7 +352,8 @@ def _add_tones(
     if not request.named and count != 0:
         cloud, weight = tones.colour_cloud(seen)
         ends = tones.tone_ends(cloud, weight, fixed, count=count, pixel_mm2=picture.pixel_mm2)
-    shares = tones.shares_of_pixels(seen, np.vstack([fixed, ends]))
+    fine = seen if picture.kind.noisy else tones.unrounded(picture.seen(), tone)
+    shares = tones.shares_of_pixels(fine, np.vstack([fixed, ends]))
     planes = planes + [np.zeros(tone.shape, np.uint8) for _ in ends]
     for k, plane in enumerate(planes):
         plane.ravel()[at] = shares[:, k + 1]

@@ -38,6 +38,8 @@ MOST_ENDS = 5  # more screens for tones than this only when the person asks
 VEIL_PX = 5  # antialiasing is one pixel wide, two where two edges meet; half-transparent 5 px across is meant
 END_MM2 = 4.0  # tones that would put less than this down in an ink of their own do not get one
 SAMPLE_COLOURS = 6000
+CALM_PX = 6  # px each way, twice, over which an 8-bit ramp is evened out
+FINE = 8  # parts of a level in which shares are solved
 
 
 PLAIN_DE, PLAIN_END_DE = (0.6, 1.2), (1.5, 3.0)
@@ -256,10 +258,35 @@ def to_rgb8(linear: Array) -> RGB8:
     return r, g, b
 
 
-def shares_of_pixels(colours: U8, ends: Array) -> U8:
-    """Return (n, k) uint8 shares of linear ``ends`` for (n, 3) sRGB pixels; ``ends[0]`` is the garment."""
-    keys, inverse = np.unique(pack(colours), return_inverse=True)
-    points = linear_of(unpack(keys))
+def unrounded(picture: U8, mask: Array) -> Array:
+    """Return (n, 3) float32 levels of the pixels in a (h, w) mask as they may have been before rounding to 8 bits.
+
+    A smooth ramp is the mean of its surroundings; that is believed as far as rounding allows, half a level. Two near
+    inks else turn each step of one level into many levels of their shares. Edges and texture stay as they are.
+    """
+    from scipy import ndimage
+
+    out = [np.zeros((0, 3), np.float32)]
+    for band in row_bands(len(picture), STRIP_ROWS, halo=2 * CALM_PX):
+        here = mask[band.start : band.stop]
+        if not here.any():
+            continue
+        part = picture[band.outer_start : band.outer_stop].astype(np.float32)
+        size = (2 * CALM_PX + 1, 2 * CALM_PX + 1, 1)
+        mean = ndimage.uniform_filter(ndimage.uniform_filter(part, size, mode="nearest"), size, mode="nearest")
+        out.append(np.clip(mean, part - 0.5, part + 0.5)[band.inner][here])
+    return np.concatenate(out)
+
+
+def shares_of_pixels(colours: Array, ends: Array) -> U8:
+    """Return (n, k) uint8 shares of linear ``ends`` for (n, 3) sRGB pixels, in levels or fractions of them.
+
+    ``ends[0]`` is the garment.
+    """
+    fine = np.rint(np.clip(np.asarray(colours, np.float32), 0, 255) * FINE).astype(np.uint64)
+    keys, inverse = np.unique(fine @ np.array([1 << 40, 1 << 20, 1], np.uint64), return_inverse=True)
+    levels = np.stack([keys >> np.uint64(s) & np.uint64(0xFFFFF) for s in (40, 20, 0)], axis=1) / FINE
+    points = np.interp(levels, np.arange(256), linear_table())
     shares = with_plain_tints(mix_shares(points, ends), points, ends)
     return np.asarray(np.rint(shares * 255).astype(np.uint8)[inverse])
 

@@ -134,3 +134,12 @@ def test_a_picture_without_any_flat_colour_has_no_explanations_to_try():
 
     fits = object.__new__(Fits)
     Fits.keep_each(fits, np.arange(3), np.zeros((0, 3)), (), (np.zeros((0, 3)),))
+
+
+def test_without_members_nothing_is_explained_and_nothing_fails():
+    pixels, _, every = noise(n=20)
+    none = np.zeros_like(every)
+    nobody = np.zeros((0, 3), np.uint8), np.zeros(0, np.uint8)
+    mixture = solve(pixels, nobody, Masks(none, none, none), metric=Metric("encoded", 1.5))
+    assert np.isinf(mixture.cost).all() and (mixture.member == -1).all()
+    assert thin_fits(pixels, nobody, Masks(none, none, none), metric=Metric("encoded", 1.5), least=0.2).shape == (20, 0)

@@ -11,7 +11,7 @@ from sepkit.model import InkRequest
 from sepkit.separation.noise import character
 from sepkit.separation.separate import separate
 from sepkit.separation.simplex import mix_shares
-from sepkit.separation.tones import TWIN_DE00, linear_of, shares_of_pixels, tone_ends, with_rim
+from sepkit.separation.tones import TWIN_DE00, linear_of, shares_of_pixels, tone_ends, unrounded, with_rim
 from tests.separation.art_makers import artwork
 
 CREAM = (250, 250, 248)
@@ -108,3 +108,23 @@ def test_a_mixture_of_two_inks_that_no_tint_matches_is_left_alone():
         0, 255).astype(np.uint8)  # fmt: skip
     want = np.rint(mix_shares(linear_of(colours), ends) * 255).astype(int)
     assert np.abs(shares_of_pixels(colours, ends) - want).max() <= 1
+
+
+def test_a_slow_ramp_of_two_near_inks_has_no_steps_and_keeps_to_its_levels():
+    ends = linear_of(np.array([[24, 30, 52], [40, 38, 66]], np.uint8))
+    t = np.linspace(0, 1, 150)[:, None, None]
+    art = np.rint(np.array((24, 30, 52)) * (1 - t) + np.array((40, 38, 66)) * t).repeat(40, 1).astype(np.uint8)
+    everywhere = np.ones(art.shape[:2], bool)
+    fine = unrounded(art, everywhere)
+    assert np.abs(fine - art.reshape(-1, 3)).max() <= 0.5
+
+    def steps(colours):
+        return np.abs(np.diff(shares_of_pixels(colours, ends)[:, 1].reshape(150, 40)[15:-15].astype(int), axis=0))
+
+    assert steps(fine).max() < 0.5 * steps(art.reshape(-1, 3)).max()
+
+
+def test_an_edge_is_not_evened_out():
+    art = np.full((40, 40, 3), 30, np.uint8)
+    art[:, 20:] = 200
+    assert np.abs(unrounded(art, np.ones((40, 40), bool)) - art.reshape(-1, 3)).max() <= 0.5
