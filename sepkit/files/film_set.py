@@ -71,6 +71,8 @@ def write_film_set(
     (folder / "films").mkdir(parents=True, exist_ok=True)
     spooled: list[SpooledPage] = []
     paths: list[Path] = []
+    if on_step is not None:
+        on_step("films", 0, len(jobs))
     for done, (pages, written) in enumerate(_made(folder, jobs, tuple(formats), workers)):
         spooled += pages
         paths += written

@@ -125,7 +125,7 @@ def read_print_folder(folder: Path) -> PrintFolder:
         )
     except WriteError:
         raise
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
         raise WriteError(
             f"the record is damaged ({type(error).__name__}: {shown(error)})", where=where, hint=_AGAIN
         ) from error

@@ -95,6 +95,8 @@ def make_job_prints(
             _link_tree(old / kept[one.digest], folder / one.folder)
         else:
             new.append(one)
+    if progress is not None and new:
+        progress.step("prints", 0, len(new))
     for done, one in enumerate(_made(job, new, folder), 1):
         if progress is not None:
             progress.step(f"print {one.label}", done, len(new))

@@ -79,8 +79,10 @@ def plan_print(options: PrintOptions, *, look: Look, progress: Progress | None =
             f"nothing to print on {garment.name}", where=art.source,
             hint="all of the art is transparent or has the garment's colour; choose another garment",
         )  # fmt: skip
+    _check_screens(len(areas), art)
     _tell(progress, "deciding base, coats and order", 0, 1)
     decided = decide_print(areas, art, garment, press, options)
+    _check_screens(len(decided.plates), art)
     mean, p95 = look(decided.plates, decided.inks, garment, art)
     findings = (
         *art_findings(art),
@@ -120,6 +122,16 @@ def without_open_border(art: Artwork, flat: FlatSeparation) -> Artwork:
     outside[parts[edges]] = True
     outside[0] = False
     return replace(art, alpha=np.where(outside[parts], np.uint8(0), art.alpha))
+
+
+def _check_screens(count: int, art: Artwork) -> None:
+    from sepkit.preview.stack import MOST_PLATES
+
+    if count > MOST_PLATES:
+        raise ArtworkError(
+            f"needs {count} screens, more than the {MOST_PLATES} that can be planned", where=art.source,
+            hint="give --inks 6, or art of fewer colours",
+        )  # fmt: skip
 
 
 def _tell(progress: Progress | None, stage: str, done: int, total: int) -> None:

@@ -79,7 +79,7 @@ def remake_films(folder: Path, options: FilmOptions, *, progress: Progress | Non
     record = read_record(folder)
     try:
         jobs, findings = _jobs(folder, record, options)
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
         raise WriteError(
             f"the record is damaged ({type(error).__name__}: {error})", where=str(folder / MANIFEST), hint=_AGAIN
         ) from error

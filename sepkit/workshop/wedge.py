@@ -89,11 +89,12 @@ def reading_of(rows: WedgeRows) -> WedgeReading:
     from sepkit.errors import UsageError, near_names
     from sepkit.files.inkfile import find_ink
     from sepkit.files.recipes import find_mesh
+    from sepkit.files.words import shown
 
     numbers, texts = rows.numbers, rows.texts
     dots = texts.get("dots", "ellipse").lower()
     if dots not in SHAPES:
-        raise UsageError(f'no dot shape "{dots}"', where="dots", hint=near_names(dots, SHAPES))
+        raise UsageError(f'no dot shape "{shown(dots)}"', where="dots", hint=near_names(dots, SHAPES))
     return WedgeReading(
         tones=tuple((lpi, film / 100, printed / 100) for lpi, film, printed in numbers.get("tone", ())),
         widths=tuple((film, printed) for film, printed in numbers.get("width", ())),

@@ -1,10 +1,12 @@
 """Memory and time as sheets, film resolution and inks grow: memory should stay flat, time grow with the film's pixels.
 
-    python -m tests.benchmarks scale [--only films,separate,remake] [--quick] [--plot scale.png]
+    python -m tests.benchmarks scale [--only films,separate,remake] [--series sheet,dpi,inks] [--quick] [--plot FILE]
+    python -m tests.benchmarks scale --only films --series far       # 1.2 x 1.6 m up to 2880 dpi, and up to 12 inks
 
 Each line is a run of its own; its memory is the most that it and its workers hold at once (Linux). `films` is the film
 path alone (halftoned plates of the same 5 Mpx stretched over the sheet); `separate` and `remake` are the whole commands
-`sepkit separate` and `sepkit films` on art of the same pixels. --plot draws the figures.
+`sepkit separate` and `sepkit films` on art of the same pixels. Under each series stands the straight line through its
+times, and how far the times are from it; several inks are made by two processes, one ink by one. --plot draws all.
 """
 
 from __future__ import annotations
@@ -49,6 +51,7 @@ def main(arguments: list[str]) -> None:
         return
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks scale")
     parser.add_argument("--only", default="films,separate,remake")
+    parser.add_argument("--series", default="sheet,dpi,inks")
     parser.add_argument("--quick", action="store_true", help="leave out the largest of each series")
     parser.add_argument("--plot", type=Path)
     given = parser.parse_args(arguments)
@@ -57,7 +60,8 @@ def main(arguments: list[str]) -> None:
     points = []
     for way in given.only.split(","):
         for series, cases in _cases(quick=given.quick).items():
-            points += [_told(way, series, *case) for case in cases]
+            if series in given.series.split(","):
+                points += [_told(way, series, *case) for case in cases]
     _summary(points)
     if given.plot:
         _plot(points, given.plot)
@@ -70,6 +74,10 @@ def _cases(*, quick: bool) -> dict[str, list[tuple[str, float, float, float, int
         "sheet": [(name, *size, 720.0, 1) for name, size in list(SHEETS.items())[:end]],
         "dpi": [(f"{dpi} dpi", *SHEETS["A4"], float(dpi), 1) for dpi in DPIS[:end]],
         "inks": [(f"{n} inks", *SHEETS["A4"], 720.0, n) for n in INKS[:end]],
+        "far": [
+            (f"{dpi} dpi x {n}", *SHEETS["1.2 x 1.6 m"], float(dpi), n)
+            for dpi, n in ((360, 1), (720, 1), (1440, 1), (2880, 1), (720, 12), (2880, 12))[:end]
+        ],
     }
 
 
@@ -101,6 +109,15 @@ def _summary(points: list[Point]) -> None:
         first, last = some[0], some[-1]
         print(f"{way}, {series}: film pixels x {last.film_mpx / first.film_mpx:.0f}, memory x "
               f"{last.peak_mb / first.peak_mb:.2f}, time x {last.seconds / first.seconds:.1f}")  # fmt: skip
+        print(f"    {_line(some)}")
+
+
+def _line(points: list[Point]) -> str:
+    """Return the straight line through the times of points, and how far the farthest is from it."""
+    mpx, seconds = np.array([p.film_mpx for p in points]), np.array([p.seconds for p in points])
+    slope, start = np.polyfit(mpx, seconds, 1) if len(points) > 1 else (0.0, seconds[0])
+    off = np.abs(start + slope * mpx - seconds).max()
+    return f"{start:.1f} s + {100 * slope:.2f} s per 100 Mpx, within {off:.1f} s"
 
 
 def _films(folder: Path, width_mm: float, height_mm: float, dpi: float, *, inks: int) -> None:

@@ -87,6 +87,7 @@ def test_slugs_are_safe_file_names() -> None:
         (lambda f: Image.new("L", (3, 3)).save(f / "plates/01-underbase.png"), "the record says"),
         (lambda f: edit(f, "plate", "../../etc/passwd"), "outside"),
         (lambda f: edit(f, "mesh", None), "damaged"),
+        (lambda f: edit(f, "coats", float("inf")), "damaged"),
         (lambda f: edit(f, "halftone", {"lpi": 3, "angle_deg": 0, "shape": "heart"}), "damaged"),
     ],
 )
