@@ -18,6 +18,9 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable
 
+MOST = 900
+"""Characters of an error's line; what is longer is cut in its middle."""
+
 
 class SepkitError(Exception):
     """Base of all; carries where it happened and what to try."""
@@ -34,6 +37,8 @@ class SepkitError(Exception):
         head = f"{self.where}: " if self.where else ""
         tail = f" ({self.hint})" if self.hint else ""
         line = " ".join(f"{head}{self.text}{tail}".split())
+        if len(line) > MOST:  # words of a file may be as long as the file
+            line = f"{line[: MOST * 2 // 3]}...{line[-MOST // 3 + 3 :]}"
         # Names of files and words in them may hold what a terminal would obey.
         return "".join(c if c.isprintable() else ascii(c)[1:-1] for c in line)
 

@@ -10,3 +10,9 @@ def test_an_error_is_one_line_that_a_terminal_can_show() -> None:
 
 def test_names_in_other_scripts_stay_as_they_are() -> None:
     assert str(ArtworkError("empty", where="Öl und 墨.png")) == "Öl und 墨.png: empty"
+
+
+def test_a_word_as_long_as_its_file_is_cut_in_the_middle() -> None:
+    line = str(ArtworkError(f"what is {'x' * 100_000}", where="a.toml:3", hint="shorten it"))
+    assert line.startswith("a.toml:3: what is xxx") and line.endswith("(shorten it)")
+    assert len(line) <= 900
