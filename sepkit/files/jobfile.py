@@ -18,6 +18,7 @@ from sepkit.files.jobfile_keys import SCHEMA, TABLES, keys_of
 from sepkit.files.jobfile_values import Problem, Values
 from sepkit.files.orders import read_orders
 from sepkit.files.toml_lines import LineMap, NotTomlError, line_map, parse_toml
+from sepkit.files.words import shown
 from sepkit.jobs import (
     Blade,
     FilmPrinter,
@@ -137,7 +138,9 @@ class _Reader:
         for name, value in self.content.items():
             if isinstance(value, (dict, list)) and name not in known and name not in top:
                 hint = near_names(name, known) + "; `sepkit job --explain` lists all"
-                self.problems.append(Problem(self.lines.line(name, 0), f"[{name}]", "is not a table of a job", hint))
+                self.problems.append(
+                    Problem(self.lines.line(name, 0), f"[{shown(name)}]", "is not a table of a job", hint)
+                )
 
     def _table(self, name: str) -> Values:
         given = self.content.get(name, {})

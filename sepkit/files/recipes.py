@@ -86,14 +86,16 @@ def find_garment(name_or_hex: str) -> Garment:
     text = " ".join(name_or_hex.split())
     if text.startswith("#"):
         if not _HEX.fullmatch(text):
-            raise UsageError(f'"{text}" is not a colour', where="garment", hint="write it as #rrggbb")
+            raise UsageError(f'"{shown(text)}" is not a colour', where="garment", hint="write it as #rrggbb")
         return _plain_garment(parse_hex(text, what="garment"))
     entries = _garment_entries()
     found = entries.get(text.lower())
     if found is None:
         names = [entry["name"] for entry, _ in entries.values()]
         raise NotFoundError(
-            f'no garment is called "{text}"', where="garment", hint=near_names(text, names) + ", or give a #rrggbb"
+            f'no garment is called "{shown(text)}"',
+            where="garment",
+            hint=near_names(text, names) + ", or give a #rrggbb",
         )
     entry, file = found
     return _garment(entry, file)
@@ -133,8 +135,8 @@ def find_mesh(text: str) -> Mesh:
         return _mesh_of_count(best if near else -1.0, plain)
     if match := _COUNT_ONLY.fullmatch(plain):
         hint = f"write {match[1]}/cm, {match[1]} tpi or 43-80"
-        raise UsageError(f'"{plain}" may be threads per cm or per inch', where="mesh", hint=hint)
-    raise UsageError(f'"{plain}" is not a mesh', where="mesh", hint="write it as 43-80, 43/cm or 110 tpi")
+        raise UsageError(f'"{shown(plain)}" may be threads per cm or per inch', where="mesh", hint=hint)
+    raise UsageError(f'"{shown(plain)}" is not a mesh', where="mesh", hint="write it as 43-80, 43/cm or 110 tpi")
 
 
 def press_names() -> tuple[str, ...]:
@@ -148,7 +150,7 @@ def find_press(name: str) -> Press:
     text = " ".join(name.split())
     if text.lower() not in presses:
         names = [press.name for press in presses.values()]
-        raise NotFoundError(f'no press is called "{text}"', where="press", hint=near_names(text, names))
+        raise NotFoundError(f'no press is called "{shown(text)}"', where="press", hint=near_names(text, names))
     return presses[text.lower()]
 
 
@@ -174,7 +176,9 @@ def _read_toml(name: str) -> list[tuple[Path, Table]]:
         except UnicodeDecodeError as error:
             raise JobFileError("is not UTF-8 text", where=str(file), hint="save it as UTF-8") from error
         except NotTomlError as error:
-            raise JobFileError(f"is not TOML: {error}", where=str(file), hint="mend that line") from error
+            raise JobFileError(
+                f"is not TOML: {shown(error, most=160)}", where=str(file), hint="mend that line"
+            ) from error
     return found
 
 
@@ -207,15 +211,17 @@ def _garment(entry: Table, file: Path) -> Garment:
     name = _text(entry, "name", file)
     shape = _text(entry, "shape", file, name=name)
     if shape not in SHAPES:
-        raise JobFileError(f'{name}: shape "{shape}" is not known', where=str(file), hint="one of " + ", ".join(SHAPES))
+        raise JobFileError(
+            f'{shown(name)}: shape "{shown(shape)}" is not known', where=str(file), hint="one of " + ", ".join(SHAPES)
+        )
     try:
         srgb = parse_hex(_text(entry, "srgb", file, name=name))
     except UsageError as error:
-        raise JobFileError(f"{name}: srgb {error.text}", where=str(file), hint=error.hint) from error
+        raise JobFileError(f"{shown(name)}: srgb {shown(error.text)}", where=str(file), hint=error.hint) from error
     cotton = _in_range(entry, "cotton", 0.0, 1.0, file, name)
     polyester = _in_range(entry, "polyester", 0.0, 1.0, file, name)
     if cotton + polyester > 1.0 + 1e-6:
-        raise JobFileError(f"{name}: cotton + polyester is over 1", where=str(file), hint="give shares of 1")
+        raise JobFileError(f"{shown(name)}: cotton + polyester is over 1", where=str(file), hint="give shares of 1")
     reflectance, status = _reflectance(entry, srgb, file, name)
     return Garment(
         name=name,
@@ -267,7 +273,7 @@ def _reflectance(entry: Table, srgb: RGB8, file: Path, name: str) -> tuple[F64, 
     right = isinstance(given, list) and len(given) == len(BANDS_NM)
     if not right or not all(isinstance(v, (int, float)) and 0.0 <= v <= 1.0 for v in given):
         raise JobFileError(
-            f"{name}: reflectance is not {len(BANDS_NM)} values of 0..1",
+            f"{shown(name)}: reflectance is not {len(BANDS_NM)} values of 0..1",
             where=str(file),
             hint="give one value per 10 nm from 400 to 700",
         )
@@ -294,7 +300,7 @@ def _mesh_of_count(count: float, text: str) -> Mesh:
     meshes = [(mesh, usual) for mesh, usual in _meshes() if math.isclose(mesh.threads_per_cm, count)]
     if not meshes:
         raise NotFoundError(
-            f'no mesh on the shelf is "{text}"',
+            f'no mesh on the shelf is "{shown(text)}"',
             where="mesh",
             hint="known: " + ", ".join(mesh_names()) + "; or give count and thread",
         )
@@ -304,7 +310,7 @@ def _mesh_of_count(count: float, text: str) -> Mesh:
 def _woven_mesh(count: float, thread: float, text: str) -> Mesh:
     if not 5.0 <= count <= 200.0 or not 15.0 <= thread <= 500.0 or 10000.0 / count <= thread:
         raise UsageError(
-            f'"{text}" cannot be woven', where="mesh", hint="give threads per cm, then the thread in µm: 43-80"
+            f'"{shown(text)}" cannot be woven', where="mesh", hint="give threads per cm, then the thread in µm: 43-80"
         )
     return Mesh(count, thread)
 
@@ -333,7 +339,7 @@ def _number(text: str) -> float:
 def _text(entry: Table, key: str, file: Path, *, name: str = "an entry") -> str:
     value = entry.get(key)
     if not isinstance(value, str) or not value.strip():
-        raise JobFileError(f"{name} has no {key}", where=str(file), hint=f'write {key} = "..."')
+        raise JobFileError(f"{shown(name)} has no {key}", where=str(file), hint=f'write {key} = "..."')
     return " ".join(value.split())
 
 
@@ -345,12 +351,14 @@ def _in_range(
     if value is None or isinstance(value, bool) or not right_type(value) or not least <= value <= most:
         said = "is missing" if value is None else f"= {shown(repr(value))}"
         kind = "a whole number" if whole else "a number"
-        raise JobFileError(f"{name}: {key} {said}", where=str(file), hint=f"give {kind} of {least:g} to {most:g}")
+        raise JobFileError(
+            f"{shown(name)}: {shown(key)} {said}", where=str(file), hint=f"give {kind} of {least:g} to {most:g}"
+        )
     return float(value)
 
 
 def _size_table(entry: Table, key: str, least: float, most: float, file: Path, name: str) -> dict[str, float]:
     table = entry.get(key, {})
     if not isinstance(table, dict):
-        raise JobFileError(f"{name}: {key} is not a table", where=str(file), hint=f"write {key} = {{ S = 460 }}")
+        raise JobFileError(f"{shown(name)}: {key} is not a table", where=str(file), hint=f"write {key} = {{ S = 460 }}")
     return {str(size): _in_range(table, str(size), least, most, file, f"{name}, {key}") for size in table}

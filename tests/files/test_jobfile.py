@@ -104,6 +104,7 @@ def test_all_problems_come_at_once_with_their_lines(folder: Path) -> None:
         ('mesh = "43-80"', 'mesh = "110"', "threads per cm or per inch"),
         ('placement = "full front"', 'placement = "full front"\none_ink = "wite"', 'no ink "wite"'),
         ("schema = 1", "schema = 2", "is 2, this sepkit reads 1"),
+        ("[[print]]", f"[{'x' * 5000}]\n[[print]]", "xxx...xxx"),
         ("[[print]]", "[[leftover]]\nink = 'red'\n[[print]]", "leftover.mass_g: is missing"),
     ],
 )  # fmt: skip

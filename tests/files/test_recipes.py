@@ -156,6 +156,7 @@ GOOD = {"name": '"x"', "shape": '"tee"', "srgb": '"#102030"', "weight_g_m2": "18
     ({"weight_g_m2": "18"}, "x: weight_g_m2 = 18 .give a number of 50 to 1000"),
     ({"weight_g_m2": "nan"}, "weight_g_m2 = nan"), ({"weight_g_m2": "true"}, "weight_g_m2 = True"),
     ({"weight_g_m2": None}, "x: weight_g_m2 is missing"), ({"shape": '"cape"'}, 'shape "cape" is not known'),
+    ({"shape": f'"{"c" * 5000}"'}, 'ccc...ccc'), ({"srgb": f'"#{"9" * 5000}"'}, '999...999'),
     ({"srgb": '"red"'}, 'x: srgb "red" is not a colour'), ({"polyester": "0.5"}, "cotton . polyester is over 1"),
     ({"cotton": '"all"'}, "x: cotton = 'all'"), ({"name": None}, "an entry has no name"),
     ({"reflectance": "[0.5, 0.5]"}, "reflectance is not 31 values"),
