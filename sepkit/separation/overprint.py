@@ -29,8 +29,9 @@ PULL = 0.004
 """How much a dot that leaves its start counts against a wrong colour (both on 0..1, colour as cube roots)."""
 LEAST_ROOM = 0.05
 """Under inks that leave next to no room, a trace of an earlier ink is not blown up into a solid."""
-BARE_START = 0.05
-"""The second start keeps this share of the base: where the inks do without it, the first would not find out."""
+BASE_PULL = 0.03
+"""The same for a base, which is held closer: at one colour it can be nearly solid or nearly absent, and a base that
+leaps from one to the other inside a gradient would show on press whatever is predicted."""
 MOST_NUMBERS = 1_500_000
 """Stack weights held at once: about 12 MB."""
 
@@ -106,45 +107,36 @@ def _stick_broken(shares: F64, has_base: bool) -> F64:
 
 
 def _solve(start: F64, wanted: F64, stacks: Array, has_base: bool) -> F64:
-    """Return dots (m, n) whose mean colour is nearest to ``wanted``: from ``start``, and from it without its base.
+    """Return dots (m, n) within 0..1 whose mean colour is nearest to ``wanted``, held to ``start``.
 
-    Both are held to the first start, so that a base leaves a gradient only where that is worth a step in the plates.
+    Levenberg-Marquardt on cube roots, each row with its own damping.
     """
     aim = _root(wanted)
-    dots, cost = _descend(start, aim, stacks)
+    hold = np.full(start.shape[1], PULL)
     if has_base:
-        bare = start.copy()
-        bare[:, 0] *= BARE_START
-        other, _ = _descend(bare, aim, stacks)
-        better = _cost(other, start, aim, stacks) < cost
-        dots[better] = other[better]
-    return dots
-
-
-def _descend(start: F64, aim: F64, stacks: Array) -> tuple[F64, F64]:
-    """Return dots and their cost by Levenberg-Marquardt on cube roots, each row with its own damping, within 0..1."""
+        hold[0] = BASE_PULL
     free = (start > 0).astype(np.float64)
     dots = start.copy()
-    cost = _cost(dots, start, aim, stacks)
+    cost = _cost(dots, start, aim, stacks, hold)
     damping = np.full(len(dots), 0.01)
     eye = np.eye(start.shape[1])
     for _ in range(STEPS):
         mean = demichel(dots) @ stacks
         error = _root(mean) - aim
         slope = _slopes(dots, mean, stacks) * free[:, None, :]
-        normal = np.einsum("mik,mil->mkl", slope, slope) + eye * (PULL + damping)[:, None, None]
-        pull = np.einsum("mik,mi->mk", slope, error) + PULL * (dots - start)
+        normal = np.einsum("mik,mil->mkl", slope, slope) + np.diag(hold) + eye * damping[:, None, None]
+        pull = np.einsum("mik,mi->mk", slope, error) + hold * (dots - start)
         step = np.linalg.solve(normal, pull[:, :, None])[:, :, 0]
         tried = np.clip(dots - step * free, 0, 1)
-        tried_cost = _cost(tried, start, aim, stacks)
+        tried_cost = _cost(tried, start, aim, stacks, hold)
         better = tried_cost < cost
         dots[better], cost[better] = tried[better], tried_cost[better]
         damping = np.clip(np.where(better, damping / 4, damping * 5), 1e-6, 1e3)
-    return dots, cost
+    return dots
 
 
-def _cost(dots: F64, start: F64, aim: F64, stacks: Array) -> F64:
-    cost: F64 = ((_root(demichel(dots) @ stacks) - aim) ** 2).sum(axis=1) + PULL * ((dots - start) ** 2).sum(axis=1)
+def _cost(dots: F64, start: F64, aim: F64, stacks: Array, hold: F64) -> F64:
+    cost: F64 = ((_root(demichel(dots) @ stacks) - aim) ** 2).sum(axis=1) + (hold * (dots - start) ** 2).sum(axis=1)
     return cost
 
 

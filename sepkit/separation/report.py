@@ -55,7 +55,9 @@ def findings_of(art: Artwork, result: FlatSeparation, request: InkRequest, facts
     found = [*_sharpness(art, facts), *_open_areas(facts), *_printed_background(result), *_inks(result, request, facts)]
     if facts.veil_share > VEIL_SHARE:
         text = f"{facts.veil_share:.0%} of the picture is half-transparent: a soft shadow or glow"
-        found.append(Finding("soft-transparency", "info", text, "it can also be dropped, or made solid"))
+        found.append(
+            Finding("soft-transparency", "info", text, "--soft drop leaves it out, --soft solid prints it solid")
+        )
     toned = [a for a in result.areas if a.tone is not None]
     if toned:
         names = ", ".join(_name(a) for a in toned)
@@ -152,7 +154,13 @@ def _unexplained(result: FlatSeparation, facts: Facts) -> list[Finding]:
     count = f"one place of {PLACE_MM:.0f} mm" if len(places) == 1 else f"{len(places)} places of {PLACE_MM:.0f} mm"
     text = f"{count} cannot be mixed from these inks, {where if len(places) == 1 else 'the worst ' + where}"
     return [
-        Finding("unexplained", "warn", text, "see --explain for a marked picture, or ask for one more ink", places[0])
+        Finding(
+            "unexplained",
+            "warn",
+            text,
+            "ask for one more ink, or let `sepkit separate --explain` ring the places",
+            places[0],
+        )
     ]
 
 

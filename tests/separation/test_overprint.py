@@ -86,3 +86,19 @@ def test_base_and_ink_average_to_the_art_on_black(share):
     error = np.abs(np.cbrt(averages(planes, stacks)[0]) - np.cbrt(want)).max()
     assert error < 0.06
     assert error < 0.7 * np.abs(np.cbrt(naive) - np.cbrt(want)).max()
+
+
+def test_a_base_does_not_leap_inside_a_gradient():
+    """A light ink that is nearly as good straight: a base of a fifth and one of four fifths give almost one colour."""
+    black, white = np.array([0.010, 0.010, 0.012]), np.array([0.615, 0.618, 0.607])
+    lime, on_base, blue, blue_on = (np.array(c) for c in (
+        (0.479, 0.604, 0.164), (0.526, 0.708, 0.161), (0.0, 0.2, 0.328), (0.0, 0.228, 0.445)))  # fmt: skip
+    stacks = np.array([black, white, lime, on_base, blue, blue_on, blue, blue_on])
+    share = np.arange(20, 236)
+    shares = [np.full((1, len(share)), 215), plane(share * 215 // 255), plane((255 - share) * 215 // 255)]
+    planes = printed_tones(
+        [plane(s) for s in shares], np.ones((1, len(share)), bool), stacks=stacks, cloth=black, has_base=True,
+        art_colours=np.array([white, on_base, blue_on]),
+    )  # fmt: skip
+    steps = np.abs(np.diff(planes[0][0].astype(int)))
+    assert steps.max() <= 24
