@@ -14,7 +14,8 @@ import numpy as np
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
-BLEED_STEPS = 4  # Gauss-Newton steps: from t = 0.5 they settle to well under one level
+BLEED_STARTS = (0.1, 0.3, 0.5, 0.7, 0.9)  # shares from the nearest of which
+BLEED_STEPS = 4  # Gauss-Newton steps settle to well under one level
 
 
 class Fits:
@@ -160,12 +161,16 @@ class Fits:
         g = _Products(self, at, self.v[:, self.local[at, under]])
         qa, aa, ax = g.to(self.v[:, self.local[at, top]])
         qb, bb, bx = qa + g.qx, aa + 2 * ax + g.xx, ax + g.xx
-        t = np.full(g.xx.shape, 0.5)
+
+        def off(t: Array | float) -> Array:
+            return np.asarray(g.qq - t * (2 * qb - t * (bb + 2 * g.qx - t * (2 * bx - t * g.xx))))
+
+        starts = np.array([off(t) for t in BLEED_STARTS])  # a light fill under two dark ones bends the curve back
+        t = np.asarray(BLEED_STARTS)[starts.argmin(0)]
         for _ in range(BLEED_STEPS):
             slope = qb - t * (2 * g.qx + bb - t * (3 * bx - 2 * t * g.xx))
             t = np.clip(t + slope / np.maximum(bb - 4 * t * (bx - t * g.xx), 1e-9), 0, 1)
-        r2 = g.qq - t * (2 * qb - t * (bb + 2 * g.qx - t * (2 * bx - t * g.xx)))
-        return t, np.maximum(r2, 0) / self.noise2
+        return t, np.maximum(off(t), 0) / self.noise2
 
 
 class _Products:
