@@ -86,9 +86,8 @@ def test_a_buried_fill_gives_back_the_share_it_was_painted_with(t, order, space)
     v = vectors(COLOURS, np.full(4, 255, np.uint8), space)
     fits, _ = fits_of(t * v[top] + (1 - t) ** 2 * v[under] + t * (1 - t) * v[buried], space)
     found, r2 = fits.each_bleed(np.zeros(1, int), top, under)
-    # Few steps are taken: near solid they may end short, and then the residual says so.
-    assert t > 0.8 or r2[buried, 0] < 1.0
-    assert abs(found[buried, 0] - t) < 0.02 or r2[buried, 0] > 1.0
+    assert abs(found[buried, 0] - t) < 0.02
+    assert r2[buried, 0] < 1.0
 
 
 @given(st.floats(0, 1), st.floats(0, 1), st.permutations(range(4)), st.sampled_from(["encoded", "linear"]))
