@@ -20,11 +20,6 @@ class PdfObjects:
         self._next = 1
         self.write(f"%PDF-{version}\n%".encode() + b"\xe2\xe3\xcf\xd3\n")
 
-    @property
-    def position(self) -> int:
-        """Bytes written so far."""
-        return self._at
-
     def write(self, data: bytes) -> None:
         """Write raw bytes."""
         self._file.write(data)
