@@ -14,9 +14,16 @@ MM_PER_INCH = 25.4
 PT_PER_INCH = 72.0
 
 _UNIT_MM = {
-    "mm": 1.0, "cm": 10.0, "m": 1000.0, "in": MM_PER_INCH, "inch": MM_PER_INCH, '"': MM_PER_INCH,
-    "pt": MM_PER_INCH / PT_PER_INCH, "um": 0.001, "µm": 0.001,
-}  # fmt: skip
+    "mm": 1.0,
+    "cm": 10.0,
+    "m": 1000.0,
+    "in": MM_PER_INCH,
+    "inch": MM_PER_INCH,
+    '"': MM_PER_INCH,
+    "pt": MM_PER_INCH / PT_PER_INCH,
+    "um": 0.001,
+    "µm": 0.001,
+}
 _LENGTH = re.compile(r'^\s*([-+]?\d+(?:[.,]\d+)?|[-+]?[.,]\d+)\s*(mm|cm|m|inch|in|"|pt|um|µm)?\s*$', re.IGNORECASE)
 
 

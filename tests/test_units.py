@@ -12,9 +12,18 @@ ISO_216_A4_MM = (210.0, 297.0)
 
 @pytest.mark.parametrize(
     ("text", "mm"),
-    [("300mm", 300), ("300", 300), ("12in", 304.8), ('12"', 304.8), ("0,35 mm", 0.35), (".5mm", 0.5), ("30cm", 300),
-     ("1pt", 0.352778), ("500um", 0.5)],
-)  # fmt: skip
+    [
+        ("300mm", 300),
+        ("300", 300),
+        ("12in", 304.8),
+        ('12"', 304.8),
+        ("0,35 mm", 0.35),
+        (".5mm", 0.5),
+        ("30cm", 300),
+        ("1pt", 0.352778),
+        ("500um", 0.5),
+    ],
+)
 def test_lengths(text: str, mm: float) -> None:
     assert parse_length_mm(text) == pytest.approx(mm, abs=1e-6)
 

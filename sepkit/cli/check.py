@@ -41,16 +41,25 @@ SIZE = LengthParam(least_mm=1, most_mm=3000)
     show_default=True,
     help="auto, a count, or a list of shelf inks and #rrggbb.",
 )
-@click.option("--background", type=click.Choice(["print", "drop"]), default="print", show_default=True,
-              help="A colour that fills the picture to its border: print it as a box, or leave it open.")  # fmt: skip
+@click.option(
+    "--background",
+    type=click.Choice(["print", "drop"]),
+    default="print",
+    show_default=True,
+    help="A colour that fills the picture to its border: print it as a box, or leave it open.",
+)
 @click.option("--press", metavar="PRESS", default="two-head", show_default=True, help="Press (sepkit shelf presses).")
 @click.option(
     "--mesh", metavar="MESH", help="Mesh to check against, as 62-60 [default: what each ink would start with]."
 )
 @click.option("--lpi", type=Number(10, 150), help="Ruling of tones to check [default: from the mesh].")
 @click.option("--angle", "angle_deg", type=Number(-360, 360), help="Angle of the first tone plate.")
-@click.option("-o", "--out", type=click.Path(path_type=Path), help="Marked picture to write [default: ART-check.png "
-              "when something is marked].")  # fmt: skip
+@click.option(
+    "-o",
+    "--out",
+    type=click.Path(path_type=Path),
+    help="Marked picture to write [default: ART-check.png when something is marked].",
+)
 @click.option("--force", is_flag=True, help="Replace a marked picture that exists.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 @click.option("--quiet", is_flag=True, help="Print only the path of the marked picture.")
@@ -81,22 +90,36 @@ def check(art: Path, out: Path | None, force: bool, as_json: bool, quiet: bool, 
         if path is not None:
             _save(checked.marked, part or held.enter_context(replace_file(path, force=force or _is_ours(path))))
     hush = quiet or as_json
-    say(f"{checked.artwork.source}: {checked.artwork.width_mm:.1f} x {checked.artwork.height_mm:.1f} mm "
-        f"on {checked.garment.name}", quiet=hush)  # fmt: skip
+    say(
+        f"{checked.artwork.source}: {checked.artwork.width_mm:.1f} x {checked.artwork.height_mm:.1f} mm "
+        f"on {checked.garment.name}",
+        quiet=hush,
+    )
     for name, rgb, share, mesh in checked.inks:
-        say(f"  {swatch(rgb)}  {name}: {100 * share:.1f} % of the area, "
-            f"mesh {mesh.threads_per_cm:g}-{mesh.thread_um:g}", quiet=hush)  # fmt: skip
+        say(
+            f"  {swatch(rgb)}  {name}: {100 * share:.1f} % of the area, "
+            f"mesh {mesh.threads_per_cm:g}-{mesh.thread_um:g}",
+            quiet=hush,
+        )
     show_findings(checked.findings, quiet=hush)
     if not checked.findings:
         say("  nothing stood out", quiet=hush)
     failed = any(finding.level == "error" for finding in checked.findings)
     if as_json:
-        click.echo(json.dumps({
-            "schema": 1, "ok": not failed, "marked": None if path is None else str(path),
-            "inks": [{"name": n, "srgb": "#{:02x}{:02x}{:02x}".format(*c), "share": round(s, 5)}
-                     for n, c, s, _ in checked.inks],
-            "findings": [finding_record(finding) for finding in checked.findings],
-        }))  # fmt: skip
+        click.echo(
+            json.dumps(
+                {
+                    "schema": 1,
+                    "ok": not failed,
+                    "marked": None if path is None else str(path),
+                    "inks": [
+                        {"name": n, "srgb": "#{:02x}{:02x}{:02x}".format(*c), "share": round(s, 5)}
+                        for n, c, s, _ in checked.inks
+                    ],
+                    "findings": [finding_record(finding) for finding in checked.findings],
+                }
+            )
+        )
     elif path is not None:
         click.echo(str(path))
     if failed:

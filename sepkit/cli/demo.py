@@ -15,8 +15,14 @@ DEMO_ART = ("harbour-flat.png", "lantern-lines.svg")
 
 
 @click.command()
-@click.option("-o", "--out", type=click.Path(path_type=Path), default=Path("sepkit-demo"), show_default=True,
-              help="Folder to make.")  # fmt: skip
+@click.option(
+    "-o",
+    "--out",
+    type=click.Path(path_type=Path),
+    default=Path("sepkit-demo"),
+    show_default=True,
+    help="Folder to make.",
+)
 @click.option("--art", default=DEMO_ART[0], show_default=True, help="A piece of the sample art.")
 @click.option("--all", "everything", is_flag=True, help="Every piece of the sample art, on both garments.")
 @click.option("--quiet", is_flag=True, help="Print only the paths.")
@@ -39,10 +45,17 @@ def demo(out: Path, art: str, everything: bool, quiet: bool) -> None:
     progress = TerminalProgress(quiet=quiet)
     try:
         made = make_prints(
-            [demo_options(piece, garment) for piece in pieces for garment in GARMENTS
-             if not (piece in DARK_ONLY and garment == GARMENTS[1])], out,
-            force=True, progress=progress, one_folder_each=True,
-        )  # fmt: skip
+            [
+                demo_options(piece, garment)
+                for piece in pieces
+                for garment in GARMENTS
+                if not (piece in DARK_ONLY and garment == GARMENTS[1])
+            ],
+            out,
+            force=True,
+            progress=progress,
+            one_folder_each=True,
+        )
     finally:
         progress.end()
     for one in made:

@@ -19,22 +19,41 @@ from sepkit.errors import UsageError
 @click.option("--lpi", type=Number(), help="Halftone ruling [default: as before].")
 @click.option("--angle", "angle_deg", type=Number(), help="Halftone angle of the first tone plate; others turn by 30.")
 @click.option("--shape", type=click.Choice(["ellipse", "round", "line", "blue-noise"]), help="Halftone dot.")
-@click.option("--edge-growth", "edge_mm", type=LengthParam(least_mm=0, most_mm=0.3),
-              help="How far a printed edge grows, as 30um; tones are made lighter to match "
-              "[default: as before].")  # fmt: skip
-@click.option("--printed", "points", metavar="FILM:PRINT,...",
-              help="Measured tints instead, in percent, as 25:41,50:72,75:90.")  # fmt: skip
-@click.option("--small-tones", "small", type=click.Choice(["raise", "clear"]), default="raise", show_default=True,
-              help="Dots and gaps the mesh cannot hold: make them as large as it can, or drop them.")  # fmt: skip
+@click.option(
+    "--edge-growth",
+    "edge_mm",
+    type=LengthParam(least_mm=0, most_mm=0.3),
+    help="How far a printed edge grows, as 30um; tones are made lighter to match [default: as before].",
+)
+@click.option(
+    "--printed", "points", metavar="FILM:PRINT,...", help="Measured tints instead, in percent, as 25:41,50:72,75:90."
+)
+@click.option(
+    "--small-tones",
+    "small",
+    type=click.Choice(["raise", "clear"]),
+    default="raise",
+    show_default=True,
+    help="Dots and gaps the mesh cannot hold: make them as large as it can, or drop them.",
+)
 @click.option("--mirror", is_flag=True, help="Mirrored films, margin and all, for prints by way of a transfer.")
-@click.option("--density", type=click.Choice(["black", "rich"]), default="black", show_default=True,
-              help="Solid in black, or in all colours of the film printer.")  # fmt: skip
+@click.option(
+    "--density",
+    type=click.Choice(["black", "rich"]),
+    default="black",
+    show_default=True,
+    help="Solid in black, or in all colours of the film printer.",
+)
 @click.option("--sheet", metavar="SIZE", help="Film sheet, as A3, 13x19in or 329x483mm; larger films become tiles.")
 @click.option("--roll", metavar="WIDTH", help="Roll of film by its width, as 432mm or 17in.")
 @click.option("--tiff", is_flag=True, help="Also write 1-bit TIFF (Group 4).")
 @click.option("--png", is_flag=True, help="Also write 1-bit PNG.")
-@click.option("--moire", "moire_pictures", is_flag=True, help="Also draw how dots and mesh beat, as asked and as "
-              "suggested: films/moire-NAME.png.")  # fmt: skip
+@click.option(
+    "--moire",
+    "moire_pictures",
+    is_flag=True,
+    help="Also draw how dots and mesh beat, as asked and as suggested: films/moire-NAME.png.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 @click.option("--quiet", is_flag=True, help="Print only the paths.")
 def films(folder: Path, **given: Any) -> None:
@@ -70,11 +89,18 @@ def films(folder: Path, **given: Any) -> None:
     if given["as_json"]:
         from sepkit.files.manifest import finding_record
 
-        click.echo(json.dumps({
-            "schema": 1, "ok": True, "files": [str(path) for path in made.files], "pages": made.pages,
-            "film": {"dpi": made.dpi, "width_px": made.width_px, "height_px": made.height_px},
-            "findings": [finding_record(f) for f in made.findings],
-        }))  # fmt: skip
+        click.echo(
+            json.dumps(
+                {
+                    "schema": 1,
+                    "ok": True,
+                    "files": [str(path) for path in made.files],
+                    "pages": made.pages,
+                    "film": {"dpi": made.dpi, "width_px": made.width_px, "height_px": made.height_px},
+                    "findings": [finding_record(f) for f in made.findings],
+                }
+            )
+        )
         return
     say(f"{made.pages} pages, {made.width_px} x {made.height_px} px at {made.dpi:g} dpi", quiet=quiet)
     show_findings(made.findings, quiet=quiet)

@@ -25,20 +25,35 @@ LENGTH = LengthParam(least_mm=0, most_mm=1000)
 
 @click.command()
 @click.argument("job_file", metavar="[JOB.toml]", required=False, type=click.Path(path_type=Path))
-@click.option("--screen", "screens", multiple=True, metavar="WxH[:MESH][:COUNT]",
-              help="A frame by its inside size, as 400x500mm or large=533x737mm:55-64:2.")  # fmt: skip
-@click.option("--print", "prints", multiple=True, metavar="NAME=WxH[:INK][:MESH]",
-              help="A print by its size, as back=320x380mm:white, or NAME=FOLDER for a print folder.")  # fmt: skip
+@click.option(
+    "--screen",
+    "screens",
+    multiple=True,
+    metavar="WxH[:MESH][:COUNT]",
+    help="A frame by its inside size, as 400x500mm or large=533x737mm:55-64:2.",
+)
+@click.option(
+    "--print",
+    "prints",
+    multiple=True,
+    metavar="NAME=WxH[:INK][:MESH]",
+    help="A print by its size, as back=320x380mm:white, or NAME=FOLDER for a print folder.",
+)
 @click.option("--sideways", multiple=True, metavar="NAME", help="This print may be loaded sideways, as a sleeve can.")
 @click.option("--lane", "lane_mm", type=LENGTH, default="50mm", show_default=True, help="Tape lane between prints.")
 @click.option("--edge", "edge_mm", type=LENGTH, default="60mm", show_default=True, help="Kept free at the sides.")
 @click.option(
     "--ends", "ends_mm", type=LENGTH, default="80mm", show_default=True, help="Kept free for ink at the ends."
 )
-@click.option("--blade", "blades", type=LENGTH, multiple=True, help="A blade you own; give it once for each "
-              "[default: any width].")  # fmt: skip
-@click.option("--platen", metavar="WxH", help="Platen under the frame's middle: prints stay on it, and a print that "
-              "it does not reach is used with the frame turned.")  # fmt: skip
+@click.option(
+    "--blade", "blades", type=LENGTH, multiple=True, help="A blade you own; give it once for each [default: any width]."
+)
+@click.option(
+    "--platen",
+    metavar="WxH",
+    help="Platen under the frame's middle: prints stay on it, and a print that "
+    "it does not reach is used with the frame turned.",
+)
 @click.option("--sheet", metavar="SIZE", help="Film sheet, as A3+ or 329x483mm; larger films become tiles.")
 @click.option("--roll", metavar="WIDTH", help="Roll of film by its width, as 432mm or 17in.")
 @click.option("--film-dpi", type=Number(150, 2880), default=720.0, show_default=True, help="Film resolution.")
@@ -93,9 +108,10 @@ def _refuse(ctx: click.Context) -> None:
         told = ctx.get_parameter_source(parameter.name or "") is click.core.ParameterSource.COMMANDLINE
         if told and parameter.name not in OF_ANY:
             raise UsageError(
-                f"both a job file and {parameter.opts[0]}", where="gang",
+                f"both a job file and {parameter.opts[0]}",
+                where="gang",
                 hint="the job file says that itself: change it there, or give --screen and --print without a job file",
-            )  # fmt: skip
+            )
 
 
 def _output(given: dict[str, Any]) -> ScreenOutput:
@@ -107,10 +123,13 @@ def _output(given: dict[str, Any]) -> ScreenOutput:
 
     platen = (None, None) if given["platen"] is None else parse_size_mm(given["platen"], what="--platen")
     rules = GangRules(
-        lane_mm=given["lane_mm"], edge_mm=given["edge_mm"], ends_mm=given["ends_mm"],
-        blades=tuple(Blade(width) for width in given["blades"]), platen_width_mm=platen[0],
+        lane_mm=given["lane_mm"],
+        edge_mm=given["edge_mm"],
+        ends_mm=given["ends_mm"],
+        blades=tuple(Blade(width) for width in given["blades"]),
+        platen_width_mm=platen[0],
         platen_reach_mm=None if platen[1] is None else platen[1] - PLATEN_EDGE_MM,
-    )  # fmt: skip
+    )
     return ScreenOutput(rules, {}, _sheet(given), given["film_dpi"])
 
 
@@ -143,15 +162,20 @@ def _show(plan: GangPlan, *, hush: bool) -> None:
 
     count = sum(len(screen.placed) for screen in plan.screens)
     proof = "no plan has fewer" if plan.proven else "fewer may be possible"
-    say(f"{count} prints on {_screens(len(plan.screens))} ({proof}); "
-        f"{plan.saved} saved against one for each print", quiet=hush)  # fmt: skip
+    say(
+        f"{count} prints on {_screens(len(plan.screens))} ({proof}); {plan.saved} saved against one for each print",
+        quiet=hush,
+    )
     for screen in plan.screens:
         ink = f", {colours_called(screen.ink_family)}" if screen.ink_family else ""
         say(f"screen {screen.number}: {frame_words(screen.screen)}, mesh {mesh_text(screen.mesh)}{ink}", quiet=hush)
         for p in screen.placed:
             turned = f", art turned {p.rotation} degrees on the film" if p.rotation else ""
-            say(f"  {p.item.name}: {p.x_mm:.1f} mm from the left, {p.y_mm:.1f} mm from end A, end {p.end} to the clamp"
-                f"{turned}", quiet=hush)  # fmt: skip
+            say(
+                f"  {p.item.name}: {p.x_mm:.1f} mm from the left, {p.y_mm:.1f} mm from end A, end {p.end} to the clamp"
+                f"{turned}",
+                quiet=hush,
+            )
         for step in tape_steps(screen) if len(screen.placed) > 1 else ():
             say(f"    {step.number}. {step.open.item.name}: {'; '.join(step.words)}", quiet=hush)
     show_findings(plan.findings, quiet=hush)

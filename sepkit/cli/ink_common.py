@@ -57,8 +57,10 @@ def say_kept(name: str, path: Path, *, quiet: bool) -> None:
 
     here = path.resolve().parents[1]
     own = path.is_absolute() and here != Path.cwd() / "recipes"
-    say(f'kept in {path}: {"commands" if own else "commands run in this folder"} find it as "{name.strip().lower()}"',
-        quiet=quiet)  # fmt: skip
+    say(
+        f'kept in {path}: {"commands" if own else "commands run in this folder"} find it as "{name.strip().lower()}"',
+        quiet=quiet,
+    )
     if not own:
         say(f"    from any folder: set SEPKIT_RECIPES to {here}", quiet=quiet)
     first = ink_files().get(plain_name(name))

@@ -36,8 +36,14 @@ if TYPE_CHECKING:
 @click.option("--add", "add_list", help="Inks that may be added, as white,black [default: all that are not mixed].")
 @click.option("--most", type=Whole(1, 3), default=3, show_default=True, help="Most inks to add.")
 @click.option("--scale", "step_g", type=Number(), default=SCALE_G, show_default=True, help="Step of the scale in g.")
-@click.option("--tolerance", "tolerance_de00", type=Number(0.05, 20), default=1.0, show_default=True,
-              help="ΔE00 that is good enough: the first addition below it is advised.")  # fmt: skip
+@click.option(
+    "--tolerance",
+    "tolerance_de00",
+    type=Number(0.05, 20),
+    default=1.0,
+    show_default=True,
+    help="ΔE00 that is good enough: the first addition below it is advised.",
+)
 @output_options
 def correct(batch: tuple[str, ...], *, as_json: bool, quiet: bool, **o: Any) -> None:
     """Repair a batch by additions only: ΔE00 against grams added, least grams first, in doses the scale can weigh.

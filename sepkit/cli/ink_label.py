@@ -144,10 +144,7 @@ def _table(advice: LabelAdvice) -> list[str]:
     points = advice.points
     best = next(n for n, p in enumerate(points) if p.percent == advice.best_percent)
     low, high = advice.range_percent or (advice.best_percent, advice.best_percent)
-    shown = [
-        p for n, p in enumerate(points)
-        if p.percent in COARSE or abs(n - best) <= 1 or p.percent in (low, high)
-    ]  # fmt: skip
+    shown = [p for n, p in enumerate(points) if p.percent in COARSE or abs(n - best) <= 1 or p.percent in (low, high)]
     rows = [["", "tint", "inside", "outside", "if cloth differs", "label", ""]]
     rows += [
         [

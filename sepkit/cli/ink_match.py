@@ -50,12 +50,21 @@ LISTS = {".csv", ".cxf", ".xml", ".txt"}
 @click.option("--as-printed", is_flag=True, help="Aim at the print on --on GARMENT instead of the opaque film.")
 @click.option("--coats", type=Number(0.25, 6), default=1.0, show_default=True, help="Coats for --as-printed.")
 @click.option("--base/--no-base", default=False, help="One coat of white below, for --as-printed.")
-@click.option("--tolerance", "tolerance_de00", type=Number(0.05, 20), default=2.0, show_default=True,
-              help="ΔE00 up to which a target counts as reached.")  # fmt: skip
+@click.option(
+    "--tolerance",
+    "tolerance_de00",
+    type=Number(0.05, 20),
+    default=2.0,
+    show_default=True,
+    help="ΔE00 up to which a target counts as reached.",
+)
 @click.option("--keep", type=Whole(1, 30), default=5, show_default=True, help="Recipes to show.")
-@click.option("--save", "save_name", metavar="NAME",
-              help="Keep the best recipe as an ink of this name: in SEPKIT_RECIPES, "
-              "else in ./recipes/inks.")  # fmt: skip
+@click.option(
+    "--save",
+    "save_name",
+    metavar="NAME",
+    help="Keep the best recipe as an ink of this name: in SEPKIT_RECIPES, else in ./recipes/inks.",
+)
 @click.option("--force", is_flag=True, help="Replace a kept recipe of that name.")
 @output_options
 def match(

@@ -23,8 +23,12 @@ OPACITIES = ("opaque", "good", "medium", "semi", "transparent")
 
 @click.command()
 @click.argument("name")
-@click.option("--data", type=click.Path(path_type=Path), help="CSV or CxF3 whose names say what each row is: over "
-              "black, over white, black card, white card, masstone, tint 10.")  # fmt: skip
+@click.option(
+    "--data",
+    type=click.Path(path_type=Path),
+    help="CSV or CxF3 whose names say what each row is: over "
+    "black, over white, black card, white card, masstone, tint 10.",
+)
 @click.option("--over-black", help="Colour of the film over black card.")
 @click.option("--over-white", help="Colour of the film over white card.")
 @click.option("--black-card", help="Colour of the bare black card.")

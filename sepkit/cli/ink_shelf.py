@@ -147,8 +147,14 @@ def _write_shelf_card(inks: list[Ink], path: Path, *, force: bool) -> None:
     from sepkit.files.ink_pictures import Swatch, save_png, swatch_rows
 
     cloths = {cloth: srgb8_to_reflectance(rgb) for cloth, rgb in CLOTHS}
-    wanted = ("masstone", "in white, 5 %", "in white, 20 %", "on white cloth, 1 coat", "on black cloth, 1 coat",
-              "on black cloth, over white base")  # fmt: skip
+    wanted = (
+        "masstone",
+        "in white, 5 %",
+        "in white, 20 %",
+        "on white cloth, 1 coat",
+        "on black cloth, 1 coat",
+        "on black cloth, over white base",
+    )
     rows = []
     for ink in inks:
         looks = [(g, label, lab) for g, label, lab in _looks(ink, cloths) if label in wanted]

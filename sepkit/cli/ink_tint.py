@@ -244,10 +244,14 @@ def _lines(
     if steps:
         rows = [[f"% {recipe[-1][0].name}", "Lab D65/2", "sRGB", *(f"ΔE00 {name}" for name in names)]]
         rows += [
-            [f"{s['percent']:g}" + (" <" if s["asked"] else ""), lab_text(s["lab"]), s["srgb"],
-             *(f"{s['de00'][n]:.2f}" for n in names)]
+            [
+                f"{s['percent']:g}" + (" <" if s["asked"] else ""),
+                lab_text(s["lab"]),
+                s["srgb"],
+                *(f"{s['de00'][n]:.2f}" for n in names),
+            ]
             for s in steps
-        ]  # fmt: skip
+        ]
         blocks = ["    ", *(chip(parse_hex(s["srgb"])) for s in steps)]
         lines += ["", *(f"{block} {line}" for block, line in zip(blocks, table(rows), strict=True))]
     return lines

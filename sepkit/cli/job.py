@@ -22,8 +22,9 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("job_file", metavar="[JOB.toml]", required=False, type=click.Path(path_type=Path))
-@click.option("-o", "--out", type=click.Path(path_type=Path), help="Folder to make [default: named after the job "
-              "file].")  # fmt: skip
+@click.option(
+    "-o", "--out", type=click.Path(path_type=Path), help="Folder to make [default: named after the job file]."
+)
 @click.option(
     "--new", "new", type=click.Path(path_type=Path), help="Write a commented job file to start from, and stop."
 )
@@ -34,9 +35,16 @@ if TYPE_CHECKING:
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 @click.option("--quiet", is_flag=True, help="Print only the paths.")
 def job(
-    job_file: Path | None, out: Path | None, new: Path | None, explain: bool, check_only: bool, anyway: bool,
-    force: bool, as_json: bool, quiet: bool,
-) -> int:  # fmt: skip
+    job_file: Path | None,
+    out: Path | None,
+    new: Path | None,
+    explain: bool,
+    check_only: bool,
+    anyway: bool,
+    force: bool,
+    as_json: bool,
+    quiet: bool,
+) -> int:
     """Make everything for the drop in JOB.toml: prints, screens, films, ink, blanks, order, sheet.
 
     What has not changed since the folder was made is not made again.
@@ -57,8 +65,15 @@ def job(
         return _write_new(new, force=force)
     if job_file is None:
         raise UsageError("no job file", where="sepkit job", hint="give JOB.toml, or --new drop.toml to start one")
-    return _run(job_file, out or Path(job_file.stem), check_only=check_only, anyway=anyway, force=force,
-                as_json=as_json, quiet=quiet)  # fmt: skip
+    return _run(
+        job_file,
+        out or Path(job_file.stem),
+        check_only=check_only,
+        anyway=anyway,
+        force=force,
+        as_json=as_json,
+        quiet=quiet,
+    )
 
 
 def _write_new(path: Path, *, force: bool) -> int:
@@ -151,8 +166,11 @@ def _show(made: MadeJob, *, hush: bool) -> None:
     say(f"  {screens}, {record['screens_one_each']} with one for each film", quiet=hush)
     washes = order["washups"] + order["blades_washed"]
     written = order["washups_as_written"] + order["blades_washed_as_written"]
-    say(f"  {washes} screens and blades to wash, {written} in the order as written; changing over "
-        f"{order['minutes']:.0f} min, {order['minutes_as_written']:.0f} as written", quiet=hush)  # fmt: skip
+    say(
+        f"  {washes} screens and blades to wash, {written} in the order as written; changing over "
+        f"{order['minutes']:.0f} min, {order['minutes_as_written']:.0f} as written",
+        quiet=hush,
+    )
     for ink in record["ink"]:
         say(
             f"  {colours_called(ink['name'])}: stage {ink['stage_g']:.0f} g, {ink['back_g']:.0f} g of it comes back",
@@ -160,8 +178,10 @@ def _show(made: MadeJob, *, hush: bool) -> None:
         )
     buy = sum(line["buy"] for line in record["blanks"])
     say(f"  {buy} blanks for {sum(line['ordered'] for line in record['blanks'])} orders", quiet=hush)
-    say(f"  {minutes / 60:.1f} hours alone, {record['cost']['per_garment']:.2f} {record['cost']['currency']} a garment",
-        quiet=hush)  # fmt: skip
+    say(
+        f"  {minutes / 60:.1f} hours alone, {record['cost']['per_garment']:.2f} {record['cost']['currency']} a garment",
+        quiet=hush,
+    )
     serious = [f for f in record["findings"] if f["level"] != "note"]
     if serious:
         say(f"  {counted(len(serious), 'thing')} to know first, on the sheet", quiet=hush)

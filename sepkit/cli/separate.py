@@ -17,13 +17,21 @@ GAP = LengthParam(least_mm=0, most_mm=10)
 
 @click.command()
 @click.argument("art", type=click.Path(path_type=Path))
-@click.option("--on", "garments", metavar="GARMENT", multiple=True, required=True,
-              help="Garment from the shelf, or its colour "
-              "as #rrggbb. Give it twice for two garments side by side.")  # fmt: skip
+@click.option(
+    "--on",
+    "garments",
+    metavar="GARMENT",
+    multiple=True,
+    required=True,
+    help="Garment from the shelf, or its colour as #rrggbb. Give it twice for two garments side by side.",
+)
 @click.option("--width", "width_mm", type=SIZE, help="Print width, as 300mm or 12in.")
 @click.option("--height", "height_mm", type=SIZE, help="Print height instead of width.")
-@click.option("--placement", type=click.Choice(["front", "back", "left chest", "sleeve", "neck label"]),
-              help="Where the preview shows it [default: left chest up to 115 mm wide, else front].")  # fmt: skip
+@click.option(
+    "--placement",
+    type=click.Choice(["front", "back", "left chest", "sleeve", "neck label"]),
+    help="Where the preview shows it [default: left chest up to 115 mm wide, else front].",
+)
 @click.option(
     "--inks",
     metavar="INKS",
@@ -32,40 +40,84 @@ GAP = LengthParam(least_mm=0, most_mm=10)
     help="auto, a count, or a list of shelf inks and #rrggbb.",
 )
 @click.option("--base", "base", metavar="RULE", multiple=True, help="White base: auto, always, never, or INK=always.")
-@click.option("--white-screens", type=click.Choice(["auto", "one", "two"]), default="auto", show_default=True,
-              help="White seen and base: one screen hit twice, or two. auto: one where it saves a round.")  # fmt: skip
+@click.option(
+    "--white-screens",
+    type=click.Choice(["auto", "one", "two"]),
+    default="auto",
+    show_default=True,
+    help="White seen and base: one screen hit twice, or two. auto: one where it saves a round.",
+)
 @click.option("--highlight", is_flag=True, help="Print seen white last, on the base, from a screen of its own.")
 @click.option("--light-base", is_flag=True, help="Thin the base to dots under inks that need less of it.")
-@click.option("--soft", type=click.Choice(["tone", "drop", "solid"]), default="tone", show_default=True,
-              help="Soft transparent shadows: halftone, leave out, or print solid.")  # fmt: skip
-@click.option("--background", type=click.Choice(["print", "drop"]), default="print", show_default=True,
-              help="A colour that fills the picture to its border: print it as a box, or leave it open.")  # fmt: skip
+@click.option(
+    "--soft",
+    type=click.Choice(["tone", "drop", "solid"]),
+    default="tone",
+    show_default=True,
+    help="Soft transparent shadows: halftone, leave out, or print solid.",
+)
+@click.option(
+    "--background",
+    type=click.Choice(["print", "drop"]),
+    default="print",
+    show_default=True,
+    help="A colour that fills the picture to its border: print it as a box, or leave it open.",
+)
 @click.option("--press", metavar="PRESS", default="two-head", show_default=True, help="Press (sepkit shelf presses).")
 @click.option("--trap", "trap_mm", type=GAP, help="Overlap of touching inks [default: the press's register error].")
-@click.option("--overprint", "overprint_mm", type=GAP, default=0.0, show_default="off", help="Dark lines up to this "
-              "width print over the lighter inks beside them, instead of knocking them out.")  # fmt: skip
-@click.option("--overprint-colours", is_flag=True, help="Let two transparent inks printed over each other stand for a "
-              "third (flat art): saves its screen.")  # fmt: skip
+@click.option(
+    "--overprint",
+    "overprint_mm",
+    type=GAP,
+    default=0.0,
+    show_default="off",
+    help="Dark lines up to this width print over the lighter inks beside them, instead of knocking them out.",
+)
+@click.option(
+    "--overprint-colours",
+    is_flag=True,
+    help="Let two transparent inks printed over each other stand for a third (flat art): saves its screen.",
+)
 @click.option("--choke", "choke_mm", type=GAP, help="How far the base draws in [default: the press's register error].")
-@click.option("--tolerance", "tolerance_de00", type=Number(0.1, 20), default=3.0, show_default=True,
-              help="Colour shift (ΔE00) that passes without a base or second coat.")  # fmt: skip
+@click.option(
+    "--tolerance",
+    "tolerance_de00",
+    type=Number(0.1, 20),
+    default=3.0,
+    show_default=True,
+    help="Colour shift (ΔE00) that passes without a base or second coat.",
+)
 @click.option(
     "--mesh", metavar="MESH", help="One mesh for all screens, as 62-60 or 156tpi [default: advised for each screen]."
 )
 @click.option("--lpi", type=Number(10, 150), help="Halftone ruling [default: from the mesh].")
 @click.option("--angle", "angle_deg", type=Number(-360, 360), help="Halftone angle of the first tone plate.")
-@click.option("--shape", type=click.Choice(["ellipse", "round", "line", "blue-noise"]), default="ellipse",
-              show_default=True, help="Halftone dot.")  # fmt: skip
+@click.option(
+    "--shape",
+    type=click.Choice(["ellipse", "round", "line", "blue-noise"]),
+    default="ellipse",
+    show_default=True,
+    help="Halftone dot.",
+)
 @click.option(
     "--sizes", metavar="SIZES", help="Sizes of the run, as S,M,3XL: shows the smallest and the largest side by side."
 )
-@click.option("--ladder/--no-ladder", default=True, show_default=True,
-              help="With --inks auto: what fewer inks would cost (ladder.png).")  # fmt: skip
-@click.option("--explain", is_flag=True, help="Tell more: every way of every ink, order, flashes, stress, ladder; "
-              "and explain.png rings the places that no ink explains.")  # fmt: skip
+@click.option(
+    "--ladder/--no-ladder",
+    default=True,
+    show_default=True,
+    help="With --inks auto: what fewer inks would cost (ladder.png).",
+)
+@click.option(
+    "--explain",
+    is_flag=True,
+    help="Tell more: every way of every ink, order, flashes, stress, ladder; "
+    "and explain.png rings the places that no ink explains.",
+)
 @click.option("--film-dpi", type=Number(150, 2880), default=720.0, show_default=True, help="Film resolution.")
-@click.option("-o", "--out", type=click.Path(path_type=Path), help="Print folder to make [default: named after art and "
-              "garment].")  # fmt: skip
+@click.option(
+    "-o", "--out", type=click.Path(path_type=Path), help="Print folder to make [default: named after art and garment]."
+)
 @click.option("--force", is_flag=True, help="Replace a print folder that exists.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 @click.option("--quiet", is_flag=True, help="Print only the paths.")

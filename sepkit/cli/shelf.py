@@ -10,9 +10,12 @@ import click
 from sepkit.cli.ink_common import chip, table
 
 MEASURED_WORDS = {
-    "edge_growth_um": "edge growth", "ink_factor": "ink a print", "thinnest_line_mm": "thinnest line",
-    "thinnest_gap_mm": "narrowest gap", "smallest_type_pt": "smallest type",
-}  # fmt: skip
+    "edge_growth_um": "edge growth",
+    "ink_factor": "ink a print",
+    "thinnest_line_mm": "thinnest line",
+    "thinnest_gap_mm": "narrowest gap",
+    "smallest_type_pt": "smallest type",
+}
 KINDS = ("garments", "meshes", "presses")
 
 
@@ -56,17 +59,31 @@ def _garments() -> tuple[list[dict[str, Any]], list[str]]:
 
     garments = [find_garment(name) for name in garment_names()]
     records = [
-        {"name": g.name, "shape": g.shape, "srgb": to_hex(g.srgb), "weight_g_m2": g.weight_g_m2,
-         "cotton": g.cotton_share, "polyester": g.polyester_share, "status": g.status,
-         "half_chest_mm": g.half_chest_mm, "body_length_mm": g.body_length_mm}
+        {
+            "name": g.name,
+            "shape": g.shape,
+            "srgb": to_hex(g.srgb),
+            "weight_g_m2": g.weight_g_m2,
+            "cotton": g.cotton_share,
+            "polyester": g.polyester_share,
+            "status": g.status,
+            "half_chest_mm": g.half_chest_mm,
+            "body_length_mm": g.body_length_mm,
+        }
         for g in garments
-    ]  # fmt: skip
+    ]
     rows = [["name", "colour", "cloth", "g/m²", "sizes", "colour is"]]
     rows += [
-        [g.name, to_hex(g.srgb), _fibres(g.cotton_share, g.polyester_share), f"{g.weight_g_m2:g}",
-         _span(g.half_chest_mm), g.status]
+        [
+            g.name,
+            to_hex(g.srgb),
+            _fibres(g.cotton_share, g.polyester_share),
+            f"{g.weight_g_m2:g}",
+            _span(g.half_chest_mm),
+            g.status,
+        ]
         for g in garments
-    ]  # fmt: skip
+    ]
     chips = [" " * 4, *(chip(g.srgb) for g in garments)]
     return records, [f"  {block} {line}" for block, line in zip(chips, table(rows), strict=True)]
 
@@ -83,10 +100,18 @@ def _meshes() -> tuple[list[dict[str, Any]], list[str]]:
         opening_um = 10000.0 / mesh.threads_per_cm - mesh.thread_um
         rows.append([name, f"{tpi:.0f} tpi", f"{opening_um:.0f} µm", f"{line_mm:.2f} mm", f"{gap_mm:.2f} mm", use])
         records.append(
-            {"name": name, "threads_per_cm": mesh.threads_per_cm, "thread_um": mesh.thread_um, "tpi": round(tpi),
-             "opening_um": round(opening_um, 1), "thinnest_line_mm": round(line_mm, 3),
-             "thinnest_gap_mm": round(gap_mm, 3), "usual_thread": usual, "use": use}
-        )  # fmt: skip
+            {
+                "name": name,
+                "threads_per_cm": mesh.threads_per_cm,
+                "thread_um": mesh.thread_um,
+                "tpi": round(tpi),
+                "opening_um": round(opening_um, 1),
+                "thinnest_line_mm": round(line_mm, 3),
+                "thinnest_gap_mm": round(gap_mm, 3),
+                "usual_thread": usual,
+                "use": use,
+            }
+        )
     return records, [f"  {line}" for line in table(rows)]
 
 
@@ -100,14 +125,25 @@ def _presses() -> tuple[list[dict[str, Any]], list[str]]:
         known = ", ".join(words for key, words in MEASURED_WORDS.items() if key in measured)
         platen = f"{press.platen_width_mm:g} x {press.platen_height_mm:g} mm"
         rows.append(
-            [press.name, f"{press.heads}", f"{press.platens}", platen, f"{press.register_error_mm:g} mm",
-             known or "nothing yet: sepkit wedge"]
-        )  # fmt: skip
+            [
+                press.name,
+                f"{press.heads}",
+                f"{press.platens}",
+                platen,
+                f"{press.register_error_mm:g} mm",
+                known or "nothing yet: sepkit wedge",
+            ]
+        )
         records.append(
-            {"name": press.name, "heads": press.heads, "platens": press.platens,
-             "platen_mm": [press.platen_width_mm, press.platen_height_mm],
-             "register_error_mm": press.register_error_mm, "measured": measured}
-        )  # fmt: skip
+            {
+                "name": press.name,
+                "heads": press.heads,
+                "platens": press.platens,
+                "platen_mm": [press.platen_width_mm, press.platen_height_mm],
+                "register_error_mm": press.register_error_mm,
+                "measured": measured,
+            }
+        )
     return records, [f"  {line}" for line in table(rows)]
 
 

@@ -48,14 +48,18 @@ def show_plates(separation: Separation, *, quiet: bool = False) -> None:
     """Print the screens in print order."""
     if quiet:
         return
-    say(f"{separation.artwork.source} on {separation.garment.name}, "
-        f"{separation.artwork.width_mm:.1f} x {separation.artwork.height_mm:.1f} mm")  # fmt: skip
+    say(
+        f"{separation.artwork.source} on {separation.garment.name}, "
+        f"{separation.artwork.width_mm:.1f} x {separation.artwork.height_mm:.1f} mm"
+    )
     width = max(len(plate.name) for plate in separation.plates)
     for plate in separation.plates:
         say(_plate_line(plate, width))
         say(f"     {plate.why}")
-    say(f"predicted print against the art: ΔE00 {separation.mean_de00:.1f} on average, "
-        f"{separation.p95_de00:.1f} or less on 95 % of it")  # fmt: skip
+    say(
+        f"predicted print against the art: ΔE00 {separation.mean_de00:.1f} on average, "
+        f"{separation.p95_de00:.1f} or less on 95 % of it"
+    )
 
 
 def _plate_line(plate: Plate, width: int) -> str:

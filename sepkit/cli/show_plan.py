@@ -63,9 +63,11 @@ def _show_stress(found: dict[str, Any] | None) -> None:
     if found is None:
         return
     before, after = found["without_trap_and_choke"], found["as_printed"]
-    say(f"out of register by {found['register_error_mm']:g} mm, worst case: base peeks out "
+    say(
+        f"out of register by {found['register_error_mm']:g} mm, worst case: base peeks out "
         f"{after['base_peeking_mm2']:.1f} mm² ({before['base_peeking_mm2']:.1f} without choke), gaps "
-        f"{after['garment_gaps_mm2']:.1f} mm² ({before['garment_gaps_mm2']:.1f} without trap)")  # fmt: skip
+        f"{after['garment_gaps_mm2']:.1f} mm² ({before['garment_gaps_mm2']:.1f} without trap)"
+    )
 
 
 def _show_ladder(rungs: list[dict[str, Any]] | None) -> None:
@@ -74,5 +76,7 @@ def _show_ladder(rungs: list[dict[str, Any]] | None) -> None:
     say("inks  screens  rounds  ΔE00 mean  95 %   above 5")
     for rung in rungs:
         lost = f"   {', '.join(rung['lost'])}" if rung["lost"] else ""
-        say(f"{rung['inks']:4}  {rung['screens']:7}  {rung['rounds']:6}  {rung['mean_de00']:9.1f}  "
-            f"{rung['p95_de00']:4.1f}  {100 * rung['share_above_5']:5.0f} %{lost}")  # fmt: skip
+        say(
+            f"{rung['inks']:4}  {rung['screens']:7}  {rung['rounds']:6}  {rung['mean_de00']:9.1f}  "
+            f"{rung['p95_de00']:4.1f}  {100 * rung['share_above_5']:5.0f} %{lost}"
+        )

@@ -12,36 +12,68 @@ from sepkit.cli.show import say, show_findings
 from sepkit.errors import UsageError
 
 LABELS = {
-    "register_error_mm": "prints fall apart by", "edge_growth_um": "a printed edge grows by",
-    "ink_factor": "ink laid down over ink computed", "thinnest_line_mm": "thinnest line",
-    "thinnest_gap_mm": "narrowest gap", "smallest_type_pt": "smallest type", "smallest_reversed_pt": "smallest "
-    "reversed type", "measured_threads_per_cm": "measured on a mesh of", "measured_thread_um": "its thread",
-}  # fmt: skip
+    "register_error_mm": "prints fall apart by",
+    "edge_growth_um": "a printed edge grows by",
+    "ink_factor": "ink laid down over ink computed",
+    "thinnest_line_mm": "thinnest line",
+    "thinnest_gap_mm": "narrowest gap",
+    "smallest_type_pt": "smallest type",
+    "smallest_reversed_pt": "smallest reversed type",
+    "measured_threads_per_cm": "measured on a mesh of",
+    "measured_thread_um": "its thread",
+}
 
 
 @click.command()
-@click.option("-o", "--out", type=click.Path(path_type=Path), default=Path("wedge.pdf"), show_default=True,
-              help="PDF of the two films; the reading sheet goes beside it as .csv.")  # fmt: skip
-@click.option("--lpi", multiple=True, type=Number(10, 150), help="Ruling of a row of tone steps; twice for "
-              "two [default: 35 and 45].")  # fmt: skip
-@click.option("--angle", "angle_deg", type=Number(-360, 360), default=22.5, show_default=True,
-              help="Halftone angle.")  # fmt: skip
-@click.option("--shape", type=click.Choice(["ellipse", "round", "line"]), default="ellipse", show_default=True,
-              help="Halftone dot.")  # fmt: skip
+@click.option(
+    "-o",
+    "--out",
+    type=click.Path(path_type=Path),
+    default=Path("wedge.pdf"),
+    show_default=True,
+    help="PDF of the two films; the reading sheet goes beside it as .csv.",
+)
+@click.option(
+    "--lpi",
+    multiple=True,
+    type=Number(10, 150),
+    help="Ruling of a row of tone steps; twice for two [default: 35 and 45].",
+)
+@click.option("--angle", "angle_deg", type=Number(-360, 360), default=22.5, show_default=True, help="Halftone angle.")
+@click.option(
+    "--shape",
+    type=click.Choice(["ellipse", "round", "line"]),
+    default="ellipse",
+    show_default=True,
+    help="Halftone dot.",
+)
 @click.option("--film-dpi", type=Number(150, 2880), default=720.0, show_default=True, help="Film resolution.")
 @click.option("--read", "readings", type=click.Path(path_type=Path), help="Read a filled-in sheet into the press file.")
 @click.option(
     "--press", metavar="PRESS", default="two-head", show_default=True, help="Press of the shelf that was measured."
 )
-@click.option("--to", "press_file", type=click.Path(path_type=Path), help="Press file to write [default: presses.toml "
-              "in the folder that SEPKIT_RECIPES names].")  # fmt: skip
+@click.option(
+    "--to",
+    "press_file",
+    type=click.Path(path_type=Path),
+    help="Press file to write [default: presses.toml in the folder that SEPKIT_RECIPES names].",
+)
 @click.option("--force", is_flag=True, help="Replace films and sheet that exist.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 @click.option("--quiet", is_flag=True, help="Print only the paths.")
 def wedge(
-    out: Path, lpi: tuple[float, ...], angle_deg: float, shape: str, film_dpi: float, readings: Path | None,
-    press: str, press_file: Path | None, force: bool, as_json: bool, quiet: bool,
-) -> None:  # fmt: skip
+    out: Path,
+    lpi: tuple[float, ...],
+    angle_deg: float,
+    shape: str,
+    film_dpi: float,
+    readings: Path | None,
+    press: str,
+    press_file: Path | None,
+    force: bool,
+    as_json: bool,
+    quiet: bool,
+) -> None:
     """Make the calibration film, or read what was measured on its print.
 
     Print it with your mesh, ink and press: dot gain, thinnest line and gap, register error and ink per print go into
@@ -66,8 +98,10 @@ def wedge(
         raise UsageError(f'"{out}" is not a PDF', where="--out", hint="name it wedge.pdf")
     settings = WedgeSettings(rulings, angle_deg, SHAPES[shape], film_dpi)
     paths = write_wedge(out, settings, force=force)
-    say("Two films for two screens: register the second by its ladders. Fill in the sheet, then --read it.",
-        quiet=quiet or as_json)  # fmt: skip
+    say(
+        "Two films for two screens: register the second by its ladders. Fill in the sheet, then --read it.",
+        quiet=quiet or as_json,
+    )
     if as_json:
         click.echo(json.dumps({"schema": 1, "ok": True, "files": [str(path) for path in paths]}))
         return
@@ -88,9 +122,17 @@ def _read(readings: Path, press: str, press_file: Path | None, *, hush: bool, as
     if read.file.resolve().parent not in [folder.resolve() for folder in recipe_folders()]:
         say(f"commands read it when SEPKIT_RECIPES is {read.file.resolve().parent}", quiet=hush)
     if as_json:
-        click.echo(json.dumps({
-            "schema": 1, "ok": True, "files": [str(read.file)], "press": read.press.name, "numbers": read.written,
-            "findings": [finding_record(finding) for finding in read.numbers.findings],
-        }))  # fmt: skip
+        click.echo(
+            json.dumps(
+                {
+                    "schema": 1,
+                    "ok": True,
+                    "files": [str(read.file)],
+                    "press": read.press.name,
+                    "numbers": read.written,
+                    "findings": [finding_record(finding) for finding in read.numbers.findings],
+                }
+            )
+        )
         return
     click.echo(str(read.file))

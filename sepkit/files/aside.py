@@ -95,9 +95,12 @@ class Aside:
             # -P: nothing is imported from the folder it starts in.
             self._process = subprocess.Popen(
                 [sys.executable, "-P", "-c", _START, package],
-                stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, cwd=self._empty.name,
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,
+                cwd=self._empty.name,
                 creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
-            )  # fmt: skip
+            )
         return self._process
 
     def _end_late(self) -> None:

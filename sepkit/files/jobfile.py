@@ -51,8 +51,10 @@ class JobProblemsError(JobFileError):
 
     def lines(self, where: str) -> list[str]:
         """Return one line a problem: ``drop.toml:12: print.width_mm: ...``."""
-        return [str(JobFileError(f"{p.key}: {p.text}" if p.key else p.text, where=f"{where}:{p.line}", hint=p.hint))
-                for p in self.problems]  # fmt: skip
+        return [
+            str(JobFileError(f"{p.key}: {p.text}" if p.key else p.text, where=f"{where}:{p.line}", hint=p.hint))
+            for p in self.problems
+        ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,8 +81,11 @@ def _read_text(path: Path) -> str:
         if path.is_dir():
             raise JobFileError("is a folder", where=str(path), hint="give the job file in it")
         if size > MOST_BYTES:
-            raise JobFileError(f"has {size / 1e6:.0f} MB; a job file has a few kB", where=str(path),
-                               hint="give the TOML file, not the art")  # fmt: skip
+            raise JobFileError(
+                f"has {size / 1e6:.0f} MB; a job file has a few kB",
+                where=str(path),
+                hint="give the TOML file, not the art",
+            )
         return path.read_text(encoding="utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError as error:
         raise JobFileError("is not UTF-8 text", where=str(path), hint="save it as UTF-8") from error
@@ -115,12 +120,24 @@ class _Reader:
         screens, blades = self._screens(), self._blades()
         film, heat, spoil, money = self._film(), self._heat_press(), self._spoilage(), self._money()
         job = Job(
-            title=top.text("title"), folder=self.folder, prints=prints, garments=garments, press=press,
-            screens=screens, blades=blades, film=film, heat_press=heat, spoilage=spoil, money=money,
-            ink_kind=top.choice("ink_kind"), scale_step_g=top.number("scale_step_g"),  # type: ignore[arg-type]
-            edge_growth_um=self._measured(top, "edge_growth_um"), ink_factor=self._measured(top, "ink_factor"),
-            leftovers=self._leftovers(), platen_reach_mm=self.reach_mm,
-        )  # fmt: skip
+            title=top.text("title"),
+            folder=self.folder,
+            prints=prints,
+            garments=garments,
+            press=press,
+            screens=screens,
+            blades=blades,
+            film=film,
+            heat_press=heat,
+            spoilage=spoil,
+            money=money,
+            ink_kind=top.choice("ink_kind"),  # type: ignore[arg-type]
+            scale_step_g=top.number("scale_step_g"),
+            edge_growth_um=self._measured(top, "edge_growth_um"),
+            ink_factor=self._measured(top, "ink_factor"),
+            leftovers=self._leftovers(),
+            platen_reach_mm=self.reach_mm,
+        )
         if self.problems:
             raise JobProblemsError(self.problems, where=self.path.name)
         return job
@@ -220,9 +237,14 @@ class _Reader:
         if total and sizes and not wrong and total != sum(sizes.values()):
             values.problem("total", f"is {total}, the sizes add up to {sum(sizes.values())}", "mend one of them")
         return GarmentLine(
-            garment=name, sizes=sizes, expected=expected, curve=curve, children=values.yes("children"),
-            opening=values.choice("opening"), price=values.number("price"),  # type: ignore[arg-type]
-        )  # fmt: skip
+            garment=name,
+            sizes=sizes,
+            expected=expected,
+            curve=curve,
+            children=values.yes("children"),
+            opening=values.choice("opening"),  # type: ignore[arg-type]
+            price=values.number("price"),
+        )
 
     def _sizes(self, values: Values, known: Mapping[str, float]) -> dict[str, int]:
         sizes = values.sizes("sizes")
@@ -264,14 +286,24 @@ class _Reader:
         if mesh:
             self._mesh(values, mesh)
         return Print(
-            name=values.text("name"), art=self._art(values), placement=placement, width_mm=width or None,
-            height_mm=height or None, garments=chosen, inks=values.text("inks"), base=values.texts("base"),
-            mesh=mesh or None, soft=values.choice("soft"), lpi=values.number("lpi") or None,  # type: ignore[arg-type]
+            name=values.text("name"),
+            art=self._art(values),
+            placement=placement,
+            width_mm=width or None,
+            height_mm=height or None,
+            garments=chosen,
+            inks=values.text("inks"),
+            base=values.texts("base"),
+            mesh=mesh or None,
+            soft=values.choice("soft"),  # type: ignore[arg-type]
+            lpi=values.number("lpi") or None,
             background=values.choice("background"),  # type: ignore[arg-type]
-            may_turn_90=values.yes("may_turn_90"), one_ink=self._ink(values, "one_ink", values.text("one_ink")),
+            may_turn_90=values.yes("may_turn_90"),
+            one_ink=self._ink(values, "one_ink", values.text("one_ink")),
             one_ink_on=self._inks_on(values, garments),
-            one_ink_from=values.choice("one_ink_from"), sizes=sizes,  # type: ignore[arg-type]
-        )  # fmt: skip
+            one_ink_from=values.choice("one_ink_from"),  # type: ignore[arg-type]
+            sizes=sizes,
+        )
 
     def _art(self, values: Values) -> Path:
         given = values.given.get("art")
@@ -311,10 +343,15 @@ class _Reader:
         entries = self._list("screen", least=1)
         self._unique(entries, "screen")
         return tuple(
-            Screen(v.text("name"), v.number("inside_width_mm"), v.number("inside_height_mm"),
-                   self._mesh(v, v.text("mesh")), v.whole("count"))
+            Screen(
+                v.text("name"),
+                v.number("inside_width_mm"),
+                v.number("inside_height_mm"),
+                self._mesh(v, v.text("mesh")),
+                v.whole("count"),
+            )
             for v in entries
-        )  # fmt: skip
+        )
 
     def _mesh(self, values: Values, text: str) -> Mesh:
         from sepkit.files.recipes import find_mesh
@@ -335,13 +372,19 @@ class _Reader:
 
     def _film(self) -> FilmPrinter:
         v = self._table("film")
-        return FilmPrinter(v.number("sheet_width_mm"), v.number("sheet_height_mm"), v.number("margin_mm"),
-                           v.number("dpi"), v.number("overlap_mm"))  # fmt: skip
+        return FilmPrinter(
+            v.number("sheet_width_mm"),
+            v.number("sheet_height_mm"),
+            v.number("margin_mm"),
+            v.number("dpi"),
+            v.number("overlap_mm"),
+        )
 
     def _heat_press(self) -> HeatPress:
         v = self._table("heat_press")
-        return HeatPress(v.number("plate_width_mm"), v.number("plate_height_mm"), v.number("set_c"),
-                         v.number("seconds"))  # fmt: skip
+        return HeatPress(
+            v.number("plate_width_mm"), v.number("plate_height_mm"), v.number("set_c"), v.number("seconds")
+        )
 
     def _spoilage(self) -> Spoilage:
         v = self._table("spoilage")
@@ -349,10 +392,12 @@ class _Reader:
         for name in shares:
             if name not in self.names.placements:
                 v.problem("loss_by_placement", f'no placement "{name}"', near_names(name, self.names.placements))
-        return Spoilage(v.number("loss"), v.number("certainty"), shares, v.whole("test_garments"),
-                        v.whole("wash_tests"))  # fmt: skip
+        return Spoilage(
+            v.number("loss"), v.number("certainty"), shares, v.whole("test_garments"), v.whole("wash_tests")
+        )
 
     def _money(self) -> Money:
         v = self._table("money")
-        return Money(v.text("currency"), *(v.number(k) for k in ("hour", "ink_kg", "film_m2", "screen", "piece",
-                                                                 "price")))  # fmt: skip
+        return Money(
+            v.text("currency"), *(v.number(k) for k in ("hour", "ink_kg", "film_m2", "screen", "piece", "price"))
+        )

@@ -8,8 +8,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Literal
 
-Kind = Literal["text", "length", "number", "whole", "yes/no", "choice", "texts", "sizes", "shares", "inks by garment",
-               "path"]  # fmt: skip
+Kind = Literal[
+    "text", "length", "number", "whole", "yes/no", "choice", "texts", "sizes", "shares", "inks by garment", "path"
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,10 +45,26 @@ KEYS: tuple[Key, ...] = (
     Key("", "title", "text", "name of the drop, on every sheet", must=True),
     Key("", "ink_kind", "choice", "kind of ink", default="plastisol", choices=INK_KINDS),
     Key("", "scale_step_g", "number", "step of the scale", "g", 0.001, 10, 0.1),
-    Key("", "edge_growth_um", "number", "how far a printed edge grows [as `sepkit wedge` found for the press]", "µm",
-        0, 300, 0.0),
-    Key("", "ink_factor", "number", "weighed ink over the computed ink [as `sepkit wedge` found, else 1]", "",
-        0.2, 5, 1.0),
+    Key(
+        "",
+        "edge_growth_um",
+        "number",
+        "how far a printed edge grows [as `sepkit wedge` found for the press]",
+        "µm",
+        0,
+        300,
+        0.0,
+    ),
+    Key(
+        "",
+        "ink_factor",
+        "number",
+        "weighed ink over the computed ink [as `sepkit wedge` found, else 1]",
+        "",
+        0.2,
+        5,
+        1.0,
+    ),
     Key("press", "name", "text", "a press of the shelf", default="two-head"),
     Key("press", "heads", "whole", "print heads", "", 1, 20),
     Key("press", "platens", "whole", "platens", "", 1, 40),
@@ -57,8 +74,16 @@ KEYS: tuple[Key, ...] = (
     Key("press", "reach_mm", "length", "farthest from the clamp at which a print lands on the platen", "mm", 100, 3000),
     Key("heat_press", "plate_width_mm", "length", "plate width", "mm", 50, 1500, 380.0),
     Key("heat_press", "plate_height_mm", "length", "plate height", "mm", 50, 1500, 380.0),
-    Key("heat_press", "set_c", "number", "what the heat press is set to; the ink's data sheet decides", "°C",
-        80, 230, 165.0),
+    Key(
+        "heat_press",
+        "set_c",
+        "number",
+        "what the heat press is set to; the ink's data sheet decides",
+        "°C",
+        80,
+        230,
+        165.0,
+    ),
     Key("heat_press", "seconds", "number", "length of one press", "s", 2, 600, 40.0),
     Key("film", "sheet_width_mm", "length", "width of the film sheet or roll", "mm", 100, 2000, 329.0),
     Key("film", "sheet_height_mm", "length", "height of the sheet; 0 for a roll", "mm", 0, 5000, 483.0),
@@ -87,21 +112,40 @@ KEYS: tuple[Key, ...] = (
     Key("print", "inks", "text", "auto, a count, or a comma list of shelf inks and #rrggbb", default="auto"),
     Key("print", "one_ink", "text", "print the art in this one ink, whatever its colours"),
     Key("print", "one_ink_on", "inks by garment", "the one ink by garment: white on black, black on white"),
-    Key("print", "one_ink_from", "choice", "what one ink prints: all that is opaque (shape), the dark or the light "
-        "areas, or all tones as a halftone", default="dark", choices=ONE_INK_FROM),
+    Key(
+        "print",
+        "one_ink_from",
+        "choice",
+        "what one ink prints: all that is opaque (shape), the dark or the light areas, or all tones as a halftone",
+        default="dark",
+        choices=ONE_INK_FROM,
+    ),
     Key("print", "base", "texts", 'white base: ["auto"], ["never"], ["red=always"]'),
     Key("print", "mesh", "text", "one mesh for its screens, as 62-60 [advised for each screen]"),
     Key("print", "soft", "choice", "soft shadows: halftone, leave out, solid", default="tone", choices=SOFT),
-    Key("print", "background", "choice", "a colour that fills the picture to its border: print it as a box, or "
-        "leave it open", default="print", choices=BACKGROUND),
+    Key(
+        "print",
+        "background",
+        "choice",
+        "a colour that fills the picture to its border: print it as a box, or leave it open",
+        default="print",
+        choices=BACKGROUND,
+    ),
     Key("print", "lpi", "number", "halftone ruling [from the mesh]", "lines/in", 10, 150),
     Key("print", "may_turn_90", "yes/no", "the garment can be loaded sideways for it", default=False),
     Key("garment", "name", "text", "a garment of the shelf, or #rrggbb", must=True),
     Key("garment", "sizes", "sizes", "pieces ordered: { S = 4, M = 10 }", "pieces", 0, 100_000),
     Key("garment", "orders", "path", "CSV with the columns size and pieces, instead of sizes"),
     Key("garment", "total", "whole", "checks that the sizes add up to this", "pieces", 0, 1_000_000),
-    Key("garment", "expected", "whole", "pieces expected in all; what sizes do not hold yet is shared out by curve",
-        "pieces", 1, 1_000_000),
+    Key(
+        "garment",
+        "expected",
+        "whole",
+        "pieces expected in all; what sizes do not hold yet is shared out by curve",
+        "pieces",
+        1,
+        1_000_000,
+    ),
     Key("garment", "curve", "choice", "size curve for expected", default="common"),
     Key("garment", "children", "yes/no", "children's wear", default=False),
     Key("garment", "opening", "choice", "a pocket or a zip on the front", default="none", choices=OPENINGS),
@@ -116,7 +160,7 @@ KEYS: tuple[Key, ...] = (
     Key("blade", "count", "whole", "how many you own", "", 1, 100, 1),
     Key("leftover", "ink", "text", "ink in the cup", must=True),
     Key("leftover", "mass_g", "number", "how much is left", "g", 0, 100_000, must=True),
-)  # fmt: skip
+)
 
 
 def keys_of(table: str) -> dict[str, Key]:
@@ -133,10 +177,15 @@ def allowed(key: Key) -> str:
     if key.kind == "choice" and key.choices:
         return ", ".join(key.choices)
     return {
-        "text": "text in quotes", "texts": 'a list of texts: ["a", "b"]', "yes/no": "true or false",
-        "sizes": "{ S = 4, M = 10 }", "shares": '{ "full back" = 0.06 }', "path": "a path in quotes",
-        "inks by garment": '{ "white tee" = "black" }', "choice": "one of the names",
-    }[key.kind]  # fmt: skip
+        "text": "text in quotes",
+        "texts": 'a list of texts: ["a", "b"]',
+        "yes/no": "true or false",
+        "sizes": "{ S = 4, M = 10 }",
+        "shares": '{ "full back" = 0.06 }',
+        "path": "a path in quotes",
+        "inks by garment": '{ "white tee" = "black" }',
+        "choice": "one of the names",
+    }[key.kind]
 
 
 def explained(choices: dict[tuple[str, str], tuple[str, ...]]) -> list[str]:

@@ -74,26 +74,36 @@ def separation_record(
     return {
         "schema": SCHEMA,
         "artwork": {
-            "file": art.source, "width_px": width_px, "height_px": height_px,
-            "width_mm": round(art.width_mm, 4), "height_mm": round(art.height_mm, 4), "dpi": round(art.dpi, 3),
+            "file": art.source,
+            "width_px": width_px,
+            "height_px": height_px,
+            "width_mm": round(art.width_mm, 4),
+            "height_mm": round(art.height_mm, 4),
+            "dpi": round(art.dpi, 3),
         },
         "garment": {
-            "name": garment.name, "srgb": to_hex(garment.srgb), "lab": [round(v, 2) for v in garment.lab],
-            "shape": garment.shape, "weight_g_m2": garment.weight_g_m2,
+            "name": garment.name,
+            "srgb": to_hex(garment.srgb),
+            "lab": [round(v, 2) for v in garment.lab],
+            "shape": garment.shape,
+            "weight_g_m2": garment.weight_g_m2,
         },
         "plates": [_plate_record(plate) for plate in separation.plates],
         "film": {"dpi": film_dpi, "width_px": film_px[0], "height_px": film_px[1]},
         "difference": {"mean_de00": round(separation.mean_de00, 3), "p95_de00": round(separation.p95_de00, 3)},
         "findings": [finding_record(finding) for finding in separation.findings],
         **(extra or {}),
-    }  # fmt: skip
+    }
 
 
 def finding_record(finding: Finding) -> dict[str, Any]:
     """Return a finding as in separation.json."""
     record: dict[str, Any] = {
-        "code": finding.code, "level": finding.word, "text": finding.text, "hint": finding.hint,
-    }  # fmt: skip
+        "code": finding.code,
+        "level": finding.word,
+        "text": finding.text,
+        "hint": finding.hint,
+    }
     if finding.place_mm is not None:
         record["place_mm"] = [round(v, 2) for v in finding.place_mm]
     return record
@@ -167,20 +177,28 @@ def _plate_record(plate: Plate) -> dict[str, Any]:
     name = plate_slug(plate)
     halftone = plate.halftone
     return {
-        "order": plate.order, "name": plate.name, "role": plate.role, "ink": plate.ink,
+        "order": plate.order,
+        "name": plate.name,
+        "role": plate.role,
+        "ink": plate.ink,
         "art_srgb": None if plate.art_srgb is None else to_hex(plate.art_srgb),
         "print_srgb": to_hex(plate.print_srgb),
-        "plate": f"plates/{name}.png", "printed": f"plates/printed/{name}.png",
+        "plate": f"plates/{name}.png",
+        "printed": f"plates/printed/{name}.png",
         "tone": None if plate.tone is None else f"plates/tone/{name}.png",
         "film": f"films/{name}.pdf",
         "coverage_pct": round(float(plate.printed.mean()) / 2.55, 3),
-        "coats": plate.coats, "flash_after": plate.flash_after,
-        "halftone": None if halftone is None else {
-            "lpi": halftone.lpi, "angle_deg": halftone.angle_deg, "shape": halftone.shape},
+        "coats": plate.coats,
+        "flash_after": plate.flash_after,
+        "halftone": None
+        if halftone is None
+        else {"lpi": halftone.lpi, "angle_deg": halftone.angle_deg, "shape": halftone.shape},
         "mesh": {"threads_per_cm": plate.mesh.threads_per_cm, "thread_um": plate.mesh.thread_um},
-        "trap_mm": plate.trap_mm, "choke_mm": plate.choke_mm,
-        "why": plate.why, "confidence": round(plate.confidence, 4),
-    }  # fmt: skip
+        "trap_mm": plate.trap_mm,
+        "choke_mm": plate.choke_mm,
+        "why": plate.why,
+        "confidence": round(plate.confidence, 4),
+    }
 
 
 def _read_plate(folder: Path, entry: dict[str, Any], shape: tuple[int, int]) -> Plate:
@@ -236,8 +254,9 @@ def _load_grey(folder: Path, name: str, shape: tuple[int, int]) -> U8:
             if image.size != (shape[1], shape[0]) or image.mode != "L":
                 raise WriteError(
                     f"the plate is {image.size} {image.mode}, the record says {(shape[1], shape[0])} grey",
-                    where=str(path), hint=_AGAIN,
-                )  # fmt: skip
+                    where=str(path),
+                    hint=_AGAIN,
+                )
             return np.array(image, np.uint8)
     except (OSError, SyntaxError, ValueError, Image.DecompressionBombError) as error:
         raise WriteError("a plate cannot be read", where=str(path), hint=_AGAIN) from error

@@ -20,9 +20,16 @@ if TYPE_CHECKING:
     from sepkit.model import Press
 
 MEASURED = (
-    "register_error_mm", "edge_growth_um", "ink_factor", "thinnest_line_mm", "thinnest_gap_mm", "smallest_type_pt",
-    "smallest_reversed_pt", "measured_threads_per_cm", "measured_thread_um",
-)  # fmt: skip
+    "register_error_mm",
+    "edge_growth_um",
+    "ink_factor",
+    "thinnest_line_mm",
+    "thinnest_gap_mm",
+    "smallest_type_pt",
+    "smallest_reversed_pt",
+    "measured_threads_per_cm",
+    "measured_thread_um",
+)
 _HEADER = re.compile(r"^\s*\[")
 _NAME = re.compile(r"""^\s*name\s*=\s*["'](.*?)["']""")
 
@@ -34,9 +41,10 @@ def own_press_file() -> Path:
     own = os.environ.get(OWN_FOLDER_VARIABLE, "").strip()
     if not own:
         raise UsageError(
-            f"there is no folder of your own: {OWN_FOLDER_VARIABLE} is not set", where="press file",
+            f"there is no folder of your own: {OWN_FOLDER_VARIABLE} is not set",
+            where="press file",
             hint="set it to a folder for your own garments and presses, or name a file with --to presses.toml",
-        )  # fmt: skip
+        )
     return Path(own).expanduser() / "presses.toml"
 
 
@@ -51,9 +59,10 @@ def measured_of(name: str) -> dict[str, float]:
         for entry in _loaded(file.read_text(encoding="utf-8"), file).get("press", []):
             if isinstance(entry, dict) and str(entry.get("name", "")).lower() == name.lower():
                 return {
-                    key: float(entry[key]) for key in MEASURED
+                    key: float(entry[key])
+                    for key in MEASURED
                     if isinstance(entry.get(key), (int, float)) and not isinstance(entry[key], bool)
-                }  # fmt: skip
+                }
     return {}
 
 
@@ -67,9 +76,16 @@ def with_measured(text: str, press: Press, numbers: Mapping[str, float], *, file
     start, end = _entry(lines, press.name)
     if start < 0:
         name = json.dumps(press.name, ensure_ascii=False)
-        head = ["", "[[press]]", f"name = {name}", f"heads = {press.heads}", f"platens = {press.platens}",
-                f"platen_width_mm = {press.platen_width_mm:g}", f"platen_height_mm = {press.platen_height_mm:g}",
-                f"register_error_mm = {press.register_error_mm:g}"]  # fmt: skip
+        head = [
+            "",
+            "[[press]]",
+            f"name = {name}",
+            f"heads = {press.heads}",
+            f"platens = {press.platens}",
+            f"platen_width_mm = {press.platen_width_mm:g}",
+            f"platen_height_mm = {press.platen_height_mm:g}",
+            f"register_error_mm = {press.register_error_mm:g}",
+        ]
         start = len(lines) + 1
         lines += head
         end = len(lines)

@@ -112,8 +112,10 @@ def press_steps(separation: Separation) -> list[str]:
     ]
     for number, plate in enumerate(plates, 1):
         if number > 1 and plate.round != plates[number - 2].round:
-            steps.append(f"Round {plate.round}: change screens; leave the garment stuck to the platen unless the table "
-                         "of rounds says that it may be reloaded.")  # fmt: skip
+            steps.append(
+                f"Round {plate.round}: change screens; leave the garment stuck to the platen unless the table "
+                "of rounds says that it may be reloaded."
+            )
         coat = (
             "one coat"
             if plate.coats == 1
@@ -153,10 +155,15 @@ def _row(plate: Plate) -> str:
     chip = f'<span class="chip" style="background:{to_hex(plate.print_srgb)}"></span>'
     flash = ", then flash" if plate.flash_after else ""
     cells = (
-        str(plate.order), f"{chip}{html.escape(plate.name)}", html.escape(_ink_words(plate.ink)),
-        f"{plate.coats}{flash}", f"{float(plate.printed.mean()) / 2.55:.1f} %", mesh_words(plate.mesh), dots,
+        str(plate.order),
+        f"{chip}{html.escape(plate.name)}",
+        html.escape(_ink_words(plate.ink)),
+        f"{plate.coats}{flash}",
+        f"{float(plate.printed.mean()) / 2.55:.1f} %",
+        mesh_words(plate.mesh),
+        dots,
         html.escape(plate.why),
-    )  # fmt: skip
+    )
     kept = (1, 2, 5)
     return "<tr>" + "".join(f"<td{_KEEP if n in kept else ''}>{cell}</td>" for n, cell in enumerate(cells)) + "</tr>"
 

@@ -189,9 +189,11 @@ def _circle(x: float, y: float, r: float) -> str:
     """Return a circle as four curves; 0.5523 is the usual fit of a quarter circle by a cubic."""
     c = 0.5523 * r
     curves = [
-        (x + r, y + c, x + c, y + r, x, y + r), (x - c, y + r, x - r, y + c, x - r, y),
-        (x - r, y - c, x - c, y - r, x, y - r), (x + c, y - r, x + r, y - c, x + r, y),
-    ]  # fmt: skip
+        (x + r, y + c, x + c, y + r, x, y + r),
+        (x - c, y + r, x - r, y + c, x - r, y),
+        (x - r, y - c, x - c, y - r, x, y - r),
+        (x + c, y - r, x + r, y - c, x + r, y),
+    ]
     return f"{_pt(x + r)} {_pt(y)} m " + " ".join(" ".join(_pt(v) for v in curve) + " c" for curve in curves) + " s"
 
 

@@ -34,9 +34,15 @@ if TYPE_CHECKING:
 MAX_BYTES = 50_000_000
 
 _UNIT_PX = {
-    "": 1.0, "px": 1.0, "in": PX_PER_INCH, "cm": PX_PER_INCH / 2.54, "mm": PX_PER_INCH / 25.4,
-    "q": PX_PER_INCH / 101.6, "pt": PX_PER_INCH / 72, "pc": PX_PER_INCH / 6,
-}  # fmt: skip
+    "": 1.0,
+    "px": 1.0,
+    "in": PX_PER_INCH,
+    "cm": PX_PER_INCH / 2.54,
+    "mm": PX_PER_INCH / 25.4,
+    "q": PX_PER_INCH / 101.6,
+    "pt": PX_PER_INCH / 72,
+    "pc": PX_PER_INCH / 6,
+}
 _NO_SIZE_UNITS = frozenset({"", "px"})
 _LENGTH = re.compile(r"\s*\+?(\d*\.?\d+(?:e[-+]?\d+)?)\s*([a-z]*)\s*", re.IGNORECASE)
 _ATTRIBUTE = re.compile(r"([^\s=]+)(\s*=\s*(?:\"[^\"]*\"|'[^']*'))")

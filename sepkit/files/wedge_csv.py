@@ -32,11 +32,23 @@ NUMBERS: dict[str, tuple[str, ...]] = {
 }
 TEXTS = ("mesh", "ink", "dots")
 RANGES: dict[str, tuple[float, float]] = {
-    "lpi": (10, 200), "film %": (0.5, 99.5), "printed %": (0, 100), "film mm": (0.05, 1000), "printed mm": (0.01, 1000),
-    "thinnest mm": (0.05, 5), "narrowest mm": (0.05, 5), "smallest pt": (2, 72), "across mm": (-10, 10),
-    "down mm": (-10, 10), "before g": (1, 5000), "after g": (1, 5000), "measured mm": (1, 1000), "inked cm2": (1, 5000),
-    "coats": (1, 10), "degrees": (-360, 360),
-}  # fmt: skip
+    "lpi": (10, 200),
+    "film %": (0.5, 99.5),
+    "printed %": (0, 100),
+    "film mm": (0.05, 1000),
+    "printed mm": (0.01, 1000),
+    "thinnest mm": (0.05, 5),
+    "narrowest mm": (0.05, 5),
+    "smallest pt": (2, 72),
+    "across mm": (-10, 10),
+    "down mm": (-10, 10),
+    "before g": (1, 5000),
+    "after g": (1, 5000),
+    "measured mm": (1, 1000),
+    "inked cm2": (1, 5000),
+    "coats": (1, 10),
+    "degrees": (-360, 360),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,20 +67,30 @@ def reading_sheet(
         "test,first,second,third",
         "# Fill in what you measured and leave the rest empty. Lines that start with # are not read.",
         "# mesh as 43-80; ink is a name of the shelf",
-        "mesh,", "ink,", f"dots,{shape}", f"angle,{angle_deg:g}", f"area,{area_cm2:.1f}", "coats,1",
+        "mesh,",
+        "ink,",
+        f"dots,{shape}",
+        f"angle,{angle_deg:g}",
+        f"area,{area_cm2:.1f}",
+        "coats,1",
         "# tone: ruling, film %, printed % (with a loupe or a scan; filled in is 100)",
         *(f"tone,{one:g},{percent}," for one in lpi for percent in tones),
         "# width: a bar's width on the film and as printed, mm",
-        "width,1.00,", "width,0.50,",
+        "width,1.00,",
+        "width,0.50,",
         "# the thinnest line that prints without a break, the narrowest gap that stays open, mm; type in pt",
-        "line,", "gap,", "type,", "reversed type,",
+        "line,",
+        "gap,",
+        "type,",
+        "reversed type,",
         "# register: where the ladders of both screens meet, across and down, one line for each of ten prints, mm",
         *("register,," for _ in range(10)),
         "# weight: five garments before and after one print, g",
         *("weight,," for _ in range(5)),
         "# scale: the bars of the film, measured",
-        "scale,150,", "scale,250,",
-    ]  # fmt: skip
+        "scale,150,",
+        "scale,250,",
+    ]
     return "\n".join(lines) + "\n"
 
 
@@ -91,10 +113,11 @@ def read_wedge(path: Path) -> WedgeRows:
         _take(cells, numbers, texts, f"{where}:{line}")
     if not set(numbers) - {"area", "coats", "angle"}:
         raise JobFileError(
-            "is still blank: no test has a reading", where=where,
+            "is still blank: no test has a reading",
+            where=where,
             hint="print the film, measure, and write what you found behind the last comma, as line,0.35 or "
             "tone,45,50,68; what you leave empty keeps its default",
-        )  # fmt: skip
+        )
     return WedgeRows({test: tuple(rows) for test, rows in numbers.items()}, texts)
 
 

@@ -147,13 +147,22 @@ def _box(film: Film, tile: Tile | None, place: PagePlace) -> _Box:
         (0, 0, film.width_px, film.height_px) if tile is None else (tile.x_px, tile.y_px, tile.width_px, tile.height_px)
     )
     ends: dict[Side, bool] = {
-        "left": x == 0, "right": x + w == film.width_px, "top": y == 0, "low": y + h == film.height_px,
-    }  # fmt: skip
+        "left": x == 0,
+        "right": x + w == film.width_px,
+        "top": y == 0,
+        "low": y + h == film.height_px,
+    }
     return _Box(
-        place.art_x_px * mm, place.art_y_px * mm, w * mm, h * mm, place.width_px * mm, place.height_px * mm,
-        (place.art_x_px - x + film.width_px / 2) * mm, (place.art_y_px - y + film.height_px / 2) * mm,
+        place.art_x_px * mm,
+        place.art_y_px * mm,
+        w * mm,
+        h * mm,
+        place.width_px * mm,
+        place.height_px * mm,
+        (place.art_x_px - x + film.width_px / 2) * mm,
+        (place.art_y_px - y + film.height_px / 2) * mm,
         frozenset(side for side, ends_here in ends.items() if ends_here),
-    )  # fmt: skip
+    )
 
 
 def _target_places(box: _Box) -> list[Point]:

@@ -226,8 +226,12 @@ def _cut(mark: Stroke, area: tuple[float, float, float, float]) -> list[Stroke]:
     out: list[Stroke] = []
     for (x0, y0), (x1, y1) in pairwise(points):
         enter, leave = 0.0, 1.0
-        for step, room in ((x0 - x1, x0 - area[0]), (x1 - x0, area[2] - x0), (y0 - y1, y0 - area[1]),
-                           (y1 - y0, area[3] - y0)):  # fmt: skip
+        for step, room in (
+            (x0 - x1, x0 - area[0]),
+            (x1 - x0, area[2] - x0),
+            (y0 - y1, y0 - area[1]),
+            (y1 - y0, area[3] - y0),
+        ):
             if step < 0:
                 enter = max(enter, room / step)
             elif step > 0:

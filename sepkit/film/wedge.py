@@ -99,10 +99,13 @@ def _tone_row(lpi: float, y: float, settings: WedgeSettings) -> tuple[list[Place
         px = (round(x * settings.dpi / 25.4), round(y * settings.dpi / 25.4))
         # One phase for the row: the steps are windows of one screen.
         film = plan_film(
-            np.full((8, 8), round(percent * 2.55), np.uint8), np.ones((8, 8), bool),
-            Halftone(lpi, settings.angle_deg, settings.shape), width_mm=STEP_MM, height_mm=STEP_MM,
+            np.full((8, 8), round(percent * 2.55), np.uint8),
+            np.ones((8, 8), bool),
+            Halftone(lpi, settings.angle_deg, settings.shape),
+            width_mm=STEP_MM,
+            height_mm=STEP_MM,
             settings=FilmSettings(settings.dpi, screen_x_px=px[0], screen_y_px=px[1]),
-        )  # fmt: skip
+        )
         films.append(PlacedFilm(film, *px))
         marks += _words(f"{percent}", x + 4, y + STEP_MM + 4, height=2.4)
     return films, marks
@@ -112,8 +115,12 @@ def _lines(y: float) -> list[Mark]:
     marks = _words("lines, mm: the thinnest that prints without a break", LEFT_MM, y - 4, height=2.4)
     for nth, width in enumerate(WIDTHS_MM):
         x = LEFT_MM + 2 + nth * 16
-        marks += [_bar(x, y, width, 14), _bar(x + 3, y, width, 14), _bar(x, y + 16, 10, width),
-                  _bar(x, y + 19, 10, width)]  # fmt: skip
+        marks += [
+            _bar(x, y, width, 14),
+            _bar(x + 3, y, width, 14),
+            _bar(x, y + 16, 10, width),
+            _bar(x, y + 19, 10, width),
+        ]
         marks += _words(f"{width:.2f}", x, y + 26, height=2.2)
     return marks
 
@@ -172,14 +179,18 @@ def _ladders(pitch: float, *, first: bool) -> list[Mark]:
         at, reach = k * pitch, 5.0 if k % 5 == 0 else 3.5
         across, down = (cx + at, cy + 22), (cx + 34, cy - 2 + at)
         if first:
-            marks += [Stroke((across, (across[0], across[1] - reach)), HAIR_MM),
-                      Stroke((down, (down[0] - reach, down[1])), HAIR_MM)]  # fmt: skip
+            marks += [
+                Stroke((across, (across[0], across[1] - reach)), HAIR_MM),
+                Stroke((down, (down[0] - reach, down[1])), HAIR_MM),
+            ]
             if k % 5 == 0:
                 marks += _words(f"{abs(k) / 10:.1f}", across[0] - 2, across[1] - 6.5, height=1.8)
                 marks += _words(f"{abs(k) / 10:.1f}", down[0] - 12, down[1] + 0.9, height=1.8)
         else:
-            marks += [Stroke((across, (across[0], across[1] + reach)), HAIR_MM),
-                      Stroke((down, (down[0] + reach, down[1])), HAIR_MM)]  # fmt: skip
+            marks += [
+                Stroke((across, (across[0], across[1] + reach)), HAIR_MM),
+                Stroke((down, (down[0] + reach, down[1])), HAIR_MM),
+            ]
     return marks
 
 
@@ -188,8 +199,11 @@ def _targets() -> list[Mark]:
     marks: list[Mark] = []
     for x, y in TARGETS_MM:
         ring = tuple((x + 2 * math.cos(a * math.pi / 18), y + 2 * math.sin(a * math.pi / 18)) for a in range(36))
-        marks += [Stroke(((x - 6, y), (x + 6, y)), 0.25), Stroke(((x, y - 6), (x, y + 6)), 0.25),
-                  Stroke(ring, 0.25, closed=True)]  # fmt: skip
+        marks += [
+            Stroke(((x - 6, y), (x + 6, y)), 0.25),
+            Stroke(((x, y - 6), (x, y + 6)), 0.25),
+            Stroke(ring, 0.25, closed=True),
+        ]
     return marks
 
 
@@ -197,10 +211,13 @@ def _scale_bars() -> list[Mark]:
     """Draw 150 mm across and 250 mm down, with ends to measure between."""
     x, y = PAGE_MM[0] - 4.0, 20.0
     marks: list[Mark] = [
-        Stroke(((LEFT_MM, 12), (LEFT_MM + 150, 12)), HAIR_MM), Stroke(((x, y), (x, y + 250)), HAIR_MM),
-        Stroke(((LEFT_MM, 10), (LEFT_MM, 14)), HAIR_MM), Stroke(((LEFT_MM + 150, 10), (LEFT_MM + 150, 14)), HAIR_MM),
-        Stroke(((x - 2, y), (x + 2, y)), HAIR_MM), Stroke(((x - 2, y + 250), (x + 2, y + 250)), HAIR_MM),
-    ]  # fmt: skip
+        Stroke(((LEFT_MM, 12), (LEFT_MM + 150, 12)), HAIR_MM),
+        Stroke(((x, y), (x, y + 250)), HAIR_MM),
+        Stroke(((LEFT_MM, 10), (LEFT_MM, 14)), HAIR_MM),
+        Stroke(((LEFT_MM + 150, 10), (LEFT_MM + 150, 14)), HAIR_MM),
+        Stroke(((x - 2, y), (x + 2, y)), HAIR_MM),
+        Stroke(((x - 2, y + 250), (x + 2, y + 250)), HAIR_MM),
+    ]
     return [*marks, *_words("150 mm", LEFT_MM + 152, 13, height=2.0), *_words("250 mm", x - 12, y + 4, height=2.0)]
 
 

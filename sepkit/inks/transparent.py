@@ -29,9 +29,7 @@ HIDES_FROM = 0.5
 (0.4) and "medium" (0.7)."""
 
 
-def transparent_ink(
-    name: str, srgb: RGB8, *, white: F64, kind: str = "plastisol", density_g_ml: float = 1.1
-) -> Ink:  # fmt: skip
+def transparent_ink(name: str, srgb: RGB8, *, white: F64, kind: str = "plastisol", density_g_ml: float = 1.1) -> Ink:
     """Return an estimated transparent ink whose one coat on ``white`` (reflectance in air) looks like ``srgb``.
 
     A colour that a transparent film cannot have there (lighter than the ground in some band, or darker than the fibres
@@ -50,9 +48,15 @@ def transparent_ink(
         else:
             high = middle
     return Ink(
-        name=name, absorption=absorption, scattering=scattering, density_g_ml=density_g_ml, kind=kind,
-        status="estimated", srgb=srgb, source="the colour of one coat on white, taken as transparent",
-    )  # fmt: skip
+        name=name,
+        absorption=absorption,
+        scattering=scattering,
+        density_g_ml=density_g_ml,
+        kind=kind,
+        status="estimated",
+        srgb=srgb,
+        source="the colour of one coat on white, taken as transparent",
+    )
 
 
 def is_transparent(ink: Ink) -> bool:

@@ -40,8 +40,9 @@ def cautions_for(*, flashes: bool) -> list[str]:
 
 def job_cautions(*, flashes: bool, discharge: bool, children: bool, labels: bool) -> list[str]:
     """Return the cautions for a whole job, the general one first."""
-    keys = [key for key, wanted in (("flash", flashes), ("cure", True), ("fumes", True), ("discharge", discharge)) if
-            wanted]  # fmt: skip
+    keys = [
+        key for key, wanted in (("flash", flashes), ("cure", True), ("fumes", True), ("discharge", discharge)) if wanted
+    ]
     keys += ["expose", "chemicals", "solvents", "work", "waste"]
     keys += [key for key, wanted in (("children", children), ("label", labels)) if wanted]
     return [ALWAYS, *(_BY_STEP[key] for key in keys)]

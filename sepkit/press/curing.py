@@ -31,16 +31,24 @@ class Cure:
 
 CURES: dict[str, Cure] = {
     "plastisol": Cure(
-        (80, 120), (138, 166), (30, 90), (165, 190), (20, 40),
+        (80, 120),
+        (138, 166),
+        (30, 90),
+        (165, 190),
+        (20, 40),
         "gel first; hover 10-20 s, then light pressure through a release sheet; heat must reach the bottom of the film",
     ),
     "water-based": Cure(
-        None, (150, 160), (120, 180), (160, 180), (60, 90),
+        None,
+        (150, 160),
+        (120, 180),
+        (160, 180),
+        (60, 90),
         "dry to the touch first; let the steam out between two closings",
     ),
     "high-solids": Cure((70, 100), (150, 160), (90, 180), (160, 175), (45, 90), "dry to the touch between coats"),
     "discharge": Cure(None, (150, 165), (60, 120), (160, 175), (60, 90), "needs moving air and extraction; wash first"),
-}  # fmt: skip
+}
 MIGRATION_C = 130.0
 """Above this, dyes of polyester move into the ink (reports from 129 to 165 °C: treat as specific to the cloth)."""
 SCORCH_C = 190.0
@@ -78,15 +86,23 @@ def cure_findings(
     out: list[Finding] = []
     low, high = CURES[kind].press_c
     if heat_press.set_c > SCORCH_C + 5:
-        out.append(Finding(
-            "scorch", "warn", f"the heat press is set to {heat_press.set_c:g} °C: cotton scorches from about 190 °C",
-            "set it lower and press longer",
-        ))  # fmt: skip
+        out.append(
+            Finding(
+                "scorch",
+                "warn",
+                f"the heat press is set to {heat_press.set_c:g} °C: cotton scorches from about 190 °C",
+                "set it lower and press longer",
+            )
+        )
     if heat_press.set_c < low - 35:
-        out.append(Finding(
-            "under-cure", "warn", f"the heat press is set to {heat_press.set_c:g} °C, usual for {kind} ink is "
-            f"{low} to {high} °C", "right for a low-cure ink only: see its data sheet, and wash-test",
-        ))  # fmt: skip
+        out.append(
+            Finding(
+                "under-cure",
+                "warn",
+                f"the heat press is set to {heat_press.set_c:g} °C, usual for {kind} ink is {low} to {high} °C",
+                "right for a low-cure ink only: see its data sheet, and wash-test",
+            )
+        )
     for line, garment in wearers:
         out += _garment_findings(kind, heat_press, line, garment)
     return out
@@ -97,38 +113,60 @@ def _garment_findings(kind: InkKind, heat_press: HeatPress, line: GarmentLine, g
     share = garment.polyester_share
     hot = heat_press.set_c >= MIGRATION_C
     if share >= MUCH_POLYESTER and hot:
-        out.append(Finding(
-            "polyester-hot-cure", "error",
-            f"{garment.name} is {share:.0%} polyester and the cure is set to {heat_press.set_c:g} °C: "
-            "its dye moves into the ink within days",
-            "use a low-cure ink below 130 °C and a blocking base, and test each dye lot for two days",
-        ))  # fmt: skip
+        out.append(
+            Finding(
+                "polyester-hot-cure",
+                "error",
+                f"{garment.name} is {share:.0%} polyester and the cure is set to {heat_press.set_c:g} °C: "
+                "its dye moves into the ink within days",
+                "use a low-cure ink below 130 °C and a blocking base, and test each dye lot for two days",
+            )
+        )
     elif share >= SOME_POLYESTER and hot and garment.lab[0] < DARK_L:
-        out.append(Finding(
-            "polyester-in-cloth", "warn",
-            f"{garment.name} is {share:.0%} polyester: dark dye may move into light ink at {heat_press.set_c:g} °C",
-            "cure as low as the ink's data sheet allows, and wait two days before the run is sent",
-        ))  # fmt: skip
+        out.append(
+            Finding(
+                "polyester-in-cloth",
+                "warn",
+                f"{garment.name} is {share:.0%} polyester: dark dye may move into light ink at {heat_press.set_c:g} °C",
+                "cure as low as the ink's data sheet allows, and wait two days before the run is sent",
+            )
+        )
     if kind == "discharge":
         if line.children:
-            out.append(Finding(
-                "children-discharge", "error", f"{garment.name}: discharge ink on children's wear",
-                "use another ink: the usual activator gives off formaldehyde",
-            ))  # fmt: skip
+            out.append(
+                Finding(
+                    "children-discharge",
+                    "error",
+                    f"{garment.name}: discharge ink on children's wear",
+                    "use another ink: the usual activator gives off formaldehyde",
+                )
+            )
         if garment.cotton_share < 0.99:
-            out.append(Finding(
-                "discharge-needs-cotton", "error", f"{garment.name} is {garment.cotton_share:.0%} cotton",
-                "discharge ink works on cotton dyed for it only",
-            ))  # fmt: skip
-        out.append(Finding(
-            "discharge-fumes", "warn", f"{garment.name}: discharge ink needs extraction that a home room seldom has",
-            "see the safety data sheet first; wash before wear",
-        ))  # fmt: skip
+            out.append(
+                Finding(
+                    "discharge-needs-cotton",
+                    "error",
+                    f"{garment.name} is {garment.cotton_share:.0%} cotton",
+                    "discharge ink works on cotton dyed for it only",
+                )
+            )
+        out.append(
+            Finding(
+                "discharge-fumes",
+                "warn",
+                f"{garment.name}: discharge ink needs extraction that a home room seldom has",
+                "see the safety data sheet first; wash before wear",
+            )
+        )
     if line.children:
-        out.append(Finding(
-            "children", "warn", f"{garment.name} is children's wear: stricter rules for prints, cords and labels",
-            "ask the ink maker for a statement for children's wear, and read your country's rules",
-        ))  # fmt: skip
+        out.append(
+            Finding(
+                "children",
+                "warn",
+                f"{garment.name} is children's wear: stricter rules for prints, cords and labels",
+                "ask the ink maker for a statement for children's wear, and read your country's rules",
+            )
+        )
     return out
 
 

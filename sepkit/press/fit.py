@@ -45,9 +45,15 @@ class FitItem:
 
 
 def fit_findings(
-    item: FitItem, wearers: Sequence[tuple[GarmentLine, Garment]], *, press: Press, screens: Sequence[Screen],
-    edge_mm: float, ends_mm: float, sizes: Sequence[str] = (),
-) -> list[Finding]:  # fmt: skip
+    item: FitItem,
+    wearers: Sequence[tuple[GarmentLine, Garment]],
+    *,
+    press: Press,
+    screens: Sequence[Screen],
+    edge_mm: float,
+    ends_mm: float,
+    sizes: Sequence[str] = (),
+) -> list[Finding]:
     """Return what stands in the way of a print. ``sizes`` limits the garment sizes that carry it."""
     place = PLACEMENTS[item.placement]
     out = _screen_findings(item, screens, edge_mm, ends_mm)
@@ -56,12 +62,15 @@ def fit_findings(
         item = replace(item, width_mm=item.height_mm, height_mm=item.width_mm)
     out += _platen_findings(item, place, press)
     if item.width_mm > place.most_width_mm + 0.5 or item.height_mm > place.most_height_mm + 0.5:
-        out.append(Finding(
-            "large-for-placement", "warn",
-            f"{item.name}: {_size(item)} is larger than usual for {place.name}, "
-            f"{place.most_width_mm:g} x {place.most_height_mm:g} mm",
-            "make it smaller, or mark it out on a garment first",
-        ))  # fmt: skip
+        out.append(
+            Finding(
+                "large-for-placement",
+                "warn",
+                f"{item.name}: {_size(item)} is larger than usual for {place.name}, "
+                f"{place.most_width_mm:g} x {place.most_height_mm:g} mm",
+                "make it smaller, or mark it out on a garment first",
+            )
+        )
     for line, garment in wearers:
         worn = [size for size in line.sizes if not sizes or size in sizes] or list(garment.half_chest_mm)[:1]
         out += _garment_findings(item, place, line, garment, worn)
@@ -79,13 +88,14 @@ def platen_findings(press: Press, wearers: Iterable[tuple[GarmentLine, Garment]]
                 break
     return [
         Finding(
-            "platen-too-wide", "warn",
+            "platen-too-wide",
+            "warn",
             f"the platen of {press.platen_width_mm:g} mm does not go into size {size}, {chest:g} mm flat: "
             + ", ".join(names),
             f"use a platen of {chest - PLATEN_IN_GARMENT_MM:g} mm or less for that size",
         )
         for (size, chest), names in short.items()
-    ]  # fmt: skip
+    ]
 
 
 def _screen_findings(item: FitItem, screens: Sequence[Screen], edge_mm: float, ends_mm: float) -> list[Finding]:
@@ -101,28 +111,36 @@ def _screen_findings(item: FitItem, screens: Sequence[Screen], edge_mm: float, e
     if largest is None:
         return []
     width, height = room(largest)
-    return [Finding(
-        "larger-than-every-screen", "error",
-        f"{item.name}: {_size(item)} fits on no screen; {largest.name} leaves {width:.0f} x {height:.0f} mm",
-        "make the print smaller, or get a larger frame",
-    )]  # fmt: skip
+    return [
+        Finding(
+            "larger-than-every-screen",
+            "error",
+            f"{item.name}: {_size(item)} fits on no screen; {largest.name} leaves {width:.0f} x {height:.0f} mm",
+            "make the print smaller, or get a larger frame",
+        )
+    ]
 
 
 def _platen_findings(item: FitItem, place: Placement, press: Press) -> list[Finding]:
     plate = {
-        "sleeve": SLEEVE_PLATEN_MM, "inside": LABEL_PLATEN_MM, "hood": LABEL_PLATEN_MM,
-    }.get(place.place, (press.platen_width_mm, press.platen_height_mm))  # fmt: skip
+        "sleeve": SLEEVE_PLATEN_MM,
+        "inside": LABEL_PLATEN_MM,
+        "hood": LABEL_PLATEN_MM,
+    }.get(place.place, (press.platen_width_mm, press.platen_height_mm))
     edge = PLATEN_EDGE_MM if place.place in ("front", "back") else 5.0
     width, height = plate[0] - 2 * edge, plate[1] - 2 * edge
     if item.width_mm <= width + 1e-6 and item.height_mm <= height + 1e-6:
         return []
     over = item.width_mm > plate[0] + 1e-6 or item.height_mm > plate[1] + 1e-6
     what = "larger than" if over else "closer to the edge than 25 mm on"
-    return [Finding(
-        "larger-than-platen" if over else "close-to-platen-edge", "error" if over else "warn",
-        f"{item.name}: {_size(item)} is {what} the platen, {plate[0]:g} x {plate[1]:g} mm",
-        f"stay within {width:g} x {height:g} mm, or use a larger platen",
-    )]  # fmt: skip
+    return [
+        Finding(
+            "larger-than-platen" if over else "close-to-platen-edge",
+            "error" if over else "warn",
+            f"{item.name}: {_size(item)} is {what} the platen, {plate[0]:g} x {plate[1]:g} mm",
+            f"stay within {width:g} x {height:g} mm, or use a larger platen",
+        )
+    ]
 
 
 def _garment_findings(
@@ -132,26 +150,36 @@ def _garment_findings(
     if place.place in ("front", "back"):
         out += _body_findings(item, place, garment, worn)
     if line.children and (item.width_mm > CHILD_MOST_MM[0] or item.height_mm > CHILD_MOST_MM[1]):
-        out.append(Finding(
-            "large-for-children", "warn",
-            f"{item.name}: {_size(item)} is large for children's {garment.name}",
-            f"stay within {CHILD_MOST_MM[0]:g} x {CHILD_MOST_MM[1]:g} mm",
-        ))  # fmt: skip
+        out.append(
+            Finding(
+                "large-for-children",
+                "warn",
+                f"{item.name}: {_size(item)} is large for children's {garment.name}",
+                f"stay within {CHILD_MOST_MM[0]:g} x {CHILD_MOST_MM[1]:g} mm",
+            )
+        )
     if place.place == "front" and line.opening == "zip":
-        out.append(Finding(
-            "zip-in-the-way", "error" if item.width_mm > 150 or "chest" not in place.name else "warn",
-            f"{item.name}: {garment.name} has a zip under the print",
-            f"print halves that leave {ZIP_CLEAR_MM:g} mm free at the zip, or move it: a pull can tear the mesh",
-        ))  # fmt: skip
+        out.append(
+            Finding(
+                "zip-in-the-way",
+                "error" if item.width_mm > 150 or "chest" not in place.name else "warn",
+                f"{item.name}: {garment.name} has a zip under the print",
+                f"print halves that leave {ZIP_CLEAR_MM:g} mm free at the zip, or move it: a pull can tear the mesh",
+            )
+        )
     if place.place == "front" and line.opening == "pocket":
         out += _pocket(item, place, garment)
     if place.place == "hood" and garment.shape != "hoodie":
         out.append(Finding("no-hood", "error", f"{item.name}: {garment.name} has no hood", "choose another placement"))
     if place.place == "sleeve" and garment.shape == "tee" and item.height_mm > 100.5:
-        out.append(Finding(
-            "sleeve-too-short", "error", f"{item.name}: {_size(item)} is longer than the sleeve of {garment.name}",
-            "stay within 100 x 100 mm on a short sleeve",
-        ))  # fmt: skip
+        out.append(
+            Finding(
+                "sleeve-too-short",
+                "error",
+                f"{item.name}: {_size(item)} is longer than the sleeve of {garment.name}",
+                "stay within 100 x 100 mm on a short sleeve",
+            )
+        )
     if place.place == "hood":
         out.append(Finding("fleece-edges", "info", f"{item.name}: stay 20 mm off the hood's seams"))
     return out
@@ -162,17 +190,25 @@ def _body_findings(item: FitItem, place: Placement, garment: Garment, worn: Sequ
     for size in worn:
         chest, length = garment.half_chest_mm.get(size), garment.body_length_mm.get(size)
         if chest is not None and item.width_mm > chest - 2 * SEAM_MM + 1e-6:
-            return [Finding(
-                "wider-than-garment", "error",
-                f"{item.name}: {item.width_mm:.0f} mm is too wide for {garment.name} size {size}, {chest:g} mm flat",
-                f"at most {chest - 2 * SEAM_MM:g} mm for size {size}, or a second, smaller screen",
-            )]  # fmt: skip
+            return [
+                Finding(
+                    "wider-than-garment",
+                    "error",
+                    f"{item.name}: {item.width_mm:.0f} mm is too wide for {garment.name} size {size}, "
+                    f"{chest:g} mm flat",
+                    f"at most {chest - 2 * SEAM_MM:g} mm for size {size}, or a second, smaller screen",
+                )
+            ]
         if length is not None and item.height_mm > length - drop - HEM_MM + 1e-6:
-            return [Finding(
-                "longer-than-garment", "error",
-                f"{item.name}: {item.height_mm:.0f} mm is too long for {garment.name} size {size}, {length:g} mm long",
-                f"at most {length - drop - HEM_MM:g} mm for size {size}",
-            )]  # fmt: skip
+            return [
+                Finding(
+                    "longer-than-garment",
+                    "error",
+                    f"{item.name}: {item.height_mm:.0f} mm is too long for {garment.name} size {size}, "
+                    f"{length:g} mm long",
+                    f"at most {length - drop - HEM_MM:g} mm for size {size}",
+                )
+            ]
     return []
 
 
@@ -180,17 +216,24 @@ def _pocket(item: FitItem, place: Placement, garment: Garment) -> list[Finding]:
     if garment.shape in SHIRT_SHAPES:
         if "left chest" not in place.name:
             return []
-        return [Finding(
-            "pocket-in-the-way", "error", f"{item.name}: {garment.name} has a chest pocket under the print",
-            "print the right chest, or on the pocket with a pocket platen, at most 89 mm square",
-        )]  # fmt: skip
+        return [
+            Finding(
+                "pocket-in-the-way",
+                "error",
+                f"{item.name}: {garment.name} has a chest pocket under the print",
+                "print the right chest, or on the pocket with a pocket platen, at most 89 mm square",
+            )
+        ]
     if item.height_mm <= POCKET_HEIGHT_MM + 1e-6:
         return []
-    return [Finding(
-        "pocket-in-the-way", "error",
-        f"{item.name}: {item.height_mm:.0f} mm runs into the pocket of {garment.name}",
-        f"at most {POCKET_HEIGHT_MM:g} mm above a pocket, ending 25 mm above its top",
-    )]  # fmt: skip
+    return [
+        Finding(
+            "pocket-in-the-way",
+            "error",
+            f"{item.name}: {item.height_mm:.0f} mm runs into the pocket of {garment.name}",
+            f"at most {POCKET_HEIGHT_MM:g} mm above a pocket, ending 25 mm above its top",
+        )
+    ]
 
 
 def _size(item: FitItem) -> str:

@@ -121,12 +121,13 @@ def _within_stock(
     lacking = _used(plans.values()) - owned
     return plans, [
         Finding(
-            "too-few-frames", "warn",
+            "too-few-frames",
+            "warn",
             f"the plan exposes {_used(plans.values())[name]} frames of {name}, and {owned[name]} are owned",
             "strip and coat a frame again after its prints are done, or buy one more",
         )
         for name in sorted(lacking)
-    ]  # fmt: skip
+    ]
 
 
 def _used(families: Iterable[Family]) -> Counter[str]:
@@ -142,10 +143,15 @@ def _numbered(plans: dict[FamilyKey, Family]) -> tuple[ScreenPlan, ...]:
         for group in sorted(family.groups, key=_from_largest):
             out.append(
                 ScreenPlan(
-                    len(out) + 1, group.screen, Mesh(key[0], key[1]), key[2], group.layout.placed, family.proven,
+                    len(out) + 1,
+                    group.screen,
+                    Mesh(key[0], key[1]),
+                    key[2],
+                    group.layout.placed,
+                    family.proven,
                     family.least,
                 )
-            )  # fmt: skip
+            )
     return tuple(out)
 
 
@@ -189,9 +195,11 @@ def _misfit(item: GangItem, screens: Sequence[Screen], rules: GangRules) -> Find
     if not frames and any(poses_of(item, frame, rules) for frame in screens):
         owned = ", ".join(sorted({mesh_text(s.mesh) for s in screens}))
         return Finding(
-            "no-frame-of-mesh", "error", f"{item.name} wants mesh {mesh_text(item.mesh)}, and no such frame is owned",
+            "no-frame-of-mesh",
+            "error",
+            f"{item.name} wants mesh {mesh_text(item.mesh)}, and no such frame is owned",
             f"give the print one of {owned}, or buy a frame",
-        )  # fmt: skip
+        )
     if not frames:
         frames, of_mesh = list(screens), ""
     if any(poses_of(item, frame, rules) for frame in frames):
@@ -199,30 +207,34 @@ def _misfit(item: GangItem, screens: Sequence[Screen], rules: GangRules) -> Find
     frame = max(frames, key=lambda s: (s.inside_width_mm * s.inside_height_mm, s.name))
     if rules.platen_width_mm is not None and item.width_mm > rules.platen_width_mm - 2 * PLATEN_EDGE_MM:
         return Finding(
-            "wider-than-platen", "error",
+            "wider-than-platen",
+            "error",
             f"{item.name} is {size}, and the platen of {rules.platen_width_mm:g} mm holds "
             f"{rules.platen_width_mm - 2 * PLATEN_EDGE_MM:g} mm across",
             "print it smaller, or use a wider platen",
-        )  # fmt: skip
+        )
     if rules.platen_reach_mm is not None and item.height_mm + rules.ends_mm > rules.platen_reach_mm:
         return Finding(
-            "beyond-platen", "error",
+            "beyond-platen",
+            "error",
             f"{item.name} is {size}, and the platen reaches {rules.platen_reach_mm:g} mm from the clamp, "
             f"{rules.platen_reach_mm - rules.ends_mm:g} mm beyond the ink's end",
             "print it smaller, or use a longer platen",
-        )  # fmt: skip
+        )
     sideways = not item.may_turn_90 and any(poses_of(replace(item, may_turn_90=True), f, rules) for f in frames)
     side = max(rules.edge_mm, rules.blade_over_mm + BLADE_TO_FRAME_MM)
     room = frame.inside_width_mm - 2 * side, frame.inside_height_mm - 2 * rules.ends_mm
     return Finding(
-        "larger-than-every-screen", "error",
+        "larger-than-every-screen",
+        "error",
         f"{item.name} is {size}; the largest frame{of_mesh}, {frame.name} with "
         f"{frame.inside_width_mm:g} x {frame.inside_height_mm:g} mm inside, holds "
         f"{max(0.0, room[0]):g} x {max(0.0, room[1]):g} mm "
         f"({side:g} mm at the sides, {rules.ends_mm:g} mm at the ends)",
         f"take a frame of at least {item.width_mm + 2 * side:g} x {item.height_mm + 2 * rules.ends_mm:g} mm inside, "
-        + ("load the garment sideways" if sideways else "print it smaller") + ", or allow less clearance",
-    )  # fmt: skip
+        + ("load the garment sideways" if sideways else "print it smaller")
+        + ", or allow less clearance",
+    )
 
 
 def _remarks(plans: Sequence[ScreenPlan], rules: GangRules) -> list[Finding]:
@@ -233,31 +245,34 @@ def _remarks(plans: Sequence[ScreenPlan], rules: GangRules) -> list[Finding]:
                 side = "right" if placed.shift_mm > 0 else "left"
                 found.append(
                     Finding(
-                        "off-centre", "info",
+                        "off-centre",
+                        "info",
                         f"{placed.item.name} prints {abs(placed.shift_mm):.1f} mm {side} of the frame's centre line "
                         f"on screen {plan.number}",
                         "move the garment, or the frame in its clamp, by as much",
                     )
-                )  # fmt: skip
+                )
             if rules.blades and blade_for(placed.width_mm, plan.screen, rules) is None:
                 found.append(
                     Finding(
-                        "no-blade", "warn",
+                        "no-blade",
+                        "warn",
                         f"no blade covers {placed.item.name}, {placed.width_mm:g} mm wide, and fits "
                         f"{plan.screen.name} ({plan.screen.inside_width_mm:g} mm inside)",
                         f"get one of {placed.width_mm + 2 * rules.blade_over_mm:.0f} mm to "
                         f"{plan.screen.inside_width_mm - 2 * BLADE_TO_FRAME_MM:.0f} mm",
                     )
-                )  # fmt: skip
+                )
     unproven = sorted({(mesh_text(p.mesh), p.ink_family, p.least_screens) for p in plans if not p.exact})
     found += [
         Finding(
-            "not-proven", "info",
+            "not-proven",
+            "info",
             f"whether the prints of mesh {mesh} in {colours_called(family) or 'one ink'} fit fewer screens is open: at "
             f"least {least}",
             "the search is exact up to "
             f"{rules.most_exact} prints of one mesh and ink; beyond, and where it would take too long, it is not",
         )
         for mesh, family, least in unproven
-    ]  # fmt: skip
+    ]
     return found

@@ -152,9 +152,16 @@ def _pose(size_mm: tuple[float, float], screen: Screen, rules: GangRules, *, qua
         upright = (low, min(high, reach - height))
         turned = (max(low, frame_h - reach), high)
     return Pose(
-        quarter, width, height, units(blade) if blade and rules.blades else 0, over, side, frame_w - side - width,
-        upright, turned,
-    )  # fmt: skip
+        quarter,
+        width,
+        height,
+        units(blade) if blade and rules.blades else 0,
+        over,
+        side,
+        frame_w - side - width,
+        upright,
+        turned,
+    )
 
 
 def _too_much(poses: Sequence[Pose], screen: Screen, rules: GangRules) -> bool:

@@ -41,12 +41,13 @@ def align_loads(plans: Sequence[ScreenPlan], rules: GangRules) -> tuple[tuple[Sc
             best, apart = tried, now
     findings = [
         Finding(
-            "load-apart", "warn",
+            "load-apart",
+            "warn",
             f"the films of {load} lie {gap:.0f} mm apart on their screens, and print in one load",
             "give it screens of its own, larger frames, or load the garment anew for each film",
         )
         for load, gap in sorted(apart.items())
-    ]  # fmt: skip
+    ]
     return tuple(best), findings
 
 

@@ -26,9 +26,23 @@ from sepkit.jobs import (
 from sepkit.model import Mesh
 
 __all__ = [
-    "Blade", "FilmPrinter", "FrameEnd", "GangItem", "GangRules", "GarmentLine", "HeatPress", "Job", "Leftover",
-    "Money", "PlacedItem", "Print", "Rotation", "Screen", "ScreenPlan", "Spoilage",
-]  # fmt: skip
+    "Blade",
+    "FilmPrinter",
+    "FrameEnd",
+    "GangItem",
+    "GangRules",
+    "GarmentLine",
+    "HeatPress",
+    "Job",
+    "Leftover",
+    "Money",
+    "PlacedItem",
+    "Print",
+    "Rotation",
+    "Screen",
+    "ScreenPlan",
+    "Spoilage",
+]
 
 Rotation = Literal[0, 90, 180, 270]
 FrameEnd = Literal["A", "B"]

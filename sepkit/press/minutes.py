@@ -97,9 +97,17 @@ def piece_parts(work: PieceWork) -> tuple[Part, ...]:
 
 
 def costs(
-    *, money: Money, screens: int, film_m2: float, setup_min: float, piece_min: float, ink_g: float,
-    lost_garments: float, blank_price: float, pieces: int,
-) -> Costs:  # fmt: skip
+    *,
+    money: Money,
+    screens: int,
+    film_m2: float,
+    setup_min: float,
+    piece_min: float,
+    ink_g: float,
+    lost_garments: float,
+    blank_price: float,
+    pieces: int,
+) -> Costs:
     """Return costs of a job of ``pieces`` sold garments.
 
     ``setup_min`` is work before and between runs; ``piece_min`` is all printing and packing in minutes;

@@ -44,9 +44,15 @@ class Preflight:
 
 
 def preflight(
-    flat: FlatSeparation, *, names: Sequence[str], meshes: Sequence[Mesh], press: Press, bases: int, dpi: float,
+    flat: FlatSeparation,
+    *,
+    names: Sequence[str],
+    meshes: Sequence[Mesh],
+    press: Press,
+    bases: int,
+    dpi: float,
     measured: Mapping[str, float] | None = None,
-) -> Preflight:  # fmt: skip
+) -> Preflight:
     """Check each ink area against its mesh, and their number against the press's heads.
 
     ``names`` and ``meshes`` go with ``flat.areas``; ``bases`` is 1 when the garment needs a base, else 0. ``measured``
@@ -68,10 +74,12 @@ def preflight(
         base = " with the base" if bases else ""
         findings.append(
             Finding(
-                "more-screens-than-heads", "warn", f"{screens} screens{base}, and {press.name} has {press.heads} heads",
+                "more-screens-than-heads",
+                "warn",
+                f"{screens} screens{base}, and {press.name} has {press.heads} heads",
                 "`sepkit separate` puts them in rounds; fewer inks, or the garment's colour for one of them, save one",
             )
-        )  # fmt: skip
+        )
     return Preflight(tuple(findings), tuple(marks))
 
 

@@ -105,9 +105,14 @@ def grams_per_hit(inked_cm2: float, mesh: Mesh, density_g_ml: float, *, factor: 
 
 
 def ink_needs(
-    hits: Iterable[Hits], loadings: Iterable[Loading], *, kind: InkKind, factor: float,
-    custom: frozenset[str] = frozenset(), on_shelf_g: dict[str, float] | None = None,
-) -> tuple[InkNeed, ...]:  # fmt: skip
+    hits: Iterable[Hits],
+    loadings: Iterable[Loading],
+    *,
+    kind: InkKind,
+    factor: float,
+    custom: frozenset[str] = frozenset(),
+    on_shelf_g: dict[str, float] | None = None,
+) -> tuple[InkNeed, ...]:
     """Return what each ink needs, in the order in which the inks first print.
 
     ``custom`` names inks that are mixed for this job; ``on_shelf_g`` is what cups of earlier jobs still hold.
@@ -116,10 +121,17 @@ def ink_needs(
     shelf = on_shelf_g or {}
     inks = dict.fromkeys(hit.ink for hit in hits)
     return tuple(
-        _need(ink, [h for h in hits if h.ink == ink], [l for l in loadings if l.ink == ink], kind, factor,
-              ink in custom, shelf.get(ink.lower(), 0.0))
+        _need(
+            ink,
+            [h for h in hits if h.ink == ink],
+            [l for l in loadings if l.ink == ink],
+            kind,
+            factor,
+            ink in custom,
+            shelf.get(ink.lower(), 0.0),
+        )
         for ink in inks
-    )  # fmt: skip
+    )
 
 
 def round_up_g(mass_g: float) -> float:

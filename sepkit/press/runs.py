@@ -93,11 +93,17 @@ class Tally:
     def plus(self, other: Tally) -> Tally:
         """Return the sum."""
         return Tally(
-            self.minutes + other.minutes, self.washups + other.washups, self.blade_washes + other.blade_washes,
-            self.mounts + other.mounts, self.turns + other.turns, self.tapings + other.tapings,
+            self.minutes + other.minutes,
+            self.washups + other.washups,
+            self.blade_washes + other.blade_washes,
+            self.mounts + other.mounts,
+            self.turns + other.turns,
+            self.tapings + other.tapings,
             self.platens + other.platens,
-            self.retapes + other.retapes, self.reloads + other.reloads, self.trace_de00 + other.trace_de00,
-        )  # fmt: skip
+            self.retapes + other.retapes,
+            self.reloads + other.reloads,
+            self.trace_de00 + other.trace_de00,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,8 +142,10 @@ def change_over(
     loads = -(-len(run.pulls) // heads)
     if loads > 1:
         tally = replace(
-            tally, reloads=(loads - 1) * run.pieces, minutes=tally.minutes + (loads - 1) * run.pieces
-            * RELOAD_MIN_PER_PIECE)  # fmt: skip
+            tally,
+            reloads=(loads - 1) * run.pieces,
+            minutes=tally.minutes + (loads - 1) * run.pieces * RELOAD_MIN_PER_PIECE,
+        )
     needed = {pull.screen for pull in run.pulls} if loads == 1 else set()
     for nth, pull in enumerate(run.pulls):
         state, cost, screen_words, blade_words = _ready(state, pull, heads, needed, trace)
@@ -195,9 +203,13 @@ def _ready(
     blade_words = [f"wash the {pull.blade_mm:.0f} mm blade: {washed} out"] if washed else []
     inks[pull.screen], opened[pull.screen] = pull.ink, pull.image
     after = PressState(
-        tuple(mounted), tuple(sorted(inks.items())), tuple(sorted(opened.items())), state.platen, state.cloth_lightness,
+        tuple(mounted),
+        tuple(sorted(inks.items())),
+        tuple(sorted(opened.items())),
+        state.platen,
+        state.cloth_lightness,
         blades,
-    )  # fmt: skip
+    )
     return after, Tally(minutes, washups, int(bool(washed)), mounts, turns, tapings, 0, 0, 0, shift), said, blade_words
 
 

@@ -23,9 +23,16 @@ if TYPE_CHECKING:
     from sepkit.model import F64
 
 SHEETS_MM: dict[str, tuple[float, float]] = {
-    "A4": (210.0, 297.0), "A3": (297.0, 420.0), "A3+": (329.0, 483.0), "A2": (420.0, 594.0), "A1": (594.0, 841.0),
-    "Letter": (215.9, 279.4), "Tabloid": (279.4, 431.8), "13x19": (330.2, 482.6), "17x22": (431.8, 558.8),
-}  # fmt: skip
+    "A4": (210.0, 297.0),
+    "A3": (297.0, 420.0),
+    "A3+": (329.0, 483.0),
+    "A2": (420.0, 594.0),
+    "A1": (594.0, 841.0),
+    "Letter": (215.9, 279.4),
+    "Tabloid": (279.4, 431.8),
+    "13x19": (330.2, 482.6),
+    "17x22": (431.8, 558.8),
+}
 LEAST_SIDE_MM = 6.0
 OVERLAP_MM = 12.0
 MOST_TILES = 64
@@ -87,8 +94,9 @@ def plan_tiles(
         need = f"{LEAST_PAGE_WIDTH_MM:g} x {TOP_MM + BOTTOM_MM + 2 * OVERLAP_MM:g} mm"
         raise UsageError(
             f"{sheet.name} is smaller than a film's margins, which need {need}",
-            where="sheet", hint="take a larger sheet, or leave the sheet out for films at their own size",
-        )  # fmt: skip
+            where="sheet",
+            hint="take a larger sheet, or leave the sheet out for films at their own size",
+        )
     columns = _cuts(width_px, _px(room_w, dpi), _px(OVERLAP_MM, dpi), ink_across)
     rows = _cuts(height_px, height_px if math.isinf(room_h) else _px(room_h, dpi), _px(OVERLAP_MM, dpi), ink_down)
     if len(columns) * len(rows) > MOST_TILES:
@@ -118,8 +126,9 @@ def _tile(
         page_h = max(page_h, _px(sheet.height_mm, dpi))
     # The widest tile is centred and the others start at the same place: one origin for all pages.
     place = PagePlace(page_w, page_h, (page_w - widest) // 2, _px(TOP_MM, dpi))
-    return Tile(x0, y0, x1 - x0, y1 - y0, place, number, of, _seams(x0, x1, columns), _seams(y0, y1, rows),
-                columns=len(columns))  # fmt: skip
+    return Tile(
+        x0, y0, x1 - x0, y1 - y0, place, number, of, _seams(x0, x1, columns), _seams(y0, y1, rows), columns=len(columns)
+    )
 
 
 def _seams(start: int, stop: int, spans: list[tuple[int, int]]) -> tuple[int, ...]:

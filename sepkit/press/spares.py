@@ -48,10 +48,13 @@ def chance_filled(pieces: int, spares: int, loss: float) -> float:
         return 0.0
     # Terms C(n+j-1, j) q^n p^j in logarithms: q^n alone underflows for a large order.
     terms = (
-        math.lgamma(pieces + j) - math.lgamma(pieces) - math.lgamma(j + 1)
-        + pieces * math.log(good) + j * math.log(loss)
+        math.lgamma(pieces + j)
+        - math.lgamma(pieces)
+        - math.lgamma(j + 1)
+        + pieces * math.log(good)
+        + j * math.log(loss)
         for j in range(spares + 1)
-    )  # fmt: skip
+    )
     return min(1.0, math.fsum(math.exp(term) for term in terms))
 
 
@@ -70,9 +73,12 @@ def spares_needed(pieces: int, loss: float, certainty: float) -> int:
     log_loss = math.log(loss) if loss < 1 else 0.0
     while good > 0 and spares <= MOST_SPARES:
         term = math.exp(
-            math.lgamma(pieces + spares) - math.lgamma(pieces) - math.lgamma(spares + 1)
-            + pieces * math.log(good) + spares * log_loss
-        )  # fmt: skip
+            math.lgamma(pieces + spares)
+            - math.lgamma(pieces)
+            - math.lgamma(spares + 1)
+            + pieces * math.log(good)
+            + spares * log_loss
+        )
         total += term
         if total >= certainty - 1e-12:
             return spares

@@ -81,26 +81,46 @@ def press_numbers(reading: WedgeReading) -> PressNumbers:
     findings: list[Finding] = []
     edge, rms = edge_growth(reading)
     if rms is not None and rms > POOR_FIT:
-        findings.append(Finding(
-            "poor-fit", "warn", f"the tone steps lie {rms:.0%} off the fitted growth of {edge:.0f} µm",
-            "read them again: the printed tint in percent, steps that filled in as 100",
-        ))  # fmt: skip
+        findings.append(
+            Finding(
+                "poor-fit",
+                "warn",
+                f"the tone steps lie {rms:.0%} off the fitted growth of {edge:.0f} µm",
+                "read them again: the printed tint in percent, steps that filled in as 100",
+            )
+        )
     error = max((math.hypot(x, y) for x, y in reading.misses_mm), default=None)
     if error is not None and len(reading.misses_mm) < LEAST_PRINTS:
-        findings.append(Finding(
-            "few-prints", "info", f"register was read on {len(reading.misses_mm)} prints only",
-            "the widest miss of ten prints says more",
-        ))  # fmt: skip
+        findings.append(
+            Finding(
+                "few-prints",
+                "info",
+                f"register was read on {len(reading.misses_mm)} prints only",
+                "the widest miss of ten prints says more",
+            )
+        )
     findings += [
-        Finding("film-scale", "warn", f"a film bar of {film:g} mm measures {seen:g} mm ({seen / film - 1:+.2%})",
-                "print films at 100 %, never fitted to the page, all fed the same way")
-        for film, seen in reading.scale if abs(seen / film - 1) > SCALE_TOLERANCE
-    ]  # fmt: skip
+        Finding(
+            "film-scale",
+            "warn",
+            f"a film bar of {film:g} mm measures {seen:g} mm ({seen / film - 1:+.2%})",
+            "print films at 100 %, never fitted to the page, all fed the same way",
+        )
+        for film, seen in reading.scale
+        if abs(seen / film - 1) > SCALE_TOLERANCE
+    ]
     factor, said = _ink_factor(reading)
     return PressNumbers(
-        edge, rms, reading.thinnest_line_mm, reading.thinnest_gap_mm, reading.smallest_type_pt,
-        reading.smallest_reversed_pt, None if error is None else round(error, 3), factor, (*findings, *said),
-    )  # fmt: skip
+        edge,
+        rms,
+        reading.thinnest_line_mm,
+        reading.thinnest_gap_mm,
+        reading.smallest_type_pt,
+        reading.smallest_reversed_pt,
+        None if error is None else round(error, 3),
+        factor,
+        (*findings, *said),
+    )
 
 
 def edge_growth(reading: WedgeReading) -> tuple[float | None, float | None]:
@@ -129,10 +149,12 @@ def _errors(reading: WedgeReading, edge_um: float) -> F64:
     # A border counts in dot periods: a finer ruling is a larger growth at the table's ruling.
     at = np.interp(edge_um * tones[:, 0] / TABLE_LPI, edges, np.arange(len(edges)))
     low = np.minimum(at.astype(np.int64), len(edges) - 2)
-    seen = np.array([
-        (1 - t) * np.interp(tint, film, table[k]) + t * np.interp(tint, film, table[k + 1])
-        for k, t, tint in zip(low, at - low, tones[:, 1], strict=True)
-    ])  # fmt: skip
+    seen = np.array(
+        [
+            (1 - t) * np.interp(tint, film, table[k]) + t * np.interp(tint, film, table[k + 1])
+            for k, t, tint in zip(low, at - low, tones[:, 1], strict=True)
+        ]
+    )
     # A width grows at both edges; 0.1 mm counts as much as a tint of 10 %.
     widths = [wide + 2 * edge_um / 1000 - printed for wide, printed in reading.widths]
     return np.concatenate([seen - tones[:, 2] if len(tones) else np.zeros(0), widths])
@@ -150,15 +172,25 @@ def _ink_factor(reading: WedgeReading) -> tuple[float | None, list[Finding]]:
     if not reading.weighed_g:
         return None, []
     if reading.mesh is None or reading.density_g_ml is None or reading.inked_cm2 is None:
-        return None, [Finding("weight-without-mesh", "warn", "weights were given without mesh, ink or inked area",
-                              "add the lines mesh, ink and area: the film tells its area")]  # fmt: skip
+        return None, [
+            Finding(
+                "weight-without-mesh",
+                "warn",
+                "weights were given without mesh, ink or inked area",
+                "add the lines mesh, ink and area: the film tells its area",
+            )
+        ]
     computed = reading.coats * grams_per_hit(reading.inked_cm2, reading.mesh, reading.density_g_ml)
     factor = round(median(reading.weighed_g) / computed, 3)
     if not FACTOR_RANGE[0] <= factor <= FACTOR_RANGE[1]:
-        return None, [Finding(
-            "odd-weight", "warn", f"the weights say {factor:g} times the computed ink, {computed:.2f} g a garment",
-            "weigh again within minutes: cloth takes up moisture",
-        )]  # fmt: skip
+        return None, [
+            Finding(
+                "odd-weight",
+                "warn",
+                f"the weights say {factor:g} times the computed ink, {computed:.2f} g a garment",
+                "weigh again within minutes: cloth takes up moisture",
+            )
+        ]
     return factor, _scatter(reading.weighed_g)
 
 
@@ -166,6 +198,12 @@ def _scatter(weights: Sequence[float]) -> list[Finding]:
     middle = median(weights)
     far = max(abs(weight - middle) for weight in weights)
     if len(weights) < LEAST_PRINTS or far > 0.3 * middle:
-        return [Finding("rough-weight", "info", f"{len(weights)} garments weighed, up to {far:.2f} g from the middle",
-                        "five or more, dried first, on a scale of 0.01 g, say more")]  # fmt: skip
+        return [
+            Finding(
+                "rough-weight",
+                "info",
+                f"{len(weights)} garments weighed, up to {far:.2f} g from the middle",
+                "five or more, dried first, on a scale of 0.01 g, say more",
+            )
+        ]
     return []

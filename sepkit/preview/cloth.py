@@ -117,8 +117,9 @@ class _Canvas:
         high = np.ceil((line.max(axis=0) + pad_mm - (self.x0, self.y0)) * self.scale).astype(int)
         left, top = (int(v) for v in np.clip(low, 0, [self.shape[1] - 1, self.shape[0] - 1]))
         right, bottom = (int(v) for v in np.clip(high, [left + 1, top + 1], [self.shape[1], self.shape[0]]))
-        part = _Canvas(self.x0 + left / self.scale, self.y0 + top / self.scale, self.scale,
-                       (bottom - top, right - left))  # fmt: skip
+        part = _Canvas(
+            self.x0 + left / self.scale, self.y0 + top / self.scale, self.scale, (bottom - top, right - left)
+        )
         return slice(top, bottom), slice(left, right), part
 
     def blank(self, times: int = SUPERSAMPLE) -> Image.Image:

@@ -75,10 +75,18 @@ def draw_sizes(
 ) -> U8:
     """Return the same print on several sizes side by side at one scale, with the sizes under them."""
     pictures = [
-        draw_garment(garment, print_rgb, print_mask, width_mm=width_mm, height_mm=height_mm, placement=placement,
-                     size=size, px_per_mm=px_per_mm)
+        draw_garment(
+            garment,
+            print_rgb,
+            print_mask,
+            width_mm=width_mm,
+            height_mm=height_mm,
+            placement=placement,
+            size=size,
+            px_per_mm=px_per_mm,
+        )
         for size in sizes
-    ]  # fmt: skip
+    ]
     tall = max(p.shape[0] for p in pictures)
     letters = max(11, round(17 * px_per_mm), round(sum(p.shape[1] for p in pictures) / CAPTIONS_ACROSS))
     foot = round(2.6 * letters)

@@ -216,10 +216,12 @@ def _arm_deg() -> float:
 def _hood(body: _Body, view: View) -> tuple[list[Part], list[Seam]]:
     half = body.neck
     seam_y = body.front_seam if view == "front" else body.back_seam + 6
-    outer = np.vstack([
-        curve((half + 26, 14), (half + 92, -60), (half + 70, -196), (half - 6, -262)),
-        curve((half - 6, -262), (half - 40, -290), (half * 0.4, -296), (0, -296)),
-    ])  # fmt: skip
+    outer = np.vstack(
+        [
+            curve((half + 26, 14), (half + 92, -60), (half + 70, -196), (half - 6, -262)),
+            curve((half - 6, -262), (half - 40, -290), (half * 0.4, -296), (0, -296)),
+        ]
+    )
     base = curve((0, seam_y), (half * 0.7, seam_y), (half + 6, seam_y * 0.66), (half + 26, 14))
     shell = Part("hood", closed(np.vstack([base, outer])), casts=0.4)
     if view == "back":
@@ -231,8 +233,10 @@ def _hood(body: _Body, view: View) -> tuple[list[Part], list[Seam]]:
     lining = Part("hood depth", closed(edge), light=0.5)
     cords = [Seam(np.array(_cord(side, seam_y)), 5.0, strength=0.5) for side in (-1, 1)]
     return [shell, inside, lining], [
-        Seam(full(base), 1.1), Seam(full(rim), 0.7, stitched=True), *cords,
-    ]  # fmt: skip
+        Seam(full(base), 1.1),
+        Seam(full(rim), 0.7, stitched=True),
+        *cords,
+    ]
 
 
 def _cord(side: int, seam_y: float) -> list[Point]:
@@ -286,8 +290,9 @@ def _folds(body: _Body, *, long: bool) -> list[Fold]:
     ]
     sx, sy = body.shoulder
     if long:
-        for k, (at, strength) in enumerate(((0.16, 0.10), (0.30, -0.09), (0.46, 0.11), (0.60, -0.08), (0.74, 0.10),
-                                            (0.88, 0.12), (0.95, -0.09))):  # fmt: skip
+        for k, (at, strength) in enumerate(
+            ((0.16, 0.10), (0.30, -0.09), (0.46, 0.11), (0.60, -0.08), (0.74, 0.10), (0.88, 0.12), (0.95, -0.09))
+        ):
             x, y = ahead((sx, sy), _arm_deg(), at * (0.16 * c + 505))
             a, b = ahead((x, y), _arm_deg() + 75 + 8 * (k % 3), -46), ahead((x, y), _arm_deg() + 75, 44)
             right.append(Fold(a, b, 13 - 3 * (at > 0.8), strength))
@@ -298,8 +303,15 @@ def _folds(body: _Body, *, long: bool) -> list[Fold]:
             Fold((sx + 14, sy + 34), (sx + 96, sy + 84), 18, -0.05),
         ]
     # the left side is no mirror image of the right: cloth never lies the same twice
-    left = [Fold((-f.start[0] * 1.02, f.start[1] + 9), (-f.stop[0] * 0.93, f.stop[1] - 12), f.width_mm * 1.1,
-                 -f.strength * 0.9) for f in right]  # fmt: skip
+    left = [
+        Fold(
+            (-f.start[0] * 1.02, f.start[1] + 9),
+            (-f.stop[0] * 0.93, f.stop[1] - 12),
+            f.width_mm * 1.1,
+            -f.strength * 0.9,
+        )
+        for f in right
+    ]
     return right + left
 
 
@@ -337,8 +349,15 @@ def _inside_neck(body: _Body) -> GarmentDrawing:
         Part("body", _body_outline(plain, depth, armhole), casts=0.6),
         _collar(plain, depth, "front"),
     )
-    seams = (Seam(full(tape + np.array([0.0, 3.0])), 6.0, strength=0.12),
-             Seam(full(tape + np.array([0.0, 6.0])), 0.5, stitched=True))  # fmt: skip
+    seams = (
+        Seam(full(tape + np.array([0.0, 3.0])), 6.0, strength=0.12),
+        Seam(full(tape + np.array([0.0, 6.0])), 0.5, stitched=True),
+    )
     half = plain.neck + 62
-    return GarmentDrawing(parts, seams, tuple(_folds(plain, long=False)), _anchors(plain, long=False),
-                          frame=(-half, -40.0, half, depth + 58))  # fmt: skip
+    return GarmentDrawing(
+        parts,
+        seams,
+        tuple(_folds(plain, long=False)),
+        _anchors(plain, long=False),
+        frame=(-half, -40.0, half, depth + 58),
+    )

@@ -67,8 +67,10 @@ class Scene:
         pad = math.ceil(reach) + 2  # bare garment outside the picture, for what moves out of it
         given = planes or [_plane_of(plate, which) for plate in plates]
         small = [_averaged(plane, factor, pad) for plane in given]
-        tones = [None if plate.tone is None else _averaged(plate.tone.astype(np.uint8) * 255, factor, pad) > 0
-                 for plate in plates]  # fmt: skip
+        tones = [
+            None if plate.tone is None else _averaged(plate.tone.astype(np.uint8) * 255, factor, pad) > 0
+            for plate in plates
+        ]
         flat = np.full(small[0].shape, 255, np.uint8)
         for plate in plates:  # a tone's trap lies under other inks, where the art is flat
             if plate.tone is not None:
@@ -83,10 +85,15 @@ class Scene:
         may_peek = np.minimum(flat, 255 - spread(_summed(own), 2 * reach + 1)) if own else flat
         return Scene(
             [p if tone is None else _without_dots(p, math.ceil(reach)) for p, tone in zip(small, tones, strict=True)],
-            small, tones, [plate.role != "colour" or plate.also_base is not None for plate in plates], base,
-            np.minimum(flat, choke(asked, reach + HALF_PX)), may_peek,
-            px_per_mm, error_mm,
-        )  # fmt: skip
+            small,
+            tones,
+            [plate.role != "colour" or plate.also_base is not None for plate in plates],
+            base,
+            np.minimum(flat, choke(asked, reach + HALF_PX)),
+            may_peek,
+            px_per_mm,
+            error_mm,
+        )
 
     @property
     def mm2_per_px(self) -> float:
@@ -116,8 +123,11 @@ class Scene:
         planes = self._moved_in(self.planes, shift)
         base = _summed([self.none, *(planes[i] for i in self.base)])
         cover = _summed([self.none, *(p for i, p in enumerate(planes) if i not in self.base)])
-        found = [picture for picture in (self._peek(base, cover, self.may_peek), self._gap(base, cover, self.inside))
-                 if picture is not None]  # fmt: skip
+        found = [
+            picture
+            for picture in (self._peek(base, cover, self.may_peek), self._gap(base, cover, self.inside))
+            if picture is not None
+        ]
         out: U8 = np.maximum.reduce([self.none, *found])
         return out
 

@@ -122,9 +122,14 @@ class _Pen:
         self.page, self.draw = page, draw
 
     def box(
-        self, at: tuple[float, float, float, float], *, fill: RGB8 | None = None, line: RGB8 | None = None,
-        width: float = 1.0, radius: float = 0.0,
-    ) -> None:  # fmt: skip
+        self,
+        at: tuple[float, float, float, float],
+        *,
+        fill: RGB8 | None = None,
+        line: RGB8 | None = None,
+        width: float = 1.0,
+        radius: float = 0.0,
+    ) -> None:
         """Draw a rectangle from (x0, y0) to (x1, y1)."""
         self.draw.rounded_rectangle(
             tuple(v * FINE for v in at), radius * FINE, fill=fill, outline=line, width=max(1, round(width * FINE))
@@ -169,9 +174,11 @@ def _draw_frame(pen: _Pen, screen: DrawnScreen, at: tuple[float, float], scale: 
     for y, end in ((at[1] + FRAME_MM * scale / 2, "A"), (y1 + FRAME_MM * scale / 2, "B")):
         pen.text(((x0 + x1) / 2, y), f"END {end}", FRAME_MM * scale * 0.55, ENDS[end], anchor="mm")
     inner = (
-        x0 + screen.edge_mm * scale, y0 + screen.ends_mm * scale,
-        x1 - screen.edge_mm * scale, y1 - screen.ends_mm * scale,
-    )  # fmt: skip
+        x0 + screen.edge_mm * scale,
+        y0 + screen.ends_mm * scale,
+        x1 - screen.edge_mm * scale,
+        y1 - screen.ends_mm * scale,
+    )
     for a, b in (((0, 1), (2, 1)), ((2, 1), (2, 3)), ((2, 3), (0, 3)), ((0, 3), (0, 1))):
         pen.dashes((inner[a[0]], inner[a[1]]), (inner[b[0]], inner[b[1]]), EMULSION_LINE, width=1.2)
     middle = (x0 + x1) / 2
@@ -324,9 +331,17 @@ def _badge(pen: _Pen, end: str, at: tuple[float, float], radius: float) -> None:
 def _at_press(one: DrawnPrint, screen: DrawnScreen) -> DrawnPrint:
     """Return the print as it lies with the frame turned: (x, y) -> (-x, -y) from the frame's middle."""
     return DrawnPrint(
-        one.name, screen.width_mm - one.x_mm - one.width_mm, screen.height_mm - one.y_mm - one.height_mm,
-        one.width_mm, one.height_mm, (one.rotation + 180) % 360, one.end, one.srgb, one.note, one.coverage,
-    )  # fmt: skip
+        one.name,
+        screen.width_mm - one.x_mm - one.width_mm,
+        screen.height_mm - one.y_mm - one.height_mm,
+        one.width_mm,
+        one.height_mm,
+        (one.rotation + 180) % 360,
+        one.end,
+        one.srgb,
+        one.note,
+        one.coverage,
+    )
 
 
 def _upright(one: DrawnPrint) -> tuple[float, float]:

@@ -108,8 +108,11 @@ def _worse(exposed_: Exposed) -> Shift | None:
 def _densest(marks: U8, px_per_mm: float) -> tuple[float, float]:
     """Return the place in mm with most marks around it, or the middle."""
     step = max(1, int(LOUPE_MM * px_per_mm / 2))
-    small = np.add.reduceat(np.add.reduceat(marks.astype(np.int32), np.arange(0, marks.shape[0], step), 0),
-                            np.arange(0, marks.shape[1], step), 1)  # fmt: skip
+    small = np.add.reduceat(
+        np.add.reduceat(marks.astype(np.int32), np.arange(0, marks.shape[0], step), 0),
+        np.arange(0, marks.shape[1], step),
+        1,
+    )
     if not small.any():
         return marks.shape[1] / px_per_mm / 2, marks.shape[0] / px_per_mm / 2
     y, x = np.unravel_index(int(small.argmax()), small.shape)
@@ -142,8 +145,11 @@ def _sheet(
         whole = _marked(rgb, marks, grow_px=max(1.0, 0.8 / scale))
         sheet.paste(Image.fromarray(whole).resize((wide, tall), Image.Resampling.BOX), (x, head))
         box = _loupe_box(at, px_per_mm, width, height)
-        draw.rectangle([x + box[0] * scale, head + box[1] * scale, x + box[2] * scale, head + box[3] * scale],
-                       outline=tuple(int(v) for v in MARK), width=2)  # fmt: skip
+        draw.rectangle(
+            [x + box[0] * scale, head + box[1] * scale, x + box[2] * scale, head + box[3] * scale],
+            outline=tuple(int(v) for v in MARK),
+            width=2,
+        )
         close = Image.fromarray(rgb).crop(box).resize((loupe, loupe), Image.Resampling.NEAREST)
         sheet.paste(close, (x, head + tall + gap))
         y = head + tall + gap + loupe

@@ -43,9 +43,11 @@ def without_background(flat: FlatSeparation) -> FlatSeparation:
     kept = InkArea(area.srgb, opened, area.tone, area.name, area.confidence)
     areas = tuple(kept if k == number else one for k, one in enumerate(flat.areas))
     told = Finding(
-        "background-dropped", "info", "the background is left open; what it encloses inside the art still prints",
+        "background-dropped",
+        "info",
+        "the background is left open; what it encloses inside the art still prints",
         "--background print prints it as a box",
-    )  # fmt: skip
+    )
     findings = tuple(finding for finding in flat.findings if finding.code != "printed-background")
     return replace(flat, areas=areas, findings=(*findings, told))
 

@@ -151,9 +151,7 @@ def _denser(ink: Ink, meant: F64, under: list[tuple[Ink, float]], cloth: F64) ->
     ]
 
 
-def hides(
-    films: Sequence[tuple[Ink, float]], *, base: tuple[Ink, float], cloth: F64, tolerance_de00: float
-) -> bool:  # fmt: skip
+def hides(films: Sequence[tuple[Ink, float]], *, base: tuple[Ink, float], cloth: F64, tolerance_de00: float) -> bool:
     """Return whether ``films`` (a trap and the ink over it) look the same, within tolerance, with a base under them."""
     without, with_base = (printed_reflectance([*under, *films], cloth) for under in ((), (base,)))
     return nearest_de00(reflectance_to_lab(without)[None], with_base) <= tolerance_de00
@@ -207,11 +205,13 @@ def choose_coats(
     saves = "" if alone <= min(plan[3] for plan in plans) else f"; with a base the screens would not fit {heads} heads"
     return tuple(
         CoatChoice(
-            table, option, option.de00 <= tolerance_de00,
+            table,
+            option,
+            option.de00 <= tolerance_de00,
             _why(option, table, r, tolerance_de00) + (saves if option.coats > 1 else ""),
         )
         for table, option, r in zip(tables, best, asked, strict=True)
-    )  # fmt: skip
+    )
 
 
 def meant_colours(ink: Ink, white_cloth: F64) -> F64:

@@ -55,18 +55,23 @@ class Overprints:
         return {pair.saved: pair for pair in self.pairs}
 
 
-def one_over_other(
-    first: Ink, second: Ink, *, base: Ink | None, base_coats: int, cloth: F64
-) -> F64:  # fmt: skip
+def one_over_other(first: Ink, second: Ink, *, base: Ink | None, base_coats: int, cloth: F64) -> F64:
     """Return the reflectance (31,) of one coat of ``second`` over one of ``first``, on the base or the cloth."""
     under = [(base, float(base_coats))] if base is not None and base_coats else []
     return printed_reflectance([*under, (first, 1.0), (second, 1.0)], cloth)
 
 
 def pair_candidates(
-    inks: Sequence[Ink], meant_inks: Sequence[Ink], *, parents: Sequence[int], saveable: Sequence[int],
-    base: Ink | None, base_coats: int, cloth: F64, white_cloth: F64,
-) -> list[OverprintPair]:  # fmt: skip
+    inks: Sequence[Ink],
+    meant_inks: Sequence[Ink],
+    *,
+    parents: Sequence[int],
+    saveable: Sequence[int],
+    base: Ink | None,
+    base_coats: int,
+    cloth: F64,
+    white_cloth: F64,
+) -> list[OverprintPair]:
     """Return each pair of transparent ``parents``, its colour, and ΔE00 for each ink of ``saveable``, nearest first.
 
     ``inks`` print (K and S of one coat each), ``meant_inks`` say what colour each area is meant to have. Pairs that are
@@ -95,8 +100,9 @@ def choose_pairs(
 
     Areas of ``always`` are saved however far their pair is.
     """
-    near = [pair for pair in candidates
-            if pair.saved in always or (pair.de00 <= limit_de00 and pair.de00 < pair.alone_de00)]  # fmt: skip
+    near = [
+        pair for pair in candidates if pair.saved in always or (pair.de00 <= limit_de00 and pair.de00 < pair.alone_de00)
+    ]
     saveable = sorted({pair.saved for pair in near})
     for count in range(min(len(saveable), MOST_AREAS), 0, -1):
         best: tuple[float, tuple[OverprintPair, ...]] | None = None

@@ -81,10 +81,14 @@ def plan_rounds(planes: Sequence[U8], *, heads: int, dpi: float, reload_mm: floa
     rounds = tuple(tuple(sorted(b)) for b in sorted(bins, key=min))
     where = {i: number for number, screens in enumerate(rounds) for i in screens}
     parted = sorted(
-        ((i, j, float(apart[i, j])) for i in range(count) for j in range(i + 1, count)
-         if where[i] != where[j] and apart[i, j] <= reload_mm),
+        (
+            (i, j, float(apart[i, j]))
+            for i in range(count)
+            for j in range(i + 1, count)
+            if where[i] != where[j] and apart[i, j] <= reload_mm
+        ),
         key=lambda pair: pair[2],
-    )  # fmt: skip
+    )
     return Rounds(rounds, tuple(parted))
 
 

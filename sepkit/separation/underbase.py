@@ -150,9 +150,15 @@ def _keep_thin(union: U8, printed: U8, drawn_in: U8, choke_px: float, tone: Bool
 
 
 def _keep_fine(
-    union: U8, printed: U8, drawn_in: U8, choke_px: float, tone: Bool | None,
-    needing: Sequence[U8], fine_choke: Sequence[float], thin: U8,
-) -> U8:  # fmt: skip
+    union: U8,
+    printed: U8,
+    drawn_in: U8,
+    choke_px: float,
+    tone: Bool | None,
+    needing: Sequence[U8],
+    fine_choke: Sequence[float],
+    thin: U8,
+) -> U8:
     """Give each ink only the choke that it is worth where the art is fine; mark in ``thin`` what was given back."""
     if min(fine_choke, default=1.0) >= 1:
         return drawn_in

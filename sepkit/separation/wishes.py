@@ -89,8 +89,9 @@ def _merge_cheapest(groups: list[list[int]], lab: Array, pixels: Array, to_groun
         area = pixels[groups[b]]
         ways = [(float((to_ground[groups[b]] ** 2 * area).sum()), OPEN)] + [
             (float((delta_e_2000(lab[groups[b]], lab[leads[a]]) ** 2 * area).sum()), a)
-            for a in range(len(groups)) if a != b
-        ]  # fmt: skip
+            for a in range(len(groups))
+            if a != b
+        ]
         loss, a = min(ways)
         if best is None or loss < best[0]:
             best = (loss, a, b)

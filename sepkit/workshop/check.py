@@ -53,8 +53,15 @@ def check_art(options: PrintOptions, *, progress: Progress | None = None) -> Che
     names = distinct_words([area.srgb for area in flat.areas])
     names = [area.name or name for area, name in zip(flat.areas, names, strict=True)]
     meshes = [_mesh_for(area.srgb, area.tone is not None, garment, options) for area in flat.areas]
-    found = preflight(flat, names=names, meshes=meshes, press=press, bases=_bases(flat, garment, options), dpi=art.dpi,
-                      measured=measured_of(press.name))  # fmt: skip
+    found = preflight(
+        flat,
+        names=names,
+        meshes=meshes,
+        press=press,
+        bases=_bases(flat, garment, options),
+        dpi=art.dpi,
+        measured=measured_of(press.name),
+    )
     waves = _halftones(flat, names, meshes, options)
     told = ink_findings(
         [InkFound(n, a.srgb, a.coverage, a.tone is not None) for n, a in zip(names, flat.areas, strict=True)],
@@ -114,7 +121,9 @@ def _empty(flat: FlatSeparation, garment: Garment) -> tuple[Finding, ...]:
         return ()
     return (
         Finding(
-            "nothing-to-print", "error", f"nothing is left to print on {garment.name}",
+            "nothing-to-print",
+            "error",
+            f"nothing is left to print on {garment.name}",
             "all of the art is transparent or has the garment's own colour: choose another garment or change the art",
         ),
-    )  # fmt: skip
+    )

@@ -96,15 +96,22 @@ def choices_for(
         for key in {ink.name.lower(), name.lower()} & set(base_rules):
             if rules.setdefault(ink.name, base_rules[key]) != base_rules[key]:
                 raise UsageError(
-                    f'"{name}" is {ink.name}, and they are told two different things', where="--base",
+                    f'"{name}" is {ink.name}, and they are told two different things',
+                    where="--base",
                     hint="give one rule for each ink",
-                )  # fmt: skip
+                )
     saved = overprints.saved if overprints is not None else {}
     return choose_coats(
-        [ink for i, ink in enumerate(inks) if i not in saved], base=base_ink, cloth=garment.reflectance,
-        white_cloth=find_garment(WHITE_CLOTH).reflectance, tolerance_de00=options.tolerance_de00, rule=base_rule,
-        rules=rules, heads=find_press(options.press).heads, white_shares=shares,
-    )  # fmt: skip
+        [ink for i, ink in enumerate(inks) if i not in saved],
+        base=base_ink,
+        cloth=garment.reflectance,
+        white_cloth=find_garment(WHITE_CLOTH).reflectance,
+        tolerance_de00=options.tolerance_de00,
+        rule=base_rule,
+        rules=rules,
+        heads=find_press(options.press).heads,
+        white_shares=shares,
+    )
 
 
 def decide(
@@ -138,14 +145,18 @@ def decide(
     printed = [traps[i] for i in kept]
     overlaps = overlap_shares(printed, dpi=art.dpi)
     lightness = [float(srgb8_to_lab(np.array(area.srgb))[0]) for area in areas]
-    in_order = [InkInOrder(light, float(area.coverage.mean()) / 255, ink)
-                for light, area, ink in zip(lightness, areas, inks, strict=True)]  # fmt: skip
+    in_order = [
+        InkInOrder(light, float(area.coverage.mean()) / 255, ink)
+        for light, area, ink in zip(lightness, areas, inks, strict=True)
+    ]
     order = print_order(in_order, overlaps=np.maximum(overlaps, overlaps.T).tolist())
     based = _based(dict(zip(kept, choices, strict=True)), pairs)
     own = {i for i, ink in zip(kept, inks, strict=True) if ink.name == base_ink.name}
     coats = max(choice.chosen.base_coats for choice in choices)
-    ways = [_Way(i, ink, choice, place) for i, ink, choice, place
-            in zip(kept, inks, choices, np.argsort(order).tolist(), strict=True)]  # fmt: skip
+    ways = [
+        _Way(i, ink, choice, place)
+        for i, ink, choice, place in zip(kept, inks, choices, np.argsort(order).tolist(), strict=True)
+    ]
     hidden = _hidden(ways, (base_ink, float(coats)), garment, options.tolerance_de00)
     run_on = under_traps([area.coverage for area in whole], traps, [area.tone for area in whole], hidden)
     seen = as_rgb8(reflectance_to_srgb8(printed_reflectance([(base_ink, float(coats))], garment.reflectance)))
@@ -168,9 +179,15 @@ def decide(
     dark = garment.lab[0] < DARK_L
     final = tuple(_with_mesh(plate, art, dark, options, plates) for plate in plates)
     return Decided(
-        final, draft.inks, dict(draft.choices), None if base is None else base.kept_thin, rounds,
-        why_order(in_order, order, names=names), _helps(draft, base_ink, garment, options), draft.findings,
-    )  # fmt: skip
+        final,
+        draft.inks,
+        dict(draft.choices),
+        None if base is None else base.kept_thin,
+        rounds,
+        why_order(in_order, order, names=names),
+        _helps(draft, base_ink, garment, options),
+        draft.findings,
+    )
 
 
 def _traps(
@@ -216,12 +233,16 @@ def _hidden(
     straight = [way for way in ways if not way.choice.chosen.base_coats]
     return [
         (low.area, top.area)
-        for low in on_base for top in straight
-        if top.place > low.place and hides(
-            [(way.ink, float(way.choice.chosen.coats)) for way in (low, top)], base=base, cloth=garment.reflectance,
+        for low in on_base
+        for top in straight
+        if top.place > low.place
+        and hides(
+            [(way.ink, float(way.choice.chosen.coats)) for way in (low, top)],
+            base=base,
+            cloth=garment.reflectance,
             tolerance_de00=tolerance_de00,
         )
-    ]  # fmt: skip
+    ]
 
 
 def _base_of(
@@ -256,9 +277,11 @@ def _in_rounds(draft: Draft, press: Press, art: Artwork) -> tuple[Draft, Rounds]
     plates = [draft.plates[i] for i in order]
     roles = ["underbase" if p.also_base is not None else p.role for p in plates]
     reasons = flash_reasons(
-        overlap_shares([p.printed for p in plates], dpi=art.dpi), roles=roles, names=[p.name for p in plates],
+        overlap_shares([p.printed for p in plates], dpi=art.dpi),
+        roles=roles,
+        names=[p.name for p in plates],
         rounds=numbers,
-    )  # fmt: skip
+    )
     placed = tuple(
         replace(plate, order=at, round=number, flash_after=bool(reason), flash_why=reason)
         for at, (plate, number, reason) in enumerate(zip(plates, numbers, reasons, strict=True), 1)
@@ -282,9 +305,13 @@ def _helps(draft: Draft, base_ink: Ink, garment: Garment, options: PrintOptions)
         if choice is None or choice.chosen.de00 <= options.tolerance_de00:
             continue
         found = best_help(
-            ink, choice, base=base_ink, cloth=garment.reflectance, white_cloth=white_cloth,
+            ink,
+            choice,
+            base=base_ink,
+            cloth=garment.reflectance,
+            white_cloth=white_cloth,
             tolerance_de00=options.tolerance_de00,
-        )  # fmt: skip
+        )
         if found is not None:
             out[plate.name] = found
     return out
@@ -293,8 +320,10 @@ def _helps(draft: Draft, base_ink: Ink, garment: Garment, options: PrintOptions)
 def names_of(areas: Sequence[InkArea]) -> list[str]:
     """Return a name for each area: its ink's, or a word for its colour."""
     words = distinct_words([area.srgb for area in areas])
-    return [area.name if area.name and not area.name.startswith("#") else word
-            for area, word in zip(areas, words, strict=True)]  # fmt: skip
+    return [
+        area.name if area.name and not area.name.startswith("#") else word
+        for area, word in zip(areas, words, strict=True)
+    ]
 
 
 def ink_of(area: InkArea, base_ink: Ink) -> Ink:
@@ -312,11 +341,22 @@ def ink_of(area: InkArea, base_ink: Ink) -> Ink:
 def _base_plate(base: Base, ink: Ink, garment: Garment, coats: int, choke_mm: float) -> Plate:
     seen = printed_reflectance([(ink, float(coats))], garment.reflectance)
     return Plate(
-        order=1, name="underbase", role="underbase", ink=ink.name, art_srgb=None,
-        print_srgb=as_rgb8(reflectance_to_srgb8(seen)), coverage=base.coverage, printed=base.printed, tone=base.tone,
-        coats=coats, flash_after=True, halftone=None, mesh=Mesh(43, 80), choke_mm=choke_mm,
+        order=1,
+        name="underbase",
+        role="underbase",
+        ink=ink.name,
+        art_srgb=None,
+        print_srgb=as_rgb8(reflectance_to_srgb8(seen)),
+        coverage=base.coverage,
+        printed=base.printed,
+        tone=base.tone,
+        coats=coats,
+        flash_after=True,
+        halftone=None,
+        mesh=Mesh(43, 80),
+        choke_mm=choke_mm,
         why="under the inks that this cloth would darken",
-    )  # fmt: skip
+    )
 
 
 def _from_art(art_srgb: tuple[int, int, int], print_srgb: tuple[int, int, int]) -> str:
@@ -331,12 +371,23 @@ def _ink_plate(
     chosen = choice.chosen
     grown = printed is not area.coverage and bool((printed != area.coverage).any())
     return Plate(
-        order=order, name=name, role="colour", ink=ink.name, art_srgb=area.srgb, print_srgb=chosen.srgb,
-        coverage=area.coverage, printed=printed, tone=area.tone, coats=chosen.coats, flash_after=False,
-        halftone=None, mesh=Mesh(62, 60), trap_mm=trap_mm if grown else 0.0,
+        order=order,
+        name=name,
+        role="colour",
+        ink=ink.name,
+        art_srgb=area.srgb,
+        print_srgb=chosen.srgb,
+        coverage=area.coverage,
+        printed=printed,
+        tone=area.tone,
+        coats=chosen.coats,
+        flash_after=False,
+        halftone=None,
+        mesh=Mesh(62, 60),
+        trap_mm=trap_mm if grown else 0.0,
         why=choice.why + _from_art(area.srgb, chosen.srgb),
         confidence=area.confidence,
-    )  # fmt: skip
+    )
 
 
 def _with_mesh(plate: Plate, art: Artwork, dark: bool, options: PrintOptions, plates: list[Plate]) -> Plate:
@@ -350,9 +401,12 @@ def _with_mesh(plate: Plate, art: Artwork, dark: bool, options: PrintOptions, pl
     else:
         light = float(srgb8_to_lab(np.array(plate.print_srgb))[0])
         mesh = advise_mesh(
-            role=plate.role, white=light > WHITE_L, dark_garment=dark, has_tone=has_tone,
+            role=plate.role,
+            white=light > WHITE_L,
+            dark_garment=dark,
+            has_tone=has_tone,
             thin_share=lambda width_mm: thin_share(plate.coverage, least_mm=width_mm, dpi=art.dpi),
-        )  # fmt: skip
+        )
     halftone = None
     if has_tone:
         nth = [p.order for p in plates if p.tone is not None].index(plate.order)

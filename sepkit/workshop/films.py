@@ -98,15 +98,28 @@ def film_jobs(
     jobs = []
     for plate in plates:
         label = FilmLabel(
-            plate=plate.name, ink=plate.ink, order=plate.order, of=len(plates), mesh=plate.mesh, garment=garment,
-            artwork=artwork, coats=plate.coats,
-        )  # fmt: skip
+            plate=plate.name,
+            ink=plate.ink,
+            order=plate.order,
+            of=len(plates),
+            mesh=plate.mesh,
+            garment=garment,
+            artwork=artwork,
+            coats=plate.coats,
+        )
         jobs.append(
             FilmJob(
-                plate.stem, plate.image, plate.tone, plate.halftone, width_mm, height_mm, making.settings(plate), label,
+                plate.stem,
+                plate.image,
+                plate.tone,
+                plate.halftone,
+                width_mm,
+                height_mm,
+                making.settings(plate),
+                label,
                 all_colours=making.all_colours,
             )
-        )  # fmt: skip
+        )
     return jobs
 
 
@@ -132,10 +145,17 @@ def write_films(
         tone = None if plate.tone is None else folder / "plates" / "tone" / f"{stem}.png"
         sources.append(
             FilmPlate(
-                stem, folder / "plates" / "printed" / f"{stem}.png", tone, plate.name, plate.ink, plate.order,
-                plate.coats, plate.mesh, plate.halftone,
+                stem,
+                folder / "plates" / "printed" / f"{stem}.png",
+                tone,
+                plate.name,
+                plate.ink,
+                plate.order,
+                plate.coats,
+                plate.mesh,
+                plate.halftone,
             )
-        )  # fmt: skip
+        )
     jobs = film_jobs(
         sources, FilmMaking(dpi, gain), width_mm=width_mm, height_mm=height_mm, garment=garment, artwork=title
     )
@@ -151,9 +171,11 @@ def press_gain(press: str, told_um: float | None = None) -> DotGain:
 
 def gain_record(gain: DotGain) -> dict[str, Any]:
     """Return what separation.json says of a gain under film; nothing for none."""
-    return {} if gain == NO_GAIN else {
-        "dot_gain": {"edge_um": gain.edge_um, "points": [list(point) for point in gain.points]}
-    }  # fmt: skip
+    return (
+        {}
+        if gain == NO_GAIN
+        else {"dot_gain": {"edge_um": gain.edge_um, "points": [list(point) for point in gain.points]}}
+    )
 
 
 def recorded_gain(film: Mapping[str, Any]) -> DotGain:

@@ -42,18 +42,24 @@ def art_findings(art: Artwork) -> tuple[Finding, ...]:
     if not art.vector and art.dpi < LOW_DPI:
         found.append(
             Finding(
-                "low-resolution", "warn",
+                "low-resolution",
+                "warn",
                 f"the picture has {art.dpi:.0f} pixels per inch at {art.width_mm:.0f} mm wide",
                 f"ask for vector art, or a picture {300 / art.dpi:.1f} times as wide, or print it smaller",
             )
-        )  # fmt: skip
+        )
     return tuple(found)
 
 
 def plan_findings(
-    art: Artwork, garment: Garment, press: Press, decided: Decided, *, tolerance_de00: float,
+    art: Artwork,
+    garment: Garment,
+    press: Press,
+    decided: Decided,
+    *,
+    tolerance_de00: float,
     measured: Mapping[str, float] | None = None,
-) -> tuple[Finding, ...]:  # fmt: skip
+) -> tuple[Finding, ...]:
     """Return findings about the plan. ``measured`` is what the press file holds of a calibration print."""
     plates = decided.plates
     found = _fit(art, garment, press)
@@ -82,10 +88,12 @@ def stress_finding(plates: Sequence[Plate], result: StressResult) -> Finding | N
     if after.gap_mm2 >= SHOWS_MM2 and after.gap_shift is not None:
         parts.append(f"{after.gap_mm2:.0f} mm² of garment show in gaps ({plates[after.gap_shift.plate].name} off)")
     return Finding(
-        "register-shows", "warn", f"out of register by {result.error_mm:g} mm, {' and '.join(parts)}",
+        "register-shows",
+        "warn",
+        f"out of register by {result.error_mm:g} mm, {' and '.join(parts)}",
         f"without trap and choke: {result.before.peek_mm2:.0f} and {result.before.gap_mm2:.0f} mm²; look at "
         "stress.png, widen --trap and --choke, or thicken what is thinner than twice the error",
-    )  # fmt: skip
+    )
 
 
 def _rounds(plates: Sequence[Plate], rounds: Rounds, press: Press) -> Finding:
@@ -97,16 +105,20 @@ def _rounds(plates: Sequence[Plate], rounds: Rounds, press: Press) -> Finding:
     text = f"{len(plates)} screens, and the press has {press.heads} heads: {len(rounds.rounds)} rounds ({words})"
     if not rounds.parted:
         return Finding(
-            "more-screens-than-heads", "info", text,
+            "more-screens-than-heads",
+            "info",
+            text,
             "nothing of one round comes within 4 mm of another: the garment may be taken off and loaded again between",
-        )  # fmt: skip
+        )
     pairs = [f"{plates[a].name} and {plates[b].name}" for a, b, _ in rounds.parted[:3]]
     more = "" if len(rounds.parted) <= 3 else f" and {len(rounds.parted) - 3} more"
     return Finding(
-        "more-screens-than-heads", "warn", text,
+        "more-screens-than-heads",
+        "warn",
+        text,
         f"{', '.join(pairs)}{more} touch across rounds, and a reload falls 2 to 4 mm off: leave each garment on its "
         "platen while the screens change, or use fewer inks",
-    )  # fmt: skip
+    )
 
 
 def _shift(name: str, garment: Garment, decided: Decided, tolerance_de00: float) -> Finding:
@@ -131,22 +143,24 @@ def _fit(art: Artwork, garment: Garment, press: Press) -> list[Finding]:
     if art.width_mm > press.platen_width_mm or art.height_mm > press.platen_height_mm:
         found.append(
             Finding(
-                "larger-than-platen", "warn",
+                "larger-than-platen",
+                "warn",
                 f"the print is {art.width_mm:.0f} x {art.height_mm:.0f} mm, the platen of {press.name} "
                 f"{press.platen_width_mm:g} x {press.platen_height_mm:g} mm",
                 "print it smaller (--width), or use a larger platen",
             )
-        )  # fmt: skip
+        )
     small = [size for size, chest in garment.half_chest_mm.items() if art.width_mm > chest - 2 * SEAM_MM]
     if small:
         found.append(
             Finding(
-                "wider-than-garment", "warn",
+                "wider-than-garment",
+                "warn",
                 f"{art.width_mm:.0f} mm is too wide for {garment.name} {', '.join(small)} with {SEAM_MM:.0f} mm "
                 "to each seam",
                 "the smallest garment of the run sets the width of a shared print",
             )
-        )  # fmt: skip
+        )
     return found
 
 
@@ -162,10 +176,11 @@ def _thin_base(art: Artwork, base_thin: U8 | None) -> list[Finding]:
     area_mm2 = px_to_mm(1, art.dpi) ** 2 * len(rows)
     return [
         Finding(
-            "base-too-thin-to-choke", "warn",
+            "base-too-thin-to-choke",
+            "warn",
             f"{area_mm2:.1f} mm² of fine strokes and texture keep their base without the full choke, for instance at "
             f"{place[0]:.0f}, {place[1]:.0f} mm from the top left",
             "white may show beside them when the press is off: thicken the strokes, or print them without a base",
             place,
         )
-    ]  # fmt: skip
+    ]

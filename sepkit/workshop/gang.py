@@ -68,9 +68,13 @@ class WrittenScreen:
 
 
 def write_screens(
-    folder: Path, plans: Sequence[ScreenPlan], art: Mapping[str, ItemArt], output: ScreenOutput,
-    *, progress: Progress | None = None,
-) -> list[WrittenScreen]:  # fmt: skip
+    folder: Path,
+    plans: Sequence[ScreenPlan],
+    art: Mapping[str, ItemArt],
+    output: ScreenOutput,
+    *,
+    progress: Progress | None = None,
+) -> list[WrittenScreen]:
     """Write NAME.png for each screen below ``folder``, and NAME.pdf where ``art`` has all its items.
 
     Raises UsageError for a sheet smaller than its margins, WriteError when the disk refuses.
@@ -102,11 +106,13 @@ def drawn_screen(
     return DrawnScreen(
         title=f"Screen {plan.number}: {family}mesh {mesh_text(plan.mesh)}",
         subtitle=" · ".join(part for part in about if part),
-        width_mm=frame.inside_width_mm, height_mm=frame.inside_height_mm,
-        edge_mm=output.rules.edge_mm, ends_mm=output.rules.ends_mm,
+        width_mm=frame.inside_width_mm,
+        height_mm=frame.inside_height_mm,
+        edge_mm=output.rules.edge_mm,
+        ends_mm=output.rules.ends_mm,
         prints=tuple(_drawn(placed, art.get(placed.item.name), output) for placed in plan.placed),
         steps=tuple(DrawnStep(s.open.item.name, s.taped, s.end, s.words) for s in steps),
-    )  # fmt: skip
+    )
 
 
 def frame_words(frame: Screen) -> str:
@@ -120,32 +126,51 @@ def gang_record(plan: GangPlan, written: Sequence[WrittenScreen] = ()) -> dict[s
     """Return the plan for other programs; lengths in mm, file names without their folder."""
     files = {one.plan.number: one for one in written}
     return {
-        "schema": SCHEMA, "screens_one_each": len(plan.screens) + plan.saved, "proven": plan.proven,
+        "schema": SCHEMA,
+        "screens_one_each": len(plan.screens) + plan.saved,
+        "proven": plan.proven,
         "search_nodes": plan.nodes,
         "screens": [_screen_record(screen, files.get(screen.number)) for screen in plan.screens],
         "left_out": [item.name for item in plan.left_out],
         "findings": [finding_record(finding) for finding in plan.findings],
-    }  # fmt: skip
+    }
 
 
 def _screen_record(screen: ScreenPlan, written: WrittenScreen | None) -> dict[str, Any]:
     record: dict[str, Any] = {
-        "number": screen.number, "frame": screen.screen.name,
+        "number": screen.number,
+        "frame": screen.screen.name,
         "inside_mm": [screen.screen.inside_width_mm, screen.screen.inside_height_mm],
-        "mesh": mesh_text(screen.mesh), "ink_family": screen.ink_family,
-        "least_screens": screen.least_screens, "proven": screen.exact,
+        "mesh": mesh_text(screen.mesh),
+        "ink_family": screen.ink_family,
+        "least_screens": screen.least_screens,
+        "proven": screen.exact,
         "prints": [
-            {"name": p.item.name, "x_mm": p.x_mm, "y_mm": p.y_mm, "width_mm": p.width_mm, "height_mm": p.height_mm,
-             "rotation_deg": p.rotation, "end_at_clamp": p.end, "blade_mm": round(p.blade_mm, 2),
-             "shift_mm": p.shift_mm}
+            {
+                "name": p.item.name,
+                "x_mm": p.x_mm,
+                "y_mm": p.y_mm,
+                "width_mm": p.width_mm,
+                "height_mm": p.height_mm,
+                "rotation_deg": p.rotation,
+                "end_at_clamp": p.end,
+                "blade_mm": round(p.blade_mm, 2),
+                "shift_mm": p.shift_mm,
+            }
             for p in screen.placed
         ],
         "steps": [
-            {"open": s.open.item.name, "taped": list(s.taped), "both_faces": list(s.both_faces), "turn": s.turn,
-             "end_at_clamp": s.end, "words": list(s.words)}
+            {
+                "open": s.open.item.name,
+                "taped": list(s.taped),
+                "both_faces": list(s.both_faces),
+                "turn": s.turn,
+                "end_at_clamp": s.end,
+                "words": list(s.words),
+            }
             for s in (written.steps if written else tape_steps(screen))
         ],
-    }  # fmt: skip
+    }
     if written is not None:
         record["drawing"] = written.drawing.name
         if written.film is not None:
@@ -166,9 +191,17 @@ def _drawn(placed: PlacedItem, art: ItemArt | None, output: ScreenOutput) -> Dra
     if abs(placed.shift_mm) > 0.05:
         note += f", {abs(placed.shift_mm):.0f} mm {'right' if placed.shift_mm > 0 else 'left'}"
     return DrawnPrint(
-        placed.item.name, placed.x_mm, placed.y_mm, placed.width_mm, placed.height_mm, placed.rotation, placed.end,
-        output.inks.get(placed.item.ink, UNKNOWN_INK), note, None if art is None else _small(art.plate.printed),
-    )  # fmt: skip
+        placed.item.name,
+        placed.x_mm,
+        placed.y_mm,
+        placed.width_mm,
+        placed.height_mm,
+        placed.rotation,
+        placed.end,
+        output.inks.get(placed.item.ink, UNKNOWN_INK),
+        note,
+        None if art is None else _small(art.plate.printed),
+    )
 
 
 def _small(coverage: U8) -> U8:

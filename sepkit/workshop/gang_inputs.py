@@ -73,11 +73,17 @@ def gang_of_texts(
     owned = _owned(frames, [one.mesh for one in told if one.mesh is not None])
     items = [
         GangItem(
-            one.name, one.width_mm, one.height_mm, one.ink, one.mesh or UNTOLD_MESH,
-            may_turn_90=(one.load or one.name) in sideways, ink=one.ink, load=one.load,
+            one.name,
+            one.width_mm,
+            one.height_mm,
+            one.ink,
+            one.mesh or UNTOLD_MESH,
+            may_turn_90=(one.load or one.name) in sideways,
+            ink=one.ink,
+            load=one.load,
         )
         for one in told
-    ]  # fmt: skip
+    ]
     inks = {item.ink: srgb for item in items if (srgb := ink_srgb(item.ink)) is not None}
     plan = gang_screens(items, owned, rules=output.rules)
     plan = replace(plan, findings=(*plan.findings, *findings))
@@ -102,14 +108,17 @@ def gang_of_job(path: Path, *, sheet: Sheet | None = None, progress: Progress | 
         make_job_prints(job, prints, Path(folder), old=None, kept={}, progress=progress)
         facts = read_facts(prints, Path(folder), film_dpi=job.film.dpi)
     plan = plan_job(job, facts)
-    art = {
-        image.name: ItemArt(image.plate, one.width_mm, one.height_mm) for one in facts for image in one.images
-    }  # fmt: skip
+    art = {image.name: ItemArt(image.plate, one.width_mm, one.height_mm) for one in facts for image in one.images}
     order = [pull.image for step in plan.order.steps for pull in step.run.pulls]
     output = ScreenOutput(
-        gang_rules(job), {name: ink.srgb for name, ink in plan.inks.items()}, sheet or sheet_of(job.film), job.film.dpi,
-        DotGain(edge_um=job.edge_growth_um), job.title, tuple(dict.fromkeys(order)),
-    )  # fmt: skip
+        gang_rules(job),
+        {name: ink.srgb for name, ink in plan.inks.items()},
+        sheet or sheet_of(job.film),
+        job.film.dpi,
+        DotGain(edge_um=job.edge_growth_um),
+        job.title,
+        tuple(dict.fromkeys(order)),
+    )
     return GangInput(plan.gang, art, output)
 
 
@@ -158,14 +167,13 @@ def _folder(name: str, text: str) -> list[_Told]:
     folder = Path(text)
     if not folder.is_dir():
         raise UsageError(
-            f'"{text}" is neither a size nor a print folder', where=f"--print {name}",
+            f'"{text}" is neither a size nor a print folder',
+            where=f"--print {name}",
             hint="write a size as 320x380mm, or give a folder that `sepkit separate` made",
-        )  # fmt: skip
+        )
     read = read_print_folder(folder)
     size = (read.width_mm, read.height_mm)
-    return [
-        _Told(f"{name}/{p.name}", *size, p.ink, p.mesh, load=name, art=ItemArt(p, *size)) for p in read.plates
-    ]  # fmt: skip
+    return [_Told(f"{name}/{p.name}", *size, p.ink, p.mesh, load=name, art=ItemArt(p, *size)) for p in read.plates]
 
 
 def _parts(text: str, where: str) -> tuple[str, str, list[str]]:
@@ -196,8 +204,9 @@ def _with_meshes(told: Sequence[_Told], meshes: Sequence[Mesh | None]) -> list[_
         name = next(one.name for one in told if one.mesh is None)
         raise UsageError(
             f"{name} has no mesh, and the frames have {', '.join(mesh_text(Mesh(*m)) for m in known)}",
-            where="--print", hint=f"add one, as {name}=320x380mm:white:{mesh_text(Mesh(*known[0]))}",
-        )  # fmt: skip
+            where="--print",
+            hint=f"add one, as {name}=320x380mm:white:{mesh_text(Mesh(*known[0]))}",
+        )
     only = Mesh(*known[0]) if known else UNTOLD_MESH
     return [replace(one, mesh=one.mesh or only) for one in told]
 
@@ -217,11 +226,14 @@ def _on_frames(
         wanted = one.mesh
         mesh = min(known, key=lambda m: (abs(log(m.threads_per_cm / wanted.threads_per_cm)), m.thread_um))
         far = abs(log(mesh.threads_per_cm / wanted.threads_per_cm)) > OTHER_MESH
-        findings.append(Finding(
-            "other-mesh", "warn" if far else "info",
-            f"{one.name} is made for mesh {mesh_text(wanted)}, and goes on {mesh_text(mesh)}",
-            "thin parts and the weight of the ink film change with the mesh: make a test print",
-        ))  # fmt: skip
+        findings.append(
+            Finding(
+                "other-mesh",
+                "warn" if far else "info",
+                f"{one.name} is made for mesh {mesh_text(wanted)}, and goes on {mesh_text(mesh)}",
+                "thin parts and the weight of the ink film change with the mesh: make a test print",
+            )
+        )
         plate = replace(one.art.plate, mesh=mesh)
         if plate.halftone is not None:
             findings += halftone_findings(plate.halftone, mesh, dpi=dpi, plate=one.name)

@@ -55,8 +55,9 @@ def inks_of(plates: Sequence[Plate]) -> list[InkFound]:
     """Return the inks of plates; a base is none."""
     return [
         InkFound(plate.name, plate.art_srgb, plate.coverage, plate.tone is not None)
-        for plate in plates if plate.role == "colour" and plate.art_srgb is not None
-    ]  # fmt: skip
+        for plate in plates
+        if plate.role == "colour" and plate.art_srgb is not None
+    ]
 
 
 def ink_findings(inks: Sequence[InkFound], art: Artwork, garment: Garment) -> list[Finding]:
@@ -72,10 +73,14 @@ def _near_cloth(inks: Sequence[InkFound], garment: Garment) -> list[Finding]:
         if ink.fades or len(inks) < 2 or apart >= NEAR_CLOTH_DE00:
             continue
         rest = ",".join(one.asked_as for one in inks if one is not ink)
-        found.append(Finding(
-            "near-cloth", "info", f"{ink.name} hardly shows on {garment.name}: ΔE00 {apart:.1f} from the cloth",
-            f'--inks "{rest}" leaves it open, and saves a screen',
-        ))  # fmt: skip
+        found.append(
+            Finding(
+                "near-cloth",
+                "info",
+                f"{ink.name} hardly shows on {garment.name}: ΔE00 {apart:.1f} from the cloth",
+                f'--inks "{rest}" leaves it open, and saves a screen',
+            )
+        )
     return found
 
 
@@ -85,10 +90,14 @@ def _near(inks: Sequence[InkFound]) -> list[Finding]:
     for (one, lab), (other, lab2) in combinations(zip(inks, labs, strict=True), 2):
         apart = float(delta_e_2000(lab, lab2))
         if apart < (NEAR_TONED_DE00 if one.fades and other.fades else NEAR_DE00):
-            found.append(Finding(
-                "near-inks", "info", f"{one.name} and {other.name} are nearly one ink: ΔE00 {apart:.1f} apart",
-                f"--inks {len(inks) - 1} merges what is nearest, and saves a screen",
-            ))  # fmt: skip
+            found.append(
+                Finding(
+                    "near-inks",
+                    "info",
+                    f"{one.name} and {other.name} are nearly one ink: ΔE00 {apart:.1f} apart",
+                    f"--inks {len(inks) - 1} merges what is nearest, and saves a screen",
+                )
+            )
     return found
 
 
@@ -114,12 +123,16 @@ def _rims(inks: Sequence[InkFound], art: Artwork) -> list[Finding]:
         only = rim.sum() > 0.8 * ink_here.sum()
         where = f"{100 * along.sum() / edge.sum():.0f} % of the cut-out's edge, for instance at {x:.0f}, {y:.0f} mm"
         spare = f"; with --inks {len(inks) - 1} it goes, and its screen with it" if only and len(inks) > 1 else ""
-        found.append(Finding(
-            "pale-rim", "warn",
-            f"{ink.name} {'prints only' if only else 'also prints'} as a hairline along {where} from the top left",
-            "it is what remains of a pale ground that the art was cut from: take one or two pixels off the edge, or "
-            f"ask for art without it{spare}; a line that is meant wants {RIM_MM:g} mm", (x, y),
-        ))  # fmt: skip
+        found.append(
+            Finding(
+                "pale-rim",
+                "warn",
+                f"{ink.name} {'prints only' if only else 'also prints'} as a hairline along {where} from the top left",
+                "it is what remains of a pale ground that the art was cut from: take one or two pixels off the edge, "
+                f"or ask for art without it{spare}; a line that is meant wants {RIM_MM:g} mm",
+                (x, y),
+            )
+        )
     return found
 
 

@@ -97,9 +97,14 @@ def check_job(job: Job) -> list[Finding]:
         width, height = art_size_mm(one)
         item = FitItem(one.name, one.placement, width, height, one.may_turn_90)
         findings += fit_findings(
-            item, [wearers[name] for name in one.garments], press=job.press, screens=job.screens,
-            edge_mm=rules.edge_mm, ends_mm=rules.ends_mm, sizes=one.sizes,
-        )  # fmt: skip
+            item,
+            [wearers[name] for name in one.garments],
+            press=job.press,
+            screens=job.screens,
+            edge_mm=rules.edge_mm,
+            ends_mm=rules.ends_mm,
+            sizes=one.sizes,
+        )
     findings += platen_findings(job.press, wearers.values())
     findings += cure_findings(job.ink_kind, job.heat_press, list(wearers.values()))
     return findings
@@ -127,9 +132,14 @@ def job_digest(job: Job, prints: Sequence[JobPrint]) -> str:
 
 
 def _write_rest(
-    job: Job, prints: Sequence[JobPrint], folder: Path, findings: list[Finding], path: Path, digest: str,
+    job: Job,
+    prints: Sequence[JobPrint],
+    folder: Path,
+    findings: list[Finding],
+    path: Path,
+    digest: str,
     progress: Progress | None,
-) -> dict[str, Any]:  # fmt: skip
+) -> dict[str, Any]:
     from sepkit.files.jobsheet import job_sheet
     from sepkit.workshop.job_facts import read_facts
     from sepkit.workshop.job_plan import plan_job
@@ -147,9 +157,10 @@ def _write_rest(
     sheet = job_sheet(job.title, sheet_sub(plan), sections)
     (folder / "sheet.html").write_text(sheet, encoding="utf-8")
     record = job_record(plan, recipes, everything) | {
-        "job_file": str(path.resolve()), "digest": digest,
+        "job_file": str(path.resolve()),
+        "digest": digest,
         "prints": [{"name": one.label, "folder": one.folder, "digest": one.digest} for one in prints],
-    }  # fmt: skip
+    }
     record["files"] = _files(folder)
     (folder / RECORD).write_text(json.dumps(record, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
     return record
@@ -162,49 +173,100 @@ def job_record(plan: JobPlan, recipes: dict[str, CupRecipe], findings: Sequence[
         "schema": SCHEMA,
         "title": plan.job.title,
         "screens": [
-            {"number": s.number, "frame": s.screen.name, "inks": s.ink_family,
-             "mesh": {"threads_per_cm": s.mesh.threads_per_cm, "thread_um": s.mesh.thread_um},
-             "images": [{"name": p.item.name, "x_mm": round(p.x_mm, 2), "y_mm": round(p.y_mm, 2),
-                         "width_mm": round(p.width_mm, 2), "height_mm": round(p.height_mm, 2), "rotation": p.rotation,
-                         "end": p.end, "blade_mm": p.blade_mm} for p in s.placed]}
+            {
+                "number": s.number,
+                "frame": s.screen.name,
+                "inks": s.ink_family,
+                "mesh": {"threads_per_cm": s.mesh.threads_per_cm, "thread_um": s.mesh.thread_um},
+                "images": [
+                    {
+                        "name": p.item.name,
+                        "x_mm": round(p.x_mm, 2),
+                        "y_mm": round(p.y_mm, 2),
+                        "width_mm": round(p.width_mm, 2),
+                        "height_mm": round(p.height_mm, 2),
+                        "rotation": p.rotation,
+                        "end": p.end,
+                        "blade_mm": p.blade_mm,
+                    }
+                    for p in s.placed
+                ],
+            }
             for s in plan.gang.screens
         ],
         "screens_one_each": sum(len(s.placed) for s in plan.gang.screens),
         "screens_proven": plan.gang.proven,
         "order": {
             "proven": plan.order.exact,
-            "minutes": round(tally.minutes, 1), "minutes_as_written": round(written.minutes, 1),
-            "washups": tally.washups, "washups_as_written": written.washups,
-            "blades_washed": tally.blade_washes, "blades_washed_as_written": written.blade_washes,
-            "frames": tally.mounts + tally.turns, "frames_as_written": written.mounts + written.turns,
+            "minutes": round(tally.minutes, 1),
+            "minutes_as_written": round(written.minutes, 1),
+            "washups": tally.washups,
+            "washups_as_written": written.washups,
+            "blades_washed": tally.blade_washes,
+            "blades_washed_as_written": written.blade_washes,
+            "frames": tally.mounts + tally.turns,
+            "frames_as_written": written.mounts + written.turns,
             "reloads": tally.reloads,
             "steps": [
-                {"print": s.run.print_name, "garment": s.run.garment, "pieces": s.run.pieces, "before": list(s.changes),
-                 "within": [{"pull": at + 1, "change": text} for at, text in s.tally.within],
-                 "pulls": [{"screen": p.screen, "end": p.end, "open": p.image, "taped": list(p.taped), "ink": p.ink,
-                            "blade_mm": p.blade_mm, "coats": p.coats, "flash_after": p.flash_after}
-                           for p in s.run.pulls]}
+                {
+                    "print": s.run.print_name,
+                    "garment": s.run.garment,
+                    "pieces": s.run.pieces,
+                    "before": list(s.changes),
+                    "within": [{"pull": at + 1, "change": text} for at, text in s.tally.within],
+                    "pulls": [
+                        {
+                            "screen": p.screen,
+                            "end": p.end,
+                            "open": p.image,
+                            "taped": list(p.taped),
+                            "ink": p.ink,
+                            "blade_mm": p.blade_mm,
+                            "coats": p.coats,
+                            "flash_after": p.flash_after,
+                        }
+                        for p in s.run.pulls
+                    ],
+                }
                 for s in plan.order.steps
             ],
         },
         "ink": [
-            {"name": n.ink, "stage_g": round(n.stage_g, 1), "used_g": round(n.used_g, 1), "back_g": round(n.back_g, 1),
-             "from_shelf_g": round(n.on_shelf_g, 1), "to_mix_g": round(n.to_mix_g, 1),
-             "recipe": [list(part) for part in recipes[n.ink].parts] if n.ink in recipes else None,
-             "parts": [{"what": p.what, "formula": p.formula, "mass_g": round(p.mass_g, 2)} for p in n.parts]}
+            {
+                "name": n.ink,
+                "stage_g": round(n.stage_g, 1),
+                "used_g": round(n.used_g, 1),
+                "back_g": round(n.back_g, 1),
+                "from_shelf_g": round(n.on_shelf_g, 1),
+                "to_mix_g": round(n.to_mix_g, 1),
+                "recipe": [list(part) for part in recipes[n.ink].parts] if n.ink in recipes else None,
+                "parts": [{"what": p.what, "formula": p.formula, "mass_g": round(p.mass_g, 2)} for p in n.parts],
+            }
             for n in plan.needs
         ],
         "blanks": [
-            {"garment": b.garment, "size": b.size, "ordered": b.ordered, "spares": b.spares, "tests": b.tests,
-             "buy": b.buy, "loss": round(b.loss, 4), "chance": round(b.chance, 4)}
+            {
+                "garment": b.garment,
+                "size": b.size,
+                "ordered": b.ordered,
+                "spares": b.spares,
+                "tests": b.tests,
+                "buy": b.buy,
+                "loss": round(b.loss, 4),
+                "chance": round(b.chance, 4),
+            }
             for b in plan.blanks
         ],
         "minutes": {"all": round(plan.minutes_sum, 1), "parts": {p.what: round(p.amount, 1) for p in plan.minutes}},
-        "cost": {"currency": plan.job.money.currency, "per_garment": round(plan.costs.per_garment, 2),
-                 "fixed": round(plan.costs.fixed_sum, 2), "each": round(plan.costs.each_sum, 2),
-                 "break_even": plan.costs.break_even},
+        "cost": {
+            "currency": plan.job.money.currency,
+            "per_garment": round(plan.costs.per_garment, 2),
+            "fixed": round(plan.costs.fixed_sum, 2),
+            "each": round(plan.costs.each_sum, 2),
+            "break_even": plan.costs.break_even,
+        },
         "findings": [finding_record(finding) for finding in findings],
-    }  # fmt: skip
+    }
 
 
 def _recipes(plan: JobPlan) -> tuple[dict[str, CupRecipe], list[Finding]]:
@@ -218,17 +280,25 @@ def _recipes(plan: JobPlan) -> tuple[dict[str, CupRecipe], list[Finding]]:
         need.ink: cup_recipe(need.ink, need.to_mix_g, shelf=shelf, scale_step_g=plan.job.scale_step_g) for need in mixed
     }
     findings = [
-        Finding("small-dose", "warn", f"{colours_called(name)}: a dose is too small for a scale of "
-                f"{plan.job.scale_step_g:g} g",
-                "make a let-down of the strong ink first, or more of the ink, or use a finer scale")
-        for name, recipe in recipes.items() if not recipe.fine
-    ]  # fmt: skip
+        Finding(
+            "small-dose",
+            "warn",
+            f"{colours_called(name)}: a dose is too small for a scale of {plan.job.scale_step_g:g} g",
+            "make a let-down of the strong ink first, or more of the ink, or use a finer scale",
+        )
+        for name, recipe in recipes.items()
+        if not recipe.fine
+    ]
     findings += [
-        Finding("colour-out-of-reach", "warn", f"{colours_called(name)}: the nearest blend of the shelf is ΔE00 "
-                f"{recipe.de00:.1f} away",
-                "add an ink to the shelf, or accept the shift")
-        for name, recipe in recipes.items() if recipe.de00 > 3.0 and not _is_black(name)
-    ]  # fmt: skip
+        Finding(
+            "colour-out-of-reach",
+            "warn",
+            f"{colours_called(name)}: the nearest blend of the shelf is ΔE00 {recipe.de00:.1f} away",
+            "add an ink to the shelf, or accept the shift",
+        )
+        for name, recipe in recipes.items()
+        if recipe.de00 > 3.0 and not _is_black(name)
+    ]
     return recipes, findings
 
 
@@ -255,8 +325,10 @@ def _print_findings(plan: JobPlan) -> list[Finding]:
         Finding(
             finding.code, finding.level, f"{facts.print.label}: {colours_called(finding.text)}", _as_keys(finding.hint)
         )
-        for facts in plan.prints for finding in facts.findings if finding.code != "more-screens-than-heads"
-    ]  # fmt: skip
+        for facts in plan.prints
+        for finding in facts.findings
+        if finding.code != "more-screens-than-heads"
+    ]
 
 
 def _old_record(target: Path) -> dict[str, Any] | None:
@@ -280,8 +352,11 @@ def _may_replace(target: Path, old: dict[str, Any] | None, path: Path, *, force:
         raise WriteError("holds another job", where=str(target), hint="give another folder with -o, or --force")
     changed = _changed_files(target, old)
     if changed:
-        raise WriteError(f"{changed[0]} is not as sepkit left it", where=str(target),
-                         hint="move your own files out, or --force to lose them")  # fmt: skip
+        raise WriteError(
+            f"{changed[0]} is not as sepkit left it",
+            where=str(target),
+            hint="move your own files out, or --force to lose them",
+        )
     check_writable(target, force=True)
 
 

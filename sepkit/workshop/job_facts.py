@@ -130,8 +130,11 @@ def ink_family(srgb: RGB8) -> str:
 
 
 def _film_digest(plate: Plate, width_mm: float, height_mm: float) -> str:
-    digest = hashlib.sha256(repr((plate.ink, plate.mesh, plate.halftone, round(width_mm, 3), round(height_mm, 3),
-                                  plate.printed.shape)).encode())  # fmt: skip
+    digest = hashlib.sha256(
+        repr(
+            (plate.ink, plate.mesh, plate.halftone, round(width_mm, 3), round(height_mm, 3), plate.printed.shape)
+        ).encode()
+    )
     digest.update(np.ascontiguousarray(plate.printed).data)
     if plate.tone is not None:
         digest.update(np.packbits(plate.tone).data)

@@ -107,8 +107,19 @@ def plan_job(job: Job, prints: Sequence[PrintFacts]) -> JobPlan:
     presses = max((_presses(job, facts) for facts in prints), default=1)
     minutes = _minutes(runs, order, len(gang.screens), blanks)
     findings = (*gang.findings, *_order_findings(order), *_time_findings(job, minutes, prints))
-    return JobPlan(job, tuple(prints), gang, order, needs, inks, blanks, minutes,
-                   _costs(job, gang, needs, blanks, minutes), presses, findings)  # fmt: skip
+    return JobPlan(
+        job,
+        tuple(prints),
+        gang,
+        order,
+        needs,
+        inks,
+        blanks,
+        minutes,
+        _costs(job, gang, needs, blanks, minutes),
+        presses,
+        findings,
+    )
 
 
 def gang_rules(job: Job) -> GangRules:
@@ -157,19 +168,31 @@ def job_runs(job: Job, prints: Sequence[PrintFacts], place: Place, blanks: Seque
             pulls = tuple(_pull(job, image, place) for image in facts.images)
             runs.append(
                 Run(
-                    one.name, one.placement, line.garment, garment.lab[0], pieces,
-                    PLATENS.get(placement.place, "body"), pulls,
-                    risk=loss_of(job, one.placement) * placement.risk / minutes, minutes_per_piece=minutes,
+                    one.name,
+                    one.placement,
+                    line.garment,
+                    garment.lab[0],
+                    pieces,
+                    PLATENS.get(placement.place, "body"),
+                    pulls,
+                    risk=loss_of(job, one.placement) * placement.risk / minutes,
+                    minutes_per_piece=minutes,
                 )
-            )  # fmt: skip
+            )
     return runs
 
 
 def _item(facts: PrintFacts, image: ImageFacts, inks: dict[str, Ink]) -> GangItem:
     return GangItem(
-        image.name, facts.width_mm, facts.height_mm, ink_family(inks[image.plate.ink].srgb), image.mesh,
-        may_turn_90=facts.print.print.may_turn_90, ink=image.plate.ink, load=facts.print.label,
-    )  # fmt: skip
+        image.name,
+        facts.width_mm,
+        facts.height_mm,
+        ink_family(inks[image.plate.ink].srgb),
+        image.mesh,
+        may_turn_90=facts.print.print.may_turn_90,
+        ink=image.plate.ink,
+        load=facts.print.label,
+    )
 
 
 def _pull(job: Job, image: ImageFacts, place: Place) -> Pull:
@@ -178,17 +201,23 @@ def _pull(job: Job, image: ImageFacts, place: Place) -> Pull:
     blade = placed.blade_mm or placed.width_mm + 26.0
     owned = sum(b.count for b in job.blades if b.width_mm == blade)
     return Pull(
-        screen.number, placed.end, image.name, image.plate.ink, blade, image.plate.coats, image.plate.flash_after,
-        taped, max(owned, 1),
-    )  # fmt: skip
+        screen.number,
+        placed.end,
+        image.name,
+        image.plate.ink,
+        blade,
+        image.plate.coats,
+        image.plate.flash_after,
+        taped,
+        max(owned, 1),
+    )
 
 
 def _pieces(one: Print, line: GarmentLine, blanks: Sequence[BlankLine]) -> int:
     """Return how many garments of a line carry a print, spares and tests with them."""
     return sum(
-        blank.buy for blank in blanks
-        if blank.garment == line.garment and (not one.sizes or blank.size in one.sizes)
-    )  # fmt: skip
+        blank.buy for blank in blanks if blank.garment == line.garment and (not one.sizes or blank.size in one.sizes)
+    )
 
 
 def _work(job: Job, facts: PrintFacts, garment: Garment) -> PieceWork:
@@ -196,16 +225,21 @@ def _work(job: Job, facts: PrintFacts, garment: Garment) -> PieceWork:
     between = sum(image.plate.coats - 1 for image in facts.images)
     after = sum(image.plate.flash_after for image in facts.images)
     return PieceWork(
-        pulls=coats, flashes=between + after, box_cm2=facts.width_mm * facts.height_mm / 100.0,
-        fleece=garment.shape == "hoodie", presses=_presses(job, facts), press_s=job.heat_press.seconds,
+        pulls=coats,
+        flashes=between + after,
+        box_cm2=facts.width_mm * facts.height_mm / 100.0,
+        fleece=garment.shape == "hoodie",
+        presses=_presses(job, facts),
+        press_s=job.heat_press.seconds,
         factor=PLACEMENTS[facts.print.print.placement].minutes_factor,
-    )  # fmt: skip
+    )
 
 
 def _presses(job: Job, facts: PrintFacts) -> int:
     heat = job.heat_press
-    return presses_needed((facts.width_mm, facts.height_mm), (heat.plate_width_mm, heat.plate_height_mm),
-                          heat.overlap_mm)  # fmt: skip
+    return presses_needed(
+        (facts.width_mm, facts.height_mm), (heat.plate_width_mm, heat.plate_height_mm), heat.overlap_mm
+    )
 
 
 def _ink_needs(
@@ -218,17 +252,24 @@ def _ink_needs(
             ink, pull = inks[image.plate.ink], _pull(job, image, place)
             loadings.setdefault((image.name, ink.name), Loading(image.name, ink.name, ink.density_g_ml, pull.blade_mm))
             hits += [
-                Hits(image.name, ink.name, ink.density_g_ml, image.mesh, image.inked_cm2, image.plate.coats, pieces,
-                     fleece=garment.shape == "hoodie")
+                Hits(
+                    image.name,
+                    ink.name,
+                    ink.density_g_ml,
+                    image.mesh,
+                    image.inked_cm2,
+                    image.plate.coats,
+                    pieces,
+                    fleece=garment.shape == "hoodie",
+                )
                 for line, garment in facts.print.wearers
                 if (pieces := _pieces(facts.print.print, line, blanks))
-            ]  # fmt: skip
+            ]
     custom = frozenset(name for name in inks if name.startswith("#"))
     shelf: dict[str, float] = {}
     for left in job.leftovers:
         shelf[left.ink] = shelf.get(left.ink, 0.0) + left.mass_g
-    return ink_needs(hits, loadings.values(), kind=job.ink_kind, factor=job.ink_factor, custom=custom,
-                     on_shelf_g=shelf)  # fmt: skip
+    return ink_needs(hits, loadings.values(), kind=job.ink_kind, factor=job.ink_factor, custom=custom, on_shelf_g=shelf)
 
 
 def _minutes(runs: Sequence[Run], order: Order, screens: int, blanks: Sequence[BlankLine]) -> tuple[Part, ...]:
@@ -244,8 +285,12 @@ def _minutes(runs: Sequence[Run], order: Order, screens: int, blanks: Sequence[B
 
 
 def _costs(
-    job: Job, gang: GangPlan, needs: Sequence[InkNeed], blanks: Sequence[BlankLine], minutes: Sequence[Part],
-) -> Costs:  # fmt: skip
+    job: Job,
+    gang: GangPlan,
+    needs: Sequence[InkNeed],
+    blanks: Sequence[BlankLine],
+    minutes: Sequence[Part],
+) -> Costs:
     pieces = sum(blank.ordered for blank in blanks)
     price = {line.garment: line.price for line in job.garments}
     extra = sum(blank.spares + blank.tests for blank in blanks)
@@ -254,19 +299,30 @@ def _costs(
     film_m2 = sum(screen.screen.inside_width_mm * screen.screen.inside_height_mm for screen in gang.screens) / 1e6
     setup, each = sum(part.amount for part in minutes[:4]), sum(part.amount for part in minutes[4:])
     return costs(
-        money=job.money, screens=len(gang.screens), film_m2=film_m2, setup_min=setup, piece_min=each,
-        ink_g=sum(need.used_g for need in needs), lost_garments=extra, blank_price=blank_price, pieces=pieces,
-    )  # fmt: skip
+        money=job.money,
+        screens=len(gang.screens),
+        film_m2=film_m2,
+        setup_min=setup,
+        piece_min=each,
+        ink_g=sum(need.used_g for need in needs),
+        lost_garments=extra,
+        blank_price=blank_price,
+        pieces=pieces,
+    )
 
 
 def _order_findings(order: Order) -> list[Finding]:
     out = _blade_findings(order)
     if order.tally.reloads:
-        out.append(Finding(
-            "reloads", "warn",
-            f"{order.tally.reloads} garments must be taken off and loaded again in register: more screens than heads",
-            "use fewer inks in that print, or let the garment's colour stand for one",
-        ))  # fmt: skip
+        out.append(
+            Finding(
+                "reloads",
+                "warn",
+                f"{order.tally.reloads} garments must be taken off and loaded again in register: more screens "
+                "than heads",
+                "use fewer inks in that print, or let the garment's colour stand for one",
+            )
+        )
     if not order.exact:
         out.append(Finding("order-not-proven", "info", "the order at the press is good, but not proven to be the best"))
     return out
@@ -282,13 +338,14 @@ def _blade_findings(order: Order) -> list[Finding]:
                 short[step.run.print_name, width] = (len(inks), owned)
     return [
         Finding(
-            "too-few-blades", "warn",
+            "too-few-blades",
+            "warn",
             f"{name} takes {needed} inks in turn with a {width:.0f} mm blade, and {counted(owned, 'such blade')} "
             f"{'is' if owned == 1 else 'are'} there",
             "one for each ink: else it is washed at every garment",
         )
         for (name, width), (needed, owned) in short.items()
-    ]  # fmt: skip
+    ]
 
 
 def _time_findings(job: Job, minutes: Sequence[Part], prints: Sequence[PrintFacts]) -> list[Finding]:
@@ -296,15 +353,23 @@ def _time_findings(job: Job, minutes: Sequence[Part], prints: Sequence[PrintFact
     out = []
     if pulling > LONG_DAY_MIN:
         days = -(-pulling // LONG_DAY_MIN)
-        out.append(Finding(
-            "long-day", "warn", f"printing takes {pulling / 60:.1f} hours", f"spread it over {days:.0f} days",
-        ))  # fmt: skip
+        out.append(
+            Finding(
+                "long-day",
+                "warn",
+                f"printing takes {pulling / 60:.1f} hours",
+                f"spread it over {days:.0f} days",
+            )
+        )
     out += [
         Finding(
-            "several-presses", "info",
+            "several-presses",
+            "info",
             f"{facts.print.label}: {count} closings of the heat press for {facts.width_mm:.0f} x "
-            f"{facts.height_mm:.0f} mm", "let them overlap, and check the cure where they do",
+            f"{facts.height_mm:.0f} mm",
+            "let them overlap, and check the cure where they do",
         )
-        for facts in prints if (count := _presses(job, facts)) > 1
-    ]  # fmt: skip
+        for facts in prints
+        if (count := _presses(job, facts)) > 1
+    ]
     return out

@@ -82,9 +82,14 @@ def job_prints(job: Job, *, recipes: str) -> tuple[JobPrint, ...]:
 
 
 def make_job_prints(
-    job: Job, prints: Sequence[JobPrint], folder: Path, *, old: Path | None, kept: dict[str, str],
+    job: Job,
+    prints: Sequence[JobPrint],
+    folder: Path,
+    *,
+    old: Path | None,
+    kept: dict[str, str],
     progress: Progress | None = None,
-) -> int:  # fmt: skip
+) -> int:
     """Make or take over each print's folder below ``folder``; return how many were taken over.
 
     ``kept`` maps digests to folders below ``old``.
@@ -139,11 +144,23 @@ def _make(job: Job, one: JobPrint, target: Path) -> None:
     error = job.press.register_error_mm * (FLEECE_REGISTER_FACTOR if one.garment.shape == "hoodie" else 1.0)
     art = _one_ink_art(job, one, target) if one.ink else one.print.art
     options = PrintOptions(
-        art=art, garment=one.garment.name, width_mm=one.print.width_mm, height_mm=one.print.height_mm,
-        inks=one.ink or one.print.inks, press=job.press.name, trap_mm=error, choke_mm=error, film_dpi=job.film.dpi,
-        soft=one.print.soft, background=one.print.background, base=one.print.base, mesh=one.print.mesh,
-        lpi=one.print.lpi, placement=_preview_place(one.print.placement), edge_growth_um=job.edge_growth_um,
-    )  # fmt: skip
+        art=art,
+        garment=one.garment.name,
+        width_mm=one.print.width_mm,
+        height_mm=one.print.height_mm,
+        inks=one.ink or one.print.inks,
+        press=job.press.name,
+        trap_mm=error,
+        choke_mm=error,
+        film_dpi=job.film.dpi,
+        soft=one.print.soft,
+        background=one.print.background,
+        base=one.print.base,
+        mesh=one.print.mesh,
+        lpi=one.print.lpi,
+        placement=_preview_place(one.print.placement),
+        edge_growth_um=job.edge_growth_um,
+    )
     kept: list[Any] = []
     curve = printed_tones(FilmMaking(job.film.dpi, press_gain(job.press.name, job.edge_growth_um)))
 
@@ -182,11 +199,14 @@ def _on_owned_meshes(job: Job, one: JobPrint, planned: PlannedPrint) -> PlannedP
             plates.append(plate)
             continue
         if abs(math.log(mesh.threads_per_cm / plate.mesh.threads_per_cm)) > 0.2:
-            findings.append(Finding(
-                "other-mesh", "info",
-                f"{plate.name}: mesh {_mesh(plate.mesh)} is advised, {_mesh(mesh)} is what you own",
-                "thin parts and the weight of the ink film change with the mesh: make a test print",
-            ))  # fmt: skip
+            findings.append(
+                Finding(
+                    "other-mesh",
+                    "info",
+                    f"{plate.name}: mesh {_mesh(plate.mesh)} is advised, {_mesh(mesh)} is what you own",
+                    "thin parts and the weight of the ink film change with the mesh: make a test print",
+                )
+            )
         halftone = plate.halftone
         if halftone is not None and one.print.lpi is None:
             most = advise_halftone(mesh, nth=0).lpi
@@ -206,9 +226,11 @@ def nearest_owned(
     fitting = [
         screen.mesh
         for screen in screens
-        if any(w <= screen.inside_width_mm - 2 * rules.edge_mm and h <= screen.inside_height_mm - 2 * rules.ends_mm
-               for w, h in ways)
-    ]  # fmt: skip
+        if any(
+            w <= screen.inside_width_mm - 2 * rules.edge_mm and h <= screen.inside_height_mm - 2 * rules.ends_mm
+            for w, h in ways
+        )
+    ]
     return min(fitting, key=lambda m: abs(math.log(m.threads_per_cm / mesh.threads_per_cm)), default=None)
 
 
@@ -229,14 +251,20 @@ def _same_cloth(one: Garment, other: Garment) -> bool:
 
 def _digest(job: Job, one: JobPrint, recipes: str) -> str:
     """Return a digest of everything that shapes the print folder."""
-    meshes = sorted((s.mesh.threads_per_cm, s.mesh.thread_um, s.inside_width_mm, s.inside_height_mm) for s in
-                    job.screens)  # fmt: skip
+    meshes = sorted(
+        (s.mesh.threads_per_cm, s.mesh.thread_um, s.inside_width_mm, s.inside_height_mm) for s in job.screens
+    )
     facts = asdict(one.print) | {
-        "art": hashlib.sha256(one.print.art.read_bytes()).hexdigest(), "name": one.print.art.name,
-        "garment": one.garment.name, "ink": one.ink, "press": asdict(job.press), "dpi": job.film.dpi,
+        "art": hashlib.sha256(one.print.art.read_bytes()).hexdigest(),
+        "name": one.print.art.name,
+        "garment": one.garment.name,
+        "ink": one.ink,
+        "press": asdict(job.press),
+        "dpi": job.film.dpi,
         "edge_growth_um": job.edge_growth_um,
-        "meshes": meshes, "recipes": recipes,
-    }  # fmt: skip
+        "meshes": meshes,
+        "recipes": recipes,
+    }
     for unused in ("garments", "one_ink_on", "sizes"):
         facts.pop(unused)
     return hashlib.sha256(json.dumps(facts, sort_keys=True, default=str).encode()).hexdigest()

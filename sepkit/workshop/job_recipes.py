@@ -55,9 +55,10 @@ def cup_recipe(name: str, mass_g: float, *, shelf: Shelf, scale_step_g: float) -
         return [round(float(share) * mass_g / scale_step_g) * scale_step_g for share in shares]
 
     weighable = [
-        blend for blend in blends
+        blend
+        for blend in blends
         if blend.de00 <= best + 1.0 and min(doses(blend.mass_shares)) >= LEAST_STEPS * scale_step_g - 1e-9
-    ]  # fmt: skip
+    ]
     blend = (weighable or blends)[0]
     parts = [(ink.name, round(dose, 3)) for ink, dose in zip(blend.inks, doses(blend.mass_shares), strict=True)]
     parts.sort(key=lambda part: -part[1])

@@ -25,13 +25,18 @@ def write_job_screens(
     job = plan.job
     art = {
         image.name: ItemArt(image.plate, facts.width_mm, facts.height_mm)
-        for facts in plan.prints for image in facts.images
-    }  # fmt: skip
+        for facts in plan.prints
+        for image in facts.images
+    }
     output = ScreenOutput(
-        gang_rules(job), {name: ink.srgb for name, ink in plan.inks.items()}, sheet=sheet_of(job.film),
-        dpi=job.film.dpi, gain=DotGain(job.edge_growth_um), title=job.title,
+        gang_rules(job),
+        {name: ink.srgb for name, ink in plan.inks.items()},
+        sheet=sheet_of(job.film),
+        dpi=job.film.dpi,
+        gain=DotGain(job.edge_growth_um),
+        title=job.title,
         order=tuple(dict.fromkeys(pull.image for step in plan.order.steps for pull in step.run.pulls)),
-    )  # fmt: skip
+    )
     drawings, films = [], []
     for one in write_screens(folder / "screens", plan.gang.screens, art, output, progress=progress):
         number = one.plan.number

@@ -88,9 +88,12 @@ def _glance(plan: JobPlan) -> Table:
         ("frames hung or turned", f"{now.mounts + now.turns}", f"{written.mounts + written.turns} as written"),
         ("changing over", clock(now.minutes), f"{clock(written.minutes)} as written"),
         ("blanks to buy", f"{sum(b.buy for b in plan.blanks)}", f"{plan.pieces} ordered; the rest is spares and tests"),
-        ("ink to stage", f"{sum(n.stage_g for n in plan.needs):.0f} g",
-         f"{sum(n.back_g for n in plan.needs):.0f} g of it comes back"),
-    )  # fmt: skip
+        (
+            "ink to stage",
+            f"{sum(n.stage_g for n in plan.needs):.0f} g",
+            f"{sum(n.back_g for n in plan.needs):.0f} g of it comes back",
+        ),
+    )
     return Table(("", "this plan", "against"), rows)
 
 
@@ -116,11 +119,17 @@ def _notes(findings: Sequence[Finding]) -> list[tuple[str, str, str]]:
 def _blanks(plan: JobPlan) -> tuple[Table | str, ...]:
     rows: list[tuple[Cell | str, ...]] = [
         (
-            Cell(b.garment, tick=True), b.size, _n(b.ordered), _n(b.spares), _n(b.tests), _n(b.buy),
-            Cell(f"{b.loss:.1%}", number=True), Cell(f"{b.chance:.0%}", number=True),
+            Cell(b.garment, tick=True),
+            b.size,
+            _n(b.ordered),
+            _n(b.spares),
+            _n(b.tests),
+            _n(b.buy),
+            Cell(f"{b.loss:.1%}", number=True),
+            Cell(f"{b.chance:.0%}", number=True),
         )
         for b in plan.blanks
-    ]  # fmt: skip
+    ]
     total = [sum(getattr(b, name) for b in plan.blanks) for name in ("ordered", "spares", "tests", "buy")]
     rows.append(("all", "", *(_n(v) for v in total), "", ""))
     spoil = plan.job.spoilage
@@ -137,12 +146,19 @@ def _blanks(plan: JobPlan) -> tuple[Table | str, ...]:
 def _screens(plan: JobPlan, drawings: Sequence[tuple[bytes, str]]) -> tuple[Table | Pictures | str, ...]:
     rows = [
         (
-            Cell(f"{screen.number}", tick=True), screen.screen.name, _mesh(screen.mesh), placed.item.name,
-            f"{placed.x_mm:.0f}, {placed.y_mm:.0f}", f"{placed.width_mm:.0f} x {placed.height_mm:.0f}",
-            f"{placed.rotation}°", f"end {placed.end}", blade_words(placed.blade_mm),
+            Cell(f"{screen.number}", tick=True),
+            screen.screen.name,
+            _mesh(screen.mesh),
+            placed.item.name,
+            f"{placed.x_mm:.0f}, {placed.y_mm:.0f}",
+            f"{placed.width_mm:.0f} x {placed.height_mm:.0f}",
+            f"{placed.rotation}°",
+            f"end {placed.end}",
+            blade_words(placed.blade_mm),
         )
-        for screen in plan.gang.screens for placed in screen.placed
-    ]  # fmt: skip
+        for screen in plan.gang.screens
+        for placed in screen.placed
+    ]
     heads = ("screen", "frame", "mesh", "image", "from left, end A, mm", "size, mm", "on film", "at the clamp", "blade")
     proven = "No plan has fewer screens." if plan.gang.proven else "Fewer screens may be possible: not proven."
     blocks: list[Table | Pictures | str] = [
@@ -170,11 +186,15 @@ def _cups(plan: JobPlan, recipes: Mapping[str, CupRecipe]) -> tuple[Table | str,
         rows.append(
             (
                 Cell(colours_called(need.ink), chip=to_hex(plan.inks[need.ink].srgb), tick=True),
-                _g(need.stage_g), _g(need.on_shelf_g), _g(need.to_mix_g),
-                _g(need.printed_g + need.tests_g), _g(need.lost_g), _g(need.back_g),
+                _g(need.stage_g),
+                _g(need.on_shelf_g),
+                _g(need.to_mix_g),
+                _g(need.printed_g + need.tests_g),
+                _g(need.lost_g),
+                _g(need.back_g),
                 amounts(recipe.parts) if recipe else "as it is",
             )
-        )  # fmt: skip
+        )
     heads = ("ink", "stage", "from the shelf", "new", "on cloth", "lost", "comes back", "recipe")
     blocks: list[Table | str] = [Table(heads, tuple(rows))]
     blocks.append(
@@ -244,8 +264,9 @@ def _money(plan: JobPlan) -> tuple[Table | str, ...]:
     time.append(("all, alone", Cell(f"{plan.minutes_sum:.0f}", number=True)))
     blocks: list[Table | str] = [Table(("work", "minutes"), tuple(time), sums=1)]
     money, costs = plan.job.money, plan.costs
-    rows: list[tuple[Cell | str, ...]] = [(p.what, _m(p.amount), _m(p.amount / max(costs.pieces, 1))) for p in
-                                          costs.fixed]  # fmt: skip
+    rows: list[tuple[Cell | str, ...]] = [
+        (p.what, _m(p.amount), _m(p.amount / max(costs.pieces, 1))) for p in costs.fixed
+    ]
     rows += [(p.what, _m(p.amount * costs.pieces), _m(p.amount)) for p in costs.each]
     rows.append(("all", _m(costs.per_garment * costs.pieces), _m(costs.per_garment)))
     blocks.append(Table((f"cost, {money.currency}", "job", "garment"), tuple(rows), sums=1))

@@ -114,22 +114,30 @@ def ladder_finding(ladder: Ladder) -> Finding | None:
     rung = ladder.within_heads
     if rung is None:
         return Finding(
-            "fewer-inks", "info", f"no number of inks fits {ladder.heads} heads on this garment", "see ladder.png",
-        )  # fmt: skip
+            "fewer-inks",
+            "info",
+            f"no number of inks fits {ladder.heads} heads on this garment",
+            "see ladder.png",
+        )
     inks = "1 ink fits" if rung.inks == 1 else f"{rung.inks} inks fit"
     screens = "1 screen" if rung.screens == 1 else f"{rung.screens} screens"
     lost = f"; {', '.join(rung.lost)}" if rung.lost else ""
     return Finding(
-        "fewer-inks", "info",
+        "fewer-inks",
+        "info",
         f"{inks} the {ladder.heads} heads ({screens}): {rung.figures()}{lost}",
         f"all {full.inks} inks: {full.figures()}; see ladder.png, and --inks {rung.inks} to choose it",
-    )  # fmt: skip
+    )
 
 
 def _rung(
-    planned: PlannedPrint, art: Artwork, seen: U8, areas: tuple[InkArea, ...], full: Sequence[InkArea],
+    planned: PlannedPrint,
+    art: Artwork,
+    seen: U8,
+    areas: tuple[InkArea, ...],
+    full: Sequence[InkArea],
     names: Sequence[str],
-) -> Rung:  # fmt: skip
+) -> Rung:
     garment = planned.separation.garment
     rules = _rules_that_hold(planned.options.base)
     # Colour is all that counts here: no traps, and one mesh, so that no stroke need be measured for its own.
@@ -138,10 +146,14 @@ def _rung(
     printed = printed_rgb(decided.plates, decided.inks, garment)
     where = any_ink([plate.printed for plate in decided.plates]) | (art.alpha > 0)
     return Rung(
-        len(areas), tuple(p.print_srgb for p in decided.plates if p.role != "underbase"), len(decided.plates),
-        len(decided.rounds.rounds), difference_stats(seen, printed, where=where),
-        _lost(full, names, areas), printed,
-    )  # fmt: skip
+        len(areas),
+        tuple(p.print_srgb for p in decided.plates if p.role != "underbase"),
+        len(decided.plates),
+        len(decided.rounds.rounds),
+        difference_stats(seen, printed, where=where),
+        _lost(full, names, areas),
+        printed,
+    )
 
 
 def _rules_that_hold(rules: tuple[str, ...]) -> tuple[str, ...]:

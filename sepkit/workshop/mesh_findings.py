@@ -35,14 +35,15 @@ def _base(art: Artwork, plates: Sequence[Plate], measured: Mapping[str, float]) 
     length_mm = sum(part.length_mm for part in parts)
     return [
         Finding(
-            "base-below-mesh", "warn",
+            "base-below-mesh",
+            "warn",
             f"choked, {length_mm:.0f} mm of the base are thinner than the {least_mm:.2f} mm that {_name(base.mesh)} "
             f"holds, longest at {x:.0f}, {y:.0f} mm from the top left",
             f"thicken strokes there to {least_mm + 2 * base.choke_mm:.1f} mm, choose a finer --mesh, or a smaller "
             "--choke",
             (x, y),
         )
-    ]  # fmt: skip
+    ]
 
 
 def _lines(art: Artwork, plates: Sequence[Plate], measured: Mapping[str, float]) -> list[Finding]:
@@ -59,12 +60,16 @@ def _lines(art: Artwork, plates: Sequence[Plate], measured: Mapping[str, float])
         _, parts = thin_strokes(plane, least_mm=least_mm, dpi=dpi)
         place = parts[0].place_mm if parts else None
         at = "" if place is None else f", longest at {place[0]:.0f}, {place[1]:.0f} mm from the top left"
-        found.append(Finding(
-            "lines-below-mesh", "warn",
-            f"{100 * share:.0f} % of {plate.name} is thinner than the {least_mm:.2f} mm that {_name(plate.mesh)} holds "
-            f"and may be lost{at}",
-            f"thicken those lines to {least_mm:.2f} mm, or expect them broken", place,
-        ))  # fmt: skip
+        found.append(
+            Finding(
+                "lines-below-mesh",
+                "warn",
+                f"{100 * share:.0f} % of {plate.name} is thinner than the {least_mm:.2f} mm that {_name(plate.mesh)} "
+                f"holds and may be lost{at}",
+                f"thicken those lines to {least_mm:.2f} mm, or expect them broken",
+                place,
+            )
+        )
     return found
 
 

@@ -34,9 +34,10 @@ def one_ink_coverage(art: Artwork, *, source: OneInkFrom, cloth_lightness: float
         cover = np.rint(inked * art.alpha).astype(np.uint8)
     if not cover.any():
         raise ArtworkError(
-            f'nothing of the art is left as one ink from "{source}"', where=art.source,
+            f'nothing of the art is left as one ink from "{source}"',
+            where=art.source,
             hint="use one_ink_from = shape, dark, light or tone",
-        )  # fmt: skip
+        )
     return cover
 
 

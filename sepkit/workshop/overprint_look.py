@@ -78,9 +78,15 @@ def candidates(look: Look, garment: Garment, base_coats: int) -> list[OverprintP
     from sepkit.files.recipes import find_garment
 
     return pair_candidates(
-        look.inks, look.meant, parents=look.parents, saveable=look.free, base=find_ink(BASE_INK),
-        base_coats=base_coats, cloth=garment.reflectance, white_cloth=find_garment(WHITE_CLOTH).reflectance,
-    )  # fmt: skip
+        look.inks,
+        look.meant,
+        parents=look.parents,
+        saveable=look.free,
+        base=find_ink(BASE_INK),
+        base_coats=base_coats,
+        cloth=garment.reflectance,
+        white_cloth=find_garment(WHITE_CLOTH).reflectance,
+    )
 
 
 def implied_request(request: InkRequest, garment: Garment, options: PrintOptions) -> InkRequest:
@@ -99,15 +105,22 @@ def implied_request(request: InkRequest, garment: Garment, options: PrintOptions
     base_coats = max(choice.chosen.base_coats for choice in choices)
     base_ink = find_ink(BASE_INK)
     colours = {
-        (a, b): as_rgb8(reflectance_to_srgb8(one_over_other(
-            look.inks[a], look.inks[b], base=base_ink, base_coats=base_coats, cloth=garment.reflectance)))
+        (a, b): as_rgb8(
+            reflectance_to_srgb8(
+                one_over_other(
+                    look.inks[a], look.inks[b], base=base_ink, base_coats=base_coats, cloth=garment.reflectance
+                )
+            )
+        )
         for a, b in combinations(look.parents, 2)
-    }  # fmt: skip
+    }
     known = [np.array(rgb, np.uint8) for _, rgb in request.named] + [np.array(garment.srgb, np.uint8)]
     added: list[tuple[str, RGB8]] = []
     while colours and len(request.named) + len(added) < MAX_MEMBERS:
-        apart = {key: float(delta_e_2000(srgb8_to_lab(np.array(rgb, np.uint8)), srgb8_to_lab(np.array(known))).min())
-                 for key, rgb in colours.items()}  # fmt: skip
+        apart = {
+            key: float(delta_e_2000(srgb8_to_lab(np.array(rgb, np.uint8)), srgb8_to_lab(np.array(known))).min())
+            for key, rgb in colours.items()
+        }
         key = max(apart, key=lambda k: apart[k])
         if apart[key] < APART_DE00:
             break

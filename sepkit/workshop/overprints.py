@@ -82,9 +82,7 @@ class _Trial:
     options: PrintOptions
 
     @staticmethod
-    def of(
-        areas: tuple[InkArea, ...], art: Artwork, garment: Garment, press: Press, options: PrintOptions
-    ) -> _Trial:  # fmt: skip
+    def of(areas: tuple[InkArea, ...], art: Artwork, garment: Garment, press: Press, options: PrintOptions) -> _Trial:
         factor = max(1, -(-max(art.rgb.shape[:2]) // TRIAL_PX))
         quick = replace(options, mesh="62-60", trap_mm=0.0, choke_mm=0.0)
         return _Trial(smaller_areas(areas, factor), smaller_art(art, factor), garment, press, quick)
@@ -127,10 +125,12 @@ def decide_print(
     decided = decide(areas, art, garment, press, options, overprints=best.overprints)
     saved = saved_inks(areas, best.overprints, decided, garment)
     return replace(
-        decided, plates=_told_on_plates(decided.plates, saved), overprints=saved,
+        decided,
+        plates=_told_on_plates(decided.plates, saved),
+        overprints=saved,
         without_overprints=(plain.screens, plain.flashes),
         findings=(*decided.findings, *(_found(one) for one in saved), _effort(plain, decided)),
-    )  # fmt: skip
+    )
 
 
 def _tried(trial: _Trial, look: Look, base_coats: int, *, raw: bool) -> _Tried:
@@ -183,9 +183,15 @@ def saved_inks(
         seen = printed_reflectance(films, garment.reflectance)
         meant = meant_colours(ink_of(areas[pair.saved], base_ink), white)
         out.append(
-            SavedInk(names[pair.saved], areas[pair.saved].srgb, order[0], order[1],
-                     as_rgb8(reflectance_to_srgb8(seen)), nearest_de00(meant, seen))
-        )  # fmt: skip
+            SavedInk(
+                names[pair.saved],
+                areas[pair.saved].srgb,
+                order[0],
+                order[1],
+                as_rgb8(reflectance_to_srgb8(seen)),
+                nearest_de00(meant, seen),
+            )
+        )
     return tuple(out)
 
 
@@ -205,15 +211,22 @@ def overprint_record(decided_overprints: Sequence[SavedInk], without: tuple[int,
         return {}
     return {
         "overprint_colours": {
-            "screens_without": without[0], "flashes_without": without[1],
+            "screens_without": without[0],
+            "flashes_without": without[1],
             "colours": [
-                {"name": one.name, "art_srgb": to_hex(one.art_srgb), "print_srgb": to_hex(one.print_srgb),
-                 "first": one.first, "second": one.second, "de00": round(one.de00, 2)}
+                {
+                    "name": one.name,
+                    "art_srgb": to_hex(one.art_srgb),
+                    "print_srgb": to_hex(one.print_srgb),
+                    "first": one.first,
+                    "second": one.second,
+                    "de00": round(one.de00, 2),
+                }
                 for one in decided_overprints
             ],
             "transparent": sorted({name for one in decided_overprints for name in (one.first, one.second)}),
         }
-    }  # fmt: skip
+    }
 
 
 def _overprints(look: Look, pairs: tuple[OverprintPair, ...]) -> Overprints:
@@ -224,24 +237,26 @@ def _overprints(look: Look, pairs: tuple[OverprintPair, ...]) -> Overprints:
 
 def _found(one: SavedInk) -> Finding:
     return Finding(
-        "overprint-colour", "info",
+        "overprint-colour",
+        "info",
         f"{one.name} needs no ink: {one.second} over {one.first}, both transparent, print {to_hex(one.print_srgb)} "
         f"there, ΔE00 {one.de00:.1f} from its own colour",
         f"mix {one.first} and {one.second} with transparent base until one coat on white looks as it should; their "
         f"edges around {one.name} must now fall together, so register {one.second} to {one.first} with care, and test "
         "the overprint on a scrap before the run",
-    )  # fmt: skip
+    )
 
 
 def _effort(plain: Effort, decided: Decided) -> Finding:
     now = Effort.of(decided)
     return Finding(
-        "overprint-saves", "info",
+        "overprint-saves",
+        "info",
         f"with overprint colours {now.screens} screens and {now.flashes} flashes, without {plain.screens} and "
         f"{plain.flashes}",
         "where two transparent inks touch, their trap prints as a line of both: --trap 0 leaves it out, if the press "
         "holds register",
-    )  # fmt: skip
+    )
 
 
 def _none_near(areas: Sequence[InkArea], look: Look, tried: Sequence[_Tried], trial: _Trial) -> Finding:
@@ -255,20 +270,24 @@ def _none_near(areas: Sequence[InkArea], look: Look, tried: Sequence[_Tried], tr
     pair = min(near, key=lambda found: found.de00)
     if not planned and pair.de00 > FAR_DE00:
         return Finding(
-            code, "info", "no overprint stands for a third ink here: no two inks over each other come near one",
+            code,
+            "info",
+            "no overprint stands for a third ink here: no two inks over each other come near one",
             "every ink keeps its screen",
-        )  # fmt: skip
+        )
     names = names_of(areas)
     text = f"{names[pair.second]} over {names[pair.first]} comes nearest to a third ink ({names[pair.saved]}), "
     if planned:
         return Finding(
-            code, "info",
+            code,
+            "info",
             f"{text}ΔE00 {pair.de00:.1f}, but transparent inks would take no fewer screens on {trial.garment.name}",
             "every ink keeps its screen",
-        )  # fmt: skip
+        )
     return Finding(
-        code, "info",
+        code,
+        "info",
         f"no overprint stands for a third ink: {text}ΔE00 {pair.de00:.1f}, and {trial.limit_de00:g} passes",
         f"it would print {colours_called(to_hex(pair.srgb))}: draw {names[pair.saved]} in that colour to save its "
         "screen, or raise --tolerance",
-    )  # fmt: skip
+    )

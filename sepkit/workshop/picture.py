@@ -49,9 +49,13 @@ def preview_picture(planned: PlannedPrint, printed: U8) -> U8:
     separation = planned.separation
     art = separation.artwork
     return draw_garment(
-        separation.garment, printed, any_ink([plate.printed for plate in separation.plates]),
-        width_mm=art.width_mm, height_mm=art.height_mm, placement=placement_of(planned),
-    )  # fmt: skip
+        separation.garment,
+        printed,
+        any_ink([plate.printed for plate in separation.plates]),
+        width_mm=art.width_mm,
+        height_mm=art.height_mm,
+        placement=placement_of(planned),
+    )
 
 
 def placement_of(planned: PlannedPrint) -> Placement:

@@ -76,9 +76,10 @@ def plan_print(options: PrintOptions, *, look: Look, progress: Progress | None =
     areas = tuple(area for area in flat.areas if area.coverage.any())
     if not areas:
         raise ArtworkError(
-            f"nothing to print on {garment.name}", where=art.source,
+            f"nothing to print on {garment.name}",
+            where=art.source,
             hint="all of the art is transparent or has the garment's colour; choose another garment",
-        )  # fmt: skip
+        )
     _check_screens(len(areas), art)
     _tell(progress, "deciding base, coats and order", 0, 1)
     decided = decide_print(areas, art, garment, press, options)
@@ -93,9 +94,17 @@ def plan_print(options: PrintOptions, *, look: Look, progress: Progress | None =
     )
     separation = Separation(art, garment, decided.plates, mean, p95, findings)
     return PlannedPrint(
-        options, press, flat, separation, decided.inks, decided.choices, decided.rounds, decided.order_why,
-        decided.overprints, decided.without_overprints,
-    )  # fmt: skip
+        options,
+        press,
+        flat,
+        separation,
+        decided.inks,
+        decided.choices,
+        decided.rounds,
+        decided.order_why,
+        decided.overprints,
+        decided.without_overprints,
+    )
 
 
 def without_open_border(art: Artwork, flat: FlatSeparation) -> Artwork:
@@ -129,9 +138,10 @@ def _check_screens(count: int, art: Artwork) -> None:
 
     if count > MOST_PLATES:
         raise ArtworkError(
-            f"needs {count} screens, more than the {MOST_PLATES} that can be planned", where=art.source,
+            f"needs {count} screens, more than the {MOST_PLATES} that can be planned",
+            where=art.source,
             hint="give --inks 6, or art of fewer colours",
-        )  # fmt: skip
+        )
 
 
 def _tell(progress: Progress | None, stage: str, done: int, total: int) -> None:

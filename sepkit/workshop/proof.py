@@ -49,11 +49,18 @@ def proofed(planned: PlannedPrint, printed: U8) -> tuple[PlannedPrint, Proof]:
     if ladder is not None:
         pictures["ladder.png"] = ladder_picture(ladder, planned)
         record["ladder"] = [
-            {"inks": r.inks, "screens": r.screens, "rounds": r.rounds, "mean_de00": round(r.difference.mean_de00, 3),
-             "p95_de00": round(r.difference.p95_de00, 3), "share_above_5": round(r.difference.far_share, 4),
-             "colours": [to_hex(c) for c in r.colours], "lost": list(r.lost)}
+            {
+                "inks": r.inks,
+                "screens": r.screens,
+                "rounds": r.rounds,
+                "mean_de00": round(r.difference.mean_de00, 3),
+                "p95_de00": round(r.difference.p95_de00, 3),
+                "share_above_5": round(r.difference.far_share, 4),
+                "colours": [to_hex(c) for c in r.colours],
+                "lost": list(r.lost),
+            }
             for r in ladder.rungs
-        ]  # fmt: skip
+        ]
         findings.append(ladder_finding(ladder))
     if planned.options.sizes:
         pictures["sizes.png"] = sizes_picture(planned, printed)
@@ -69,9 +76,14 @@ def sizes_picture(planned: PlannedPrint, printed: U8) -> U8:
     by_width = sorted(dict.fromkeys(planned.options.sizes), key=lambda size: measures(garment, size)[0])
     ends = [by_width[0]] if len(by_width) == 1 else [by_width[0], by_width[-1]]
     return draw_sizes(
-        garment, printed, any_ink([plate.printed for plate in separation.plates]), width_mm=art.width_mm,
-        height_mm=art.height_mm, sizes=ends, placement=placement_of(planned),
-    )  # fmt: skip
+        garment,
+        printed,
+        any_ink([plate.printed for plate in separation.plates]),
+        width_mm=art.width_mm,
+        height_mm=art.height_mm,
+        sizes=ends,
+        placement=placement_of(planned),
+    )
 
 
 def ladder_picture(ladder: Ladder, planned: PlannedPrint) -> U8:
@@ -100,10 +112,11 @@ def _stress_record(result: StressResult, planned: PlannedPrint) -> dict[str, Any
 
     def worst(found: Exposed) -> dict[str, Any]:
         return {
-            "base_peeking_mm2": round(found.peek_mm2, 2), "garment_gaps_mm2": round(found.gap_mm2, 2),
+            "base_peeking_mm2": round(found.peek_mm2, 2),
+            "garment_gaps_mm2": round(found.gap_mm2, 2),
             "worst_for_base": None if found.peek_shift is None else plates[found.peek_shift.plate].name,
             "worst_for_gaps": None if found.gap_shift is None else plates[found.gap_shift.plate].name,
-        }  # fmt: skip
+        }
 
     return {
         "register_error_mm": result.error_mm,

@@ -97,9 +97,13 @@ def remake_films(folder: Path, options: FilmOptions, *, progress: Progress | Non
         _tell_the_sheet(folder / "sheet.html", stage / "sheet.html", new)
         names = [path.relative_to(stage) for path in files]
     return FilmsMade(
-        folder, tuple(folder / name for name in names), tuple(findings), settings.dpi, *size,
+        folder,
+        tuple(folder / name for name in names),
+        tuple(findings),
+        settings.dpi,
+        *size,
         pages=sum(len(job.tiles) or 1 for job in jobs),
-    )  # fmt: skip
+    )
 
 
 def _jobs(folder: Path, record: dict[str, Any], options: FilmOptions) -> tuple[list[FilmJob], list[Finding]]:
@@ -113,17 +117,26 @@ def _jobs(folder: Path, record: dict[str, Any], options: FilmOptions) -> tuple[l
         nth = sum(plate.halftone is not None for plate in plates)
         plates.append(
             FilmPlate(
-                Path(str(entry["film"])).stem, _inside(folder, entry.get("printed") or entry["plate"]), tone,
-                str(entry["name"]), str(entry["ink"]), int(entry["order"]), int(entry["coats"]),
+                Path(str(entry["film"])).stem,
+                _inside(folder, entry.get("printed") or entry["plate"]),
+                tone,
+                str(entry["name"]),
+                str(entry["ink"]),
+                int(entry["order"]),
+                int(entry["coats"]),
                 Mesh(float(entry["mesh"]["threads_per_cm"]), float(entry["mesh"]["thread_um"])),
                 _halftone(entry, options, nth) if tone is not None else None,
             )
-        )  # fmt: skip
+        )
     making = FilmMaking(dpi, _gain(record, options), options.small, options.mirror, options.all_colours)
     jobs = film_jobs(
-        plates, making, width_mm=float(art["width_mm"]), height_mm=float(art["height_mm"]),
-        garment=str(record["garment"]["name"]), artwork=Path(str(art["file"])).stem,
-    )  # fmt: skip
+        plates,
+        making,
+        width_mm=float(art["width_mm"]),
+        height_mm=float(art["height_mm"]),
+        garment=str(record["garment"]["name"]),
+        artwork=Path(str(art["file"])).stem,
+    )
     findings = [*film_findings(plates, dpi=dpi), *_idle_options(plates, options, dpi=dpi)]
     tiles, found = _tiles(jobs, options.sheet)
     return [replace(job, tiles=tiles) for job in jobs], findings + found
@@ -142,10 +155,14 @@ def _idle_options(plates: Sequence[FilmPlate], options: FilmOptions, *, dpi: flo
     check_halftone(Halftone(lpi, options.angle_deg or 0.0, options.shape or "round"), dpi=dpi)
     gain = options.gain or NO_GAIN
     asked = {
-        "--lpi": options.lpi is not None, "--angle": options.angle_deg is not None,
-        "--shape": options.shape is not None, "--edge-growth": gain.edge_um > 0, "--printed": bool(gain.points),
-        "--small-tones": options.small != "raise", "--moire": options.moire_pictures,
-    }  # fmt: skip
+        "--lpi": options.lpi is not None,
+        "--angle": options.angle_deg is not None,
+        "--shape": options.shape is not None,
+        "--edge-growth": gain.edge_um > 0,
+        "--printed": bool(gain.points),
+        "--small-tones": options.small != "raise",
+        "--moire": options.moire_pictures,
+    }
     idle = [name for name, given in asked.items() if given]
     if not idle:
         return []

@@ -198,14 +198,18 @@ class ScreenLayout:
                 f"the first print starts {top:.1f} mm from the inside of end A",
             ),
             centre_mm=(frame.inside_width_mm / 2 - origin[0], frame.inside_height_mm / 2 - origin[1]),
-        )  # fmt: skip
+        )
         for tile in self.tiles:
             films = tuple(part for placed, spot in self.spots for part in self._part(placed, spot, tile))
             number = f", tile {tile.number} of {tile.of}" if tile.of > 1 else ""
             yield FilmPage(
-                f"screen {plan.number}{number}", tile.place.width_px, tile.place.height_px, self.dpi, films,
+                f"screen {plan.number}{number}",
+                tile.place.width_px,
+                tile.place.height_px,
+                self.dpi,
+                films,
                 tuple(within(marks, tile, self.dpi) + page_marks(tile, words, dpi=self.dpi)),
-            )  # fmt: skip
+            )
 
     def _part(self, placed: PlacedItem, spot: tuple[int, int, int, int], tile: Tile) -> Iterator[PlacedFilm]:
         """Yield the part of a print that a tile carries, if any."""
@@ -218,11 +222,13 @@ class ScreenLayout:
         tone = None if image.tone is None else turned_plane(image.tone.view(np.uint8), placed.rotation).view(np.bool_)
         upright = placed.rotation % 180 == 0
         film = plan_film(
-            turned_plane(image.coverage, placed.rotation), tone, image.halftone,
+            turned_plane(image.coverage, placed.rotation),
+            tone,
+            image.halftone,
             width_mm=image.width_mm if upright else image.height_mm,
             height_mm=image.height_mm if upright else image.width_mm,
             settings=replace(image.settings, screen_x_px=x + self.origin_px[0], screen_y_px=y + self.origin_px[1]),
-        )  # fmt: skip
+        )
         dx, dy = tile.place.art_x_px - tile.x_px, tile.place.art_y_px - tile.y_px
         yield PlacedFilm(film.part(x0 - x, y0 - y, x1 - x0, y1 - y0), x0 + dx, y0 + dy)
 

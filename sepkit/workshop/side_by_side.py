@@ -56,7 +56,8 @@ def side_by_side(prints: Sequence[tuple[PlannedPrint, U8]]) -> U8:
         count = "1 screen" if len(separation.plates) == 1 else f"{len(separation.plates)} screens"
         steps.append(
             Step(
-                reduced(printed, most_px=PANEL_PX), separation.garment.name,
+                reduced(printed, most_px=PANEL_PX),
+                separation.garment.name,
                 (
                     f"dE00 {separation.mean_de00:.1f} on average, 95 % within {separation.p95_de00:.1f}",
                     f"{count}: {names}",
@@ -64,7 +65,7 @@ def side_by_side(prints: Sequence[tuple[PlannedPrint, U8]]) -> U8:
                 tuple(plate.print_srgb for plate in separation.plates if plate.role != "underbase"),
                 marked=True,
             )
-        )  # fmt: skip
+        )
     plans = [planned for planned, _ in prints]
     for found in (_negative(one, other) for at, one in enumerate(plans) for other in plans[at + 1 :]):
         if found is not None:
@@ -103,22 +104,26 @@ def film_set_findings(prints: Sequence[PlannedPrint]) -> tuple[Finding, ...]:
 def _pair(one: PlannedPrint, other: PlannedPrint) -> Finding | None:
     first, second = one.separation.garment.name, other.separation.garment.name
     if same_films(one.separation.plates, other.separation.plates):
-        based = [p.separation.garment.name for p in (one, other)
-                 if any(q.role == "underbase" for q in p.separation.plates)]  # fmt: skip
+        based = [
+            p.separation.garment.name for p in (one, other) if any(q.role == "underbase" for q in p.separation.plates)
+        ]
         base = f"; only {based[0]} has a base besides" if len(based) == 1 else ""
         return Finding(
-            "one-film-set", "info", f"the inks' areas are the same on {first} and {second}{base}",
+            "one-film-set",
+            "info",
+            f"the inks' areas are the same on {first} and {second}{base}",
             "one set of ink films may serve both, if traps are made for the garment with more screens",
-        )  # fmt: skip
+        )
     worst = _negative(one, other)
     if worst is None:
         return None
     made, onto = worst[1].separation.garment.name, worst[2].separation.garment.name
     return Finding(
-        "negative-on-other-garment", "warn",
+        "negative-on-other-garment",
+        "warn",
         f"films made for {made} would print a negative on {onto}: light and dark change places",
         f"use the films made for each garment; look at side-by-side.png before burning screens for {onto}",
-    )  # fmt: skip
+    )
 
 
 def _negative(one: PlannedPrint, other: PlannedPrint) -> tuple[float, PlannedPrint, PlannedPrint] | None:

@@ -49,13 +49,18 @@ def tones_as_printed(plates: list[Plate], inks: Sequence[Ink], garment: Garment,
         for bits in range(1 << len(plates))
     ]
     table = linear_table()
-    shares = [plate.printed if plate.role == "underbase" else np.where(tone, plate.coverage, plate.printed)
-              for plate in plates]  # fmt: skip
+    shares = [
+        plate.printed if plate.role == "underbase" else np.where(tone, plate.coverage, plate.printed)
+        for plate in plates
+    ]
     planes = printed_tones(
-        shares, tone, stacks=linear_of_reflectance(np.array(stacks)), cloth=table[np.array(garment.srgb)],
+        shares,
+        tone,
+        stacks=linear_of_reflectance(np.array(stacks)),
+        cloth=table[np.array(garment.srgb)],
         has_base=plates[0].role == "underbase",
         art_colours=np.array([table[np.array(plate.art_srgb or plate.print_srgb)] for plate in plates]),
-    )  # fmt: skip
+    )
     widest_mm = max(plate.trap_mm for plate in plates)
     return [
         _with_tone_traps(plate, plane, tone, mm_to_px(widest_mm if plate.role == "underbase" else plate.trap_mm, dpi))
@@ -86,9 +91,13 @@ def with_light_base(plates: list[Plate], draft: Draft, garment: Garment, options
         if plate is base or plate.ink == base.ink or not draft.choices[plate.name].chosen.base_coats:
             continue
         share = base_share_needed(
-            ink, base=draft.inks[at], base_coats=base.coats, cloth=garment.reflectance, white_cloth=white_cloth,
+            ink,
+            base=draft.inks[at],
+            base_coats=base.coats,
+            cloth=garment.reflectance,
+            white_cloth=white_cloth,
             tolerance_de00=options.tolerance_de00,
-        )  # fmt: skip
+        )
         planes.append(plate.coverage if plate.tone is None else np.where(plate.tone, np.uint8(0), plate.coverage))
         shares.append(share)
     printed, tint = lightened(base.printed, planes, shares)

@@ -39,9 +39,12 @@ def write_wedge(path: Path, settings: WedgeSettings, *, force: bool) -> tuple[Pa
     wedge = calibration_film(settings)
     sheet = path.with_suffix(".csv")
     text = reading_sheet(
-        lpi=settings.lpi, tones=TONES_PERCENT, shape=settings.shape, angle_deg=settings.angle_deg,
+        lpi=settings.lpi,
+        tones=TONES_PERCENT,
+        shape=settings.shape,
+        angle_deg=settings.angle_deg,
         area_cm2=wedge.inked_cm2,
-    )  # fmt: skip
+    )
     # Both or none: the second is opened before the first is in its place.
     with replace_file(path, force=force) as film_part, replace_file(sheet, force=force) as sheet_part:
         write_film_pdf(film_part, wedge.pages, title="sepkit wedge")
@@ -74,11 +77,14 @@ def read_into_press(readings: Path, *, press: str, file: Path | None) -> Written
 def measured(numbers: PressNumbers, mesh: Mesh | None = None) -> dict[str, float]:
     """Return the numbers that were measured, by their keys in the press file, and the mesh they were measured on."""
     found = {
-        "register_error_mm": numbers.register_error_mm, "edge_growth_um": numbers.edge_growth_um,
-        "ink_factor": numbers.ink_factor, "thinnest_line_mm": numbers.thinnest_line_mm,
-        "thinnest_gap_mm": numbers.thinnest_gap_mm, "smallest_type_pt": numbers.smallest_type_pt,
+        "register_error_mm": numbers.register_error_mm,
+        "edge_growth_um": numbers.edge_growth_um,
+        "ink_factor": numbers.ink_factor,
+        "thinnest_line_mm": numbers.thinnest_line_mm,
+        "thinnest_gap_mm": numbers.thinnest_gap_mm,
+        "smallest_type_pt": numbers.smallest_type_pt,
         "smallest_reversed_pt": numbers.smallest_reversed_pt,
-    }  # fmt: skip
+    }
     if mesh is not None:
         found |= {"measured_threads_per_cm": mesh.threads_per_cm, "measured_thread_um": mesh.thread_um}
     return {key: value for key, value in found.items() if value is not None}
@@ -98,16 +104,20 @@ def reading_of(rows: WedgeRows) -> WedgeReading:
     return WedgeReading(
         tones=tuple((lpi, film / 100, printed / 100) for lpi, film, printed in numbers.get("tone", ())),
         widths=tuple((film, printed) for film, printed in numbers.get("width", ())),
-        thinnest_line_mm=_last(numbers, "line"), thinnest_gap_mm=_last(numbers, "gap"),
-        smallest_type_pt=_last(numbers, "type"), smallest_reversed_pt=_last(numbers, "reversed type"),
+        thinnest_line_mm=_last(numbers, "line"),
+        thinnest_gap_mm=_last(numbers, "gap"),
+        smallest_type_pt=_last(numbers, "type"),
+        smallest_reversed_pt=_last(numbers, "reversed type"),
         misses_mm=tuple((x, y) for x, y in numbers.get("register", ())),
         weighed_g=tuple(after - before for before, after in numbers.get("weight", ())),
         scale=tuple((film, seen) for film, seen in numbers.get("scale", ())),
-        shape=SHAPES[dots], angle_deg=_last(numbers, "angle") or 22.5,
+        shape=SHAPES[dots],
+        angle_deg=_last(numbers, "angle") or 22.5,
         mesh=find_mesh(texts["mesh"]) if "mesh" in texts else None,
         density_g_ml=find_ink(texts["ink"]).density_g_ml if "ink" in texts else None,
-        inked_cm2=_last(numbers, "area"), coats=round(_last(numbers, "coats") or 1),
-    )  # fmt: skip
+        inked_cm2=_last(numbers, "area"),
+        coats=round(_last(numbers, "coats") or 1),
+    )
 
 
 def _last(numbers: Mapping[str, tuple[tuple[float, ...], ...]], test: str) -> float | None:

@@ -40,9 +40,10 @@ def settle_whites(draft: Draft, press: Press, options: PrintOptions) -> Draft:
     """Return the draft with its whites as asked. Raises UsageError for wishes that contradict each other."""
     if options.highlight and options.white_screens == "one":
         raise UsageError(
-            "a highlight is a second white screen", where="--highlight",
+            "a highlight is a second white screen",
+            where="--highlight",
             hint="drop --highlight, or --white-screens one",
-        )  # fmt: skip
+        )
     base, seen = _base_and_seen(draft)
     if seen is None:
         if options.highlight:
@@ -56,8 +57,9 @@ def settle_whites(draft: Draft, press: Press, options: PrintOptions) -> Draft:
     if options.white_screens == "one" and toned:
         raise UsageError(
             "white with tones cannot share the base's screen: its dots are not the base's dots",
-            where="--white-screens", hint="leave it at auto, or print tones solid (--soft solid)",
-        )  # fmt: skip
+            where="--white-screens",
+            hint="leave it at auto, or print tones solid (--soft solid)",
+        )
     saves = _rounds(len(draft.plates) - 1, press) < _rounds(len(draft.plates), press)
     if options.white_screens == "one" or (options.white_screens == "auto" and saves and not toned):
         return _shared(draft, base, seen)
@@ -86,9 +88,12 @@ def _with_highlight(draft: Draft, base: int, seen: int) -> Draft:
     """Print the seen white last, as the art asks it: nothing covers it any more. Its trap goes to the base."""
     white, under = draft.plates[seen], draft.plates[base]
     last = replace(
-        white, role="highlight", printed=white.coverage, trap_mm=0.0,
+        white,
+        role="highlight",
+        printed=white.coverage,
+        trap_mm=0.0,
         why=f"highlight white, last and clean on the base; {white.why}",
-    )  # fmt: skip
+    )
     plates = list(draft.plates)
     plates[base] = replace(under, printed=np.maximum(under.printed, white.printed))
     return replace(
@@ -103,10 +108,17 @@ def _shared(draft: Draft, base: int, seen: int) -> Draft:
     under, white = draft.plates[base], draft.plates[seen]
     coats = under.coats + white.coats
     plate = replace(
-        white, order=1, coverage=white.coverage, printed=np.maximum(under.printed, white.printed), coats=coats,
-        flash_after=True, also_base=under.coverage, choke_mm=under.choke_mm, mesh=under.mesh,
+        white,
+        order=1,
+        coverage=white.coverage,
+        printed=np.maximum(under.printed, white.printed),
+        coats=coats,
+        flash_after=True,
+        also_base=under.coverage,
+        choke_mm=under.choke_mm,
+        mesh=under.mesh,
         why=f"white that is seen and base of the others: one screen, {coats} coats",
-    )  # fmt: skip
+    )
     rest = [p for k, p in enumerate(draft.plates) if k not in (base, seen)]
     choices = dict(draft.choices)
     told = []
@@ -116,22 +128,29 @@ def _shared(draft: Draft, base: int, seen: int) -> Draft:
             continue
         thick = next((o for o in choice.options if o.base_coats == min(coats, 2)), choice.chosen)
         choices[other.name] = replace(choice, chosen=thick)
-        rest[at] = replace(other, print_srgb=thick.srgb, why=f"on the white screen's {coats} coats: "
-                           f"ΔE00 {thick.de00:.1f}, straight {choice.options[0].de00:.1f}")  # fmt: skip
+        rest[at] = replace(
+            other,
+            print_srgb=thick.srgb,
+            why=f"on the white screen's {coats} coats: ΔE00 {thick.de00:.1f}, straight {choice.options[0].de00:.1f}",
+        )
         if abs(thick.de00 - choice.chosen.de00) >= WORTH_SAYING_DE00:
             told.append(f"{other.name} ΔE00 {choice.chosen.de00:.1f} to {thick.de00:.1f}")
     found = Finding(
-        "white-screen-shared", "info",
+        "white-screen-shared",
+        "info",
         f"white is base and seen on one screen, hit {coats} times with a flash between: one screen less"
         + (f" ({', '.join(told)})" if told else ""),
         "the film under the colours is thicker: cure it well, and wipe the colours' screens often, since seen white is "
         "printed before them; --white-screens two keeps a thin base and a separate white",
-    )  # fmt: skip
+    )
     inks = [ink for k, ink in enumerate(draft.inks) if k not in (base, seen)]
     return replace(
-        draft, plates=(plate, *rest), inks=(draft.inks[seen], *inks), choices=choices,
+        draft,
+        plates=(plate, *rest),
+        inks=(draft.inks[seen], *inks),
+        choices=choices,
         findings=(*draft.findings, found),
-    )  # fmt: skip
+    )
 
 
 def _without(items: tuple[T, ...], place: int) -> tuple[T, ...]:
@@ -140,6 +159,8 @@ def _without(items: tuple[T, ...], place: int) -> tuple[T, ...]:
 
 def _no_highlight(has_base: bool) -> Finding:
     return Finding(
-        "no-highlight", "info", "no white is seen on a base here, so there is no highlight to print",
+        "no-highlight",
+        "info",
+        "no white is seen on a base here, so there is no highlight to print",
         "white alone is already a screen of its own" if not has_base else "name white among the inks (--inks)",
-    )  # fmt: skip
+    )

@@ -107,13 +107,25 @@ def write_print(
     write_plates(folder, plates, dpi=art.dpi)
     with ThreadPoolExecutor(1) as beside:  # the films' own processes do their work, so pictures are drawn meanwhile
         films = beside.submit(
-            write_films, folder, plates, width_mm=art.width_mm, height_mm=art.height_mm, dpi=options.film_dpi,
-            garment=separation.garment.name, title=title, gain=gain, progress=progress,
-        )  # fmt: skip
+            write_films,
+            folder,
+            plates,
+            width_mm=art.width_mm,
+            height_mm=art.height_mm,
+            dpi=options.film_dpi,
+            garment=separation.garment.name,
+            title=title,
+            gain=gain,
+            progress=progress,
+        )
         write_spot_pdf(
-            folder / "spot.pdf", plates, width_mm=art.width_mm, height_mm=art.height_mm, title=title,
+            folder / "spot.pdf",
+            plates,
+            width_mm=art.width_mm,
+            height_mm=art.height_mm,
+            title=title,
             garment=separation.garment.srgb,
-        )  # fmt: skip
+        )
         pictures = {
             "preview.png": _png(preview_picture(planned, printed)),
             "compare.png": _png(compare_picture(planned, printed)),
@@ -185,35 +197,49 @@ def _compared(folder: Path, plans: list[Planned]) -> list[Planned]:
     (folder / "side-by-side.png").write_bytes(_png(side_by_side([(planned, seen) for planned, seen, _ in plans])))
     told = film_set_findings([planned for planned, _, _ in plans])
     return [
-        (replace(planned, separation=replace(planned.separation, findings=(*planned.separation.findings, *told))),
-         seen, proof)
+        (
+            replace(planned, separation=replace(planned.separation, findings=(*planned.separation.findings, *told))),
+            seen,
+            proof,
+        )
         for planned, seen, proof in plans
-    ]  # fmt: skip
+    ]
 
 
 def _decisions(planned: PlannedPrint) -> dict[str, Any]:
     return {
-        "press": {"name": planned.press.name, "heads": planned.press.heads,
-                  "register_error_mm": planned.press.register_error_mm},
+        "press": {
+            "name": planned.press.name,
+            "heads": planned.press.heads,
+            "register_error_mm": planned.press.register_error_mm,
+        },
         "blend_space": planned.flat.blend_space,
         "order_why": planned.order_why,
         "rounds": [
-            {"round": number, "screens": [planned.separation.plates[i].name for i in screens],
-             "reload_after": planned.rounds.reload_after(number)}
+            {
+                "round": number,
+                "screens": [planned.separation.plates[i].name for i in screens],
+                "reload_after": planned.rounds.reload_after(number),
+            }
             for number, screens in enumerate(planned.rounds.rounds, 1)
         ],
         "options": {
             name: {
                 "chosen": choice.chosen.label,
                 "ways": [
-                    {"way": o.label, "base_coats": o.base_coats, "coats": o.coats, "de00": round(o.de00, 2),
-                     "srgb": "#{:02x}{:02x}{:02x}".format(*o.srgb)}
+                    {
+                        "way": o.label,
+                        "base_coats": o.base_coats,
+                        "coats": o.coats,
+                        "de00": round(o.de00, 2),
+                        "srgb": "#{:02x}{:02x}{:02x}".format(*o.srgb),
+                    }
                     for o in choice.options
                 ],
             }
             for name, choice in planned.choices.items()
         },
-    }  # fmt: skip
+    }
 
 
 def _folder_of(one: PrintOptions, options: Sequence[PrintOptions]) -> str:

@@ -86,9 +86,14 @@ class Scene:
         """Run, send ``sign`` at some moment, and judge what stands; then run once more."""
         self.restore()
         run = subprocess.Popen(
-            self._line(self.words), cwd=self.folder, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True,
-            start_new_session=True, preexec_fn=_hear_ctrl_c,
-        )  # fmt: skip
+            self._line(self.words),
+            cwd=self.folder,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.PIPE,
+            text=True,
+            start_new_session=True,
+            preexec_fn=_hear_ctrl_c,
+        )
         after = rng.uniform(0.02, 1.05) * self.seconds
         try:
             _, told = run.communicate(timeout=after)
@@ -128,8 +133,12 @@ class Scene:
     def doubled(self) -> Verdict:
         """Run twice at once into the same folder."""
         self.restore()
-        runs = [subprocess.Popen(self._line(self.words), cwd=self.folder, stdout=subprocess.DEVNULL,
-                                 stderr=subprocess.PIPE, text=True) for _ in range(2)]  # fmt: skip
+        runs = [
+            subprocess.Popen(
+                self._line(self.words), cwd=self.folder, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True
+            )
+            for _ in range(2)
+        ]
         told = [run.communicate()[1] for run in runs]
         verdict = self.judged("two runs at once", max(run.returncode for run in runs))
         for run, text in zip(runs, told, strict=True):
@@ -161,8 +170,9 @@ class Scene:
 
     def run(self, words: list[str], *, before: object = None) -> subprocess.CompletedProcess[str]:
         """Run a command to its end."""
-        return subprocess.run(self._line(words), cwd=self.folder, capture_output=True, text=True, check=False,
-                              preexec_fn=before)  # type: ignore[call-overload]  # fmt: skip
+        return subprocess.run(
+            self._line(words), cwd=self.folder, capture_output=True, text=True, check=False, preexec_fn=before
+        )  # type: ignore[call-overload]
 
     def _must(self, words: list[str]) -> None:
         run = self.run(words)
@@ -191,8 +201,9 @@ def fingerprint(folder: Path) -> dict[str, str]:
     """Return each file below a folder with a digest of its bytes and its time, which sepkit job relies on."""
     return {
         path.relative_to(folder).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
-        for path in sorted(folder.rglob("*")) if path.is_file()
-    }  # fmt: skip
+        for path in sorted(folder.rglob("*"))
+        if path.is_file()
+    }
 
 
 def _complete(path: Path) -> bool:

@@ -31,8 +31,18 @@ COMMAND_EVERY = 12
 _WRITES = frozenset(
     {"os.mkdir", "os.rename", "os.remove", "os.rmdir", "os.link", "os.symlink", "os.truncate", "os.chmod"}
 )
-_NEVER = ("socket.connect", "socket.getaddrinfo", "socket.bind", "subprocess.Popen", "os.system", "os.exec", "os.fork",
-          "os.posix_spawn", "urllib.Request", "webbrowser.open")  # fmt: skip
+_NEVER = (
+    "socket.connect",
+    "socket.getaddrinfo",
+    "socket.bind",
+    "subprocess.Popen",
+    "os.system",
+    "os.exec",
+    "os.fork",
+    "os.posix_spawn",
+    "urllib.Request",
+    "webbrowser.open",
+)
 
 
 @dataclass(slots=True)

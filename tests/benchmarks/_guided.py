@@ -13,8 +13,15 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-READERS = {"svg": ".svg", "job": ".toml", "ink": ".toml", "orders": ".csv", "wedge": ".csv", "colours": ".csv",
-           "cxf": ".cxf"}  # fmt: skip
+READERS = {
+    "svg": ".svg",
+    "job": ".toml",
+    "ink": ".toml",
+    "orders": ".csv",
+    "wedge": ".csv",
+    "colours": ".csv",
+    "cxf": ".cxf",
+}
 
 
 def guided(name: str, *, seconds: int) -> int:
@@ -30,8 +37,18 @@ def guided(name: str, *, seconds: int) -> int:
     with tempfile.TemporaryDirectory() as corpus:
         for number, data in enumerate(seeds()[name]):
             (Path(corpus) / str(number)).write_bytes(data)
-        words = [sys.executable, "-m", "tests.benchmarks._guided", name, corpus, f"-max_total_time={seconds}",
-                 "-timeout=20", "-rss_limit_mb=1536", "-max_len=60000", "-print_final_stats=1"]  # fmt: skip
+        words = [
+            sys.executable,
+            "-m",
+            "tests.benchmarks._guided",
+            name,
+            corpus,
+            f"-max_total_time={seconds}",
+            "-timeout=20",
+            "-rss_limit_mb=1536",
+            "-max_len=60000",
+            "-print_final_stats=1",
+        ]
         return subprocess.run(words, check=False).returncode
 
 
@@ -45,9 +62,12 @@ def _call(name: str, folder: Path) -> Callable[[bytes], None]:
     by_file: dict[str, Callable[[Path], object]] = {
         "job": lambda p: jobfile.read_job(p, names=NAMES),
         "ink": lambda p: (inkfile.read_ink(p), ink_recipe.read_recipe(p)),
-        "orders": orders.read_orders, "wedge": wedge_csv.read_wedge, "colours": colours.read_colours,
-        "cxf": colours.read_colours, "svg": lambda p: svg_guard.examine(p.read_bytes(), p.name),
-    }  # fmt: skip
+        "orders": orders.read_orders,
+        "wedge": wedge_csv.read_wedge,
+        "colours": colours.read_colours,
+        "cxf": colours.read_colours,
+        "svg": lambda p: svg_guard.examine(p.read_bytes(), p.name),
+    }
 
     def one(data: bytes) -> None:
         path.write_bytes(data)

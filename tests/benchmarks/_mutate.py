@@ -39,10 +39,14 @@ def part_moved(data: bytes, rng: random.Random, _others: Sequence[bytes]) -> byt
     start = rng.randrange(len(data))
     stop = min(start + rng.choice((1, 2, 4, 16, 200, 2000)), len(data))
     part, at = data[start:stop], rng.randrange(len(data))
-    return rng.choice((
-        data[:start] + data[stop:], data[:stop] + part * rng.choice((1, 3, 50)) + data[stop:],
-        data[:at] + part + data[at:], data[:at] + rng.randbytes(rng.choice((1, 4, 100))) + data[at:],
-    ))  # fmt: skip
+    return rng.choice(
+        (
+            data[:start] + data[stop:],
+            data[:stop] + part * rng.choice((1, 3, 50)) + data[stop:],
+            data[:at] + part + data[at:],
+            data[:at] + rng.randbytes(rng.choice((1, 4, 100))) + data[at:],
+        )
+    )
 
 
 def length_field(data: bytes, rng: random.Random, _others: Sequence[bytes]) -> bytes:
@@ -75,10 +79,12 @@ def png_chunk(data: bytes, rng: random.Random, _others: Sequence[bytes]) -> byte
     at = rng.randrange(len(chunks)) if rng.random() < 0.6 else 0
     kind, body = chunks[at]
     if kind == b"IHDR" and len(body) == 13:
-        body = rng.choice((
-            struct.pack(">II", rng.choice(SIDES) & 0xFFFFFFFF, rng.choice(SIDES) & 0xFFFFFFFF) + body[8:],
-            body[:8] + bytes(rng.choice(some) for some in _PNG_FORMS),
-        ))  # fmt: skip
+        body = rng.choice(
+            (
+                struct.pack(">II", rng.choice(SIDES) & 0xFFFFFFFF, rng.choice(SIDES) & 0xFFFFFFFF) + body[8:],
+                body[:8] + bytes(rng.choice(some) for some in _PNG_FORMS),
+            )
+        )
     elif kind == b"IDAT" and rng.random() < 0.5:
         body = _repacked(body, rng)
     elif body:

@@ -11,12 +11,38 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-ART = {"png": ".png", "jpeg": ".jpg", "tiff": ".tif", "webp": ".webp", "gif": ".gif", "bmp": ".bmp", "svg": ".svg",
-       "pdf": ".pdf"}  # fmt: skip
+ART = {
+    "png": ".png",
+    "jpeg": ".jpg",
+    "tiff": ".tif",
+    "webp": ".webp",
+    "gif": ".gif",
+    "bmp": ".bmp",
+    "svg": ".svg",
+    "pdf": ".pdf",
+}
 RECIPES = ("garments", "meshes", "presses")
-SHARES = {"png": 10, "jpeg": 8, "tiff": 10, "webp": 6, "gif": 3, "bmp": 2, "svg": 14, "pdf": 10, "job": 10, "ink": 6,
-          "garments": 3, "meshes": 2, "presses": 3, "orders": 4, "wedge": 4, "colours": 3, "cxf": 3, "folder": 6,
-          "jobfolder": 2}  # fmt: skip
+SHARES = {
+    "png": 10,
+    "jpeg": 8,
+    "tiff": 10,
+    "webp": 6,
+    "gif": 3,
+    "bmp": 2,
+    "svg": 14,
+    "pdf": 10,
+    "job": 10,
+    "ink": 6,
+    "garments": 3,
+    "meshes": 2,
+    "presses": 3,
+    "orders": 4,
+    "wedge": 4,
+    "colours": 3,
+    "cxf": 3,
+    "folder": 6,
+    "jobfolder": 2,
+}
 """How often each kind comes, of all."""
 
 
@@ -45,8 +71,16 @@ def place(kind: str, data: bytes, bench: Bench, rng: random.Random, broken: Call
         (work / "out").mkdir()
         path = work / "out" / "job.json"
     else:
-        path = work / {"job": "drop.toml", "orders": "orders.csv", "wedge": "wedge.csv", "colours": "list.csv",
-                       "cxf": "list.cxf"}[kind]  # fmt: skip
+        path = (
+            work
+            / {
+                "job": "drop.toml",
+                "orders": "orders.csv",
+                "wedge": "wedge.csv",
+                "colours": "list.csv",
+                "cxf": "list.cxf",
+            }[kind]
+        )
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_bytes(data)
     if kind in {"job", "orders", "jobfolder", *RECIPES}:
@@ -85,8 +119,20 @@ def words(kind: str, path: Path, rng: random.Random) -> list[str]:
     """Return the command that a person would give, run in the working folder."""
     if kind in ART:
         if rng.random() < 0.05:
-            return ["separate", path.name, "--on", "black tee", "--width", "30mm", "--film-dpi", "600", "--no-ladder",
-                    "-o", "out", "--quiet"]  # fmt: skip
+            return [
+                "separate",
+                path.name,
+                "--on",
+                "black tee",
+                "--width",
+                "30mm",
+                "--film-dpi",
+                "600",
+                "--no-ladder",
+                "-o",
+                "out",
+                "--quiet",
+            ]
         return ["check", path.name, "--width", "30mm"]
     if kind == "folder":
         return ["films", path.name, "--quiet"]

@@ -28,20 +28,27 @@ def seeds() -> dict[str, list[bytes]]:
     """Return kind -> files."""
     art = _cut("regatta-badge.png"), _cut("lantern-glow.png")
     return {
-        "png": _pngs(art), "jpeg": _jpegs(art[0]), "tiff": _tiffs(art[0]), "webp": _webps(art[0]),
-        "gif": [_as(art[0].convert("P"), "GIF"), _as(art[0].convert("P"), "GIF", save_all=True,
-                                                      append_images=[art[1].convert("P")])],
+        "png": _pngs(art),
+        "jpeg": _jpegs(art[0]),
+        "tiff": _tiffs(art[0]),
+        "webp": _webps(art[0]),
+        "gif": [
+            _as(art[0].convert("P"), "GIF"),
+            _as(art[0].convert("P"), "GIF", save_all=True, append_images=[art[1].convert("P")]),
+        ],
         "bmp": [_as(art[0].convert("RGB"), "BMP"), _as(art[0].convert("P"), "BMP")],
-        "svg": _svgs(), "pdf": _pdfs(art[0]),
+        "svg": _svgs(),
+        "pdf": _pdfs(art[0]),
         "job": [p.read_bytes() for p in sorted((recipes_folder() / "jobs").glob("*.toml"))] + [_JOB.encode()],
         "ink": [p.read_bytes() for p in sorted((recipes_folder() / "inks").glob("*.toml"))] + [_mixed_ink()],
         "garments": [(recipes_folder() / "garments.toml").read_bytes()],
         "meshes": [(recipes_folder() / "meshes.toml").read_bytes()],
         "presses": [(recipes_folder() / "presses.toml").read_bytes(), _PRESS.encode()],
         "orders": [t.encode(c) for t in _ORDERS for c in ("utf-8", "utf-8-sig", "utf-16")],
-        "wedge": _wedges(), "colours": [_COLOURS.encode(), _SPECTRA.encode(), _COLOURS.replace(",", ";").encode()],
+        "wedge": _wedges(),
+        "colours": [_COLOURS.encode(), _SPECTRA.encode(), _COLOURS.replace(",", ";").encode()],
         "cxf": [_CXF.encode()],
-    }  # fmt: skip
+    }
 
 
 def print_folder(folder: Path) -> None:
@@ -58,10 +65,15 @@ def print_folder(folder: Path) -> None:
 def job_record(digest: str = "0" * 64) -> bytes:
     """Return a job.json as a job leaves it, without its prints' pictures."""
     record = {
-        "schema": "sepkit.job/1", "title": "rowing club", "job_file": "job.toml", "digest": digest,
+        "schema": "sepkit.job/1",
+        "title": "rowing club",
+        "job_file": "job.toml",
+        "digest": digest,
         "prints": [{"name": "badge", "folder": "prints/badge", "digest": "1" * 64}],
-        "files": {"sheet.html": [12, 1700000000000000000]}, "screens": [], "screens_one_each": 2,
-    }  # fmt: skip
+        "files": {"sheet.html": [12, 1700000000000000000]},
+        "screens": [],
+        "screens_one_each": 2,
+    }
     return json.dumps(record, indent=1).encode()
 
 
@@ -108,10 +120,14 @@ def _jpegs(art: Image.Image) -> list[bytes]:
     exif = Image.Exif()
     exif[0x0112] = 6
     return [
-        _as(rgb, "JPEG", dpi=(300, 300)), _as(rgb, "JPEG", progressive=True, icc_profile=_profile()),
-        _as(rgb.convert("L"), "JPEG"), _as(rgb.convert("CMYK"), "JPEG"), _as(rgb, "JPEG", exif=exif, subsampling=0),
-        _as(rgb, "JPEG", subsampling=2, restart_marker_rows=1), _as(rgb, "MPO", save_all=True, append_images=[rgb]),
-    ]  # fmt: skip
+        _as(rgb, "JPEG", dpi=(300, 300)),
+        _as(rgb, "JPEG", progressive=True, icc_profile=_profile()),
+        _as(rgb.convert("L"), "JPEG"),
+        _as(rgb.convert("CMYK"), "JPEG"),
+        _as(rgb, "JPEG", exif=exif, subsampling=0),
+        _as(rgb, "JPEG", subsampling=2, restart_marker_rows=1),
+        _as(rgb, "MPO", save_all=True, append_images=[rgb]),
+    ]
 
 
 def _tiffs(art: Image.Image) -> list[bytes]:
@@ -129,12 +145,15 @@ def _tiffs(art: Image.Image) -> list[bytes]:
     out += [_as(rgb.quantize(9), "TIFF"), _as(rgb.convert("L"), "TIFF", icc_profile=_profile())]
     deep = np.asarray(art).astype(np.uint16) * 257
     for values, options in (
-        (deep, {"photometric": "rgb", "extrasamples": ["unassalpha"]}), (deep[..., :3], {"compression": "deflate"}),
-        (deep[..., :3], {"compression": "lzw", "tile": (16, 16), "bigtiff": True}), (deep[..., 0], {}),
+        (deep, {"photometric": "rgb", "extrasamples": ["unassalpha"]}),
+        (deep[..., :3], {"compression": "deflate"}),
+        (deep[..., :3], {"compression": "lzw", "tile": (16, 16), "bigtiff": True}),
+        (deep[..., 0], {}),
         (np.moveaxis(deep[..., :3], -1, 0), {"photometric": "rgb", "planarconfig": "separate"}),
-        (deep[..., :3], {"byteorder": ">", "resolution": (300, 300)}), (deep, {"photometric": "separated"}),
+        (deep[..., :3], {"byteorder": ">", "resolution": (300, 300)}),
+        (deep, {"photometric": "separated"}),
         (np.asarray(rgb), {"tile": (16, 16)}),
-    ):  # fmt: skip
+    ):
         stream = io.BytesIO()
         tifffile.imwrite(stream, values, **options)
         out.append(stream.getvalue())
@@ -143,9 +162,11 @@ def _tiffs(art: Image.Image) -> list[bytes]:
 
 def _webps(art: Image.Image) -> list[bytes]:
     return [
-        _as(art, "WEBP"), _as(art, "WEBP", lossless=True), _as(art.convert("RGB"), "WEBP", icc_profile=_profile()),
+        _as(art, "WEBP"),
+        _as(art, "WEBP", lossless=True),
+        _as(art.convert("RGB"), "WEBP", icc_profile=_profile()),
         _as(art, "WEBP", save_all=True, append_images=[art.rotate(90)], duration=50),
-    ]  # fmt: skip
+    ]
 
 
 def _svgs() -> list[bytes]:

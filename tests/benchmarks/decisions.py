@@ -45,8 +45,10 @@ def main(args: list[str]) -> None:
             for step in ("plates", "preview"):
                 out = subprocess.run(
                     [sys.executable, "-m", "tests.benchmarks", "decisions", step, kind, folder],
-                    check=True, capture_output=True, text=True,
-                )  # fmt: skip
+                    check=True,
+                    capture_output=True,
+                    text=True,
+                )
         print(out.stdout.rstrip())
     for piece in args or ART:
         for garment in GARMENTS:
@@ -79,8 +81,10 @@ def _planned(piece: str, garment: str) -> Any:
 
 def _options(planned: Any) -> None:
     separation = planned.separation
-    print(f"\n{separation.artwork.source} on {separation.garment.name}: predicted print against art "
-          f"dE00 {separation.mean_de00:.2f} mean, {separation.p95_de00:.2f} p95")  # fmt: skip
+    print(
+        f"\n{separation.artwork.source} on {separation.garment.name}: predicted print against art "
+        f"dE00 {separation.mean_de00:.2f} mean, {separation.p95_de00:.2f} p95"
+    )
     for name, choice in planned.choices.items():
         ways = "   ".join(
             f"{'>' if o.label == choice.chosen.label else ' '}{o.label} {o.de00:.1f}" for o in choice.options
@@ -99,21 +103,30 @@ def _stress(planned: Any) -> None:
     separation = planned.separation
     plates, dpi = separation.plates, separation.artwork.dpi
     naive = naive_planes(plates, dpi=dpi)
-    print(f"  out of register by {ERROR_MM} mm, worst of all shifts, mm2; cracks of the base along joins, mm2; "
-          "trapped ink that shows without its base, mm2")  # fmt: skip
-    rows = (("as the art asks", [p.coverage for p in plates]), ("each plate choked", naive),
-            ("base to the joins", [np.minimum(p.printed, p.coverage) if p.role == "underbase" else p.printed
-                                   for p in plates]),
-            ("trap and choke", [p.printed for p in plates]))  # fmt: skip
+    print(
+        f"  out of register by {ERROR_MM} mm, worst of all shifts, mm2; cracks of the base along joins, mm2; "
+        "trapped ink that shows without its base, mm2"
+    )
+    rows = (
+        ("as the art asks", [p.coverage for p in plates]),
+        ("each plate choked", naive),
+        (
+            "base to the joins",
+            [np.minimum(p.printed, p.coverage) if p.role == "underbase" else p.printed for p in plates],
+        ),
+        ("trap and choke", [p.printed for p in plates]),
+    )
     first = None
     for words, planes in rows:
         found = exposed(plates, which="printed", dpi=dpi, error_mm=ERROR_MM, planes=planes)
         first = first or found
         crack = crack_mm2(plates, planes, dpi=dpi)
         bare = unbased_mm2(planned, planes)
-        print(f"    {words:18} base {found.peek_mm2:8.2f} ({_share(found.peek_mm2, first.peek_mm2)})   "
-              f"gaps {found.gap_mm2:8.2f} ({_share(found.gap_mm2, first.gap_mm2)})   cracks {crack:8.2f}   "
-              f"no base {bare:7.2f}")  # fmt: skip
+        print(
+            f"    {words:18} base {found.peek_mm2:8.2f} ({_share(found.peek_mm2, first.peek_mm2)})   "
+            f"gaps {found.gap_mm2:8.2f} ({_share(found.gap_mm2, first.gap_mm2)})   cracks {crack:8.2f}   "
+            f"no base {bare:7.2f}"
+        )
 
 
 def unbased_mm2(planned: Any, planes: list[Any]) -> float:
@@ -125,8 +138,11 @@ def unbased_mm2(planned: Any, planes: list[Any]) -> float:
     base = [plane for plate, plane in zip(plates, planes, strict=True) if plate.role == "underbase"]
     with_base = [name for name, choice in planned.choices.items() if choice.chosen.base_coats]
     seen = [plane for plate, plane in zip(plates, planes, strict=True) if plate.name in with_base]
-    others = [(plate, plane) for plate, plane in zip(plates, planes, strict=True) if plate.name not in with_base
-              and plate.role == "colour"]  # fmt: skip
+    others = [
+        (plate, plane)
+        for plate, plane in zip(plates, planes, strict=True)
+        if plate.name not in with_base and plate.role == "colour"
+    ]
     px, worst = mm_to_px(ERROR_MM, dpi), 0.0
     if not base or not seen:
         return 0.0
@@ -198,9 +214,11 @@ def _preview(kind: str, folder: Path) -> None:
             picture.alpha_composite(layer)
 
     a, b, c = (_median(runs) for runs in (ours, drawn, [_timed(composite) for _ in range(RUNS)]))
-    print(f"  {kind}: predicted print {a[0]:.2f} s ({a[1]:.2f} s of processor), peak {peak_mib:.0f} MiB; drawn on the "
-          f"garment {b[0]:.2f} s more ({b[1]:.2f}), peak {drawn_mib:.0f} MiB;\n    alpha_composite {c[0]:.2f} s "
-          f"({c[1]:.2f}); ratio {a[1] / c[1]:.1f}, with the garment {(a[1] + b[1]) / c[1]:.1f}")  # fmt: skip
+    print(
+        f"  {kind}: predicted print {a[0]:.2f} s ({a[1]:.2f} s of processor), peak {peak_mib:.0f} MiB; drawn on the "
+        f"garment {b[0]:.2f} s more ({b[1]:.2f}), peak {drawn_mib:.0f} MiB;\n    alpha_composite {c[0]:.2f} s "
+        f"({c[1]:.2f}); ratio {a[1] / c[1]:.1f}, with the garment {(a[1] + b[1]) / c[1]:.1f}"
+    )
 
 
 def _timed(work: Any) -> tuple[float, float]:
@@ -248,6 +266,7 @@ def _big_plates(kind: str, planes: list[Any]) -> list[Plate]:
     for k, (plane, colour) in enumerate(zip(planes[1:], FLAT_INKS, strict=True), 2):
         tone = (plane > 0) & (plane < 255) if kind == "tone" else None
         rgb = tuple(bytes.fromhex(colour[1:]))
-        out.append(replace(plain, order=k, name=colour, ink=colour, print_srgb=rgb, coverage=plane, printed=plane,
-                           tone=tone))  # fmt: skip
+        out.append(
+            replace(plain, order=k, name=colour, ink=colour, print_srgb=rgb, coverage=plane, printed=plane, tone=tone)
+        )
     return out

@@ -45,23 +45,35 @@ def _one(name: str, folder: Path) -> None:
     record, order = made.record, made.record["order"]
     print(f"\n{record['title']}")
     print(f"  made in {first:.1f} s ({made.prints_made} prints); again, nothing changed: {second:.2f} s")
-    print(f"  screens {len(record['screens'])}; one for each film: {record['screens_one_each']}"
-          f" (proven least: {record['screens_proven']})")  # fmt: skip
-    print(f"  screens washed {order['washups']}, as written {order['washups_as_written']}; "
-          f"blades washed {order['blades_washed']}, as written {order['blades_washed_as_written']}")  # fmt: skip
+    print(
+        f"  screens {len(record['screens'])}; one for each film: {record['screens_one_each']}"
+        f" (proven least: {record['screens_proven']})"
+    )
+    print(
+        f"  screens washed {order['washups']}, as written {order['washups_as_written']}; "
+        f"blades washed {order['blades_washed']}, as written {order['blades_washed_as_written']}"
+    )
     print(f"  frames hung or turned {order['frames']}, as written {order['frames_as_written']}")
-    print(f"  changing over {order['minutes']:.0f} min, as written {order['minutes_as_written']:.0f} "
-          f"(proven: {order['proven']})")  # fmt: skip
+    print(
+        f"  changing over {order['minutes']:.0f} min, as written {order['minutes_as_written']:.0f} "
+        f"(proven: {order['proven']})"
+    )
     for ink in record["ink"]:
-        print(f"  {ink['name']}: stage {ink['stage_g']:.0f} g = used {ink['used_g']:.0f} + back {ink['back_g']:.0f}; "
-              f"from the shelf {ink['from_shelf_g']:.0f}")  # fmt: skip
+        print(
+            f"  {ink['name']}: stage {ink['stage_g']:.0f} g = used {ink['used_g']:.0f} + back {ink['back_g']:.0f}; "
+            f"from the shelf {ink['from_shelf_g']:.0f}"
+        )
     blanks = record["blanks"]
-    print(f"  blanks {sum(b['buy'] for b in blanks)} = ordered {sum(b['ordered'] for b in blanks)} + spares "
-          f"{sum(b['spares'] for b in blanks)} + tests {sum(b['tests'] for b in blanks)}")  # fmt: skip
+    print(
+        f"  blanks {sum(b['buy'] for b in blanks)} = ordered {sum(b['ordered'] for b in blanks)} + spares "
+        f"{sum(b['spares'] for b in blanks)} + tests {sum(b['tests'] for b in blanks)}"
+    )
     parts = ", ".join(f"{what} {minutes:.0f}" for what, minutes in record["minutes"]["parts"].items())
     print(f"  minutes {record['minutes']['all']:.0f}: {parts}")
-    print(f"  cost {record['cost']['per_garment']:.2f} {record['cost']['currency']} a garment, pays from "
-          f"{record['cost']['break_even']}")  # fmt: skip
+    print(
+        f"  cost {record['cost']['per_garment']:.2f} {record['cost']['currency']} a garment, pays from "
+        f"{record['cost']['break_even']}"
+    )
 
 
 def _search() -> None:
@@ -79,5 +91,7 @@ def _search() -> None:
         plan = gang_screens(items, frames)
         times.append(time.perf_counter() - start)
         screens += len(plan.screens)
-    print(f"\ngang search, 8 prints, 20 times: median {sorted(times)[10]:.3f} s, longest {max(times):.3f} s; "
-          f"{screens} screens for {20 * 8} films")  # fmt: skip
+    print(
+        f"\ngang search, 8 prints, 20 times: median {sorted(times)[10]:.3f} s, longest {max(times):.3f} s; "
+        f"{screens} screens for {20 * 8} films"
+    )

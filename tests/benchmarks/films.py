@@ -65,8 +65,10 @@ def halftone(times: int) -> None:
 
     best = race(times, ours=ours, pillow=lambda: image.convert("1"))
     mpx = {name: grey.size / 1e6 / seconds for name, seconds in best.items()}
-    print(f"halftone: {mpx['ours']:.0f} Mpx/s, Pillow convert('1') {mpx['pillow']:.0f}, "
-          f"{mpx['ours'] / mpx['pillow']:.1f}x (target >= 4x)")  # fmt: skip
+    print(
+        f"halftone: {mpx['ours']:.0f} Mpx/s, Pillow convert('1') {mpx['pillow']:.0f}, "
+        f"{mpx['ours'] / mpx['pillow']:.1f}x (target >= 4x)"
+    )
 
 
 def plate(times: int) -> None:
@@ -87,25 +89,40 @@ def plate(times: int) -> None:
 
         def ours() -> None:
             film = plan_film(
-                grey, mask, Halftone(45, 22.5, "ellipse"), width_mm=WIDTH_MM, height_mm=HEIGHT_MM,
+                grey,
+                mask,
+                Halftone(45, 22.5, "ellipse"),
+                width_mm=WIDTH_MM,
+                height_mm=HEIGHT_MM,
                 settings=FilmSettings(limits=tone_limits(Mesh(77, 55))),
-            )  # fmt: skip
+            )
             write_film_pdf(target / "film.pdf", [film_page(film, FilmLabel("red", "red", 1, 1))])
 
         def ghostscript() -> None:
             subprocess.run(
-                ["gs", "-q", "-dNOPAUSE", "-dBATCH", "-sDEVICE=tiffg4", "-r720", f"-sOutputFile={target / 'o.tif'}",
-                 str(target / "grey.pdf")], check=True,
-            )  # fmt: skip
+                [
+                    "gs",
+                    "-q",
+                    "-dNOPAUSE",
+                    "-dBATCH",
+                    "-sDEVICE=tiffg4",
+                    "-r720",
+                    f"-sOutputFile={target / 'o.tif'}",
+                    str(target / "grey.pdf"),
+                ],
+                check=True,
+            )
 
         if not shutil.which("gs"):
             print("plate: Ghostscript is missing, nothing to compare with")
             return
         best = race(times, ours=ours, gs=ghostscript)
         cpu = race(max(1, times // 2), clock=cpu_seconds, ours=ours, gs=ghostscript)
-    print(f"one plate: {best['ours']:.2f} s, Ghostscript tiffg4 {best['gs']:.2f} s, "
-          f"{best['ours'] / best['gs']:.2f}x its time (target <= 0.8x), "
-          f"{cpu['ours'] / cpu['gs']:.2f}x its processor time")  # fmt: skip
+    print(
+        f"one plate: {best['ours']:.2f} s, Ghostscript tiffg4 {best['gs']:.2f} s, "
+        f"{best['ours'] / best['gs']:.2f}x its time (target <= 0.8x), "
+        f"{cpu['ours'] / cpu['gs']:.2f}x its processor time"
+    )
 
 
 def job(times: int) -> None:
@@ -130,8 +147,10 @@ def edge(times: int) -> None:
     from test_film_dots import edge_deviations_um
 
     away = edge_deviations_um()
-    print(f"film edge against vector truth, 300 dpi art at 720: {away.max():.0f} µm at most (<= 28), "
-          f"{np.percentile(away, 99):.0f} µm at the 99th percentile (<= 14)")  # fmt: skip
+    print(
+        f"film edge against vector truth, 300 dpi art at 720: {away.max():.0f} µm at most (<= 28), "
+        f"{np.percentile(away, 99):.0f} µm at the 99th percentile (<= 14)"
+    )
 
 
 def race(

@@ -70,9 +70,10 @@ def main(arguments: list[str]) -> int:
     started = time.perf_counter()
     drawing: list[float] = []
     inputs = [
-        index for index in range(given.first, given.first + given.inputs)
+        index
+        for index in range(given.first, given.first + given.inputs)
         if given.kind is None or kind_of(given.seed, index)[0] == given.kind
-    ]  # fmt: skip
+    ]
     outcomes: list[Outcome] = []
     with contextlib.suppress(KeyboardInterrupt), _record(given.record) as record:  # what is done until Ctrl-C is told
         for outcome in run(inputs, seed=given.seed, drawing=drawing, workers=given.workers):
@@ -141,8 +142,10 @@ def report(outcomes: list[Outcome]) -> list[Outcome]:
         key = f"{outcome.kind} {outcome.verdict} " + " | ".join(outcome.detail.strip().splitlines()[-1:])[:60]
         seen[key] += 1
         if seen[key] == 1:
-            print(f"--- input {outcome.index}: {outcome.kind}, {outcome.verdict}, {outcome.cpu_s:.1f} s, "
-                  f"{outcome.peak_mb:.0f} MB\n{outcome.detail.rstrip()}")  # fmt: skip
+            print(
+                f"--- input {outcome.index}: {outcome.kind}, {outcome.verdict}, {outcome.cpu_s:.1f} s, "
+                f"{outcome.peak_mb:.0f} MB\n{outcome.detail.rstrip()}"
+            )
     return bad
 
 

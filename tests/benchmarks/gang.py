@@ -117,10 +117,13 @@ def _fits(sizes: Sizes, room: tuple[float, float]) -> bool:
         w, h = sizes[k]
         return any(
             rest([*done, (x, y, w, h)])
-            for x in sums(0, k) if x + w <= room[0]
-            for y in sums(1, k) if y + h <= room[1]
-            if all(x + w + lane <= a or a + c + lane <= x or y + h + lane <= b or b + d + lane <= y
-                   for a, b, c, d in done)
-        )  # fmt: skip
+            for x in sums(0, k)
+            if x + w <= room[0]
+            for y in sums(1, k)
+            if y + h <= room[1]
+            if all(
+                x + w + lane <= a or a + c + lane <= x or y + h + lane <= b or b + d + lane <= y for a, b, c, d in done
+            )
+        )
 
     return rest([])

@@ -30,8 +30,20 @@ from tests.published.measured_mixtures import (
     wheel_path,
 )
 
-TWELVE = ("white", "black", "yellow", "orange", "red", "magenta", "violet", "blue", "turquoise", "green", "brown",
-          "gold ochre")  # fmt: skip
+TWELVE = (
+    "white",
+    "black",
+    "yellow",
+    "orange",
+    "red",
+    "magenta",
+    "violet",
+    "blue",
+    "turquoise",
+    "green",
+    "brown",
+    "gold ochre",
+)
 
 
 def main(arguments: list[str]) -> int:

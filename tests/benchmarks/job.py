@@ -40,8 +40,10 @@ def main(args: list[str]) -> None:
             words = ["separate", str(art), "--on", garment, "--width", "406.4mm", "-o", str(out), "--quiet"]
             wall, peak = _run([sys.executable, "-m", "sepkit", *words])
             plates = len(list((out / "films").glob("*.pdf")))
-            print(f"sepkit separate on {garment}: {plates} films, {wall:.2f} s, peak {peak:.0f} MiB, "
-                  f"{wall / octree[0]:.1f} x fast octree")  # fmt: skip
+            print(
+                f"sepkit separate on {garment}: {plates} films, {wall:.2f} s, peak {peak:.0f} MiB, "
+                f"{wall / octree[0]:.1f} x fast octree"
+            )
     help_s = _median([sys.executable, "-m", "sepkit", "--help"])
     bare_s = _median([sys.executable, "-c", "pass"])
     print(f"sepkit --help: {1000 * help_s:.0f} ms, an empty Python {1000 * bare_s:.0f} ms")

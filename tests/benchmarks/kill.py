@@ -54,8 +54,11 @@ def main(arguments: list[str]) -> int:
 def _told(name: str, verdicts: list[Verdict]) -> int:
     stands = Counter(verdict.stands for verdict in verdicts)
     bad = [verdict for verdict in verdicts if verdict.wrong]
-    print(f"  {name:26} {len(verdicts):4} runs: old {stands['old']}, new {stands['new']}, "
-          f"wrong {len(bad)}; {sum(verdict.hit for verdict in verdicts)} met at work", flush=True)  # fmt: skip
+    print(
+        f"  {name:26} {len(verdicts):4} runs: old {stands['old']}, new {stands['new']}, "
+        f"wrong {len(bad)}; {sum(verdict.hit for verdict in verdicts)} met at work",
+        flush=True,
+    )
     for verdict in bad[:5]:
         print(f"    {verdict.what}: {verdict.stands}, exit {verdict.code}: {'; '.join(verdict.wrong)}", flush=True)
     return len(bad)

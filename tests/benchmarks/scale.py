@@ -28,8 +28,20 @@ SHEETS = {"A4": (210.0, 297.0), "A3": (297.0, 420.0), "50 x 70 cm": (500.0, 700.
 DPIS = (360, 720, 1440, 2880)
 INKS = (1, 2, 4, 8, 12)
 ROOT = Path(__file__).resolve().parents[2]
-COLOURS = ("#d63c2c", "#f4c95d", "#2f9e94", "#17304f", "#8a4fae", "#e58a2e", "#5aa1d8", "#7c5030", "#b5c94c", "#e7a5b8",
-           "#3c6e3f", "#f4f4f2")  # fmt: skip
+COLOURS = (
+    "#d63c2c",
+    "#f4c95d",
+    "#2f9e94",
+    "#17304f",
+    "#8a4fae",
+    "#e58a2e",
+    "#5aa1d8",
+    "#7c5030",
+    "#b5c94c",
+    "#e7a5b8",
+    "#3c6e3f",
+    "#f4f4f2",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,9 +102,26 @@ def _told(way: str, series: str, label: str, width_mm: float, height_mm: float, 
             words = ["-m", "tests.benchmarks", "scale", "work", *given]
         else:
             _draw(folder / "art.png", inks)
-            words = ["-m", "sepkit", "separate", str(folder / "art.png"), "--on", "black tee", "--width",
-                     f"{width_mm}mm", "--film-dpi", f"{dpi:g}", "--inks", ",".join(COLOURS[:inks]), "--base", "never",
-                     "--no-ladder", "-o", str(folder / "out"), "--quiet"]  # fmt: skip
+            words = [
+                "-m",
+                "sepkit",
+                "separate",
+                str(folder / "art.png"),
+                "--on",
+                "black tee",
+                "--width",
+                f"{width_mm}mm",
+                "--film-dpi",
+                f"{dpi:g}",
+                "--inks",
+                ",".join(COLOURS[:inks]),
+                "--base",
+                "never",
+                "--no-ladder",
+                "-o",
+                str(folder / "out"),
+                "--quiet",
+            ]
             if way == "remake":
                 _run(words)
                 words = ["-m", "sepkit", "films", str(folder / "out"), "--quiet"]
@@ -107,8 +136,10 @@ def _summary(points: list[Point]) -> None:
     for way, series in dict.fromkeys((p.way, p.series) for p in points):
         some = [p for p in points if (p.way, p.series) == (way, series)]
         first, last = some[0], some[-1]
-        print(f"{way}, {series}: film pixels x {last.film_mpx / first.film_mpx:.0f}, memory x "
-              f"{last.peak_mb / first.peak_mb:.2f}, time x {last.seconds / first.seconds:.1f}")  # fmt: skip
+        print(
+            f"{way}, {series}: film pixels x {last.film_mpx / first.film_mpx:.0f}, memory x "
+            f"{last.peak_mb / first.peak_mb:.2f}, time x {last.seconds / first.seconds:.1f}"
+        )
         print(f"    {_line(some)}")
 
 
@@ -136,10 +167,18 @@ def _films(folder: Path, width_mm: float, height_mm: float, dpi: float, *, inks:
         Image.fromarray(values).save(folder / f"{name}.png", compress_level=1)
     del plane, values
     jobs = [
-        FilmJob(f"{n:02d}-ink", folder / "plate.png", folder / "tone.png", Halftone(45, 15 + 30 * n, "ellipse"),
-                width_mm, height_mm, FilmSettings(dpi=dpi), FilmLabel(f"ink {n}", f"ink {n}", n, inks))
+        FilmJob(
+            f"{n:02d}-ink",
+            folder / "plate.png",
+            folder / "tone.png",
+            Halftone(45, 15 + 30 * n, "ellipse"),
+            width_mm,
+            height_mm,
+            FilmSettings(dpi=dpi),
+            FilmLabel(f"ink {n}", f"ink {n}", n, inks),
+        )
         for n in range(1, inks + 1)
-    ]  # fmt: skip
+    ]
     write_film_set(folder, jobs, title="scale")
 
 
@@ -163,8 +202,9 @@ def _run(words: list[str]) -> tuple[float, float]:
     """Return the seconds that a command takes, and the most memory that it and its workers hold at once."""
     started = time.perf_counter()
     with tempfile.TemporaryFile("w+") as told:
-        run = subprocess.Popen([sys.executable, *words], stdout=subprocess.DEVNULL, stderr=told, cwd=ROOT,
-                               start_new_session=True)  # fmt: skip
+        run = subprocess.Popen(
+            [sys.executable, *words], stdout=subprocess.DEVNULL, stderr=told, cwd=ROOT, start_new_session=True
+        )
         peak = 0.0
         while run.poll() is None:
             peak = max(peak, _held_mb(run.pid))
@@ -210,8 +250,11 @@ def _plot(points: list[Point], path: Path) -> None:
             draw.text((x1 - 60, y1 + 4), f"{most:.0f} Mpx", fill=(90, 90, 90))
             for nth, way in enumerate(ways):
                 colour = ((200, 60, 50), (40, 110, 190), (60, 140, 70))[nth % 3]
-                line = [(x0 + (x1 - x0) * p.film_mpx / most, y1 - (y1 - y0) * getattr(p, title) / top)
-                        for p in some if p.way == way]  # fmt: skip
+                line = [
+                    (x0 + (x1 - x0) * p.film_mpx / most, y1 - (y1 - y0) * getattr(p, title) / top)
+                    for p in some
+                    if p.way == way
+                ]
                 draw.line([c for xy in line for c in xy], fill=colour, width=2)
                 for x, y in line:
                     draw.ellipse((x - 3, y - 3, x + 3, y + 3), fill=colour)

@@ -28,10 +28,20 @@ DPI = 300.0
 WHITE = (255, 255, 255)
 COLOURS = np.array(
     [
-        (200, 38, 44), (248, 206, 52), (24, 72, 148), (34, 120, 74), (240, 132, 40), (118, 44, 120),
-        (28, 28, 30), (120, 196, 214), (246, 170, 180), (122, 84, 52), (150, 152, 154), (86, 160, 60),
+        (200, 38, 44),
+        (248, 206, 52),
+        (24, 72, 148),
+        (34, 120, 74),
+        (240, 132, 40),
+        (118, 44, 120),
+        (28, 28, 30),
+        (120, 196, 214),
+        (246, 170, 180),
+        (122, 84, 52),
+        (150, 152, 154),
+        (86, 160, 60),
     ]
-)  # fmt: skip
+)
 METHODS = ("sepkit", "median cut", "fast octree", "KMeans Lab", "KMeans + NNLS")
 COLUMNS = ("count ok", "ink dE00", "fringe %", "specks", "lost", "edge err pp", "seconds")
 
@@ -181,9 +191,13 @@ def score(cover, colours, found):
     for plane in extra:
         fringe |= plane >= 0.15
     return (
-        float(len(found) == len(cover)), float(off[rows, cols].mean()), float(fringe[edge].mean() * 100),
-        float(specks), float(lost), float(wrong[edge].mean() * 100),
-    )  # fmt: skip
+        float(len(found) == len(cover)),
+        float(off[rows, cols].mean()),
+        float(fringe[edge].mean() * 100),
+        float(specks),
+        float(lost),
+        float(wrong[edge].mean() * 100),
+    )
 
 
 def compare(cases, variants):

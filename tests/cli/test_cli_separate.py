@@ -164,9 +164,13 @@ def test_a_folder_that_is_not_ours_is_never_replaced(kite: Path, tmp_path: Path)
 
 @pytest.mark.parametrize("error", [KeyboardInterrupt(), OSError(28, "No space left on device")])
 def test_an_end_in_the_middle_leaves_the_old_folder_whole(
-    error: BaseException, folder: Path, kite: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+    error: BaseException,
+    folder: Path,
+    kite: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
-) -> None:  # fmt: skip
+) -> None:
     out = tmp_path / "k"
     shutil.copytree(folder, out)
     before = {path: path.read_bytes() for path in out.rglob("*") if path.is_file()}

@@ -59,8 +59,11 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     picture.save(place / "poster.jpg", quality=92)
     (place / "badge.svg").write_text(SVG)
     bands = [400 + 10 * k for k in range(31)]
-    rows = {"over black": [0.05] * 18 + [0.35] * 13, "over white": [0.07] * 18 + [0.55] * 13,
-            "tint 10": [0.45] * 18 + [0.80] * 13}  # fmt: skip
+    rows = {
+        "over black": [0.05] * 18 + [0.35] * 13,
+        "over white": [0.07] * 18 + [0.55] * 13,
+        "tint 10": [0.45] * 18 + [0.80] * 13,
+    }
     lines = ["name," + ",".join(map(str, bands)), *(f"{n}," + ",".join(map(str, v)) for n, v in rows.items())]
     (place / "red.csv").write_text("\n".join(lines) + "\n")
     return place

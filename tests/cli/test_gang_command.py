@@ -61,8 +61,9 @@ def test_an_ink_known_by_its_code_is_named_by_its_colour_too() -> None:
 
 
 def test_json_tells_places_steps_and_proof() -> None:
-    result = run("--screen", "400x500mm:43-80:2", "--print", "chest=90x80mm:white", "--print", "label=60x50mm:white",
-                 "--json")  # fmt: skip
+    result = run(
+        "--screen", "400x500mm:43-80:2", "--print", "chest=90x80mm:white", "--print", "label=60x50mm:white", "--json"
+    )
     record = json.loads(result.stdout)
     assert record["ok"]
     assert record["schema"] == "sepkit.gang/1"
@@ -79,8 +80,9 @@ def test_print_folders_give_films_of_whole_screens(tmp_path: Path) -> None:
 
     folder = print_folder(tmp_path / "kite", mesh=Mesh(43, 80))
     out = tmp_path / "screens"
-    result = run("--screen", "400x500mm", "--print", f"front={folder}", "--print", f"back={folder}", "--film-dpi", 254,
-                 "-o", out)  # fmt: skip
+    result = run(
+        "--screen", "400x500mm", "--print", f"front={folder}", "--print", f"back={folder}", "--film-dpi", 254, "-o", out
+    )
     assert result.exit_code == 0, result.output
     record = json.loads((out / "gang.json").read_text("utf-8"))
     # Base and colour of a print are on different screens; two prints of one ink share one.
@@ -132,8 +134,19 @@ def test_a_print_that_fits_nowhere_ends_with_code_8_and_the_others_are_planned()
 
 
 def test_inks_and_meshes_are_never_mixed() -> None:
-    result = run("--screen", "400x500mm", "--print", "a=60x50mm:white:43-80", "--print", "b=60x50mm:black:43-80",
-                 "--print", "c=60x50mm:white:77-55", "--print", "d=60x50mm:white:43-80", "--json")  # fmt: skip
+    result = run(
+        "--screen",
+        "400x500mm",
+        "--print",
+        "a=60x50mm:white:43-80",
+        "--print",
+        "b=60x50mm:black:43-80",
+        "--print",
+        "c=60x50mm:white:77-55",
+        "--print",
+        "d=60x50mm:white:43-80",
+        "--json",
+    )
     groups = [sorted(p["name"] for p in s["prints"]) for s in json.loads(result.stdout)["screens"]]
     assert sorted(groups) == [["a", "d"], ["b"], ["c"]]
 

@@ -53,9 +53,14 @@ def test_an_unknown_command_names_near_ones() -> None:
 
 
 @pytest.mark.parametrize(
-    ("error", "code"), [(ArtworkError("no art", where="a.png", hint="draw some"), 4), (KeyboardInterrupt(), 130),
-                        (MemoryError(), 70), (ValueError("boom"), 70)],
-)  # fmt: skip
+    ("error", "code"),
+    [
+        (ArtworkError("no art", where="a.png", hint="draw some"), 4),
+        (KeyboardInterrupt(), 130),
+        (MemoryError(), 70),
+        (ValueError("boom"), 70),
+    ],
+)
 def test_errors_become_one_line_and_a_code(
     error: BaseException, code: int, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -27,8 +27,13 @@ def on_terminal(folder: Path, *words: str) -> list[str]:
     import pty
 
     ours, theirs = pty.openpty()
-    run = subprocess.Popen([sys.executable, "-c", LINE, *words], cwd=folder, stdout=subprocess.DEVNULL, stderr=theirs,
-                           env={**os.environ, "PYTHONPATH": str(ROOT)})  # fmt: skip
+    run = subprocess.Popen(
+        [sys.executable, "-c", LINE, *words],
+        cwd=folder,
+        stdout=subprocess.DEVNULL,
+        stderr=theirs,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )
     os.close(theirs)
     told = b""
     while True:

@@ -79,8 +79,10 @@ def test_the_table_of_ways_is_shown_and_explain_tells_more(
 
 
 def test_one_white_screen_keeps_the_plates_as_the_art_asks(flag: Path, tmp_path: Path) -> None:
-    assert separate(flag, tmp_path / "one", "--on", "black tee", "--white-screens", "one", "--base", "always",
-                    "--quiet") == 0  # fmt: skip
+    assert (
+        separate(flag, tmp_path / "one", "--on", "black tee", "--white-screens", "one", "--base", "always", "--quiet")
+        == 0
+    )
     record = json.loads((tmp_path / "one" / "separation.json").read_text("utf-8"))
     white = next(p for p in record["plates"] if p["also_base"])
     assert white["role"] == "colour" and white["art_srgb"] == "#fafaf8" and white["order"] == 1

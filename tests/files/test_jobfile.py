@@ -77,8 +77,12 @@ def test_all_problems_come_at_once_with_their_lines(folder: Path) -> None:
     text = text.replace("533", "5").replace("S = 2", "S = -2").replace('"black tee"', '"blak tee"')
     found = problems(folder, text)
     assert [(line, key.split()[-1].split(".")[-1]) for line, key, _, _ in found] == [
-        (3, "tilte"), (6, "inside_width_mm"), (10, "name"), (11, "sizes"), (15, "placement"),
-    ]  # fmt: skip
+        (3, "tilte"),
+        (6, "inside_width_mm"),
+        (10, "name"),
+        (11, "sizes"),
+        (15, "placement"),
+    ]
     words = " ".join(hint for _, _, _, hint in found)
     assert 'did you mean "title"' in words
     assert "100 to 2000 mm" in words
@@ -89,7 +93,7 @@ def test_all_problems_come_at_once_with_their_lines(folder: Path) -> None:
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [
-        ('name = "front"', 'name = "front"\ngarments = ["white te"]', 'not a garment of this job'),
+        ('name = "front"', 'name = "front"\ngarments = ["white te"]', "not a garment of this job"),
         ("sizes = { S = 2, M = 3 }", "sizes = { S = 2, M = 3 }\ntotal = 6", "is 6, the sizes add up to 5"),
         ("sizes = { S = 2, M = 3 }", "sizes = { S = 2, 5XL = 3 }", 'size "5XL" is not in the size chart'),
         ("sizes = { S = 2, M = 3 }", "", "nothing is ordered"),
@@ -107,7 +111,7 @@ def test_all_problems_come_at_once_with_their_lines(folder: Path) -> None:
         ("[[print]]", f"[{'x' * 5000}]\n[[print]]", "xxx...xxx"),
         ("[[print]]", "[[leftover]]\nink = 'red'\n[[print]]", "leftover.mass_g: is missing"),
     ],
-)  # fmt: skip
+)
 def test_one_clear_line_each(folder: Path, old: str, new: str, said: str) -> None:
     assert said in one_problem(folder, GOOD.replace(old, new))
 

@@ -26,11 +26,41 @@ def made(folder: Path) -> Separation:
     art = Artwork(np.zeros((30, 40, 3), np.uint8), np.full((30, 40), 255, np.uint8), 101.6, 76.2, "kite.png")
     cloth = Garment("black tee", "tee", (26, 26, 28), (9.0, 0.0, 0.0), np.full(31, 0.02), 180, 1.0, 0.0)
     plates = (
-        Plate(1, "underbase", "underbase", "white", None, (230, 230, 225), coverage, coverage // 2, None, 1, True,
-              None, Mesh(43, 80), choke_mm=0.5, why="needed"),
-        Plate(2, "Dark Red 2", "colour", "#aa1122", (170, 17, 34), (168, 20, 36), coverage, coverage, tone, 2, False,
-              Halftone(45, 22.5, "ellipse"), Mesh(77, 55), trap_mm=0.25, confidence=0.9),
-    )  # fmt: skip
+        Plate(
+            1,
+            "underbase",
+            "underbase",
+            "white",
+            None,
+            (230, 230, 225),
+            coverage,
+            coverage // 2,
+            None,
+            1,
+            True,
+            None,
+            Mesh(43, 80),
+            choke_mm=0.5,
+            why="needed",
+        ),
+        Plate(
+            2,
+            "Dark Red 2",
+            "colour",
+            "#aa1122",
+            (170, 17, 34),
+            (168, 20, 36),
+            coverage,
+            coverage,
+            tone,
+            2,
+            False,
+            Halftone(45, 22.5, "ellipse"),
+            Mesh(77, 55),
+            trap_mm=0.25,
+            confidence=0.9,
+        ),
+    )
     separation = Separation(art, cloth, plates, 1.5, 4.0, (Finding("x", "warn", "look", "do", (3.0, 4.0)),))
     write_plates(folder, plates, dpi=art.dpi)
     write_record(folder, separation_record(separation, film_dpi=720, film_px=(2880, 2160)))
@@ -42,8 +72,22 @@ def test_a_print_folder_reads_back_as_it_was(tmp_path: Path) -> None:
     back = read_print_folder(tmp_path)
     assert (back.width_mm, back.height_mm, back.garment_name, back.title) == (101.6, 76.2, "black tee", "kite")
     for before, after in zip(separation.plates, back.plates, strict=True):
-        for key in ("order", "name", "role", "ink", "art_srgb", "print_srgb", "coats", "flash_after", "halftone",
-                    "mesh", "trap_mm", "choke_mm", "why", "confidence"):  # fmt: skip
+        for key in (
+            "order",
+            "name",
+            "role",
+            "ink",
+            "art_srgb",
+            "print_srgb",
+            "coats",
+            "flash_after",
+            "halftone",
+            "mesh",
+            "trap_mm",
+            "choke_mm",
+            "why",
+            "confidence",
+        ):
             assert getattr(before, key) == getattr(after, key), key
         assert (before.coverage == after.coverage).all()
         assert (before.printed == after.printed).all()
@@ -69,8 +113,21 @@ def test_the_record_keeps_the_contract(tmp_path: Path) -> None:
 
 
 def test_slugs_are_safe_file_names() -> None:
-    plate = Plate(7, "../Ü & so!", "colour", "x", None, (0, 0, 0), np.zeros((1, 1), np.uint8),
-                  np.zeros((1, 1), np.uint8), None, 1, False, None, Mesh(43, 80))  # fmt: skip
+    plate = Plate(
+        7,
+        "../Ü & so!",
+        "colour",
+        "x",
+        None,
+        (0, 0, 0),
+        np.zeros((1, 1), np.uint8),
+        np.zeros((1, 1), np.uint8),
+        None,
+        1,
+        False,
+        None,
+        Mesh(43, 80),
+    )
     assert plate_slug(plate) == "07-ü-so"
 
 

@@ -33,8 +33,10 @@ def put(tmp_path):
     return write
 
 
-@pytest.mark.parametrize(("kind", "options"), [("PNG", {}), ("TIFF", {"compression": "tiff_lzw"}), ("BMP", {}),
-                                               ("WEBP", {"lossless": True}), ("GIF", {})])  # fmt: skip
+@pytest.mark.parametrize(
+    ("kind", "options"),
+    [("PNG", {}), ("TIFF", {"compression": "tiff_lzw"}), ("BMP", {}), ("WEBP", {"lossless": True}), ("GIF", {})],
+)
 def test_rgb_is_read_as_it_is(put, kind, options):
     art = read_artwork(put("art.bin", as_bytes(Image.fromarray(corners()), kind, **options)), width_mm=100)
     np.testing.assert_array_equal(art.rgb, corners())
@@ -113,8 +115,10 @@ def test_deep_png_one_pixel_wide_and_with_a_clear_colour(put):
 
 
 @pytest.mark.parametrize("compression", [None, "zlib", "lzw"])
-@pytest.mark.parametrize(("shape", "photometric"), [((33, 40), "minisblack"), ((33, 40), "miniswhite"),
-                                                    ((33, 40, 3), "rgb"), ((33, 40, 4), "rgb")])  # fmt: skip
+@pytest.mark.parametrize(
+    ("shape", "photometric"),
+    [((33, 40), "minisblack"), ((33, 40), "miniswhite"), ((33, 40, 3), "rgb"), ((33, 40, 4), "rgb")],
+)
 def test_deep_tiff_is_rounded(put, tmp_path, compression, shape, photometric):
     values = RNG.integers(0, 65536, shape).astype(np.uint16)
     path = tmp_path / "d.tif"
@@ -137,8 +141,9 @@ def test_deep_tiff_planes_big_endian_premultiplied_and_turned(tmp_path):
     values = np.full((3, 20, 30), 30000, np.uint16)
     values[1] = 10000
     tag = [(274, "H", 1, 6, True)]
-    write_tiff(path, values, photometric="rgb", planarconfig="separate", byteorder=">", extratags=tag,
-                     resolution=(300, 150))  # fmt: skip
+    write_tiff(
+        path, values, photometric="rgb", planarconfig="separate", byteorder=">", extratags=tag, resolution=(300, 150)
+    )
     art = read_artwork(path)
     assert art.rgb[0, 0].tolist() == [117, 39, 117]
     assert "rotated" in codes(art)

@@ -40,9 +40,19 @@ def own(tmp_path, monkeypatch):
 def test_every_garment_of_the_shelf_is_sound():
     names = garment_names()
     assert len(names) == len(set(names)) >= 20
-    for needed in ("black tee", "white tee", "natural tee", "red tee", "navy tee", "heather grey tee",
-                   "black long sleeve", "white long sleeve",
-                   "black hoodie", "white hoodie", "grey hoodie"):  # fmt: skip
+    for needed in (
+        "black tee",
+        "white tee",
+        "natural tee",
+        "red tee",
+        "navy tee",
+        "heather grey tee",
+        "black long sleeve",
+        "white long sleeve",
+        "black hoodie",
+        "white hoodie",
+        "grey hoodie",
+    ):
         assert needed in names
     for name in names:
         garment = find_garment(name)
@@ -89,27 +99,60 @@ def test_unknown_names_come_with_near_ones():
         find_press("three")
 
 
-@pytest.mark.parametrize("text", ["43-80", "43–80", "43 - 80", "43.80", "43x80", "43/cm-80um", "43/cm", "43 / CM",
-                                  "43T", "110 tpi", "110tpi", "110/in", " 43-80 "])  # fmt: skip
+@pytest.mark.parametrize(
+    "text",
+    [
+        "43-80",
+        "43–80",
+        "43 - 80",
+        "43.80",
+        "43x80",
+        "43/cm-80um",
+        "43/cm",
+        "43 / CM",
+        "43T",
+        "110 tpi",
+        "110tpi",
+        "110/in",
+        " 43-80 ",
+    ],
+)
 def test_meshes_as_people_write_them(text):
     assert find_mesh(text) == Mesh(43.0, 80.0)
 
 
-@pytest.mark.parametrize(("text", "mesh"), [("160 tpi", (62, 60)), ("156 tpi", (61, 64)), ("230 tpi", (90, 48)),
-                                            ("305 tpi", (120, 34)), ("300 tpi", (120, 34)), ("120/cm", (120, 34)),
-                                            ("77/cm", (77, 55)), ("54-70", (54, 70)),
-                                            ("48,5-70", (48.5, 70))])  # fmt: skip
+@pytest.mark.parametrize(
+    ("text", "mesh"),
+    [
+        ("160 tpi", (62, 60)),
+        ("156 tpi", (61, 64)),
+        ("230 tpi", (90, 48)),
+        ("305 tpi", (120, 34)),
+        ("300 tpi", (120, 34)),
+        ("120/cm", (120, 34)),
+        ("77/cm", (77, 55)),
+        ("54-70", (54, 70)),
+        ("48,5-70", (48.5, 70)),
+    ],
+)
 def test_counts_take_the_usual_thread_and_pairs_are_free(text, mesh):
     assert find_mesh(text) == Mesh(*map(float, mesh))
 
 
-@pytest.mark.parametrize(("text", "error", "words"), [
-    ("110", UsageError, '"110" may be threads per cm or per inch.*110/cm, 110 tpi'),
-    ("110 mesh", UsageError, '"110 mesh" may be.*110/cm, 110 tpi'),
-    ("fine", UsageError, "is not a mesh"), ("", UsageError, "is not a mesh"),
-    ("43-300", UsageError, "cannot be woven"), ("0-80", UsageError, "cannot be woven"),
-    ("500 tpi", NotFoundError, "known: 24-120"), ("0 tpi", NotFoundError, "no mesh"), ("31/cm", NotFoundError, "43-80"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("text", "error", "words"),
+    [
+        ("110", UsageError, '"110" may be threads per cm or per inch.*110/cm, 110 tpi'),
+        ("110 mesh", UsageError, '"110 mesh" may be.*110/cm, 110 tpi'),
+        ("fine", UsageError, "is not a mesh"),
+        ("", UsageError, "is not a mesh"),
+        ("43-300", UsageError, "cannot be woven"),
+        ("0-80", UsageError, "cannot be woven"),
+        ("500 tpi", NotFoundError, "known: 24-120"),
+        ("0 tpi", NotFoundError, "no mesh"),
+        ("31/cm", NotFoundError, "43-80"),
+    ],
+)
 def test_meshes_that_cannot_be_told(text, error, words):
     with pytest.raises(error, match=words):
         find_mesh(text)
@@ -131,13 +174,19 @@ def test_presses():
 
 
 def test_own_folder_comes_first_and_adds(own):
-    own("garments.toml", '[sizes.tee]\nhalf_chest_mm = { M = 530 }\n'
+    own(
+        "garments.toml",
+        "[sizes.tee]\nhalf_chest_mm = { M = 530 }\n"
         '[[garment]]\nname = "Black Tee"\nshape = "tee"\nsrgb = "#101010"\nweight_g_m2 = 240\ncotton = 1\n'
         "polyester = 0\n"
         '[[garment]]\nname = "river tee"\nshape = "tee"\nsrgb = "#307080"\nweight_g_m2 = 150\ncotton = 0.5\n'
-        f'polyester = 0.5\nreflectance = {[0.25] * 31}\n')  # fmt: skip
-    own("presses.toml", '[[press]]\nname = "garage"\nheads = 1\nplatens = 1\nplaten_width_mm = 400\n'
-        "platen_height_mm = 500\nregister_error_mm = 0.8\n")  # fmt: skip
+        f"polyester = 0.5\nreflectance = {[0.25] * 31}\n",
+    )
+    own(
+        "presses.toml",
+        '[[press]]\nname = "garage"\nheads = 1\nplatens = 1\nplaten_width_mm = 400\n'
+        "platen_height_mm = 500\nregister_error_mm = 0.8\n",
+    )
     assert garment_names()[:2] == ("Black Tee", "river tee")
     assert "white tee" in garment_names()
     assert find_garment("black tee").weight_g_m2 == 240
@@ -152,17 +201,25 @@ def test_own_folder_comes_first_and_adds(own):
 GOOD = {"name": '"x"', "shape": '"tee"', "srgb": '"#102030"', "weight_g_m2": "180", "cotton": "1", "polyester": "0"}
 
 
-@pytest.mark.parametrize(("changed", "words"), [
-    ({"weight_g_m2": "18"}, "x: weight_g_m2 = 18 .give a number of 50 to 1000"),
-    ({"weight_g_m2": "nan"}, "weight_g_m2 = nan"), ({"weight_g_m2": "true"}, "weight_g_m2 = True"),
-    ({"weight_g_m2": None}, "x: weight_g_m2 is missing"), ({"shape": '"cape"'}, 'shape "cape" is not known'),
-    ({"shape": f'"{"c" * 5000}"'}, 'ccc...ccc'), ({"srgb": f'"#{"9" * 5000}"'}, '999...999'),
-    ({"srgb": '"red"'}, 'x: srgb "red" is not a colour'), ({"polyester": "0.5"}, "cotton . polyester is over 1"),
-    ({"cotton": '"all"'}, "x: cotton = 'all'"), ({"name": None}, "an entry has no name"),
-    ({"reflectance": "[0.5, 0.5]"}, "reflectance is not 31 values"),
-    ({"half_chest_mm": "{ M = 5 }"}, "x, half_chest_mm: M = 5 .give a number of 150 to 1200"),
-    ({"half_chest_mm": "5"}, "half_chest_mm is not a table"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("changed", "words"),
+    [
+        ({"weight_g_m2": "18"}, "x: weight_g_m2 = 18 .give a number of 50 to 1000"),
+        ({"weight_g_m2": "nan"}, "weight_g_m2 = nan"),
+        ({"weight_g_m2": "true"}, "weight_g_m2 = True"),
+        ({"weight_g_m2": None}, "x: weight_g_m2 is missing"),
+        ({"shape": '"cape"'}, 'shape "cape" is not known'),
+        ({"shape": f'"{"c" * 5000}"'}, "ccc...ccc"),
+        ({"srgb": f'"#{"9" * 5000}"'}, "999...999"),
+        ({"srgb": '"red"'}, 'x: srgb "red" is not a colour'),
+        ({"polyester": "0.5"}, "cotton . polyester is over 1"),
+        ({"cotton": '"all"'}, "x: cotton = 'all'"),
+        ({"name": None}, "an entry has no name"),
+        ({"reflectance": "[0.5, 0.5]"}, "reflectance is not 31 values"),
+        ({"half_chest_mm": "{ M = 5 }"}, "x, half_chest_mm: M = 5 .give a number of 150 to 1200"),
+        ({"half_chest_mm": "5"}, "half_chest_mm is not a table"),
+    ],
+)
 def test_broken_entries_name_file_key_and_range(own, tmp_path, changed, words):
     entry = {**GOOD, **changed}
     own("garments.toml", "[[garment]]\n" + "\n".join(f"{k} = {v}" for k, v in entry.items() if v is not None))
@@ -173,14 +230,19 @@ def test_broken_entries_name_file_key_and_range(own, tmp_path, changed, words):
     assert "\n" not in str(caught.value)
 
 
-@pytest.mark.parametrize(("name", "text", "words"), [
-    ("garments.toml", "[[garment]\n", "is not TOML"), ("garments.toml", b"\xff\xfe", "is not UTF-8"),
-    ("garments.toml", "garment = 3", "garment is not a list of tables"), ("garments.toml", "sizes = 3", "sizes"),
-    ("meshes.toml", "[[mesh]]\nthreads_per_cm = 43\nthread_um = 300", "43-300 has no opening"),
-    ("meshes.toml", "[[mesh]]\nthreads_per_cm = 43", "thread_um is missing"),
-    ("meshes.toml", "[[mesh]]\nthreads_per_cm = 43\nthread_um = 80\nusual = 1", "usual is not true or false"),
-    ("presses.toml", '[[press]]\nname = "p"\nheads = 1.5', "heads = 1.5 .give a whole number"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("name", "text", "words"),
+    [
+        ("garments.toml", "[[garment]\n", "is not TOML"),
+        ("garments.toml", b"\xff\xfe", "is not UTF-8"),
+        ("garments.toml", "garment = 3", "garment is not a list of tables"),
+        ("garments.toml", "sizes = 3", "sizes"),
+        ("meshes.toml", "[[mesh]]\nthreads_per_cm = 43\nthread_um = 300", "43-300 has no opening"),
+        ("meshes.toml", "[[mesh]]\nthreads_per_cm = 43", "thread_um is missing"),
+        ("meshes.toml", "[[mesh]]\nthreads_per_cm = 43\nthread_um = 80\nusual = 1", "usual is not true or false"),
+        ("presses.toml", '[[press]]\nname = "p"\nheads = 1.5', "heads = 1.5 .give a whole number"),
+    ],
+)
 def test_broken_files(own, name, text, words):
     own(name, text)
     with pytest.raises(JobFileError, match=words):
@@ -207,8 +269,9 @@ print(sorted(p.suffix for p in recipes.sample_art_folder().iterdir())[-1])
 def ask(folder, cwd):
     """What a fresh process finds whose only way to sepkit is ``folder``."""
     environment = {k: v for k, v in os.environ.items() if k != "SEPKIT_RECIPES"} | {"PYTHONPATH": str(folder)}
-    run = subprocess.run([sys.executable, "-c", ASK], cwd=cwd, env=environment, capture_output=True, text=True,
-                         check=False)  # fmt: skip
+    run = subprocess.run(
+        [sys.executable, "-c", ASK], cwd=cwd, env=environment, capture_output=True, text=True, check=False
+    )
     assert run.returncode == 0, run.stderr
     return run.stdout.splitlines()
 

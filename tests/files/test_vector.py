@@ -52,18 +52,33 @@ def test_size_and_pixels_come_from_physical_units(put):
     assert codes(art) == ["size-from-file", "rendered"]
 
 
-@pytest.mark.parametrize(("size", "wide"), [('width="4cm" height="2cm"', 40), ('width="2in" height="1in"', 50.8),
-                                            ('width="72pt" height="36pt"', 25.4), ('width="6pc" height="3pc"', 25.4),
-                                            ('width="160q" height="80Q"', 40), ('height="20mm"', 40)])  # fmt: skip
+@pytest.mark.parametrize(
+    ("size", "wide"),
+    [
+        ('width="4cm" height="2cm"', 40),
+        ('width="2in" height="1in"', 50.8),
+        ('width="72pt" height="36pt"', 25.4),
+        ('width="6pc" height="3pc"', 25.4),
+        ('width="160q" height="80Q"', 40),
+        ('height="20mm"', 40),
+    ],
+)
 def test_units(put, size, wide):
     art = read_artwork(put(svg(RED_LEFT, size=f'{size} viewBox="0 0 40 20"')))
     assert art.width_mm == pytest.approx(wide)
     assert art.height_mm == pytest.approx(wide / 2)
 
 
-@pytest.mark.parametrize("size", ['viewBox="0 0 40 20"', 'width="40" height="20"', 'width="40px" height="20px"',
-                                  'width="100%" height="100%" viewBox="0 0 40 20"',
-                                  'width="3em" height="9em" viewBox="0,0,40,20"'])  # fmt: skip
+@pytest.mark.parametrize(
+    "size",
+    [
+        'viewBox="0 0 40 20"',
+        'width="40" height="20"',
+        'width="40px" height="20px"',
+        'width="100%" height="100%" viewBox="0 0 40 20"',
+        'width="3em" height="9em" viewBox="0,0,40,20"',
+    ],
+)
 def test_no_physical_size_needs_a_width(put, size):
     path = put(svg(RED_LEFT, size=size))
     assert refusal(path, height_mm=None) == "art.svg: does not say how large it prints (give --width 300mm)"
@@ -88,9 +103,13 @@ def test_packed_utf16_and_doctype(put):
     text = svg(RED_LEFT)
     right = read_artwork(put(text)).rgb
     bare = '<!DOCTYPE svg PUBLIC "-//W3C//DTD SVG 1.1//EN" "http://www.w3.org/Graphics/SVG/1.1/DTD/svg11.dtd">\n'
-    for data in (gzip.compress(text.encode()), ('<?xml version="1.0" encoding="UTF-16"?>' + text).encode("utf-16"),
-                 b"\xef\xbb\xbf" + text.encode(), b'<?xml version="1.0"?>\n' + bare.encode() + text.encode(),
-                 b'<?xml version="1.0" encoding="iso-8859-1"?><!-- \xe9 -->' + text.encode()):  # fmt: skip
+    for data in (
+        gzip.compress(text.encode()),
+        ('<?xml version="1.0" encoding="UTF-16"?>' + text).encode("utf-16"),
+        b"\xef\xbb\xbf" + text.encode(),
+        b'<?xml version="1.0"?>\n' + bare.encode() + text.encode(),
+        b'<?xml version="1.0" encoding="iso-8859-1"?><!-- \xe9 -->' + text.encode(),
+    ):
         assert is_svg(data[:4096])
         np.testing.assert_array_equal(read_artwork(put(data)).rgb, right)
 
@@ -242,8 +261,10 @@ def test_clear_page_has_no_art(put):
 
 def test_text_not_in_its_declared_encoding(put):
     declared = '<?xml version="1.0" encoding="{}"?>'
-    for data in (declared.format("utf-8").encode() + svg("<!-- \xe9 -->").encode("latin-1"),
-                 declared.format("nonsense").encode() + svg("").encode()):  # fmt: skip
+    for data in (
+        declared.format("utf-8").encode() + svg("<!-- \xe9 -->").encode("latin-1"),
+        declared.format("nonsense").encode() + svg("").encode(),
+    ):
         assert "is not text in its declared encoding" in refusal(put(data))
 
 

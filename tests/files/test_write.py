@@ -150,8 +150,9 @@ def failing(monkeypatch, name, code, *, matching=""):
     monkeypatch.setattr(Path, name, refuse)
 
 
-@pytest.mark.parametrize(("code", "text"), [(errno.EACCES, "no permission"), (errno.EROFS, "read-only"),
-                                            (errno.ENOSPC, "disk is full")])  # fmt: skip
+@pytest.mark.parametrize(
+    ("code", "text"), [(errno.EACCES, "no permission"), (errno.EROFS, "read-only"), (errno.ENOSPC, "disk is full")]
+)
 def test_a_place_that_cannot_be_written(tmp_path, monkeypatch, code, text):
     failing(monkeypatch, "mkdir", code)
     assert text in refusal(lambda: write(tmp_path / "out"))
@@ -257,8 +258,13 @@ def test_ctrl_c_leaves_nothing(tmp_path):
             time.sleep(60)
     """)
     root = Path(__file__).resolve().parents[2]
-    run = subprocess.Popen([sys.executable, "-c", script, str(tmp_path / "x" / "out")], cwd=root,
-                           stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)  # fmt: skip
+    run = subprocess.Popen(
+        [sys.executable, "-c", script, str(tmp_path / "x" / "out")],
+        cwd=root,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        text=True,
+    )
     with run:
         assert run.stdout.readline() == "ready\n"
         run.send_signal(signal.SIGINT)

@@ -28,13 +28,30 @@ def make_folder(folder: Path, *, plates=2, width=300, height=240, dpi=150.0, fil
         tone = np.ones(coverage.shape, bool) if toned or k else None
         halftone = None if tone is None else Halftone(35.0, 22.5 + 15 * k, "ellipse")
         made.append(
-            Plate(k + 1, f"ink {k + 1}", "colour", f"ink {k + 1}", (200, 40, 30), (200, 40, 30), coverage, coverage,
-                  tone, 1, False, halftone, Mesh(77, 55), 0.3)
-        )  # fmt: skip
+            Plate(
+                k + 1,
+                f"ink {k + 1}",
+                "colour",
+                f"ink {k + 1}",
+                (200, 40, 30),
+                (200, 40, 30),
+                coverage,
+                coverage,
+                tone,
+                1,
+                False,
+                halftone,
+                Mesh(77, 55),
+                0.3,
+            )
+        )
     art = Artwork(
-        np.zeros((height, width, 3), np.uint8), np.full((height, width), 255, np.uint8), width / dpi * 25.4,
-        height / dpi * 25.4, "lantern.png",
-    )  # fmt: skip
+        np.zeros((height, width, 3), np.uint8),
+        np.full((height, width), 255, np.uint8),
+        width / dpi * 25.4,
+        height / dpi * 25.4,
+        "lantern.png",
+    )
     garment = Garment("black tee", "tee", (26, 26, 28), (9.0, 0.0, -1.0), np.full(31, 0.01), 180.0, 1.0, 0.0)
     folder.mkdir(parents=True, exist_ok=True)
     write_plates(folder, made, dpi=dpi)

@@ -31,9 +31,13 @@ def whole(*arguments, limit_bytes=None):
             resource.setrlimit(resource.RLIMIT_FSIZE, (limit_bytes, limit_bytes))
 
     return subprocess.run(
-        [sys.executable, "-m", "sepkit", "films", *map(str, arguments)], capture_output=True, text=True, check=False,
-        preexec_fn=limit, env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
-    )  # fmt: skip
+        [sys.executable, "-m", "sepkit", "films", *map(str, arguments)],
+        capture_output=True,
+        text=True,
+        check=False,
+        preexec_fn=limit,
+        env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
+    )
 
 
 def record_of(folder):
@@ -51,8 +55,14 @@ def test_films_are_written_and_listed(tmp_path):
     assert done.exit_code == 0, done.output
     told = json.loads(done.stdout)
     assert [Path(p).name for p in told["files"]] == [
-        "films.pdf", "01-ink-1.pdf", "01-ink-1.tif", "01-ink-1.png", "02-ink-2.pdf", "02-ink-2.tif", "02-ink-2.png",
-    ]  # fmt: skip
+        "films.pdf",
+        "01-ink-1.pdf",
+        "01-ink-1.tif",
+        "01-ink-1.png",
+        "02-ink-2.pdf",
+        "02-ink-2.tif",
+        "02-ink-2.png",
+    ]
     assert all(Path(p).stat().st_size > 500 for p in told["files"])
     assert told["film"] == {"dpi": 360.0, "width_px": 720, "height_px": 576}
     assert sorted(p.name for p in folder.iterdir()) == ["films", "films.pdf", "plates", "separation.json"]

@@ -40,9 +40,14 @@ def by_the_rule(screen, table, coverage, x, y):
 
 @settings(max_examples=40, deadline=None)
 @given(
-    st.integers(0, 10_000), st.integers(1, 5), st.integers(1, 23), st.integers(-40, 40), st.integers(0, 90),
-    st.integers(1, 70), st.integers(0, 120),
-)  # fmt: skip
+    st.integers(0, 10_000),
+    st.integers(1, 5),
+    st.integers(1, 23),
+    st.integers(-40, 40),
+    st.integers(0, 90),
+    st.integers(1, 70),
+    st.integers(0, 120),
+)
 def test_ink_stands_where_the_table_is_above_the_rank(seed, rows, length, shift, x, width, y):
     rng = np.random.default_rng(seed)
     screen, table = a_screen(rng, rows, length, shift), a_table(rng)

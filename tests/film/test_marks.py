@@ -15,9 +15,13 @@ from sepkit.press.sheet import Sheet, plan_tiles
 def page_of(width_mm, height_mm, *, sheet=None, tone=True, dpi=300, **settings):
     plane = np.full((60, 60), 110, np.uint8)
     film = plan_film(
-        plane, np.ones(plane.shape, bool) if tone else None, Halftone(35, 22.5, "round"), width_mm=width_mm,
-        height_mm=height_mm, settings=FilmSettings(dpi=dpi, **settings),
-    )  # fmt: skip
+        plane,
+        np.ones(plane.shape, bool) if tone else None,
+        Halftone(35, 22.5, "round"),
+        width_mm=width_mm,
+        height_mm=height_mm,
+        settings=FilmSettings(dpi=dpi, **settings),
+    )
     label = FilmLabel("dark red", "Tomato é", 2, 3, Mesh(77, 55), "black tee", "lantern", 2)
     tile = None if sheet is None else plan_tiles(film.width_px, film.height_px, dpi=dpi, sheet=sheet)[0]
     return film_page(film, label, tile=tile)

@@ -35,9 +35,13 @@ def planned(*, width_mm=11.37, settings=None, halftone=DOTS, tone=True):
     plane, mask = art()
     height_mm = width_mm * plane.shape[0] / plane.shape[1]
     return plan_film(
-        plane, mask if tone else None, halftone, width_mm=width_mm, height_mm=height_mm,
+        plane,
+        mask if tone else None,
+        halftone,
+        width_mm=width_mm,
+        height_mm=height_mm,
         settings=settings or FilmSettings(limits=ToneLimits(160, 160), gain=DotGain(20)),
-    )  # fmt: skip
+    )
 
 
 @pytest.mark.parametrize("width_mm", [11.37, 131 * 25.4 / 300, 5.0])
@@ -89,9 +93,13 @@ def test_tints_from_1_to_99_percent_come_out(shape):
         level = round(percent * 2.55)
         plane = np.full((8, 8), level, np.uint8)
         film = plan_film(
-            plane, np.ones(plane.shape, bool), Halftone(45, 22.5, shape), width_mm=50.8, height_mm=50.8,
+            plane,
+            np.ones(plane.shape, bool),
+            Halftone(45, 22.5, shape),
+            width_mm=50.8,
+            height_mm=50.8,
             settings=FilmSettings(),
-        )  # fmt: skip
+        )
         worst = max(worst, abs(bits_of(film).mean() - level / 255) * 100)
     assert worst < 0.05
 
@@ -104,9 +112,13 @@ def test_half_dots_are_not_left():
     kept = {}
     for name, chosen in (("cleaned", limits), ("cut", ToneLimits(0, 0))):
         film = plan_film(
-            plane, np.ones(plane.shape, bool), DOTS, width_mm=33.87, height_mm=33.87,
+            plane,
+            np.ones(plane.shape, bool),
+            DOTS,
+            width_mm=33.87,
+            height_mm=33.87,
             settings=FilmSettings(limits=chosen),
-        )  # fmt: skip
+        )
         labels, _ = ndimage.label(bits_of(film), np.ones((3, 3), int))
         boxes = ndimage.find_objects(labels)
         kept[name] = sum(max(s.stop - s.start for s in box) <= 3 for box in boxes)
@@ -149,9 +161,12 @@ def test_memory_does_not_grow_with_the_film():
     peaks = {}
     for height_mm in (30.0, 300.0):
         film = plan_film(
-            *(np.full((100, 100), 90, np.uint8), np.ones((100, 100), bool)), DOTS, width_mm=60, height_mm=height_mm,
+            *(np.full((100, 100), 90, np.uint8), np.ones((100, 100), bool)),
+            DOTS,
+            width_mm=60,
+            height_mm=height_mm,
             settings=FilmSettings(limits=ToneLimits(160, 160)),
-        )  # fmt: skip
+        )
         for _ in film.bands():
             pass
         tracemalloc.start()

@@ -21,15 +21,18 @@ def advised(lines: dict[float, float]) -> Mesh:
     return advise_mesh(role="colour", white=False, dark_garment=False, has_tone=False, thin_share=shares(lines))
 
 
-@pytest.mark.parametrize(("lines", "mesh"), [
-    ({2.0: 1.0}, START),
-    ({0.32: 0.2, 2.0: 0.8}, Mesh(77, 55)),
-    ({0.27: 0.2, 2.0: 0.8}, Mesh(90, 40)),
-    ({0.22: 0.2, 2.0: 0.8}, FINEST),
-    ({0.10: 0.2, 2.0: 0.8}, START),
-    ({0.10: 0.2, 0.32: 0.2, 2.0: 0.6}, Mesh(77, 55)),
-    ({0.10: 0.2, 0.22: 0.005, 0.32: 0.2, 2.0: 0.595}, Mesh(77, 55)),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("lines", "mesh"),
+    [
+        ({2.0: 1.0}, START),
+        ({0.32: 0.2, 2.0: 0.8}, Mesh(77, 55)),
+        ({0.27: 0.2, 2.0: 0.8}, Mesh(90, 40)),
+        ({0.22: 0.2, 2.0: 0.8}, FINEST),
+        ({0.10: 0.2, 2.0: 0.8}, START),
+        ({0.10: 0.2, 0.32: 0.2, 2.0: 0.6}, Mesh(77, 55)),
+        ({0.10: 0.2, 0.22: 0.005, 0.32: 0.2, 2.0: 0.595}, Mesh(77, 55)),
+    ],
+)
 def test_the_mesh_is_the_first_that_holds_what_the_finest_holds(lines, mesh):
     assert advised(lines) == mesh
 

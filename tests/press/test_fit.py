@@ -16,9 +16,13 @@ LARGE = Screen("large", 533, 737, Mesh(43, 80))
 
 
 def codes(
-    item: FitItem, garment: str, *, sizes: tuple[str, ...] = ("S", "L"), screens: tuple[Screen, ...] = (LARGE,),
+    item: FitItem,
+    garment: str,
+    *,
+    sizes: tuple[str, ...] = ("S", "L"),
+    screens: tuple[Screen, ...] = (LARGE,),
     **line: object,
-) -> dict[str, str]:  # fmt: skip
+) -> dict[str, str]:
     worn = GarmentLine(garment, dict.fromkeys(sizes, 5), **line)  # type: ignore[arg-type]
     found = fit_findings(item, [(worn, find_garment(garment))], press=PRESS, screens=screens, edge_mm=60, ends_mm=80)
     return {f"{finding.code}:{finding.level}": f"{finding.text} {finding.hint}" for finding in found}

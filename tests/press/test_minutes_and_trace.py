@@ -20,8 +20,17 @@ def test_a_white_on_black_takes_about_three_minutes() -> None:
 
 def test_break_even_worked_by_hand() -> None:
     money = Money("EUR", hour=12, ink_kg=20, film_m2=10, screen=5, piece=0.5, price=20)
-    found = costs(money=money, screens=2, film_m2=1.0, setup_min=100, piece_min=300, ink_g=150, lost_garments=3,
-                  blank_price=4, pieces=30)  # fmt: skip
+    found = costs(
+        money=money,
+        screens=2,
+        film_m2=1.0,
+        setup_min=100,
+        piece_min=300,
+        ink_g=150,
+        lost_garments=3,
+        blank_price=4,
+        pieces=30,
+    )
     # fixed: 10 + 10 + 20 + 12 = 52; each: 4 + 0.1 + 0.5 + 2 = 6.6; 52 / 13.4 = 3.9
     assert found.fixed_sum == pytest.approx(52)
     assert found.each_sum == pytest.approx(6.6)
@@ -32,8 +41,17 @@ def test_break_even_worked_by_hand() -> None:
 
 def test_no_break_even_at_a_loss_or_without_a_price() -> None:
     for price in (0.0, 5.0):
-        found = costs(money=Money(price=price), screens=1, film_m2=0, setup_min=0, piece_min=0, ink_g=0,
-                      lost_garments=0, blank_price=6, pieces=10)  # fmt: skip
+        found = costs(
+            money=Money(price=price),
+            screens=1,
+            film_m2=0,
+            setup_min=0,
+            piece_min=0,
+            ink_g=0,
+            lost_garments=0,
+            blank_price=6,
+            pieces=10,
+        )
         assert found.break_even is None
 
 

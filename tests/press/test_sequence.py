@@ -10,8 +10,14 @@ from hypothesis import strategies as st
 from sepkit.press.runs import Pull, Run
 from sepkit.press.sequence import press_order, tally_of
 
-TRACE = {("white", "black"): 0.4, ("black", "white"): 9.0, ("red", "white"): 5.0, ("white", "red"): 1.0,
-         ("red", "black"): 0.5, ("black", "red"): 6.0}  # fmt: skip
+TRACE = {
+    ("white", "black"): 0.4,
+    ("black", "white"): 9.0,
+    ("red", "white"): 5.0,
+    ("white", "red"): 1.0,
+    ("red", "black"): 0.5,
+    ("black", "red"): 6.0,
+}
 
 
 def run(
@@ -64,14 +70,17 @@ def test_what_comes_between_two_rounds_is_not_asked_for_before_the_first() -> No
     three = [pull(n, ink) for n, ink in ((1, "white"), (2, "red"), (3, "black"))]
     (step,) = press_order([run("front", "tee", *three)], heads=2, trace=TRACE).steps
     assert [text for text in step.changes if "hang" in text] == [
-        "hang screen 1, end A to the clamp, and register it", "hang screen 2, end A to the clamp, and register it",
-    ]  # fmt: skip
+        "hang screen 1, end A to the clamp, and register it",
+        "hang screen 2, end A to the clamp, and register it",
+    ]
     assert not any("take off" in text or "wash" in text for text in step.changes)
     assert step.before_pull(1) == ("wash the 300 mm blade: white out",)
     assert step.before_pull(2) == (
-        "take the 10 garments off, and load each again in register", "take off screen 1",
-        "hang screen 3, end A to the clamp, and register it", "wash the 300 mm blade: red out",
-    )  # fmt: skip
+        "take the 10 garments off, and load each again in register",
+        "take off screen 1",
+        "hang screen 3, end A to the clamp, and register it",
+        "wash the 300 mm blade: red out",
+    )
 
 
 def test_two_images_of_one_screen_are_opened_one_after_the_other() -> None:
@@ -122,6 +131,17 @@ def test_a_blade_is_washed_only_when_no_clean_one_is_left() -> None:
     order = press_order(runs, heads=3, trace={})
     assert order.as_written.blade_washes == 2
     assert order.tally.blade_washes == 1
-    two = [Run(r.print_name, r.placement, r.garment, r.cloth_lightness, r.pieces, r.platen,
-               tuple(replace(p, blades=2) for p in r.pulls), r.risk) for r in runs]  # fmt: skip
+    two = [
+        Run(
+            r.print_name,
+            r.placement,
+            r.garment,
+            r.cloth_lightness,
+            r.pieces,
+            r.platen,
+            tuple(replace(p, blades=2) for p in r.pulls),
+            r.risk,
+        )
+        for r in runs
+    ]
     assert press_order(two, heads=3, trace={}).as_written.blade_washes == 0

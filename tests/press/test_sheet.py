@@ -60,8 +60,10 @@ def test_no_tile_is_a_sliver(width_mm, height_mm, ink):
     tiles = plan_tiles(
         px(width_mm), px(height_mm), dpi=DPI, sheet=parse_sheet("A4"), ink_across=profile, ink_down=profile
     )
-    for start, size, whole in ((lambda t: t.x_px, lambda t: t.width_px, px(width_mm)),
-                               (lambda t: t.y_px, lambda t: t.height_px, px(height_mm))):  # fmt: skip
+    for start, size, whole in (
+        (lambda t: t.x_px, lambda t: t.width_px, px(width_mm)),
+        (lambda t: t.y_px, lambda t: t.height_px, px(height_mm)),
+    ):
         spans = sorted({(start(t), size(t)) for t in tiles})
         even = (whole - px(OVERLAP_MM)) / len(spans)
         assert all(w - px(OVERLAP_MM) >= 0.69 * even for _, w in spans) or len(spans) == 1

@@ -21,8 +21,21 @@ def garment(reflectance: float = 0.02, *, shape: str = "tee") -> Garment:
 
 
 def plate(coverage, *, name="red", role="colour", ink="red", printed=None, tone=None, coats=1) -> Plate:
-    return Plate(1, name, role, ink, None, (128, 128, 128), coverage.copy(),
-                 (coverage if printed is None else printed).copy(), tone, coats, False, None, Mesh(62, 60))  # fmt: skip
+    return Plate(
+        1,
+        name,
+        role,
+        ink,
+        None,
+        (128, 128, 128),
+        coverage.copy(),
+        (coverage if printed is None else printed).copy(),
+        tone,
+        coats,
+        False,
+        None,
+        Mesh(62, 60),
+    )
 
 
 def rectangle(shape, top, left, bottom, right):

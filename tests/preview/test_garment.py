@@ -71,12 +71,14 @@ def test_left_chest_is_the_wearers_left():
 def test_a_sleeve_print_keeps_its_area_and_lies_on_the_sleeve(shape):
     rgb, mask = green()
     scale = 1.0
-    got = draw_garment(garment(0.5, shape=shape), rgb, mask, width_mm=60, height_mm=50, placement="sleeve",
-                       px_per_mm=scale)  # fmt: skip
+    got = draw_garment(
+        garment(0.5, shape=shape), rgb, mask, width_mm=60, height_mm=50, placement="sleeve", px_per_mm=scale
+    )
     share = ink_share(got)
     assert share[share > 0.02].sum() == pytest.approx(60 * 50 * scale**2, rel=0.05)
-    bare = draw_garment(garment(0.5, shape=shape), rgb, mask * 0, width_mm=60, height_mm=50, placement="sleeve",
-                        px_per_mm=scale)  # fmt: skip
+    bare = draw_garment(
+        garment(0.5, shape=shape), rgb, mask * 0, width_mm=60, height_mm=50, placement="sleeve", px_per_mm=scale
+    )
     under = bare[share > 0.9].mean(axis=1)
     assert under.min() > 0 and under.std() < 25  # cloth all over, no edge and no table under the print
 
@@ -126,8 +128,14 @@ def test_an_unknown_placement():
 
 
 @settings(max_examples=25, deadline=None)
-@given(st.integers(1, 90), st.integers(1, 70), st.floats(0.6, 60), st.floats(0.6, 60), st.floats(0, 0.99),
-       st.floats(0, 0.99))  # fmt: skip
+@given(
+    st.integers(1, 90),
+    st.integers(1, 70),
+    st.floats(0.6, 60),
+    st.floats(0.6, 60),
+    st.floats(0, 0.99),
+    st.floats(0, 0.99),
+)
 def test_averaging_keeps_ink_and_light(height, width, wide, tall, dx, dy):
     rng = np.random.default_rng(height * 97 + width)
     rgb = rng.integers(0, 256, (height, width, 3), dtype=np.uint8)

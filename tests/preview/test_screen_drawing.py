@@ -45,8 +45,12 @@ def box_of(mask: np.ndarray) -> tuple[int, int, int, int]:
 
 def test_prints_lie_in_proportion_and_in_the_right_place() -> None:
     chip = 20 * 20  # the table shows the ink in a small chip, below the frame
-    picture = draw_screen(drawn(one(coverage=np.full((50, 100), 255, np.uint8)), one(
-        "label", 150, 300, 60, 50, srgb=MAGENTA, coverage=np.full((50, 60), 255, np.uint8))))  # fmt: skip
+    picture = draw_screen(
+        drawn(
+            one(coverage=np.full((50, 100), 255, np.uint8)),
+            one("label", 150, 300, 60, 50, srgb=MAGENTA, coverage=np.full((50, 60), 255, np.uint8)),
+        )
+    )
     assert picture.shape[1] == WIDTH_PX
     assert picture.dtype == np.uint8
     frame_end = 118 + 930

@@ -16,8 +16,14 @@ import numpy as np
 import pytest
 from PIL import Image
 
-PACKAGES = {"pdftoppm": "poppler-utils", "pdfinfo": "poppler-utils", "pdfimages": "poppler-utils", "gs": "ghostscript",
-            "qpdf": "qpdf", "tiffinfo": "libtiff-tools"}  # fmt: skip
+PACKAGES = {
+    "pdftoppm": "poppler-utils",
+    "pdfinfo": "poppler-utils",
+    "pdfimages": "poppler-utils",
+    "gs": "ghostscript",
+    "qpdf": "qpdf",
+    "tiffinfo": "libtiff-tools",
+}
 
 
 def present(program: str) -> bool:
@@ -48,8 +54,19 @@ def poppler_bits(pdf: Path, dpi: float, page: int = 1) -> np.ndarray:
 def ghostscript_bits(pdf: Path, dpi: float, page: int = 1) -> np.ndarray:
     """Page as (h, w) bool, True = ink, by Ghostscript at device resolution."""
     out = pdf.with_name(f"{pdf.stem}-gs-{page}.pbm")
-    run("gs", "-q", "-dNOPAUSE", "-dBATCH", "-dSAFER", "-sDEVICE=pbmraw", f"-r{dpi:g}", f"-dFirstPage={page}",
-        f"-dLastPage={page}", f"-sOutputFile={out}", pdf)  # fmt: skip
+    run(
+        "gs",
+        "-q",
+        "-dNOPAUSE",
+        "-dBATCH",
+        "-dSAFER",
+        "-sDEVICE=pbmraw",
+        f"-r{dpi:g}",
+        f"-dFirstPage={page}",
+        f"-dLastPage={page}",
+        f"-sOutputFile={out}",
+        pdf,
+    )
     return ink_of(out)
 
 

@@ -26,9 +26,13 @@ def a_page(*, order=1, dpi=720.0, width_mm=41.3, height_mm=33.7, all_colours=Fal
     plane[220:300, 30:120] = 255
     plane[240:260, 50:70] = 0
     film = plan_film(
-        plane, y < 200, Halftone(dpi / 16, 22.5 + order, "ellipse"), width_mm=width_mm, height_mm=height_mm,
+        plane,
+        y < 200,
+        Halftone(dpi / 16, 22.5 + order, "ellipse"),
+        width_mm=width_mm,
+        height_mm=height_mm,
         settings=FilmSettings(dpi=dpi, limits=ToneLimits(160, 160), mirror=mirror),
-    )  # fmt: skip
+    )
     label = FilmLabel(f"plate {order}", "Tomate grillée", order, 2, Mesh(77, 55), "black tee", "lantern")
     return film_page(film, label, all_colours=all_colours)
 
@@ -76,8 +80,17 @@ def test_rich_is_solid_in_all_four_colours(tmp_path):
         write_film_pdf(path, [page])
         if not present("gs"):
             return
-        run("gs", "-q", "-dNOPAUSE", "-dBATCH", "-dSAFER", "-sDEVICE=tiffsep", "-r720",
-            f"-sOutputFile={tmp_path / 'o.tif'}", path)  # fmt: skip
+        run(
+            "gs",
+            "-q",
+            "-dNOPAUSE",
+            "-dBATCH",
+            "-dSAFER",
+            "-sDEVICE=tiffsep",
+            "-r720",
+            f"-sOutputFile={tmp_path / 'o.tif'}",
+            path,
+        )
         ink = film_bits(page).sum()
         placed = page.films[0]
         rows = slice(placed.y_px, placed.y_px + placed.film.height_px)

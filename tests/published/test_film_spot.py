@@ -31,8 +31,21 @@ CLOTH = (24, 24, 28)
 
 def a_plate(order, name, ink, coverage, *, colour=(200, 30, 30), trap_mm=0.3):
     return Plate(
-        order, name, "colour", ink, colour, colour, coverage, coverage, None, 1, False, None, Mesh(62, 60), trap_mm,
-    )  # fmt: skip
+        order,
+        name,
+        "colour",
+        ink,
+        colour,
+        colour,
+        coverage,
+        coverage,
+        None,
+        1,
+        False,
+        None,
+        Mesh(62, 60),
+        trap_mm,
+    )
 
 
 def three_plates():
@@ -41,9 +54,11 @@ def three_plates():
     red[100:450, 100:450] = np.arange(100, 450) // 2
     blue[300:500, 300:500] = 64
     blue[480:590, 480:590] = 255
-    return [a_plate(1, "underbase", "white", base, colour=COLOURS[0]),
-            a_plate(2, "red", "Red/Lantern (2)", red, colour=COLOURS[1]),
-            a_plate(3, "dark blue", "#203060", blue, colour=COLOURS[2])]  # fmt: skip
+    return [
+        a_plate(1, "underbase", "white", base, colour=COLOURS[0]),
+        a_plate(2, "red", "Red/Lantern (2)", red, colour=COLOURS[1]),
+        a_plate(3, "dark blue", "#203060", blue, colour=COLOURS[2]),
+    ]
 
 
 def written(path, plates, **given):
@@ -54,8 +69,18 @@ def written(path, plates, **given):
 def separated(path, names, *, dpi=DPI, side=SIDE, margin_mm=MARGIN_MM):
     """Ghostscript's plates by colour name, (side, side) 0 none to 255 solid, inside the trim box."""
     out = path.with_suffix(".tif")
-    run("gs", "-q", "-dNOPAUSE", "-dBATCH", "-dSAFER", "-sDEVICE=tiffsep", f"-dMaxSpots={len(names)}", f"-r{dpi}",
-        f"-sOutputFile={out}", path)  # fmt: skip
+    run(
+        "gs",
+        "-q",
+        "-dNOPAUSE",
+        "-dBATCH",
+        "-dSAFER",
+        "-sDEVICE=tiffsep",
+        f"-dMaxSpots={len(names)}",
+        f"-r{dpi}",
+        f"-sOutputFile={out}",
+        path,
+    )
     start = round(margin_mm * dpi / 25.4)
     plates = {}
     for text in [*names, "Cyan", "Magenta", "Yellow", "Black"]:
@@ -106,8 +131,10 @@ def layered(path, plates, overprint):
         drawn = " ".join(f"/P{k} Do" for k in range(len(images)))
         body, _, _ = pdf.stream("", [f"/G gs 144 0 0 144 0 0 cm {drawn}".encode()])
         named = " ".join(f"/P{k} {image} 0 R" for k, image in enumerate(images))
-        kid = pdf.put(f"<< /Type /Page /Parent {tree} 0 R /MediaBox [0 0 144 144] /Contents {body} 0 R "
-                      f"/Resources << /ExtGState << /G {state} 0 R >> /XObject << {named} >> >> >>")  # fmt: skip
+        kid = pdf.put(
+            f"<< /Type /Page /Parent {tree} 0 R /MediaBox [0 0 144 144] /Contents {body} 0 R "
+            f"/Resources << /ExtGState << /G {state} 0 R >> /XObject << {named} >> >> >>"
+        )
         pdf.put(f"<< /Type /Pages /Kids [{kid} 0 R] /Count 1 >>", number=tree)
         pdf.finish(root=pdf.put(f"<< /Type /Catalog /Pages {tree} 0 R >>"))
 

@@ -33,10 +33,13 @@ def choices(garment: tuple[int, int, int], *names: str, **given: object) -> list
     inks = [ink_from_swatch(n, tuple(bytes.fromhex(n[1:]))) if n.startswith("#") else find_ink(n) for n in names]
     return list(
         choose_coats(
-            inks, base=find_ink("white"), cloth=srgb8_to_reflectance(garment),
-            white_cloth=srgb8_to_reflectance(WHITE_TEE), **given,
+            inks,
+            base=find_ink("white"),
+            cloth=srgb8_to_reflectance(garment),
+            white_cloth=srgb8_to_reflectance(WHITE_TEE),
+            **given,
         )
-    )  # fmt: skip
+    )
 
 
 def test_black_on_white_takes_one_coat_and_no_base() -> None:
@@ -96,9 +99,11 @@ def test_white_on_its_own_base_has_its_second_coat_there() -> None:
 
 def test_more_white_never_moves_away_from_white() -> None:
     options = coat_options(
-        find_ink("white"), base=find_ink("white"), cloth=srgb8_to_reflectance(BLACK_TEE),
+        find_ink("white"),
+        base=find_ink("white"),
+        cloth=srgb8_to_reflectance(BLACK_TEE),
         white_cloth=srgb8_to_reflectance(WHITE_TEE),
-    )  # fmt: skip
+    )
     lightness = [np.mean(o.srgb) for o in options]
     assert lightness[0] < lightness[1] <= lightness[3] + 0.5
 
@@ -133,9 +138,13 @@ def test_a_good_ink_needs_no_help() -> None:
     black, base = find_ink("black"), find_ink("white")
     (choice,) = choices(BLACK_TEE, "black")
     found = best_help(
-        black, choice, base=base, cloth=srgb8_to_reflectance(BLACK_TEE), white_cloth=white_cloth,
+        black,
+        choice,
+        base=base,
+        cloth=srgb8_to_reflectance(BLACK_TEE),
+        white_cloth=white_cloth,
         tolerance_de00=0.0001,
-    )  # fmt: skip
+    )
     assert found is None or found[1] <= choice.chosen.de00
 
 
@@ -177,9 +186,12 @@ def test_on_two_heads_a_second_coat_may_replace_a_base_that_needs_another_round(
 def test_rounds_never_cost_a_colour_far_out_of_tolerance() -> None:
     glaze = ink_from_swatch("glaze", (250, 210, 60), opacity="transparent")
     found = choose_coats(
-        [glaze, find_ink("black")], base=find_ink("white"), cloth=srgb8_to_reflectance(BLACK_TEE),
-        white_cloth=srgb8_to_reflectance(WHITE_TEE), heads=2,
-    )  # fmt: skip
+        [glaze, find_ink("black")],
+        base=find_ink("white"),
+        cloth=srgb8_to_reflectance(BLACK_TEE),
+        white_cloth=srgb8_to_reflectance(WHITE_TEE),
+        heads=2,
+    )
     assert found[0].chosen.base_coats >= 1
 
 

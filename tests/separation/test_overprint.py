@@ -78,9 +78,13 @@ def test_base_and_ink_average_to_the_art_on_black(share):
     black, white = np.array([0.005, 0.005, 0.006]), np.array([0.7, 0.7, 0.7])
     stacks = np.array([black, white, 0.2 * RED, RED])
     planes = printed_tones(
-        [plane([share]), plane([share])], plane([1]) > 0, stacks=stacks, cloth=black, has_base=True,
+        [plane([share]), plane([share])],
+        plane([1]) > 0,
+        stacks=stacks,
+        cloth=black,
+        has_base=True,
         art_colours=np.array([white, RED]),
-    )  # fmt: skip
+    )
     want = share / 255 * RED + (1 - share / 255) * black
     naive = averages([plane([share]), plane([share])], stacks)[0]
     error = np.abs(np.cbrt(averages(planes, stacks)[0]) - np.cbrt(want)).max()
@@ -91,14 +95,19 @@ def test_base_and_ink_average_to_the_art_on_black(share):
 def test_a_base_does_not_leap_inside_a_gradient():
     """A light ink that is nearly as good straight: a base of a fifth and one of four fifths give almost one colour."""
     black, white = np.array([0.010, 0.010, 0.012]), np.array([0.615, 0.618, 0.607])
-    lime, on_base, blue, blue_on = (np.array(c) for c in (
-        (0.479, 0.604, 0.164), (0.526, 0.708, 0.161), (0.0, 0.2, 0.328), (0.0, 0.228, 0.445)))  # fmt: skip
+    lime, on_base, blue, blue_on = (
+        np.array(c) for c in ((0.479, 0.604, 0.164), (0.526, 0.708, 0.161), (0.0, 0.2, 0.328), (0.0, 0.228, 0.445))
+    )
     stacks = np.array([black, white, lime, on_base, blue, blue_on, blue, blue_on])
     share = np.arange(20, 236)
     shares = [np.full((1, len(share)), 215), plane(share * 215 // 255), plane((255 - share) * 215 // 255)]
     planes = printed_tones(
-        [plane(s) for s in shares], np.ones((1, len(share)), bool), stacks=stacks, cloth=black, has_base=True,
+        [plane(s) for s in shares],
+        np.ones((1, len(share)), bool),
+        stacks=stacks,
+        cloth=black,
+        has_base=True,
         art_colours=np.array([white, on_base, blue_on]),
-    )  # fmt: skip
+    )
     steps = np.abs(np.diff(planes[0][0].astype(int)))
     assert steps.max() <= 24

@@ -85,8 +85,11 @@ def test_the_only_ink_of_a_small_tone_stays():
 
 def test_a_grey_shadow_is_black_ink_alone():
     """Yellow, green, blue and red mix greys with white cloth as exactly as black does."""
-    ends = linear_of(np.array([(244, 244, 242), (235, 225, 150), (80, 170, 70), (50, 80, 180), (210, 40, 50),
-                               (12, 12, 14)], np.uint8))  # fmt: skip
+    ends = linear_of(
+        np.array(
+            [(244, 244, 242), (235, 225, 150), (80, 170, 70), (50, 80, 180), (210, 40, 50), (12, 12, 14)], np.uint8
+        )
+    )
     greys = np.repeat(np.arange(40, 236, dtype=np.uint8)[:, None], 3, axis=1)
     shares = shares_of_pixels(greys, ends)
     assert mix_shares(linear_of(greys), ends)[:, 1:5].sum(axis=1).max() > 0.3, "the mixture alone uses the colours"
@@ -103,9 +106,14 @@ def test_tones_pass_evenly_from_one_ink_to_a_mixture():
 
 def test_a_mixture_of_two_inks_that_no_tint_matches_is_left_alone():
     ends = linear_of(np.array([(26, 26, 28), (40, 28, 84), (255, 103, 0), (156, 0, 160)], np.uint8))
-    colours = np.clip(np.rint(linear_to_srgb(
-        np.linspace(0.1, 0.9, 50)[:, None] * ends[2] + np.linspace(0.9, 0.1, 50)[:, None] * ends[3]) * 255),
-        0, 255).astype(np.uint8)  # fmt: skip
+    colours = np.clip(
+        np.rint(
+            linear_to_srgb(np.linspace(0.1, 0.9, 50)[:, None] * ends[2] + np.linspace(0.9, 0.1, 50)[:, None] * ends[3])
+            * 255
+        ),
+        0,
+        255,
+    ).astype(np.uint8)
     want = np.rint(mix_shares(linear_of(colours), ends) * 255).astype(int)
     assert np.abs(shares_of_pixels(colours, ends) - want).max() <= 1
 

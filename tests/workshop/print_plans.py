@@ -16,8 +16,13 @@ WHITE, RED, BLUE, YELLOW, BLACK = (250, 250, 248), (200, 40, 40), (30, 60, 150),
 PX_PER_MM = 4
 
 
-def save(folder: Path, blocks: list[tuple[tuple[int, int, int, int], tuple[int, int, int]]], *, name: str = "art",
-         size_mm: tuple[int, int] = (60, 40)) -> Path:  # fmt: skip
+def save(
+    folder: Path,
+    blocks: list[tuple[tuple[int, int, int, int], tuple[int, int, int]]],
+    *,
+    name: str = "art",
+    size_mm: tuple[int, int] = (60, 40),
+) -> Path:
     """Write a PNG with boxes (left, top, right, bottom in mm) on transparency."""
     rgba = np.zeros((size_mm[1] * PX_PER_MM, size_mm[0] * PX_PER_MM, 4), np.uint8)
     for (left, top, right, bottom), rgb in blocks:

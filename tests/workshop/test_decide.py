@@ -24,8 +24,12 @@ def test_bare_garment_never_gets_ink_and_the_base_stays_under_what_it_supports(
 ) -> None:
     rng = np.random.default_rng(seed)
     colours = [YELLOW, BLUE, WHITE if garment != "white tee" else BLACK]
-    blocks = [((x * 10, y * 10, x * 10 + 10, y * 10 + 10), colours[pick])
-              for x in range(6) for y in range(4) if (pick := int(rng.integers(0, 4))) < 3]  # fmt: skip
+    blocks = [
+        ((x * 10, y * 10, x * 10 + 10, y * 10 + 10), colours[pick])
+        for x in range(6)
+        for y in range(4)
+        if (pick := int(rng.integers(0, 4))) < 3
+    ]
     if len({rgb for _, rgb in blocks}) < 2:
         return
     planned, _ = plan(save(tmp_path, blocks, name=f"art{seed}"), garment)
@@ -95,8 +99,9 @@ def test_rounds_are_told_with_what_touches_across_them(tmp_path: Path) -> None:
     assert told.level == "warn"
     assert "reload" in told.hint
     assert max(p.round for p in planned.separation.plates) == len(planned.rounds.rounds)
-    ends = [p for p, q in zip(planned.separation.plates, planned.separation.plates[1:], strict=False)
-            if p.round != q.round]  # fmt: skip
+    ends = [
+        p for p, q in zip(planned.separation.plates, planned.separation.plates[1:], strict=False) if p.round != q.round
+    ]
     assert all(plate.flash_after for plate in ends)
 
 
@@ -152,8 +157,14 @@ def test_two_heads_print_two_inks_without_a_base_where_that_is_within_tolerance(
 @pytest.mark.parametrize("wish", [{"white_screens": "one"}, {"highlight": True}])
 def test_white_beside_an_ink_without_base_opens_no_gap(tmp_path: Path, wish: dict[str, object]) -> None:
     stripes = [((5, 5, 20, 35), WHITE), ((20, 5, 40, 35), BLUE), ((40, 5, 55, 35), YELLOW)]
-    planned, _ = plan(save(tmp_path, stripes), "navy tee", press="four-head", base=("always", "#1e3c96=never"),
-                      inks="#fafaf8,#1e3c96,#f5cd3c", **wish)  # fmt: skip
+    planned, _ = plan(
+        save(tmp_path, stripes),
+        "navy tee",
+        press="four-head",
+        base=("always", "#1e3c96=never"),
+        inks="#fafaf8,#1e3c96,#f5cd3c",
+        **wish,
+    )
     assert sorted(choice.chosen.base_coats > 0 for choice in planned.choices.values()) == [False, True, True]
     found = stress(planned.separation.plates, dpi=planned.separation.artwork.dpi, error_mm=0.3)
     assert found.before.gap_mm2 > 5

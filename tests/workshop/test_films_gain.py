@@ -73,8 +73,25 @@ def test_separate_makes_films_and_picture_for_the_measured_press(
     for press in ("measured", "two-head"):
         folder = tmp_path / press
         with pytest.raises(SystemExit) as stop:
-            main(["separate", str(tmp_path / "glow.png"), "--on", "#f4f4f2", "--width", "120mm", "--film-dpi", "300",
-                  "--inks", "#c82828", "--press", press, "-o", str(folder), "--quiet"])  # fmt: skip
+            main(
+                [
+                    "separate",
+                    str(tmp_path / "glow.png"),
+                    "--on",
+                    "#f4f4f2",
+                    "--width",
+                    "120mm",
+                    "--film-dpi",
+                    "300",
+                    "--inks",
+                    "#c82828",
+                    "--press",
+                    press,
+                    "-o",
+                    str(folder),
+                    "--quiet",
+                ]
+            )
         assert not stop.value.code
         record = json.loads((folder / "separation.json").read_text("utf-8"))
         assert record["film"].get("dot_gain") == ({"edge_um": 45, "points": []} if press == "measured" else None)

@@ -116,8 +116,10 @@ def test_the_job_folder(full: tuple[Path, MadeJob]) -> None:
     assert len(record["screens"]) == 2
     assert record["screens_one_each"] == 3
     assert {image["name"] for screen in record["screens"] for image in screen["images"]} == {
-        "front, white", "front, black", "chest, white",
-    }  # fmt: skip
+        "front, white",
+        "front, black",
+        "chest, white",
+    }
     assert len(list((out / "screens").glob("*.pdf"))) == 2
     assert len(list((out / "screens").glob("*.png"))) == 2
     blanks = {(b["garment"], b["size"]): b for b in record["blanks"]}
@@ -131,15 +133,28 @@ def test_the_job_folder(full: tuple[Path, MadeJob]) -> None:
         assert sum(part["mass_g"] for part in ink["parts"]) == pytest.approx(ink["stage_g"], abs=0.2)
     steps = record["order"]["steps"]
     assert {(s["print"], s["garment"]) for s in steps} == {
-        ("front", "black tee"), ("front", "white tee"), ("chest", "black tee"),
-    }  # fmt: skip
+        ("front", "black tee"),
+        ("front", "white tee"),
+        ("chest", "black tee"),
+    }
     assert next(s for s in steps if s["garment"] == "white tee")["pieces"] == blanks["white tee", "M"]["buy"]
 
 
 def test_the_sheet_tells_everything(full: tuple[Path, MadeJob]) -> None:
     text = (full[0] / "out" / "sheet.html").read_text()
-    for word in ("Kites &amp; friends", "To buy", "Ink cups", "Wash test before the run", "At the press", "Films",
-                 "Take care", "black tee", "data sheet", "end A to the clamp", "closings of the heat"):  # fmt: skip
+    for word in (
+        "Kites &amp; friends",
+        "To buy",
+        "Ink cups",
+        "Wash test before the run",
+        "At the press",
+        "Films",
+        "Take care",
+        "black tee",
+        "data sheet",
+        "end A to the clamp",
+        "closings of the heat",
+    ):
         assert word in text, word
     assert text.count("data:image/") == 3 + 2
     assert text.count('class="box"') > 20
@@ -211,10 +226,10 @@ def test_broken_art_leaves_nothing(folder: Path) -> None:
     [
         ("width_mm = 120", "width_mm = 420", "too wide for black tee size M"),
         ("width_mm = 120", "width_mm = 290", "fits on no screen"),
-        ('sizes = { M = 4 }', 'sizes = { M = 4 }\nopening = "zip"', "has a zip under the print"),
+        ("sizes = { M = 4 }", 'sizes = { M = 4 }\nopening = "zip"', "has a zip under the print"),
         ('name = "white tee"', 'name = "dark heather tee"', "50% polyester"),
     ],
-)  # fmt: skip
+)
 def test_checks_stop_before_anything_is_made(folder: Path, old: str, new: str, said: str) -> None:
     text = JOB.replace("S = 2, ", "").replace(old, new)
     if "heather" in new:

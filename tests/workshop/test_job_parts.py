@@ -59,8 +59,21 @@ def test_transparent_art_takes_no_ink_and_nothing_left_says_so() -> None:
 
 def plate(coverage: np.ndarray, halftone: Halftone | None = None) -> Plate:
     tone = None if halftone is None else np.ones(coverage.shape, bool)
-    return Plate(1, "a", "colour", "black", (0, 0, 0), (0, 0, 0), coverage, coverage.copy(), tone, 1, False, halftone,
-                 Mesh(77, 55))  # fmt: skip
+    return Plate(
+        1,
+        "a",
+        "colour",
+        "black",
+        (0, 0, 0),
+        (0, 0, 0),
+        coverage,
+        coverage.copy(),
+        tone,
+        1,
+        False,
+        halftone,
+        Mesh(77, 55),
+    )
 
 
 def test_inked_area_of_crisp_art_is_that_of_the_film() -> None:
@@ -116,8 +129,10 @@ def test_one_blade_for_three_inks_is_told() -> None:
     from sepkit.workshop.job_plan import _blade_findings
 
     def order(blades: int) -> Order:
-        pulls = tuple(Pull(n, "A", ink, ink, 300, 1, flash_after=False, blades=blades)
-                      for n, ink in enumerate(("white", "red", "blue")))  # fmt: skip
+        pulls = tuple(
+            Pull(n, "A", ink, ink, 300, 1, flash_after=False, blades=blades)
+            for n, ink in enumerate(("white", "red", "blue"))
+        )
         return press_order([Run("front", "full front", "tee", 10, 5, "body", pulls, 1.0)], heads=3, trace={})
 
     (found,) = _blade_findings(order(1))

@@ -154,8 +154,9 @@ def test_most_inks_are_saved_then_the_nearest_and_no_parent_is_saved() -> None:
     def pair(saved: int, first: int, second: int, de00: float) -> OverprintPair:
         return OverprintPair(saved, first, second, (0, 0, 0), de00)
 
-    found = sorted([pair(2, 0, 1, 1.0), pair(3, 0, 2, 0.5), pair(4, 0, 1, 5.0), pair(4, 1, 5, 3.0)],
-                   key=lambda p: p.de00)  # fmt: skip
+    found = sorted(
+        [pair(2, 0, 1, 1.0), pair(3, 0, 2, 0.5), pair(4, 0, 1, 5.0), pair(4, 1, 5, 3.0)], key=lambda p: p.de00
+    )
     chosen = choose_pairs(found, limit_de00=6)
     assert {(p.saved, p.first, p.second) for p in chosen} == {(3, 0, 2), (4, 1, 5)}, "2 is a parent, so it stays"
     assert choose_pairs(found, limit_de00=0.4) == ()

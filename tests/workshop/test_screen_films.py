@@ -122,9 +122,13 @@ def test_prints_of_one_screen_share_one_phase_of_dots() -> None:
     plan = screen_of(placed("a", 70, 90, 50, 50, 0), placed("b", 173.3, 201.7, 50, 50, 180))
     (page,) = ScreenLayout(plan, images).pages()
     field = plan_film(
-        np.full((10, 10), 110, np.uint8), np.ones((10, 10), bool), halftone,
-        width_mm=FRAME.inside_width_mm, height_mm=FRAME.inside_height_mm, settings=FilmSettings(dpi=DPI),
-    )  # fmt: skip
+        np.full((10, 10), 110, np.uint8),
+        np.ones((10, 10), bool),
+        halftone,
+        width_mm=FRAME.inside_width_mm,
+        height_mm=FRAME.inside_height_mm,
+        settings=FilmSettings(dpi=DPI),
+    )
     dots, bits = bits_of(field), rows_of(page)
     for one, item in zip(page.films, plan.placed, strict=True):
         x, y, w, h = one.x_px, one.y_px, one.film.width_px, one.film.height_px
