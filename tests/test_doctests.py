@@ -10,7 +10,7 @@ import pytest
 
 import sepkit
 
-PURE = ("bands", "units", "colorimetry", "inks", "separation", "film", "press")
+PURE = ("coverage", "plates", "units", "colorimetry", "inks", "separation", "film", "press")
 """Rooms that teach what they compute: each has examples."""
 
 

@@ -38,7 +38,7 @@ def demo(out: Path, art: str, everything: bool, quiet: bool) -> None:
       sepkit demo --all
     """
     from sepkit.workshop.demo import DARK_ONLY, demo_art, demo_options
-    from sepkit.workshop.write import make_prints
+    from sepkit.workshop.print.write import make_prints
 
     started = time.perf_counter()
     pieces = demo_art() if everything else [art]

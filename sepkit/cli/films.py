@@ -65,7 +65,7 @@ def films(folder: Path, **given: Any) -> None:
       sepkit films badge-black-tee --dpi 1440 --edge-growth 30um
       sepkit films badge-black-tee --sheet A3 --tiff
     """
-    from sepkit.workshop.remake import FilmOptions, gain_from_text, remake_films
+    from sepkit.workshop.print.remake import FilmOptions, gain_from_text, remake_films
 
     options = FilmOptions(
         dpi=given["dpi"],
@@ -87,7 +87,7 @@ def films(folder: Path, **given: Any) -> None:
     finally:
         progress.end()
     if given["as_json"]:
-        from sepkit.files.manifest import finding_record
+        from sepkit.files.folders.record import finding_record
 
         click.echo(
             json.dumps(

@@ -13,10 +13,10 @@ from sepkit.cli.show import say, show_findings
 from sepkit.errors import ChecksFailedError, UsageError
 
 if TYPE_CHECKING:
-    from sepkit.press.gang import GangPlan
+    from sepkit.press.gang.plan import GangPlan
     from sepkit.press.sheet import Sheet
-    from sepkit.workshop.gang import ScreenOutput, WrittenScreen
-    from sepkit.workshop.gang_inputs import GangInput
+    from sepkit.workshop.gang.gang import ScreenOutput, WrittenScreen
+    from sepkit.workshop.gang.inputs import GangInput
 
 OF_ANY = ("job_file", "out", "sheet", "roll", "force", "as_json", "quiet")
 """What may be told beside a job file."""
@@ -90,7 +90,7 @@ def gang(ctx: click.Context, /, job_file: Path | None, out: Path | None, **given
 
 
 def _input(job_file: Path | None, given: dict[str, Any], progress: TerminalProgress) -> GangInput:
-    from sepkit.workshop.gang_inputs import gang_of_job, gang_of_texts
+    from sepkit.workshop.gang.inputs import gang_of_job, gang_of_texts
 
     if job_file is not None:
         return gang_of_job(job_file, sheet=_sheet(given), progress=progress)
@@ -116,10 +116,10 @@ def _refuse(ctx: click.Context) -> None:
 
 def _output(given: dict[str, Any]) -> ScreenOutput:
     from sepkit.jobs import Blade
-    from sepkit.press.gang_layout import PLATEN_EDGE_MM
+    from sepkit.press.gang.layout import PLATEN_EDGE_MM
     from sepkit.press.jobs import GangRules
     from sepkit.units import parse_size_mm
-    from sepkit.workshop.gang import ScreenOutput
+    from sepkit.workshop.gang.gang import ScreenOutput
 
     platen = (None, None) if given["platen"] is None else parse_size_mm(given["platen"], what="--platen")
     rules = GangRules(
@@ -144,8 +144,8 @@ def _sheet(given: dict[str, Any]) -> Sheet | None:
 
 
 def _written(made: GangInput, out: Path, given: dict[str, Any], progress: TerminalProgress) -> list[WrittenScreen]:
-    from sepkit.files.write import new_folder
-    from sepkit.workshop.gang import RECORD, gang_record, write_screens
+    from sepkit.files.folders.write import new_folder
+    from sepkit.workshop.gang.gang import RECORD, gang_record, write_screens
 
     with new_folder(out, force=given["force"]) as folder:
         written = write_screens(folder, made.plan.screens, made.art, made.output, progress=progress)
@@ -156,9 +156,9 @@ def _written(made: GangInput, out: Path, given: dict[str, Any], progress: Termin
 
 def _show(plan: GangPlan, *, hush: bool) -> None:
     from sepkit.colorimetry.names import colours_called
-    from sepkit.press.gang import mesh_text
+    from sepkit.press.gang.plan import mesh_text
     from sepkit.press.tape import tape_steps
-    from sepkit.workshop.gang import frame_words
+    from sepkit.workshop.gang.gang import frame_words
 
     count = sum(len(screen.placed) for screen in plan.screens)
     proof = "no plan has fewer" if plan.proven else "fewer may be possible"
@@ -187,7 +187,7 @@ def _screens(count: int) -> str:
 
 def _tell(made: GangInput, written: list[WrittenScreen], out: Path | None, *, as_json: bool, quiet: bool) -> None:
     if as_json:
-        from sepkit.workshop.gang import gang_record
+        from sepkit.workshop.gang.gang import gang_record
 
         ok = not made.plan.left_out
         where = {} if out is None else {"folder": str(out)}

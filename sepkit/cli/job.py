@@ -15,9 +15,9 @@ from sepkit.errors import SepkitError, UsageError
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from sepkit.files.jobfile import JobProblemsError
+    from sepkit.files.jobfile.jobfile import JobProblemsError
     from sepkit.model import Finding
-    from sepkit.workshop.job import MadeJob
+    from sepkit.workshop.drop.make import MadeJob
 
 
 @click.command()
@@ -57,7 +57,7 @@ def job(
       sepkit job drop.toml -o drop
     """
     if explain:
-        from sepkit.workshop.job_load import explain_job
+        from sepkit.workshop.drop.load import explain_job
 
         click.echo("\n".join(explain_job()))
         return 0
@@ -77,8 +77,8 @@ def job(
 
 
 def _write_new(path: Path, *, force: bool) -> int:
-    from sepkit.files.write import replace_file
-    from sepkit.workshop.job_load import starter_job
+    from sepkit.files.folders.write import replace_file
+    from sepkit.workshop.drop.load import starter_job
 
     with replace_file(path, force=force) as part:
         part.write_text(starter_job(), encoding="utf-8")
@@ -89,8 +89,8 @@ def _write_new(path: Path, *, force: bool) -> int:
 def _run(
     job_file: Path, target: Path, *, check_only: bool, anyway: bool, force: bool, as_json: bool, quiet: bool
 ) -> int:
-    from sepkit.files.jobfile import JobProblemsError
-    from sepkit.workshop.job import JobChecksError, make_job
+    from sepkit.files.jobfile.jobfile import JobProblemsError
+    from sepkit.workshop.drop.make import JobChecksError, make_job
 
     hush = quiet or as_json
     progress = TerminalProgress(quiet=hush)
@@ -119,8 +119,8 @@ def _run(
 
 
 def _check(job_file: Path, *, hush: bool, as_json: bool) -> int:
-    from sepkit.workshop.job import JobChecksError, check_job
-    from sepkit.workshop.job_load import load_job
+    from sepkit.workshop.drop.load import load_job
+    from sepkit.workshop.drop.make import JobChecksError, check_job
 
     findings = check_job(load_job(job_file))
     if any(finding.level == "error" for finding in findings):
@@ -147,7 +147,7 @@ def _echo_failure(error: SepkitError, **more: Any) -> None:
 
 
 def _records(findings: Sequence[Finding]) -> list[dict[str, Any]]:
-    from sepkit.files.manifest import finding_record
+    from sepkit.files.folders.record import finding_record
 
     return [finding_record(finding) for finding in findings]
 
@@ -159,7 +159,7 @@ def _show(made: MadeJob, *, hush: bool) -> None:
         return
     order, minutes = record["order"], record["minutes"]["all"]
     from sepkit.colorimetry.names import colours_called
-    from sepkit.workshop.job_words import counted
+    from sepkit.workshop.drop.words import counted
 
     prints, screens = counted(made.prints_made, "print"), counted(len(record["screens"]), "screen")
     say(f"{record['title']}: {prints} made, {made.prints_kept} kept", quiet=hush)

@@ -25,7 +25,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "job": ("sepkit.cli.job:job", "A whole drop from one job file: prints, screens, ink, blanks, steps, sheet."),
     "wedge": ("sepkit.cli.wedge:wedge", "The calibration print: make it, and read back what you measured."),
     "shelf": ("sepkit.cli.shelf:shelf", "The garments, meshes and presses that have a name here."),
-    "ink": ("sepkit.cli.ink:ink", "The ink shelf: list, match, tint, label, correct, measure."),
+    "ink": ("sepkit.cli.ink.group:ink", "The ink shelf: list, match, tint, label, correct, measure."),
 }
 INTERRUPTED = 130
 OUR_BUG = 70

@@ -131,8 +131,8 @@ def separate(art: Path, garments: tuple[str, ...], out: Path | None, **given: ob
       sepkit separate badge.png --on "black tee" --on "white tee" --width 300mm
       sepkit separate poster.jpg --on "white tee" --height 350mm --inks "red,#203060"
     """
-    from sepkit.workshop.options import PrintOptions
-    from sepkit.workshop.write import folder_name, make_prints
+    from sepkit.workshop.print.options import PrintOptions
+    from sepkit.workshop.print.write import folder_name, make_prints
 
     explain, sizes = bool(given["explain"]), str(given.pop("sizes") or "")
     given["sizes"] = tuple(word.strip().upper() for word in sizes.split(",") if word.strip())

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from sepkit.cli.ink_common import chip, table
+from sepkit.cli.ink.common import chip, table
 
 MEASURED_WORDS = {
     "edge_growth_um": "edge growth",
@@ -34,7 +34,7 @@ def shelf(what: str | None, as_json: bool) -> None:
       sepkit shelf garments
       sepkit shelf presses --json
     """
-    from sepkit.files.recipes import recipe_folders
+    from sepkit.files.shelf.recipes import recipe_folders
 
     makers = {"garments": _garments, "meshes": _meshes, "presses": _presses}
     kinds = KINDS if what is None else (what,)
@@ -54,7 +54,7 @@ def shelf(what: str | None, as_json: bool) -> None:
 
 
 def _garments() -> tuple[list[dict[str, Any]], list[str]]:
-    from sepkit.files.recipes import find_garment, garment_names
+    from sepkit.files.shelf.recipes import find_garment, garment_names
     from sepkit.units import to_hex
 
     garments = [find_garment(name) for name in garment_names()]
@@ -89,7 +89,7 @@ def _garments() -> tuple[list[dict[str, Any]], list[str]]:
 
 
 def _meshes() -> tuple[list[dict[str, Any]], list[str]]:
-    from sepkit.files.recipes import mesh_uses
+    from sepkit.files.shelf.recipes import mesh_uses
     from sepkit.press.advice import usable_mm
     from sepkit.units import threads_per_cm_to_tpi
 
@@ -116,8 +116,8 @@ def _meshes() -> tuple[list[dict[str, Any]], list[str]]:
 
 
 def _presses() -> tuple[list[dict[str, Any]], list[str]]:
-    from sepkit.files.pressfile import measured_of
-    from sepkit.files.recipes import find_press, press_names
+    from sepkit.files.shelf.pressfile import measured_of
+    from sepkit.files.shelf.recipes import find_press, press_names
 
     rows, records = [["name", "heads", "platens", "platen", "register error", "measured"]], []
     for press in (find_press(name) for name in press_names()):

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 from sepkit.cli.show import say
 
 if TYPE_CHECKING:
-    from sepkit.separation.coats import CoatChoice
-    from sepkit.workshop.plan import PlannedPrint
+    from sepkit.plates.coats import CoatChoice
+    from sepkit.workshop.print.plan import PlannedPrint
 
 SHORT_INKS = 6
 """Up to so many inks the table of ways is shown without being asked for."""

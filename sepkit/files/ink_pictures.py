@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sepkit.files.write import replace_file
+from sepkit.files.folders.write import replace_file
 
 if TYPE_CHECKING:
     from PIL import Image, ImageDraw

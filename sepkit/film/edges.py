@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sepkit.bands import pack_bits, row_bands
+from sepkit.coverage.bands import pack_bits, row_bands
 from sepkit.film.bitmaps import Words, from_words, lowered, push, spread, to_words
 
 if TYPE_CHECKING:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from PIL import Image, ImageDraw
 
-from sepkit.bands import pack_bits, row_bands
+from sepkit.coverage.bands import pack_bits, row_bands
 from sepkit.film.page import FilmPage, Mark, Solid
 
 if TYPE_CHECKING:

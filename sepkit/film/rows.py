@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sepkit.bands import check_coverage, pack_bits, row_bands
+from sepkit.coverage.bands import check_coverage, pack_bits, row_bands
 from sepkit.errors import UsageError
 from sepkit.film.edges import without_outlines
 from sepkit.film.halftone import Thresholds, crisp

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from sepkit.coverage.strokes import ThinPart, thin_gaps, thin_strokes
 from sepkit.model import Finding
 from sepkit.press.advice import usable_as_measured
-from sepkit.separation.strokes import ThinPart, thin_gaps, thin_strokes
 from sepkit.units import mm_to_px, px_to_mm
 
 if TYPE_CHECKING:

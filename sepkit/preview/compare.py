@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
-from sepkit.bands import row_bands
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import lab_to_srgb8, linear_table, linear_to_srgb, srgb8_to_lab
+from sepkit.coverage.bands import row_bands
 
 if TYPE_CHECKING:
     from sepkit.model import F64, RGB8, U8, Bool

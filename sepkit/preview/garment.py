@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
-from sepkit.bands import row_bands
 from sepkit.colorimetry.srgb import linear_table, linear_to_srgb
+from sepkit.coverage.bands import row_bands
 from sepkit.errors import UsageError, near_names
 from sepkit.preview.cloth import PaintedCloth, paint_cloth
 from sepkit.preview.drawing import Anchor

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 from PIL import Image
 
-from sepkit.separation.reach import choke, spread
+from sepkit.coverage.reach import choke, spread
 from sepkit.units import MM_PER_INCH
 
 if TYPE_CHECKING:

@@ -17,9 +17,9 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from sepkit.bands import check_coverage, row_bands
 from sepkit.colorimetry.spectral import reflectance_to_xyz
 from sepkit.colorimetry.srgb import XYZ_TO_RGB, linear_to_srgb
+from sepkit.coverage.bands import check_coverage, row_bands
 from sepkit.inks.layers import printed_reflectance
 
 if TYPE_CHECKING:

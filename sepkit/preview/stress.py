@@ -17,10 +17,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
+from sepkit.coverage.reach import spread
 from sepkit.preview.compare import PAPER, SOFT_TEXT, TEXT
 from sepkit.preview.scene import Scene, Shift, Which
 from sepkit.preview.stack import StackColour, stack_rgb
-from sepkit.separation.reach import spread
 
 if TYPE_CHECKING:
     from sepkit.model import U8, Plate

@@ -1,3 +1,3 @@
-"""Artwork to plates: which inks, who shares a mixed pixel, where the base, the traps and the tones go."""
+"""Artwork to ink areas: which inks, who shares a mixed pixel, where tones are."""
 
 from __future__ import annotations

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sepkit.bands import row_bands
+from sepkit.coverage.bands import row_bands
 
 if TYPE_CHECKING:
     from sepkit.model import U8

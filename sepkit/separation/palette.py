@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sepkit.bands import row_bands
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import srgb8_to_lab
+from sepkit.coverage.bands import row_bands
 from sepkit.separation.cores import NONE, STRIP_ROWS, deep
 from sepkit.separation.noise import range3, sample_bands
 from sepkit.separation.unmix import blend_levels, luma_first

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sepkit.bands import row_bands
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import linear_table, linear_to_lab, linear_to_srgb
+from sepkit.coverage.bands import row_bands
 from sepkit.separation.cores import STRIP_ROWS
 from sepkit.separation.noise import SOFT_RANGE, range3
 from sepkit.separation.palette import pack, unpack

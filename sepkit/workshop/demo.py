@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from sepkit.errors import NotFoundError, near_names
 
 if TYPE_CHECKING:
-    from sepkit.workshop.options import PrintOptions
+    from sepkit.workshop.print.options import PrintOptions
 
 WIDTH_MM: dict[str, float | None] = {
     "regatta-badge.png": 270.0,
@@ -31,8 +31,8 @@ def demo_art() -> list[str]:
 
 def demo_options(piece: str, garment: str) -> PrintOptions:
     """Return the options that print ``piece`` on ``garment``. Raises NotFoundError for a piece that is not there."""
-    from sepkit.files.recipes import sample_art_folder
-    from sepkit.workshop.options import PrintOptions
+    from sepkit.files.shelf.recipes import sample_art_folder
+    from sepkit.workshop.print.options import PrintOptions
 
     path = sample_art_folder() / piece
     if piece not in WIDTH_MM or not path.is_file():

@@ -32,9 +32,9 @@ class WrittenReading:
 
 def write_wedge(path: Path, settings: WedgeSettings, *, force: bool) -> tuple[Path, Path]:
     """Write the films to ``path`` and the reading sheet beside it; return both paths."""
-    from sepkit.files.film_pdf import write_film_pdf
+    from sepkit.files.films.pdf import write_film_pdf
+    from sepkit.files.folders.write import replace_file
     from sepkit.files.wedge_csv import reading_sheet
-    from sepkit.files.write import replace_file
 
     wedge = calibration_film(settings)
     sheet = path.with_suffix(".csv")
@@ -57,10 +57,10 @@ def read_into_press(readings: Path, *, press: str, file: Path | None) -> Written
 
     Raises JobFileError, NotFoundError, UsageError or WriteError; then the file is as it was.
     """
-    from sepkit.files.pressfile import own_press_file, with_measured
-    from sepkit.files.recipes import find_press
+    from sepkit.files.folders.write import replace_file
+    from sepkit.files.shelf.pressfile import own_press_file, with_measured
+    from sepkit.files.shelf.recipes import find_press
     from sepkit.files.wedge_csv import read_wedge
-    from sepkit.files.write import replace_file
 
     found = find_press(press)
     reading = reading_of(read_wedge(readings))
@@ -93,8 +93,8 @@ def measured(numbers: PressNumbers, mesh: Mesh | None = None) -> dict[str, float
 def reading_of(rows: WedgeRows) -> WedgeReading:
     """Return the reading of a filled-in sheet. Raises NotFoundError or UsageError for a mesh or ink that is none."""
     from sepkit.errors import UsageError, near_names
-    from sepkit.files.inkfile import find_ink
-    from sepkit.files.recipes import find_mesh
+    from sepkit.files.shelf.inkfile import find_ink
+    from sepkit.files.shelf.recipes import find_mesh
     from sepkit.files.words import shown
 
     numbers, texts = rows.numbers, rows.texts

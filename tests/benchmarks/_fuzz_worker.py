@@ -82,7 +82,7 @@ class Watch:
             for path in args[:2] if event in ("os.rename", "os.link") else args[:1]:
                 if isinstance(path, (str, bytes)):
                     self._check(event, os.fsdecode(path))
-        elif event in _NEVER and "sepkit.files.drawing_process" not in repr(args):  # ours, for vector art
+        elif event in _NEVER and "sepkit.files.art.drawing_process" not in repr(args):  # ours, for vector art
             self.strays.append(f"{event} {args!r}"[:200])
 
     def _check(self, event: str, path: str) -> None:

@@ -55,8 +55,11 @@ def guided(name: str, *, seconds: int) -> int:
 def _call(name: str, folder: Path) -> Callable[[bytes], None]:
     """Return what reads bytes with one of our own parsers."""
     from sepkit.errors import SepkitError
-    from sepkit.files import colours, ink_recipe, inkfile, jobfile, orders, svg_guard, wedge_csv
-    from sepkit.workshop.job_load import NAMES
+    from sepkit.files import wedge_csv
+    from sepkit.files.art import svg_guard
+    from sepkit.files.jobfile import jobfile, orders
+    from sepkit.files.shelf import colours, ink_recipe, inkfile
+    from sepkit.workshop.drop.load import NAMES
 
     path = folder / f"input{READERS[name]}"
     by_file: dict[str, Callable[[Path], object]] = {

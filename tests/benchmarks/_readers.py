@@ -95,18 +95,18 @@ def place(kind: str, data: bytes, bench: Bench, rng: random.Random, broken: Call
 def read(kind: str, path: Path, bench: Bench, rng: random.Random) -> None:
     """Read the input as the program does. Raises what the reader raises."""
     if kind in ART:
-        from sepkit.files.artwork import read_artwork
+        from sepkit.files.art.artwork import read_artwork
 
         size = rng.choice(({"width_mm": 40.0}, {"width_mm": 40.0}, {}, {"height_mm": 60.0}, {"width_mm": 3.0}))
         read_artwork(path, film_dpi=300.0, **size)
     elif kind in {"job", "orders"}:
-        from sepkit.workshop.job_load import load_job
+        from sepkit.workshop.drop.load import load_job
 
         load_job(bench.work / "drop.toml")
     elif kind == "jobfolder":
         _read_job_folder(bench)
     elif kind == "folder":
-        from sepkit.files.manifest import read_print_folder
+        from sepkit.files.folders.record import read_print_folder
 
         read_print_folder(path)
     elif kind in {"ink", *RECIPES}:
@@ -167,7 +167,7 @@ def _read_job_folder(bench: Bench) -> None:
     from unittest import mock
 
     from sepkit.errors import WriteError
-    from sepkit.workshop import job
+    from sepkit.workshop.drop import make as job
 
     stop = WriteError("stopped by the fuzz run", where="out")
     with mock.patch.object(job, "make_job_prints", side_effect=stop):
@@ -175,7 +175,7 @@ def _read_job_folder(bench: Bench) -> None:
 
 
 def _read_shelf(kind: str, path: Path) -> None:
-    from sepkit.files import ink_recipe, inkfile, pressfile, recipes
+    from sepkit.files.shelf import ink_recipe, inkfile, pressfile, recipes
 
     if kind == "ink":
         inkfile.read_ink(path)
@@ -203,7 +203,7 @@ def _read_list(kind: str, path: Path) -> None:
 
         press_numbers(reading_of(read_wedge(path)))
     else:
-        from sepkit.files.colours import read_colours
+        from sepkit.files.shelf.colours import read_colours
 
         read_colours(path)
 

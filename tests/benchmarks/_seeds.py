@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from PIL import Image, ImageCms
 
-from sepkit.files.recipes import recipes_folder, sample_art_folder
+from sepkit.files.shelf.recipes import recipes_folder, sample_art_folder
 from sepkit.files.wedge_csv import reading_sheet
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
@@ -53,8 +53,8 @@ def seeds() -> dict[str, list[bytes]]:
 
 def print_folder(folder: Path) -> None:
     """Make a small print folder with a tone plate."""
-    from sepkit.workshop.options import PrintOptions
-    from sepkit.workshop.write import make_prints
+    from sepkit.workshop.print.options import PrintOptions
+    from sepkit.workshop.print.write import make_prints
 
     art = folder.parent / "seed.png"
     _cut("lantern-glow.png").save(art)
@@ -94,7 +94,7 @@ def _profile(space: str = "sRGB") -> bytes:
 
 
 def _pngs(art: tuple[Image.Image, ...]) -> list[bytes]:
-    from tests.files.art_makers import png_bytes
+    from tests.helpers.art_files import png_bytes
 
     rgba, glow = art
     rgb = rgba.convert("RGB")
@@ -210,7 +210,7 @@ def _svgs() -> list[bytes]:
 def _pdfs(art: Image.Image) -> list[bytes]:
     import pikepdf
 
-    from tests.files.art_makers import pdf_file
+    from tests.helpers.art_files import pdf_file
 
     def picture(pdf: Any) -> Any:
         stream = pdf.make_stream(np.asarray(art.convert("RGB")).tobytes())

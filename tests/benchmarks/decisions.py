@@ -17,8 +17,8 @@ from typing import Any
 
 import numpy as np
 
+from sepkit.coverage.reach import choke
 from sepkit.model import Mesh, Plate
-from sepkit.separation.reach import choke
 from sepkit.units import mm_to_px, px_to_mm
 
 GARMENTS = ("black tee", "white tee", "red tee", "heather grey tee")
@@ -69,8 +69,8 @@ def main(args: list[str]) -> None:
 def _planned(piece: str, garment: str) -> Any:
     from sepkit.errors import ArtworkError
     from sepkit.workshop.demo import demo_options
-    from sepkit.workshop.picture import predicted_difference
-    from sepkit.workshop.plan import plan_print
+    from sepkit.workshop.print.picture import predicted_difference
+    from sepkit.workshop.print.plan import plan_print
 
     kept: list[Any] = []
     try:
@@ -188,8 +188,8 @@ def _preview(kind: str, folder: Path) -> None:
     """Time the predicted print of big plates beside Pillow's alpha_composite of the same plates."""
     from PIL import Image
 
-    from sepkit.files.inkfile import find_ink
-    from sepkit.files.recipes import find_garment
+    from sepkit.files.shelf.inkfile import find_ink
+    from sepkit.files.shelf.recipes import find_garment
     from sepkit.inks.identify import ink_from_swatch
     from sepkit.preview.stack import any_ink, printed_rgb
     from sepkit.units import parse_hex

@@ -31,8 +31,8 @@ def main(words: list[str]) -> None:
 
 
 def _one(name: str, folder: Path) -> None:
-    from sepkit.files.recipes import recipes_folder
-    from sepkit.workshop.job import make_job
+    from sepkit.files.shelf.recipes import recipes_folder
+    from sepkit.workshop.drop.make import make_job
 
     path = recipes_folder() / "jobs" / f"{name}.toml"
     start = time.perf_counter()
@@ -79,7 +79,7 @@ def _one(name: str, folder: Path) -> None:
 def _search() -> None:
     from sepkit.jobs import Screen
     from sepkit.model import Mesh
-    from sepkit.press.gang import gang_screens
+    from sepkit.press.gang.plan import gang_screens
     from sepkit.press.jobs import GangItem
 
     rng, mesh = random.Random(5), Mesh(55, 64)

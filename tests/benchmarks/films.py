@@ -23,7 +23,6 @@ from pathlib import Path
 import numpy as np
 
 HERE = Path(__file__).resolve()
-sys.path[:0] = [str(HERE.parents[1] / "film"), str(HERE.parents[1] / "published")]
 
 WIDTH_MM, HEIGHT_MM, ART_DPI = 406.4, 508.0, 300.0
 WIDTH, HEIGHT = 4800, 6000
@@ -44,14 +43,14 @@ def main(arguments: list[str]) -> int:
 def halftone(times: int) -> None:
     """Screening alone, at film resolution, against Pillow's error diffusion."""
     from PIL import Image
-    from print_folders import waves
 
-    from sepkit.bands import pack_bits
+    from sepkit.coverage.bands import pack_bits
     from sepkit.film.halftone import Thresholds
     from sepkit.film.outline import LEVELS
     from sepkit.film.screen import make_screen
     from sepkit.film.tone import NO_GAIN, NO_LIMITS, tone_table
     from sepkit.model import Halftone
+    from tests.helpers.print_folders import waves
 
     grey = waves(3600, 11520, 0)
     rows = grey.astype(np.int16) * LEVELS
@@ -73,13 +72,12 @@ def halftone(times: int) -> None:
 
 def plate(times: int) -> None:
     """One whole plate, resampled, screened, cleaned and written, against Ghostscript's tiffg4 of the same page."""
-    from print_folders import waves
-
-    from sepkit.files.film_pdf import write_film_pdf
+    from sepkit.files.films.pdf import write_film_pdf
     from sepkit.film.marks import FilmLabel, film_page
     from sepkit.film.rows import FilmSettings, plan_film
     from sepkit.model import Halftone, Mesh
     from sepkit.press.mesh import tone_limits
+    from tests.helpers.print_folders import waves
 
     grey = waves(HEIGHT, WIDTH, 0)
     mask = np.ones(grey.shape, bool)
@@ -127,7 +125,7 @@ def plate(times: int) -> None:
 
 def job(times: int) -> None:
     """Six halftoned plates by the whole command with two workers, at 720 and 1440 dpi, and its memory."""
-    from print_folders import make_folder
+    from tests.helpers.print_folders import make_folder
 
     with tempfile.TemporaryDirectory() as folder:
         target = make_folder(Path(folder) / "six", plates=6, width=WIDTH, height=HEIGHT, dpi=ART_DPI, film_dpi=720)
@@ -203,7 +201,7 @@ def grey_page(path: Path, grey: np.ndarray) -> None:
     """Write a page with one grey image, as any program would hand it to Ghostscript."""
     import zlib
 
-    from sepkit.files.pdf_objects import PdfObjects
+    from sepkit.files.films.pdf_objects import PdfObjects
 
     with path.open("wb") as file:
         pdf = PdfObjects(file)

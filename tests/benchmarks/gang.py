@@ -15,7 +15,7 @@ import time
 
 from sepkit.jobs import Screen
 from sepkit.model import Mesh
-from sepkit.press.gang import gang_screens
+from sepkit.press.gang.plan import gang_screens
 from sepkit.press.jobs import GangItem, GangRules
 
 MESH = Mesh(55, 64)

@@ -18,10 +18,10 @@ from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.spectral import reflectance_to_lab
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.colorimetry.upsampling import srgb8_to_reflectance
-from sepkit.files.inkfile import find_ink
+from sepkit.files.shelf.inkfile import find_ink
 from sepkit.inks.fit import FitSettings
 from sepkit.inks.match import Shelf, View, seen, solve
-from tests.published.measured_mixtures import (
+from tests.helpers.measured_mixtures import (
     Mixtures,
     cross_validated,
     outcome,

@@ -154,7 +154,7 @@ def _line(points: list[Point]) -> str:
 def _films(folder: Path, width_mm: float, height_mm: float, dpi: float, *, inks: int) -> None:
     from PIL import Image
 
-    from sepkit.files.film_set import FilmJob, write_film_set
+    from sepkit.files.films.film_set import FilmJob, write_film_set
     from sepkit.film.marks import FilmLabel
     from sepkit.film.rows import FilmSettings
     from sepkit.model import Halftone

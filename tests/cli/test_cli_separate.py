@@ -11,7 +11,7 @@ import pytest
 from PIL import Image, ImageDraw
 
 from sepkit.cli.main import main
-from sepkit.workshop import write as write_room
+from sepkit.workshop.print import write as write_room
 
 RED, BLUE = (200, 40, 40), (30, 60, 150)
 

@@ -12,7 +12,7 @@ from PIL import Image
 
 from sepkit.cli.gang import gang
 from sepkit.errors import SepkitError
-from sepkit.files.manifest import separation_record, write_plates, write_record
+from sepkit.files.folders.record import separation_record, write_plates, write_record
 from sepkit.model import Artwork, Garment, Mesh, Plate, Separation
 
 

@@ -7,18 +7,18 @@ from pathlib import Path
 import pytest
 
 from sepkit.errors import SepkitError, UsageError, WriteError
-from sepkit.files.colours import read_colours
-from sepkit.files.ink_recipe import read_recipe
-from sepkit.files.inkfile import read_ink
-from sepkit.files.jobfile import JobProblemsError
-from sepkit.files.manifest import read_record
-from sepkit.files.orders import read_orders
-from sepkit.files.pressfile import with_measured
-from sepkit.files.recipes import find_press, press_names
-from sepkit.files.toml_lines import NotTomlError, parse_toml
+from sepkit.files.folders.record import read_record
+from sepkit.files.jobfile.jobfile import JobProblemsError
+from sepkit.files.jobfile.orders import read_orders
+from sepkit.files.shelf.colours import read_colours
+from sepkit.files.shelf.ink_recipe import read_recipe
+from sepkit.files.shelf.inkfile import read_ink
+from sepkit.files.shelf.pressfile import with_measured
+from sepkit.files.shelf.recipes import find_press, press_names
+from sepkit.files.shelf.toml_lines import NotTomlError, parse_toml
 from sepkit.files.wedge_csv import read_wedge
 from sepkit.files.words import shown
-from sepkit.workshop.job_load import load_job
+from sepkit.workshop.drop.load import load_job
 
 DIGITS = "9" * 5000
 """More than Python turns into a number by itself."""

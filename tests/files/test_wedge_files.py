@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from sepkit.errors import JobFileError, UsageError
-from sepkit.files.pressfile import measured_of, own_press_file, with_measured
+from sepkit.files.shelf.pressfile import measured_of, own_press_file, with_measured
 from sepkit.files.wedge_csv import read_wedge, reading_sheet
 from sepkit.model import Press
 

@@ -6,7 +6,7 @@ import pytest
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.spectral import reflectance_to_lab
 from sepkit.errors import UsageError
-from sepkit.files.inkfile import find_ink, ink_names
+from sepkit.files.shelf.inkfile import find_ink, ink_names
 from sepkit.inks.correct import after_adding, corrections, estimate_batch
 from sepkit.inks.layers import masstone
 from sepkit.inks.mixing import mix

@@ -9,7 +9,7 @@ from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.spectral import reflectance_to_lab
 from sepkit.colorimetry.upsampling import lab_to_reflectance
 from sepkit.errors import UsageError
-from sepkit.files.inkfile import find_ink
+from sepkit.files.shelf.inkfile import find_ink
 from sepkit.inks.drawdown import DrawDown, identify
 from sepkit.inks.fit import FitSettings, fit_coefficients, predict
 from sepkit.inks.identify import CONTRAST_RATIO, contrast_ratio, ink_from_swatch

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sepkit.errors import UsageError
-from sepkit.files.inkfile import find_ink
+from sepkit.files.shelf.inkfile import find_ink
 from sepkit.inks.layers import (
     FIRST_COAT_GAP,
     Layer,

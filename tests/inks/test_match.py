@@ -8,7 +8,7 @@ import pytest
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.spectral import reflectance_to_lab
 from sepkit.colorimetry.upsampling import srgb8_to_reflectance
-from sepkit.files.inkfile import find_ink
+from sepkit.files.shelf.inkfile import find_ink
 from sepkit.inks.layers import film, printed_reflectance
 from sepkit.inks.match import Shelf, Target, View, match, seen, solve, subsets
 from sepkit.inks.mixing import mix

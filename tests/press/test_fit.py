@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from sepkit.files.recipes import find_garment
+from sepkit.files.shelf.recipes import find_garment
 from sepkit.jobs import GarmentLine, HeatPress, Screen
 from sepkit.model import Mesh, Press
 from sepkit.press.curing import CURES, cure_findings, cure_lines

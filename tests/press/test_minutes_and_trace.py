@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from sepkit.files.inkfile import find_ink
+from sepkit.files.shelf.inkfile import find_ink
 from sepkit.jobs import Money
 from sepkit.press.carryover import carryover_de00, carryover_table
 from sepkit.press.cautions import job_cautions

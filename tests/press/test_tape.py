@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from sepkit.jobs import Screen
 from sepkit.model import Mesh
-from sepkit.press.gang import gang_screens
+from sepkit.press.gang.plan import gang_screens
 from sepkit.press.jobs import GangItem, GangRules, PlacedItem, ScreenPlan
 from sepkit.press.tape import tape_steps, turned_frame
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from sepkit.colorimetry.srgb import linear_table
 from sepkit.errors import UsageError
 from sepkit.preview.garment import PLACEMENTS, area_average, draw_garment, draw_sizes, measures, print_box_px
-from tests.preview.print_makers import garment
+from tests.helpers.plates import garment
 
 GREEN = (0, 200, 0)
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from sepkit.colorimetry.srgb import linear_to_srgb
 from sepkit.preview.stack import any_ink, printed_rgb, stack_rgb
-from tests.preview.print_makers import garment, ink, plate
+from tests.helpers.plates import garment, ink, plate
 
 PRIMARIES = {(): (0.02, 0.02, 0.02), (0,): (0.8, 0.1, 0.1), (1,): (0.1, 0.5, 0.9), (0, 1): (0.3, 0.05, 0.2)}
 

@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sepkit.coverage.reach import choke, spread
 from sepkit.preview.scene import moved
 from sepkit.preview.stress import exposed, stress, stress_sheet
-from sepkit.separation.reach import choke, spread
-from tests.preview.print_makers import plate, rectangle
+from tests.helpers.plates import plate, rectangle
 
 DPI = 254.0  # ten pixels per mm
 SHAPE = (300, 500)

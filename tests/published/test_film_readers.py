@@ -6,17 +6,17 @@ import re
 
 import numpy as np
 import pytest
-from film_readers import ghostscript_bits, ink_of, poppler_bits, present, run
 from PIL import Image
 
-from sepkit.files.film_pdf import write_film_pdf
-from sepkit.files.film_png import write_film_png
-from sepkit.files.film_tiff import write_film_tiff
+from sepkit.files.films.pdf import write_film_pdf
+from sepkit.files.films.png import write_film_png
+from sepkit.files.films.tiff import write_film_tiff
 from sepkit.film.marks import FilmLabel, film_page
 from sepkit.film.raster import page_rows
 from sepkit.film.rows import FilmSettings, plan_film
 from sepkit.film.tone import ToneLimits
 from sepkit.model import Halftone, Mesh
+from tests.helpers.film_readers import ghostscript_bits, ink_of, poppler_bits, present, run
 
 
 def a_page(*, order=1, dpi=720.0, width_mm=41.3, height_mm=33.7, all_colours=False, mirror=False):

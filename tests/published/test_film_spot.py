@@ -10,16 +10,16 @@ import re
 import numpy as np
 import pikepdf
 import pytest
-from film_readers import present, run
 from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
 from sepkit.colorimetry.srgb import WHITE_D65, xyz_to_lab
-from sepkit.files.pdf_objects import PdfObjects
-from sepkit.files.spot_colours import MOST_COLORANTS, lab_space, layered_program, separation_space
-from sepkit.files.spot_pdf import MARGIN_MM, spot_names, write_spot_pdf
+from sepkit.files.films.pdf_objects import PdfObjects
+from sepkit.files.films.spot_colours import MOST_COLORANTS, lab_space, layered_program, separation_space
+from sepkit.files.films.spot_pdf import MARGIN_MM, spot_names, write_spot_pdf
 from sepkit.model import Mesh, Plate
+from tests.helpers.film_readers import present, run
 
 DPI = 300
 SIDE = 600

@@ -10,7 +10,16 @@ import warnings
 from functools import lru_cache
 
 import pytest
-from measured_mixtures import PIGMENTS, Mixtures, outcome, published_split, read_mixtures, split, wheel_path
+
+from tests.helpers.measured_mixtures import (
+    PIGMENTS,
+    Mixtures,
+    outcome,
+    published_split,
+    read_mixtures,
+    split,
+    wheel_path,
+)
 
 pytestmark = [pytest.mark.network, pytest.mark.filterwarnings("default::UserWarning")]
 

@@ -6,7 +6,7 @@ import pytest
 from sepkit.errors import ArtworkError, UsageError
 from sepkit.model import InkRequest
 from sepkit.separation.separate import separate
-from tests.separation.art_makers import INKS, artwork, jpeg, lantern, picture, plate_of
+from tests.helpers.drawn_art import INKS, artwork, jpeg, lantern, picture, plate_of
 
 AUTO = InkRequest()
 BLACK_TEE = (26, 26, 28)

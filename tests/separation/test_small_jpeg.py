@@ -14,7 +14,7 @@ from sepkit.model import InkRequest
 from sepkit.separation.noise import character, sample_bands
 from sepkit.separation.palette import is_drawn
 from sepkit.separation.separate import separate
-from tests.separation.art_makers import artwork
+from tests.helpers.drawn_art import artwork
 
 CREAM = (250, 250, 248)
 COLOURS = np.array([[24, 72, 148], [246, 170, 180], [120, 196, 214], [150, 152, 154]], float)

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from sepkit.model import InkRequest
 from sepkit.separation.separate import separate
 from sepkit.separation.thin_lines import lines_through
-from tests.separation.art_makers import artwork, picture, plate_of
+from tests.helpers.drawn_art import artwork, picture, plate_of
 
 AUTO = InkRequest()
 WHITE = (255, 255, 255)

@@ -12,7 +12,7 @@ from sepkit.separation.noise import character
 from sepkit.separation.separate import separate
 from sepkit.separation.simplex import mix_shares
 from sepkit.separation.tones import TWIN_DE00, linear_of, shares_of_pixels, tone_ends, unrounded, with_rim
-from tests.separation.art_makers import artwork
+from tests.helpers.drawn_art import artwork
 
 CREAM = (250, 250, 248)
 

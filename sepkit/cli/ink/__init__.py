@@ -1,0 +1,3 @@
+"""The ink commands."""
+
+from __future__ import annotations

@@ -1,0 +1,98 @@
+"""Strokes and gaps too thin for a mesh, and where they are.
+
+A stroke thinner than w vanishes when the plane is opened (choked, then spread back) by w / 2; a gap likewise on the
+inverse. Coverage (h, w) uint8; places in mm from the top left.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sepkit.coverage.reach import opened
+from sepkit.units import mm_to_px, px_to_mm
+
+if TYPE_CHECKING:
+    from sepkit.model import U8, Bool
+
+LEAST_LENGTH_FACTOR = 1.7
+"""A thin part counts when its area is at least (width x factor)², about five widths of a line half as wide: the tips
+of pointed shapes and the corners that an opening rounds off do not."""
+
+
+MOST_PLACES = 50
+ENOUGH_DPI = 150.0
+"""A stroke of 0.35 mm is 2 px here: enough to tell mesh classes apart by the share of thin strokes."""
+
+
+@dataclass(frozen=True, slots=True)
+class ThinPart:
+    """One place that is thinner than asked: its middle in mm and its length in mm (about)."""
+
+    place_mm: tuple[float, float]
+    length_mm: float
+
+
+def thin_strokes(coverage: U8, *, least_mm: float, dpi: float) -> tuple[Bool, list[ThinPart]]:
+    """Return a mask of the parts of ``coverage`` thinner than ``least_mm``, and the places, longest first."""
+    half = mm_to_px(least_mm, dpi) / 2
+    solid = np.where(coverage > 127, np.uint8(255), np.uint8(0))
+    lost = (solid > 0) & (opened(solid, max(half, 0.51)) < 64)
+    return _places(lost, least_mm, dpi)
+
+
+def thin_gaps(coverage: U8, *, least_mm: float, dpi: float) -> tuple[Bool, list[ThinPart]]:
+    """Return a mask of the gaps in ``coverage`` thinner than ``least_mm``, and the places, longest first."""
+    pad = int(np.ceil(mm_to_px(least_mm, dpi))) + 2
+    gaps = np.pad(255 - coverage, pad, constant_values=255)
+    mask, parts = thin_strokes(gaps, least_mm=least_mm, dpi=dpi)
+    off = px_to_mm(pad, dpi)
+    moved = [ThinPart((p.place_mm[0] - off, p.place_mm[1] - off), p.length_mm) for p in parts]
+    return mask[pad:-pad, pad:-pad], moved
+
+
+def thin_share(coverage: U8, *, least_mm: float, dpi: float) -> float:
+    """Return the share (0..1) of the inked area that is thinner than ``least_mm``; tips and corners count too."""
+    reduced, dpi = reduced_plane(coverage, dpi)
+    solid = np.where(reduced > 127, np.uint8(255), np.uint8(0))
+    inked = int(np.count_nonzero(solid))
+    if not inked:
+        return 0.0
+    kept = opened(solid, max(mm_to_px(least_mm, dpi) / 2, 0.51))
+    return int(np.count_nonzero((solid > 0) & (kept < 64))) / inked
+
+
+def reduced_plane(coverage: U8, dpi: float) -> tuple[U8, float]:
+    """Return the plane averaged down by a whole factor to no less than ENOUGH_DPI."""
+    from PIL import Image
+
+    factor = int(dpi // ENOUGH_DPI)
+    if factor < 2:
+        return coverage, dpi
+    small = np.asarray(Image.fromarray(coverage).reduce(factor))
+    return small, dpi / factor
+
+
+def _places(lost: Bool, least_mm: float, dpi: float) -> tuple[Bool, list[ThinPart]]:
+    from scipy.ndimage import find_objects, label
+
+    labels, count = label(lost, structure=np.ones((3, 3), int))
+    if not count:
+        return lost, []
+    areas = np.bincount(labels.ravel(), minlength=count + 1)
+    least_px = (mm_to_px(least_mm, dpi) * LEAST_LENGTH_FACTOR) ** 2
+    counts = areas >= max(least_px, 4)
+    counts[0] = False
+    mask: Bool = counts[labels]
+    keep = np.flatnonzero(counts)
+    keep = keep[np.argsort(-areas[keep], kind="stable")][:MOST_PLACES]
+    boxes = find_objects(labels)
+    width_px = max(mm_to_px(least_mm, dpi) * 0.6, 1.0)
+    parts = []
+    for k in keep:
+        rows, columns = boxes[k - 1]
+        middle = (px_to_mm((columns.start + columns.stop) / 2, dpi), px_to_mm((rows.start + rows.stop) / 2, dpi))
+        parts.append(ThinPart(middle, px_to_mm(float(areas[k]) / width_px, dpi)))
+    return mask, parts

@@ -1,0 +1,114 @@
+"""Traps: where two inks touch, the lighter grows under the darker, so that a small misregister opens no gap.
+
+The eye reads the darker edge, so its shape stays (common practice). The lighter ink grows only into areas that darker
+inks cover, and no further than half way through them, so it never shows on the far side. Where the person asks, dark
+lines up to a width are overprinted instead of knocked out: the lighter inks run on under them, and only keep the trap's
+distance from bare garment.
+Coverage (h, w) uint8; widths in pixels; lightness is CIE L*.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sepkit.coverage.reach import FAINT_TONE, choke, edge_tiles, nearer_to, opened, spread
+
+if TYPE_CHECKING:
+    from sepkit.model import U8, Bool
+
+
+def trapped(
+    coverages: Sequence[U8],
+    *,
+    lightness: Sequence[float],
+    trap_px: float,
+    overprint_px: float = 0.0,
+    tones: Sequence[Bool | None] | None = None,
+    not_under: Mapping[int, Collection[int]] | None = None,
+) -> list[U8]:
+    """Return each plane with its trap: grown by ``trap_px`` under touching darker inks, unchanged elsewhere.
+
+    ``not_under`` names, for a plane, darker planes that it does not grow under. Under dark lines thinner than
+    ``overprint_px`` the lighter inks run on: nothing is knocked out there.
+
+    >>> light, dark = np.zeros((2, 9, 12), np.uint8)
+    >>> light[:, :6], dark[:, 6:] = 255, 255
+    >>> trapped([light, dark], lightness=[80, 20], trap_px=2)[0][4].tolist()
+    [255, 255, 255, 255, 255, 255, 255, 255, 0, 0, 0, 0]
+    """
+    planes = list(coverages)
+    if max(trap_px, overprint_px) <= 0 or len(planes) < 2:
+        return planes
+    safe = choke(_summed(planes), trap_px) if overprint_px > 0 else None
+    tones = tones or [None] * len(planes)
+    rank = {index: place for place, index in enumerate(sorted(range(len(planes)), key=lambda i: -lightness[i]))}
+    out: list[U8] = []
+    for i, plane in enumerate(planes):
+        apart = (not_under or {}).get(i, ())
+        under = [j for j in range(len(planes)) if rank[j] > rank[i] and j not in apart]
+        darker = [planes[j] for j in under]
+        if not (darker and plane.any()):
+            out.append(plane)
+            continue
+        grown = _trap_one(plane, darker, trap_px, tones[i], [tones[j] for j in under]) if trap_px > 0 else plane
+        out.append(grown if safe is None else np.maximum(grown, _run_on(plane, darker, overprint_px, safe, tones[i])))
+    return out
+
+
+def tone_traps(coverage: U8, grown: U8, printed: U8, tone: Bool, *, reach_px: float) -> tuple[U8, Bool]:
+    """Return ``printed`` and ``tone`` with the traps of tones continued as tones: dots, as strong as those they leave.
+
+    ``grown`` is the plane after traps, ``printed`` has its tones as they are to print. A trap is a tone's where the
+    nearest ink of ``coverage`` is one; without this its tint would print solid or not at all, on either side of a half.
+    """
+    from scipy.ndimage import distance_transform_edt
+
+    new = (grown > coverage) & ~tone
+    out, mask = printed.copy(), tone.copy()
+    for inner, outer in edge_tiles(np.where(new, np.uint8(255), np.uint8(0)), reach_px):
+        if not tone[outer].any():
+            continue
+        rows, columns = distance_transform_edt(coverage[outer] == 0, return_distances=False, return_indices=True)
+        of_tone = new[outer] & tone[outer][rows, columns]
+        view, marked, here = out[outer][inner], mask[outer][inner], of_tone[inner]
+        view[here] = printed[outer][rows, columns][inner][here]
+        marked[here] = True
+    return out, mask
+
+
+def _run_on(plane: U8, darker: Sequence[U8], overprint_px: float, safe: U8, tone: Bool | None) -> U8:
+    """Return ``plane`` continued under the darker lines thinner than ``overprint_px``, inside ``safe``."""
+    dark = _summed(darker)
+    lines = np.where(opened(dark, overprint_px / 2) < 128, dark, np.uint8(0))
+    room = np.minimum(safe, _summed([plane, lines]))
+    return np.maximum(plane, np.minimum(spread(plane, overprint_px, tone=tone), room))
+
+
+def _trap_one(
+    plane: U8, darker: Sequence[U8], trap_px: float, tone: Bool | None, darker_tones: Sequence[Bool | None]
+) -> U8:
+    over = _summed([plane, *darker])
+    grown = np.minimum(spread(plane, trap_px, tone=tone), over)
+    new = np.where(grown > plane, np.uint8(255), np.uint8(0))
+    if not new.any():
+        return plane
+    shape = _as_print(plane, tone)
+    covered = _summed([shape, *(_as_print(p, t) for p, t in zip(darker, darker_tones, strict=True))])
+    half_way = nearer_to(shape, 255 - covered, reach_px=2 * trap_px + 2, where=new)
+    return np.maximum(plane, np.minimum(grown, np.maximum(half_way, plane)))
+
+
+def _as_print(plane: U8, tone: Bool | None) -> U8:
+    """Return the plane with its tones solid where they count as print: garment between dots is no edge."""
+    return plane if tone is None else np.where(tone & (plane >= FAINT_TONE), np.uint8(255), plane)
+
+
+def _summed(planes: Sequence[U8]) -> U8:
+    """Return the sum of coverages, at most solid, without a wide copy of the whole picture."""
+    total = planes[0].copy()
+    for plane in planes[1:]:
+        np.add(total, np.minimum(plane, 255 - total), out=total)
+    return total

@@ -1,0 +1,3 @@
+"""Packing prints on screens: which fit together, and where."""
+
+from __future__ import annotations

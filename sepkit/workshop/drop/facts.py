@@ -1,0 +1,147 @@
+"""What a job needs to know of each print once its folder stands: images, inked areas, coats, inks.
+
+In: print folders. Out: PrintFacts; images that are the same film count once.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sepkit.colorimetry.srgb import srgb8_to_lab
+from sepkit.files.folders.record import PrintFolder, read_print_folder
+from sepkit.model import Finding
+from sepkit.units import parse_hex
+
+if TYPE_CHECKING:
+    from sepkit.film.rows import FilmSettings
+    from sepkit.model import RGB8, Ink, Level, Mesh, Plate
+    from sepkit.workshop.drop.prints import JobPrint
+
+WHITE_L, WHITE_CHROMA, LIGHT_L = 88.0, 12.0, 65.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ImageFacts:
+    """One film image."""
+
+    name: str
+    plate: Plate
+    inked_cm2: float
+
+    @property
+    def mesh(self) -> Mesh:
+        """Return the mesh it is made for."""
+        return self.plate.mesh
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PrintFacts:
+    """One print folder: its images in print order, its size, what was found, its pictures."""
+
+    print: JobPrint
+    folder: Path
+    width_mm: float
+    height_mm: float
+    images: tuple[ImageFacts, ...]
+    findings: tuple[Finding, ...]
+
+
+def film_settings(plate: Plate, *, film_dpi: float, edge_growth_um: float = 0.0) -> FilmSettings:
+    """Return how a plate goes on film: against the measured growth of edges, with the smallest dot of its mesh."""
+    from sepkit.film.rows import FilmSettings
+    from sepkit.film.tone import DotGain
+    from sepkit.press.mesh import tone_limits
+
+    return FilmSettings(film_dpi, gain=DotGain(edge_growth_um), limits=tone_limits(plate.mesh))
+
+
+def read_facts(
+    prints: Sequence[JobPrint], folder: Path, *, film_dpi: float, edge_growth_um: float = 0.0
+) -> tuple[PrintFacts, ...]:
+    """Read the print folders of a job. Raises WriteError for a damaged one."""
+    reads = [(one, read_print_folder(folder / one.folder)) for one in prints]
+    digests = [[_film_digest(plate, read.width_mm, read.height_mm) for plate in read.plates] for _, read in reads]
+    names = _image_names(reads, digests)
+    out = []
+    for (one, read), films in zip(reads, digests, strict=True):
+        images = []
+        for plate, digest in zip(read.plates, films, strict=True):
+            settings = film_settings(plate, film_dpi=film_dpi, edge_growth_um=edge_growth_um)
+            inked = inked_cm2(plate, width_mm=read.width_mm, height_mm=read.height_mm, settings=settings)
+            images.append(ImageFacts(names[digest], plate, inked))
+        found = tuple(_finding(entry) for entry in read.record.get("findings", []))
+        out.append(PrintFacts(one, folder / one.folder, read.width_mm, read.height_mm, tuple(images), found))
+    return tuple(out)
+
+
+def _image_names(reads: Sequence[tuple[JobPrint, PrintFolder]], digests: Sequence[Sequence[str]]) -> dict[str, str]:
+    """Return a name for each film: the print and its ink, and the garment where one print has several such films."""
+    names: dict[str, str] = {}
+    films: dict[str, set[str]] = {}
+    for (one, read), row in zip(reads, digests, strict=True):
+        for plate, digest in zip(read.plates, row, strict=True):
+            films.setdefault(f"{one.print.name}, {plate.name}", set()).add(digest)
+    for (one, read), row in zip(reads, digests, strict=True):
+        for plate, digest in zip(read.plates, row, strict=True):
+            name = f"{one.print.name}, {plate.name}"
+            names.setdefault(digest, f"{name} on {one.garment.name}" if len(films[name]) > 1 else name)
+    return names
+
+
+def inked_cm2(plate: Plate, *, width_mm: float, height_mm: float, settings: FilmSettings) -> float:
+    """Return the area that the film inks: counted on the film for dots, from the coverage for crisp art.
+
+    A crisp edge runs through the middle of its soft coverage, so that both give the same area there.
+    """
+    box = width_mm * height_mm / 100.0
+    if plate.halftone is None:
+        return float(plate.printed.mean()) / 255.0 * box
+    from sepkit.film.rows import plan_film
+
+    film = plan_film(
+        plate.printed, plate.tone, plate.halftone, width_mm=width_mm, height_mm=height_mm, settings=settings
+    )
+    count = sum(int(np.bitwise_count(rows).sum()) for rows in film.bands())
+    return count / (film.width_px * film.height_px) * box
+
+
+def ink_of_name(name: str) -> Ink:
+    """Return the ink of a plate: of the shelf, or mixed to a colour."""
+    from sepkit.files.shelf.inkfile import find_ink
+    from sepkit.inks.identify import ink_from_swatch
+
+    if name.startswith("#"):
+        return ink_from_swatch(name, parse_hex(name))
+    return find_ink(name)
+
+
+def ink_family(srgb: RGB8) -> str:
+    """Return which inks may share a screen after a wash: white, light or dark ones (common practice)."""
+    L, a, b = (float(v) for v in srgb8_to_lab(np.array(srgb, np.uint8)))
+    if L > WHITE_L and (a * a + b * b) ** 0.5 < WHITE_CHROMA:
+        return "white"
+    return "light inks" if L >= LIGHT_L else "dark inks"
+
+
+def _film_digest(plate: Plate, width_mm: float, height_mm: float) -> str:
+    digest = hashlib.sha256(
+        repr(
+            (plate.ink, plate.mesh, plate.halftone, round(width_mm, 3), round(height_mm, 3), plate.printed.shape)
+        ).encode()
+    )
+    digest.update(np.ascontiguousarray(plate.printed).data)
+    if plate.tone is not None:
+        digest.update(np.packbits(plate.tone).data)
+    return digest.hexdigest()
+
+
+def _finding(entry: dict[str, Any]) -> Finding:
+    levels: dict[str, Level] = {"warning": "warn", "error": "error"}
+    level = levels.get(str(entry.get("level")), "info")
+    return Finding(str(entry.get("code", "")), level, str(entry.get("text", "")), str(entry.get("hint", "")))

@@ -1,0 +1,294 @@
+"""The prints of a job: a print folder for each art, cloth colour and ink, made once and kept while unchanged.
+
+In: a Job, an old job folder to take unchanged prints from. Out: print folders below a new folder, and JobPrints.
+Garments of the same cloth colour share their films; the least exact of them (fleece) decides trap and choke.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+import os
+import shutil
+from collections.abc import Iterator, Sequence
+from concurrent.futures import as_completed
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sepkit.colorimetry.difference import delta_e_2000
+from sepkit.press.placements import PLACEMENTS
+from sepkit.processes import worker_pool, workers_for
+
+if TYPE_CHECKING:
+    from sepkit.jobs import GarmentLine, Job, Print, Screen
+    from sepkit.model import Artwork, Garment, Ink, Mesh, Plate, Progress
+    from sepkit.preview.garment_shapes import Placement as PreviewPlace
+    from sepkit.workshop.print.plan import PlannedPrint
+
+MOST_WORKERS = 2
+SAME_CLOTH_DE00 = 2.0
+"""Cloths closer than this take the same films."""
+
+Wearer = tuple["GarmentLine", "Garment"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class JobPrint:
+    """One print on one cloth colour: all garments of ``wearers`` take its films."""
+
+    print: Print
+    wearers: tuple[Wearer, ...]
+    ink: str
+    """The one ink, or empty."""
+    folder: str
+    digest: str
+
+    @property
+    def garment(self) -> Garment:
+        """Return the garment it is made for: the one on which prints fall farthest apart."""
+        return max((garment for _, garment in self.wearers), key=lambda g: g.shape == "hoodie")
+
+    @property
+    def label(self) -> str:
+        """Return ``back on black hoodie, black tee``."""
+        return f"{self.print.name} on {', '.join(garment.name for _, garment in self.wearers)}"
+
+
+def job_prints(job: Job, *, recipes: str) -> tuple[JobPrint, ...]:
+    """Return the prints of a job, each with the digest of all that shapes it; ``recipes`` stands for shelf and code."""
+    from sepkit.files.shelf.recipes import find_garment
+
+    garments = {line.garment: (line, find_garment(line.garment)) for line in job.garments}
+    out: list[JobPrint] = []
+    for one in job.prints:
+        groups: list[tuple[str, list[Wearer]]] = []
+        for name in one.garments:
+            wearer, ink = garments[name], one.one_ink_on.get(name, one.one_ink)
+            for known, members in groups:
+                if known == ink and _same_cloth(members[0][1], wearer[1]):
+                    members.append(wearer)
+                    break
+            else:
+                groups.append((ink, [wearer]))
+        for ink, members in groups:
+            made = JobPrint(one, tuple(members), ink, "", "")
+            folder = f"{len(out) + 1:02d}-{_slug(one.name)}-on-{_slug(made.garment.name)}"
+            out.append(replace(made, folder=folder, digest=_digest(job, made, recipes)))
+    return tuple(out)
+
+
+def make_job_prints(
+    job: Job,
+    prints: Sequence[JobPrint],
+    folder: Path,
+    *,
+    old: Path | None,
+    kept: dict[str, str],
+    progress: Progress | None = None,
+) -> int:
+    """Make or take over each print's folder below ``folder``; return how many were taken over.
+
+    ``kept`` maps digests to folders below ``old``.
+    """
+    new: list[JobPrint] = []
+    for one in prints:
+        if old is not None and one.digest in kept and (old / kept[one.digest]).is_dir():
+            _link_tree(old / kept[one.digest], folder / one.folder)
+        else:
+            new.append(one)
+    if progress is not None and new:
+        progress.step("prints", 0, len(new))
+    for done, one in enumerate(_made(job, new, folder), 1):
+        if progress is not None:
+            progress.step(f"print {one.label}", done, len(new))
+    return len(prints) - len(new)
+
+
+def _made(job: Job, prints: Sequence[JobPrint], folder: Path) -> Iterator[JobPrint]:
+    """Make prints, several at a time where there are processors; yield each when it stands."""
+    count = workers_for(len(prints), most=MOST_WORKERS)
+    if count <= 1:
+        for one in prints:
+            _make(job, one, folder / one.folder)
+            yield one
+        return
+    with worker_pool(count, preload=__name__) as pool:
+        futures = {pool.submit(_make, job, one, folder / one.folder): one for one in prints}
+        for future in as_completed(futures):
+            future.result()
+            yield futures[future]
+
+
+def art_size_mm(one: Print) -> tuple[float, float]:
+    """Return the printed size of a print: what the file gives, and the other side from the art."""
+    from sepkit.files.art.artwork import read_artwork
+
+    art = read_artwork(one.art, width_mm=one.width_mm, height_mm=one.height_mm, film_dpi=150.0)
+    return art.width_mm, art.height_mm
+
+
+def _make(job: Job, one: JobPrint, target: Path) -> None:
+    from sepkit.workshop.print.decide import FLEECE_REGISTER_FACTOR
+    from sepkit.workshop.print.films import FilmMaking, press_gain, printed_tones
+    from sepkit.workshop.print.options import PrintOptions
+    from sepkit.workshop.print.picture import predicted_difference
+    from sepkit.workshop.print.plan import plan_print
+    from sepkit.workshop.print.proof import proofed
+    from sepkit.workshop.print.write import write_print
+
+    target.mkdir(parents=True)
+    error = job.press.register_error_mm * (FLEECE_REGISTER_FACTOR if one.garment.shape == "hoodie" else 1.0)
+    art = _one_ink_art(job, one, target) if one.ink else one.print.art
+    options = PrintOptions(
+        art=art,
+        garment=one.garment.name,
+        width_mm=one.print.width_mm,
+        height_mm=one.print.height_mm,
+        inks=one.ink or one.print.inks,
+        press=job.press.name,
+        trap_mm=error,
+        choke_mm=error,
+        film_dpi=job.film.dpi,
+        soft=one.print.soft,
+        background=one.print.background,
+        base=one.print.base,
+        mesh=one.print.mesh,
+        lpi=one.print.lpi,
+        placement=_preview_place(one.print.placement),
+        edge_growth_um=job.edge_growth_um,
+    )
+    kept: list[Any] = []
+    curve = printed_tones(FilmMaking(job.film.dpi, press_gain(job.press.name, job.edge_growth_um)))
+
+    def look(plates: Sequence[Plate], inks: Sequence[Ink], garment: Garment, art: Artwork) -> tuple[float, float]:
+        return predicted_difference(plates, inks, garment, art, keep=kept, tone_curve=curve)
+
+    planned = plan_print(options, look=look)
+    planned, proof = proofed(_on_owned_meshes(job, one, replace(planned, press=job.press)), kept[-1])
+    write_print(target, planned, kept[-1], proof)
+
+
+def _one_ink_art(job: Job, one: JobPrint, target: Path) -> Path:
+    from sepkit.files.art.artwork import read_artwork
+    from sepkit.files.shelf.inkfile import find_ink
+    from sepkit.units import parse_hex
+    from sepkit.workshop.print.one_ink import write_one_ink
+
+    art = read_artwork(one.print.art, width_mm=one.print.width_mm, height_mm=one.print.height_mm, film_dpi=job.film.dpi)
+    srgb = parse_hex(one.ink) if one.ink.startswith("#") else find_ink(one.ink).srgb
+    path = target / f"{one.print.art.stem}-in-{_slug(one.ink)}.png"
+    write_one_ink(art, path, ink_srgb=srgb, source=one.print.one_ink_from, cloth_lightness=one.garment.lab[0])
+    return path
+
+
+def _on_owned_meshes(job: Job, one: JobPrint, planned: PlannedPrint) -> PlannedPrint:
+    """Return the plan on meshes that are owned: the nearest to what is advised among frames that hold the print."""
+    from sepkit.model import Finding, Halftone
+    from sepkit.press.advice import advise_halftone
+
+    separation = planned.separation
+    plates, findings = [], list(separation.findings)
+    size = (separation.artwork.width_mm, separation.artwork.height_mm)
+    for plate in separation.plates:
+        mesh = nearest_owned(plate.mesh, size, job.screens, may_turn=one.print.may_turn_90)
+        if mesh is None or mesh == plate.mesh:
+            plates.append(plate)
+            continue
+        if abs(math.log(mesh.threads_per_cm / plate.mesh.threads_per_cm)) > 0.2:
+            findings.append(
+                Finding(
+                    "other-mesh",
+                    "info",
+                    f"{plate.name}: mesh {_mesh(plate.mesh)} is advised, {_mesh(mesh)} is what you own",
+                    "thin parts and the weight of the ink film change with the mesh: make a test print",
+                )
+            )
+        halftone = plate.halftone
+        if halftone is not None and one.print.lpi is None:
+            most = advise_halftone(mesh, nth=0).lpi
+            halftone = Halftone(min(halftone.lpi, most), halftone.angle_deg, halftone.shape)
+        plates.append(replace(plate, mesh=mesh, halftone=halftone))
+    return replace(planned, separation=replace(separation, plates=tuple(plates), findings=tuple(findings)))
+
+
+def nearest_owned(
+    mesh: Mesh, size_mm: tuple[float, float], screens: Sequence[Screen], *, may_turn: bool
+) -> Mesh | None:
+    """Return the owned mesh nearest to ``mesh`` among frames that hold the print; None when none does."""
+    from sepkit.press.jobs import GangRules
+
+    rules = GangRules()
+    ways = [size_mm, size_mm[::-1]] if may_turn else [size_mm]
+    fitting = [
+        screen.mesh
+        for screen in screens
+        if any(
+            w <= screen.inside_width_mm - 2 * rules.edge_mm and h <= screen.inside_height_mm - 2 * rules.ends_mm
+            for w, h in ways
+        )
+    ]
+    return min(fitting, key=lambda m: abs(math.log(m.threads_per_cm / mesh.threads_per_cm)), default=None)
+
+
+def _preview_place(placement: str) -> PreviewPlace:
+    place = PLACEMENTS[placement].place
+    if place == "sleeve":
+        return "sleeve"
+    if place == "inside" or placement == "nape":
+        return "neck label"
+    if placement in ("left chest", "right chest"):
+        return "left chest"
+    return "back" if place == "back" else "front"
+
+
+def _same_cloth(one: Garment, other: Garment) -> bool:
+    return float(delta_e_2000(np.array(one.lab), np.array(other.lab))) < SAME_CLOTH_DE00
+
+
+def _digest(job: Job, one: JobPrint, recipes: str) -> str:
+    """Return a digest of everything that shapes the print folder."""
+    meshes = sorted(
+        (s.mesh.threads_per_cm, s.mesh.thread_um, s.inside_width_mm, s.inside_height_mm) for s in job.screens
+    )
+    facts = asdict(one.print) | {
+        "art": hashlib.sha256(one.print.art.read_bytes()).hexdigest(),
+        "name": one.print.art.name,
+        "garment": one.garment.name,
+        "ink": one.ink,
+        "press": asdict(job.press),
+        "dpi": job.film.dpi,
+        "edge_growth_um": job.edge_growth_um,
+        "meshes": meshes,
+        "recipes": recipes,
+    }
+    for unused in ("garments", "one_ink_on", "sizes"):
+        facts.pop(unused)
+    return hashlib.sha256(json.dumps(facts, sort_keys=True, default=str).encode()).hexdigest()
+
+
+def _link_tree(source: Path, target: Path) -> None:
+    """Copy a folder by hard links, by content where the disk has none."""
+
+    def link(a: str, b: str) -> str:
+        try:
+            os.link(a, b)
+        except OSError:
+            shutil.copy2(a, b)
+        return b
+
+    shutil.copytree(source, target, copy_function=link)
+
+
+def _slug(text: str) -> str:
+    word = "".join(c if c.isascii() and c.isalnum() else "-" for c in text.lower())
+    while "--" in word:
+        word = word.replace("--", "-")
+    return word.strip("-")[:40] or "print"
+
+
+def _mesh(mesh: Mesh) -> str:
+    return f"{mesh.threads_per_cm:g}-{mesh.thread_um:g}"

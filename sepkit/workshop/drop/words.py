@@ -1,0 +1,66 @@
+"""Numbers of a job in words: times, coats, blades, counts by size."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from sepkit.press.tape import TapeStep
+    from sepkit.workshop.drop.plan import JobPlan
+
+
+def clock(minutes: float) -> str:
+    """Return ``2 h 05 min``, or ``45 min``.
+
+    >>> clock(125), clock(44.6)
+    ('2 h 05 min', '45 min')
+    """
+    whole = round(minutes)
+    return f"{whole // 60} h {whole % 60:02d} min" if whole >= 60 else f"{whole} min"
+
+
+def counted(count: int, what: str) -> str:
+    """Return ``1 screen``, ``2 screens``."""
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
+
+
+def coats_words(coats: int, *, flash_after: bool) -> str:
+    """Return how a screen is pulled on one garment."""
+    if coats == 1:
+        return "one coat, then flash" if flash_after else "one coat"
+    rest = ", flash after the last" if flash_after else ""
+    return f"{coats} coats with a flash between, garment not moved{rest}"
+
+
+def blade_words(width_mm: float) -> str:
+    """Return a blade's width."""
+    return f"{width_mm:.0f} mm"
+
+
+def amounts(parts: Sequence[tuple[str, float]]) -> str:
+    """Return ``white 120 g, blue 8.4 g``."""
+    return ", ".join(f"{name} {mass_g:g} g" for name, mass_g in parts)
+
+
+def where_words(placement: str, collar_mm: float) -> str:
+    """Return the placement and its distance from the collar seam."""
+    return f"{placement}, {collar_mm:.0f} mm below the collar seam" if collar_mm else placement
+
+
+def tape_words(step: TapeStep) -> str:
+    """Return what is taped while one print is open, and how far the garment moves aside for it."""
+    front = [name for name in step.taped if name not in step.both_faces]
+    words = f"; taped: {', '.join(front)}" if front else ""
+    words += f"; taped on both faces: {', '.join(step.both_faces)}" if step.both_faces else ""
+    if abs(step.open.shift_mm) > 0.05:
+        side = "right" if step.open.shift_mm > 0 else "left"
+        words += f"; garment {abs(step.open.shift_mm):.0f} mm to the {side}"
+    return words + ("; garment loaded sideways" if step.open.rotation % 180 else "")
+
+
+def size_counts(plan: JobPlan, print_name: str, garment: str) -> str:
+    """Return how many of each size are printed, spares and tests with them."""
+    one = next(p for p in plan.job.prints if p.name == print_name)
+    lines = [b for b in plan.blanks if b.garment == garment and (not one.sizes or b.size in one.sizes)]
+    return ", ".join(f"{b.size} {b.buy}" for b in lines)

@@ -1,0 +1,3 @@
+"""Several prints on as few screens as they need."""
+
+from __future__ import annotations

@@ -1,0 +1,3 @@
+"""One print, from art to print folder."""
+
+from __future__ import annotations

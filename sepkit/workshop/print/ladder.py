@@ -1,0 +1,191 @@
+"""The ladder: for 1, 2, ... inks, how far the print would be from the art and what is lost.
+
+In: a planned print with inks chosen freely. Out: a rung for each number of inks, with its predicted colour.
+Everything is computed on a picture averaged down to RUNG_PX, through the same decisions as the print itself but
+without trap and choke. Flat inks join as the separation joins them; art with tones is separated again for each number.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sepkit.colorimetry.difference import delta_e_2000
+from sepkit.colorimetry.names import distinct_words
+from sepkit.colorimetry.srgb import srgb8_to_lab
+from sepkit.model import Finding, InkArea, InkRequest
+from sepkit.preview.compare import FAR_DE00, Difference, art_on_garment, difference_stats, reduced
+from sepkit.preview.stack import any_ink, printed_rgb
+from sepkit.separation.separate import separate
+from sepkit.separation.wishes import OPEN, choose_inks
+from sepkit.workshop.print.overprints import decide_print
+from sepkit.workshop.print.smaller import smaller_areas, smaller_art
+
+if TYPE_CHECKING:
+    from sepkit.model import RGB8, U8, Artwork
+    from sepkit.workshop.print.plan import PlannedPrint
+
+RUNG_PX = 480
+TONE_RUNG_PX = 220
+"""Tones are solved pixel by pixel: a smaller picture keeps the ladder within seconds."""
+KNEE_GAIN_DE00 = 1.0
+"""A further ink pays while it takes this much off the mean ΔE00, about what is just seen."""
+MOST_RUNGS = 8
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rung:
+    """A print with this many inks: its screens and rounds, how far it is from the art, what is lost, a picture."""
+
+    inks: int
+    colours: tuple[RGB8, ...]
+    """Inks as printed, in print order, the base left out."""
+    screens: int
+    rounds: int
+    difference: Difference
+    lost: tuple[str, ...]
+    picture: U8
+
+    def figures(self) -> str:
+        """Return mean, 95th percentile and far share in words."""
+        d = self.difference
+        return f"ΔE00 {d.mean_de00:.1f} on average, {d.p95_de00:.1f} or less on 95 %, {100 * d.far_share:.0f} % above 5"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ladder:
+    """Rungs from one ink up; the last is the print as planned."""
+
+    rungs: tuple[Rung, ...]
+    heads: int
+    art: U8
+    """The art on the garment, at the rungs' size."""
+
+    @property
+    def knee(self) -> Rung:
+        """The first rung after which no further ink takes KNEE_GAIN_DE00 off the mean."""
+        for at, rung in enumerate(self.rungs):
+            best = min(r.difference.mean_de00 for r in self.rungs[at:])
+            if rung.difference.mean_de00 - best < KNEE_GAIN_DE00:
+                return rung
+        return self.rungs[-1]
+
+    @property
+    def within_heads(self) -> Rung | None:
+        """The knee of those rungs whose screens all fit the heads; None when none does."""
+        fitting = [rung for rung in self.rungs if rung.screens <= self.heads]
+        return Ladder(tuple(fitting), self.heads, self.art).knee if fitting else None
+
+
+def ladder_of(planned: PlannedPrint) -> Ladder | None:
+    """Return the ladder of a print whose inks were chosen freely; None for one ink, or inks that the person named."""
+    areas = tuple(area for area in planned.flat.areas if area.coverage.any())
+    if planned.options.inks.strip().lower() != "auto" or not 2 <= len(areas) <= MOST_RUNGS:
+        return None
+    toned = any(area.tone is not None for area in areas)
+    whole = planned.separation.artwork
+    most_px = TONE_RUNG_PX if toned else RUNG_PX
+    factor = max(1, -(-max(whole.rgb.shape[:2]) // most_px))
+    art, small = smaller_art(whole, factor), smaller_areas(areas, factor)
+    seen = reduced(art_on_garment(whole.rgb, whole.alpha, planned.separation.garment.srgb), most_px=most_px)
+    names = distinct_words([area.srgb for area in areas])
+    rungs = []
+    for count in range(1, len(areas) + 1):
+        if count == len(areas):
+            found: tuple[InkArea, ...] = small
+        elif toned:
+            found = separate(art, planned.flat.ground, InkRequest(count=count), soft=planned.options.soft).areas
+        else:
+            found = _joined(small, planned.flat.ground, count)
+        found = tuple(area for area in found if area.coverage.any())
+        if found:
+            rungs.append(_rung(planned, art, seen, found, small, names))
+    return Ladder(tuple(rungs), planned.press.heads, seen)
+
+
+def ladder_finding(ladder: Ladder) -> Finding | None:
+    """Return what fewer inks would cost, when the print has more screens than the press has heads."""
+    full = ladder.rungs[-1]
+    if full.screens <= ladder.heads:
+        return None
+    rung = ladder.within_heads
+    if rung is None:
+        return Finding(
+            "fewer-inks",
+            "info",
+            f"no number of inks fits {ladder.heads} heads on this garment",
+            "see ladder.png",
+        )
+    inks = "1 ink fits" if rung.inks == 1 else f"{rung.inks} inks fit"
+    screens = "1 screen" if rung.screens == 1 else f"{rung.screens} screens"
+    lost = f"; {', '.join(rung.lost)}" if rung.lost else ""
+    return Finding(
+        "fewer-inks",
+        "info",
+        f"{inks} the {ladder.heads} heads ({screens}): {rung.figures()}{lost}",
+        f"all {full.inks} inks: {full.figures()}; see ladder.png, and --inks {rung.inks} to choose it",
+    )
+
+
+def _rung(
+    planned: PlannedPrint,
+    art: Artwork,
+    seen: U8,
+    areas: tuple[InkArea, ...],
+    full: Sequence[InkArea],
+    names: Sequence[str],
+) -> Rung:
+    garment = planned.separation.garment
+    rules = _rules_that_hold(planned.options.base)
+    # Colour is all that counts here: no traps, and one mesh, so that no stroke need be measured for its own.
+    options = replace(planned.options, trap_mm=0.0, choke_mm=0.0, mesh="62-60", base=rules)
+    decided = decide_print(areas, art, garment, planned.press, options)
+    printed = printed_rgb(decided.plates, decided.inks, garment)
+    where = any_ink([plate.printed for plate in decided.plates]) | (art.alpha > 0)
+    return Rung(
+        len(areas),
+        tuple(p.print_srgb for p in decided.plates if p.role != "underbase"),
+        len(decided.plates),
+        len(decided.rounds.rounds),
+        difference_stats(seen, printed, where=where),
+        _lost(full, names, areas),
+        printed,
+    )
+
+
+def _rules_that_hold(rules: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the base rules for all inks: a rule for one ink has no meaning where that ink is gone."""
+    return tuple(rule for rule in rules if "=" not in rule)
+
+
+def _joined(areas: Sequence[InkArea], ground: RGB8, count: int) -> tuple[InkArea, ...]:
+    """Return the areas joined to ``count`` inks, as the separation joins flat colours."""
+    colours = np.array([area.srgb for area in areas], np.uint8)
+    pixels = np.array([int(area.coverage.sum(dtype=np.int64)) for area in areas])
+    inks = choose_inks(colours, pixels, ground, InkRequest(count=count))
+    out = []
+    for number, rgb in enumerate(inks.rgb):
+        total = np.zeros(areas[0].coverage.shape, np.uint8)
+        for area, to in zip(areas, inks.ink_of, strict=True):
+            if to == number and to != OPEN:
+                total += np.minimum(area.coverage, 255 - total)
+        out.append(InkArea(rgb, total))
+    return tuple(out)
+
+
+def _lost(full: Sequence[InkArea], names: Sequence[str], kept: Sequence[InkArea]) -> tuple[str, ...]:
+    """Return which inks of the full print have no near one here, largest first, and which stands in for each."""
+    if len(kept) >= len(full):
+        return ()
+    here = srgb8_to_lab(np.array([area.srgb for area in kept], np.uint8))
+    covers = [float(area.coverage.mean()) for area in full]
+    total = max(sum(covers), 1e-9)
+    out = []
+    for at in sorted(range(len(full)), key=lambda k: -covers[k]):
+        away = delta_e_2000(srgb8_to_lab(np.array(full[at].srgb, np.uint8))[None], here)
+        if float(away.min()) > FAR_DE00:
+            out.append(f"{names[at]} is lost ({100 * covers[at] / total:.0f} % of the ink)")
+    return tuple(out)

@@ -1,0 +1,77 @@
+"""What the meshes of a plan do not hold: a base that the choke left too thin, and lines thinner than any mesh prints.
+
+Pure: art and plates in, findings out. Lengths mm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from sepkit.coverage.strokes import reduced_plane, thin_share, thin_strokes
+from sepkit.model import Finding
+from sepkit.press.advice import THIN_SHARE, usable_as_measured
+
+if TYPE_CHECKING:
+    from sepkit.model import Artwork, Mesh, Plate
+
+
+def mesh_findings(art: Artwork, plates: Sequence[Plate], measured: Mapping[str, float]) -> list[Finding]:
+    """Return findings about the base and about flat inks. ``measured`` holds the press file's calibration print."""
+    return [*_base(art, plates, measured), *_lines(art, plates, measured)]
+
+
+def _base(art: Artwork, plates: Sequence[Plate], measured: Mapping[str, float]) -> list[Finding]:
+    """Tell where what the choke leaves of the base is thinner than its mesh prints."""
+    base = next((p for p in plates if p.role == "underbase" or p.also_base is not None), None)
+    if base is None or base.choke_mm <= 0:
+        return []
+    least_mm = usable_as_measured(base.mesh, measured)[0]
+    plane, dpi = reduced_plane(base.printed, art.dpi)
+    _, parts = thin_strokes(plane, least_mm=least_mm, dpi=dpi)
+    if not parts:
+        return []
+    x, y = parts[0].place_mm
+    length_mm = sum(part.length_mm for part in parts)
+    return [
+        Finding(
+            "base-below-mesh",
+            "warn",
+            f"choked, {length_mm:.0f} mm of the base are thinner than the {least_mm:.2f} mm that {_name(base.mesh)} "
+            f"holds, longest at {x:.0f}, {y:.0f} mm from the top left",
+            f"thicken strokes there to {least_mm + 2 * base.choke_mm:.1f} mm, choose a finer --mesh, or a smaller "
+            "--choke",
+            (x, y),
+        )
+    ]
+
+
+def _lines(art: Artwork, plates: Sequence[Plate], measured: Mapping[str, float]) -> list[Finding]:
+    """Tell of flat inks of which more than a trace is thinner than their mesh holds."""
+    found = []
+    for plate in plates:
+        if plate.role != "colour" or plate.tone is not None:
+            continue
+        least_mm = usable_as_measured(plate.mesh, measured)[0]
+        share = thin_share(plate.coverage, least_mm=least_mm, dpi=art.dpi)
+        if share <= THIN_SHARE:
+            continue
+        plane, dpi = reduced_plane(plate.coverage, art.dpi)
+        _, parts = thin_strokes(plane, least_mm=least_mm, dpi=dpi)
+        place = parts[0].place_mm if parts else None
+        at = "" if place is None else f", longest at {place[0]:.0f}, {place[1]:.0f} mm from the top left"
+        found.append(
+            Finding(
+                "lines-below-mesh",
+                "warn",
+                f"{100 * share:.0f} % of {plate.name} is thinner than the {least_mm:.2f} mm that {_name(plate.mesh)} "
+                f"holds and may be lost{at}",
+                f"thicken those lines to {least_mm:.2f} mm, or expect them broken",
+                place,
+            )
+        )
+    return found
+
+
+def _name(mesh: Mesh) -> str:
+    return f"mesh {mesh.threads_per_cm:g}-{mesh.thread_um:g}"

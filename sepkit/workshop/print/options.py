@@ -1,0 +1,114 @@
+"""What the person asked for one print, and what the words of its options mean. Reads the ink shelf for names."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from sepkit.errors import UsageError
+from sepkit.model import InkRequest
+from sepkit.plates.coats import TOLERANCE_DE00, BaseRule
+from sepkit.units import parse_hex
+
+if TYPE_CHECKING:
+    from sepkit.model import DotShape
+    from sepkit.preview.garment_shapes import Placement
+
+SoftRule = Literal["tone", "drop", "solid"]
+BackgroundRule = Literal["print", "drop"]
+WhiteScreens = Literal["auto", "one", "two"]
+
+DEFAULT_PRESS = "two-head"
+
+
+@dataclass(frozen=True, slots=True)
+class PrintOptions:
+    """What the person asked for one print on one garment; None takes the default of press and garment."""
+
+    art: Path
+    garment: str
+    width_mm: float | None = None
+    height_mm: float | None = None
+    inks: str = "auto"
+    press: str = DEFAULT_PRESS
+    trap_mm: float | None = None
+    overprint_mm: float = 0.0
+    """Dark lines up to this width print over the lighter inks beside them; 0 knocks all out."""
+    overprint_colours: bool = False
+    """Whether two transparent inks printed one over the other may stand for a third."""
+    choke_mm: float | None = None
+    film_dpi: float = 720.0
+    edge_growth_um: float | None = None
+    """How far a printed edge grows, as a job says it; None takes what was measured on the press."""
+    soft: SoftRule = "tone"
+    background: BackgroundRule = "print"
+    """What becomes of a colour that fills the picture to its border."""
+    base: tuple[str, ...] = ()
+    tolerance_de00: float = TOLERANCE_DE00
+    mesh: str | None = None
+    lpi: float | None = None
+    angle_deg: float | None = None
+    shape: DotShape = "ellipse"
+    placement: Placement | None = None
+    explain: bool = False
+    """Also write explain.png: the art with the places ringed that no ink explains."""
+    white_screens: WhiteScreens = "auto"
+    """Whether a white that is both seen and base is one screen hit twice, or two; auto: one where it saves a round."""
+    highlight: bool = False
+    """Print seen white last, as a screen of its own on the base."""
+    light_base: bool = False
+    """Thin the base to a tint under inks that need less of it."""
+    sizes: tuple[str, ...] = ()
+    """Garment sizes of the run: the smallest and the largest are shown side by side."""
+    ladder: bool = True
+    """With --inks auto: what fewer inks would cost in colour."""
+
+
+def ink_request(text: str) -> InkRequest:
+    """Return what ``--inks`` asks: "auto", a count, or a comma list of shelf names and ``#hex``.
+
+    Raises UsageError or NotFoundError.
+    """
+    from sepkit.files.shelf.inkfile import find_ink
+
+    word = text.strip().lower()
+    if word == "auto":
+        return InkRequest()
+    if word.isdigit():
+        if not 1 <= int(word) <= 12:
+            raise UsageError(f"{word} inks", where="--inks", hint="give 1 to 12, or auto")
+        return InkRequest(count=int(word))
+    named: list[tuple[str, tuple[int, int, int]]] = []
+    for part in (piece.strip() for piece in text.split(",")):
+        if not part:
+            continue
+        rgb = parse_hex(part, what="--inks") if part.startswith("#") else find_ink(part).srgb
+        if any(label == part for label, _ in named):
+            raise UsageError(f'"{part}" is given twice', where="--inks", hint="name each ink once")
+        named.append((part, rgb))
+    if not 1 <= len(named) <= 12:
+        raise UsageError(f"{len(named)} inks", where="--inks", hint="give 1 to 12 names or #hex, separated by commas")
+    return InkRequest(named=tuple(named))
+
+
+def base_rules_of(given: tuple[str, ...]) -> tuple[BaseRule, dict[str, BaseRule]]:
+    """Return the rule for all inks and the rules for single inks from ``auto``, ``never``, ``INK=always``."""
+    rule: BaseRule = "auto"
+    single: dict[str, BaseRule] = {}
+    words: dict[str, BaseRule] = {"auto": "auto", "always": "always", "never": "never"}
+    for text in given:
+        name, _, word = text.rpartition("=")
+        if word.strip().lower() not in words:
+            raise UsageError(f'"{text}"', where="--base", hint="write auto, always, never, or INK=always")
+        found = words[word.strip().lower()]
+        if not name:
+            rule = found
+            continue
+        key = name.strip().lower()
+        if single.get(key, found) != found:
+            raise UsageError(
+                f'"{name}" is told two different things', where="--base", hint="give one rule for each ink"
+            )
+        single[key] = found
+    return rule, single

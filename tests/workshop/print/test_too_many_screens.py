@@ -1,0 +1,45 @@
+"""Art that asks for more screens than can be planned is refused in one line."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from sepkit.errors import ArtworkError
+from sepkit.workshop.print.options import PrintOptions
+from sepkit.workshop.print.plan import plan_print
+
+COLOURS = [
+    (230, 30, 40),
+    (30, 160, 60),
+    (40, 60, 200),
+    (250, 220, 30),
+    (240, 120, 20),
+    (120, 40, 150),
+    (20, 180, 190),
+    (120, 70, 30),
+    (245, 160, 190),
+    (110, 120, 40),
+    (20, 30, 80),
+    (160, 20, 50),
+    (140, 200, 240),
+    (190, 230, 120),
+    (90, 90, 95),
+    (250, 250, 245),
+    (200, 150, 90),
+    (60, 110, 100),
+]
+
+
+def test_more_colours_than_screens(tmp_path: Path) -> None:
+    pixels = np.zeros((240, 480, 3), np.uint8)
+    for number, colour in enumerate(COLOURS):
+        row, column = divmod(number, 6)
+        pixels[row * 80 : row * 80 + 80, column * 80 : column * 80 + 80] = colour
+    path = tmp_path / "flags.png"
+    Image.fromarray(pixels).save(path)
+    with pytest.raises(ArtworkError, match=r"needs \d+ screens, more than the 15.*--inks 6"):
+        plan_print(PrintOptions(art=path, garment="white tee", width_mm=120.0), look=lambda *_: (0.0, 0.0))
