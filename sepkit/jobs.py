@@ -11,14 +11,10 @@ from typing import TYPE_CHECKING, Literal
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from sepkit.model import Mesh, Press
+    from sepkit.model import BackgroundRule, Mesh, OneInkFrom, Press, SoftRule
 
 InkKind = Literal["plastisol", "water-based", "high-solids", "discharge"]
 Opening = Literal["none", "pocket", "zip"]
-FilmSoft = Literal["tone", "drop", "solid"]
-Background = Literal["print", "drop"]
-OneInkFrom = Literal["shape", "dark", "light", "tone"]
-"""What of the art one ink prints: all that is opaque, its dark or its light areas, or its tones as a halftone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +34,8 @@ class Print:
     """As ``sepkit separate --inks``: auto, a count, or a comma list of shelf inks and #rrggbb."""
     base: tuple[str, ...] = ()
     mesh: str | None = None
-    soft: FilmSoft = "tone"
-    background: Background = "print"
+    soft: SoftRule = "tone"
+    background: BackgroundRule = "print"
     """What becomes of a colour that fills the picture to its border."""
     lpi: float | None = None
     may_turn_90: bool = False

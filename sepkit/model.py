@@ -9,7 +9,7 @@ Types that carry arrays compare by identity (eq=False) and hold them read-only.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Literal, Protocol
+from typing import TYPE_CHECKING, Any, Literal, Protocol, get_args
 
 if TYPE_CHECKING:
     import numpy as np
@@ -25,7 +25,27 @@ LAB = tuple[float, float, float]
 Level = Literal["info", "warn", "error"]
 Role = Literal["underbase", "colour", "highlight"]
 InkStatus = Literal["measured", "estimated"]
-DotShape = Literal["round", "ellipse", "line", "blue-noise"]
+DotShape = Literal["ellipse", "round", "line", "blue-noise"]
+SoftRule = Literal["tone", "drop", "solid"]
+"""What becomes of soft transparent shadows."""
+BackgroundRule = Literal["print", "drop"]
+"""What becomes of a colour that fills the picture to its border."""
+BaseRule = Literal["auto", "always", "never"]
+WhiteScreens = Literal["auto", "one", "two"]
+"""Whether a white that is both seen and base is one screen hit twice, or two; auto: one where it saves a round."""
+OneInkFrom = Literal["shape", "dark", "light", "tone"]
+"""What of the art one ink prints: all that is opaque, its dark or its light areas, or its tones as a halftone."""
+GarmentShape = Literal["tee", "long sleeve", "hoodie"]
+"""How a garment is cut and drawn."""
+
+DOT_SHAPES: tuple[DotShape, ...] = get_args(DotShape)
+SOFT_RULES: tuple[SoftRule, ...] = get_args(SoftRule)
+BACKGROUND_RULES: tuple[BackgroundRule, ...] = get_args(BackgroundRule)
+BASE_RULES: tuple[BaseRule, ...] = get_args(BaseRule)
+WHITE_SCREENS: tuple[WhiteScreens, ...] = get_args(WhiteScreens)
+ONE_INK_FROM: tuple[OneInkFrom, ...] = get_args(OneInkFrom)
+GARMENT_SHAPES: tuple[GarmentShape, ...] = get_args(GarmentShape)
+ROLES: tuple[Role, ...] = get_args(Role)
 
 BANDS_NM = tuple(range(400, 701, 10))
 
@@ -93,8 +113,7 @@ class Garment:
     """A blank garment: the cloth's reflectance (31 bands, measured in air, 0..1), weight, fibre and shape."""
 
     name: str
-    shape: str
-    """"tee", "long sleeve" or "hoodie"."""
+    shape: GarmentShape
     srgb: RGB8
     lab: LAB
     reflectance: F64
@@ -105,6 +124,10 @@ class Garment:
     half_chest_mm: dict[str, float] = field(default_factory=dict)
     """Size name to flat chest width."""
     body_length_mm: dict[str, float] = field(default_factory=dict)
+    fleece: bool = False
+    """Thick cloth that creeps on the platen and takes longer to cure."""
+    hood: bool = False
+    """A hood hides the top of the back."""
 
     def __post_init__(self) -> None:
         _freeze(self.reflectance)

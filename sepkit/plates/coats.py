@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -21,9 +21,7 @@ from sepkit.inks.layers import masstone, printed_reflectance
 from sepkit.inks.transparent import is_transparent
 
 if TYPE_CHECKING:
-    from sepkit.model import F64, RGB8, Ink
-
-BaseRule = Literal["auto", "always", "never"]
+    from sepkit.model import F64, RGB8, BaseRule, Ink
 
 TOLERANCE_DE00 = 3.0
 """Largest ΔE00 that passes for the same colour on a garment at arm's length (common practice: 2 to 4)."""

@@ -169,7 +169,7 @@ def _garment_findings(
         )
     if place.place == "front" and line.opening == "pocket":
         out += _pocket(item, place, garment)
-    if place.place == "hood" and garment.shape != "hoodie":
+    if place.place == "hood" and not garment.hood:
         out.append(Finding("no-hood", "error", f"{item.name}: {garment.name} has no hood", "choose another placement"))
     if place.place == "sleeve" and garment.shape == "tee" and item.height_mm > 100.5:
         out.append(

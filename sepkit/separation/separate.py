@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -29,10 +29,9 @@ from sepkit.separation.thin_inks import mixed_after_all, refine_colour, sample_s
 from sepkit.separation.wishes import OPEN, InkList, check_request, choose_inks
 
 if TYPE_CHECKING:
-    from sepkit.model import RGB8, U8, Artwork, InkRequest, Progress
+    from sepkit.model import RGB8, U8, Artwork, InkRequest, Progress, SoftRule
 
 Array = np.ndarray[Any, np.dtype[Any]]
-Soft = Literal["tone", "drop", "solid"]
 
 SOFT_SHARE_FOR_TONES = 0.01  # fewer soft pixels than this and the art has no tones worth a look
 BUSY_COST = 100.0  # pixels explained worse than this by flat colours, where they crowd, are tone
@@ -67,7 +66,7 @@ class _Picture:
 
 
 def separate(
-    art: Artwork, ground: RGB8, request: InkRequest, *, soft: Soft = "tone", on_step: Progress | None = None
+    art: Artwork, ground: RGB8, request: InkRequest, *, soft: SoftRule = "tone", on_step: Progress | None = None
 ) -> FlatSeparation:
     """Return what the art asks of each ink on a garment of sRGB ``ground``.
 
@@ -147,7 +146,7 @@ def _tone_of(plane: U8, tone: Array | None) -> Array | None:
     return mine if mine is not None and mine.any() else None
 
 
-def _picture(art: Artwork, ground: RGB8, kind: Character, factor: float, soft: Soft) -> _Picture:
+def _picture(art: Artwork, ground: RGB8, kind: Character, factor: float, soft: SoftRule) -> _Picture:
     """Return what to separate: on its own grid where it was enlarged, its soft shadows settled as the person wants."""
     rgb, alpha, pixel_mm2 = art.rgb, art.alpha, (25.4 / art.dpi) ** 2
     if factor > 1:

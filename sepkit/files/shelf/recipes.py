@@ -22,14 +22,13 @@ from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.errors import JobFileError, NotFoundError, UsageError, near_names
 from sepkit.files.shelf.toml_lines import NotTomlError, parse_toml
 from sepkit.files.words import shown
-from sepkit.model import BANDS_NM, RGB8, Garment, InkStatus, Mesh, Press
+from sepkit.model import BANDS_NM, GARMENT_SHAPES, RGB8, Garment, InkStatus, Mesh, Press
 from sepkit.units import parse_hex, threads_per_cm_to_tpi, to_hex
 
 if TYPE_CHECKING:
     from sepkit.model import F64
 
 OWN_FOLDER_VARIABLE = "SEPKIT_RECIPES"
-SHAPES = ("tee", "long sleeve", "hoodie")
 
 PLAIN_WEIGHT_G_M2 = 180.0
 """Cloth weight taken for a garment given as a bare colour (common practice for a tee)."""
@@ -210,9 +209,11 @@ def _garment_entries() -> dict[str, tuple[Table, Path]]:
 def _garment(entry: Table, file: Path) -> Garment:
     name = _text(entry, "name", file)
     shape = _text(entry, "shape", file, name=name)
-    if shape not in SHAPES:
+    if shape not in GARMENT_SHAPES:
         raise JobFileError(
-            f'{shown(name)}: shape "{shown(shape)}" is not known', where=str(file), hint="one of " + ", ".join(SHAPES)
+            f'{shown(name)}: shape "{shown(shape)}" is not known',
+            where=str(file),
+            hint="one of " + ", ".join(GARMENT_SHAPES),
         )
     try:
         srgb = parse_hex(_text(entry, "srgb", file, name=name))
@@ -235,6 +236,8 @@ def _garment(entry: Table, file: Path) -> Garment:
         status=status,
         half_chest_mm=_size_table(entry, "half_chest_mm", 150.0, 1200.0, file, name),
         body_length_mm=_size_table(entry, "body_length_mm", 200.0, 1500.0, file, name),
+        fleece=shape == "hoodie",
+        hood=shape == "hoodie",
     )
 
 

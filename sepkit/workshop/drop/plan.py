@@ -228,7 +228,7 @@ def _work(job: Job, facts: PrintFacts, garment: Garment) -> PieceWork:
         pulls=coats,
         flashes=between + after,
         box_cm2=facts.width_mm * facts.height_mm / 100.0,
-        fleece=garment.shape == "hoodie",
+        fleece=garment.fleece,
         presses=_presses(job, facts),
         press_s=job.heat_press.seconds,
         factor=PLACEMENTS[facts.print.print.placement].minutes_factor,
@@ -260,7 +260,7 @@ def _ink_needs(
                     image.inked_cm2,
                     image.plate.coats,
                     pieces,
-                    fleece=garment.shape == "hoodie",
+                    fleece=garment.fleece,
                 )
                 for line, garment in facts.print.wearers
                 if (pieces := _pieces(facts.print.print, line, blanks))

@@ -50,7 +50,7 @@ class JobPrint:
     @property
     def garment(self) -> Garment:
         """Return the garment it is made for: the one on which prints fall farthest apart."""
-        return max((garment for _, garment in self.wearers), key=lambda g: g.shape == "hoodie")
+        return max((garment for _, garment in self.wearers), key=lambda g: g.fleece)
 
     @property
     def label(self) -> str:
@@ -141,7 +141,7 @@ def _make(job: Job, one: JobPrint, target: Path) -> None:
     from sepkit.workshop.print.write import write_print
 
     target.mkdir(parents=True)
-    error = job.press.register_error_mm * (FLEECE_REGISTER_FACTOR if one.garment.shape == "hoodie" else 1.0)
+    error = job.press.register_error_mm * (FLEECE_REGISTER_FACTOR if one.garment.fleece else 1.0)
     art = _one_ink_art(job, one, target) if one.ink else one.print.art
     options = PrintOptions(
         art=art,

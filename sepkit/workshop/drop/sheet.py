@@ -255,7 +255,7 @@ def _step(plan: JobPlan, step: Step) -> PressStep:
 
 
 def _cure(plan: JobPlan) -> list[str]:
-    hoodie = any(garment.shape == "hoodie" for facts in plan.prints for _, garment in facts.print.wearers)
+    hoodie = any(garment.fleece for facts in plan.prints for _, garment in facts.print.wearers)
     return cure_lines(plan.job.ink_kind, plan.job.heat_press, presses=plan.presses, hoodie=hoodie)
 
 

@@ -17,9 +17,9 @@ from sepkit.colorimetry.srgb import as_rgb8, srgb8_to_lab
 from sepkit.errors import UsageError
 from sepkit.inks.identify import ink_from_swatch
 from sepkit.inks.layers import printed_reflectance
-from sepkit.model import Artwork, Garment, Halftone, Ink, InkArea, Mesh, Plate, Press
+from sepkit.model import Artwork, BaseRule, Garment, Halftone, Ink, InkArea, Mesh, Plate, Press
 from sepkit.plates.base import Base, build_base, under_traps
-from sepkit.plates.coats import BaseRule, CoatChoice, best_help, choke_share_where_fine, choose_coats, hides
+from sepkit.plates.coats import CoatChoice, best_help, choke_share_where_fine, choose_coats, hides
 from sepkit.plates.order import InkInOrder, print_order, why_order
 from sepkit.plates.overprint_pairs import not_under, with_overprints
 from sepkit.plates.rounds import Rounds, flash_reasons, overlap_shares, plan_rounds
@@ -69,7 +69,7 @@ class Decided:
 
 def register_mm(press: Press, garment: Garment) -> float:
     """Return how far two prints may fall apart on this press and cloth."""
-    return press.register_error_mm * (FLEECE_REGISTER_FACTOR if garment.shape == "hoodie" else 1.0)
+    return press.register_error_mm * (FLEECE_REGISTER_FACTOR if garment.fleece else 1.0)
 
 
 def choices_for(

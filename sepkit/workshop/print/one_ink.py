@@ -15,8 +15,7 @@ from sepkit.colorimetry.srgb import EPSILON, KAPPA, RGB_TO_XYZ, linear_table
 from sepkit.errors import ArtworkError
 
 if TYPE_CHECKING:
-    from sepkit.jobs import OneInkFrom
-    from sepkit.model import RGB8, U8, Artwork
+    from sepkit.model import RGB8, U8, Artwork, OneInkFrom
 
 DARK_CLOTH_L = 50.0
 LIGHTNESS_STEPS = 65535

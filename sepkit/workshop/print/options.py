@@ -4,20 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from sepkit.errors import UsageError
-from sepkit.model import InkRequest
-from sepkit.plates.coats import TOLERANCE_DE00, BaseRule
+from sepkit.model import BackgroundRule, BaseRule, InkRequest, SoftRule, WhiteScreens
+from sepkit.plates.coats import TOLERANCE_DE00
 from sepkit.units import parse_hex
 
 if TYPE_CHECKING:
     from sepkit.model import DotShape
     from sepkit.preview.garment_shapes import Placement
-
-SoftRule = Literal["tone", "drop", "solid"]
-BackgroundRule = Literal["print", "drop"]
-WhiteScreens = Literal["auto", "one", "two"]
 
 DEFAULT_PRESS = "two-head"
 
