@@ -12,7 +12,7 @@ import numpy as np
 
 from sepkit.colorimetry.names import distinct_words
 from sepkit.model import Finding, Halftone
-from sepkit.press.preflight import Mark, preflight
+from sepkit.press.preflight import Mark, Screened, preflight
 from sepkit.workshop.print.decide import DARK_L, WHITE_L, choices_for
 from sepkit.workshop.print.findings import art_findings
 from sepkit.workshop.print.ink_findings import InkFound, ink_findings
@@ -54,9 +54,7 @@ def check_art(options: PrintOptions, *, progress: Progress | None = None) -> Che
     names = [area.name or name for area, name in zip(flat.areas, names, strict=True)]
     meshes = [_mesh_for(area.srgb, area.tone is not None, garment, options) for area in flat.areas]
     found = preflight(
-        flat,
-        names=names,
-        meshes=meshes,
+        [Screened(area, name, mesh) for area, name, mesh in zip(flat.areas, names, meshes, strict=True)],
         press=press,
         bases=_bases(flat, garment, options),
         dpi=art.dpi,
