@@ -140,6 +140,15 @@ class Mesh:
     threads_per_cm: float
     thread_um: float
 
+    @property
+    def label(self) -> str:
+        """As printers write it: count and thread.
+
+        >>> Mesh(43, 80).label
+        '43-80'
+        """
+        return f"{self.threads_per_cm:g}-{self.thread_um:g}"
+
 
 @dataclass(frozen=True, slots=True)
 class Press:

@@ -264,7 +264,7 @@ def _words(film: Film, label: FilmLabel, tile: Tile | None, *, all_colours: bool
     if halftone is not None and settings.gain != NO_GAIN:
         dots += f", lightened for {settings.gain.edge_um:g} µm of growth" if settings.gain.edge_um else ", lightened"
     mesh = label.mesh
-    screen = f"mesh {mesh.threads_per_cm:g}-{mesh.thread_um:g} ({mesh.threads_per_cm * 2.54:.0f} tpi)" if mesh else ""
+    screen = f"mesh {mesh.label} ({mesh.threads_per_cm * 2.54:.0f} tpi)" if mesh else ""
     reading = "right-reading positive, emulsion (inked) side up"
     if settings.mirror:
         reading = "MIRRORED: right-reading, emulsion (inked) side down"

@@ -145,4 +145,4 @@ def _as(measured: Mapping[str, float], key: str) -> str:
 
 
 def _mesh(mesh: Mesh) -> str:
-    return f"mesh {mesh.threads_per_cm:g}-{mesh.thread_um:g}"
+    return f"mesh {mesh.label}"

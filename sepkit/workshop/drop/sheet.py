@@ -291,7 +291,7 @@ def _cautions(plan: JobPlan) -> list[str]:
 
 
 def _mesh(mesh: Mesh) -> str:
-    return f"{mesh.threads_per_cm:g}-{mesh.thread_um:g} ({threads_per_cm_to_tpi(mesh.threads_per_cm):.0f} tpi)"
+    return f"{mesh.label} ({threads_per_cm_to_tpi(mesh.threads_per_cm):.0f} tpi)"
 
 
 def _n(value: float) -> Cell:

@@ -15,7 +15,7 @@ from sepkit.colorimetry.names import colours_called
 from sepkit.files.folders.record import finding_record
 from sepkit.film.rows import FilmSettings
 from sepkit.film.tone import NO_GAIN, DotGain
-from sepkit.press.gang.plan import GangPlan, mesh_text
+from sepkit.press.gang.plan import GangPlan
 from sepkit.press.jobs import GangRules, PlacedItem, ScreenPlan
 from sepkit.press.mesh import tone_limits
 from sepkit.press.tape import TapeStep, tape_steps
@@ -104,7 +104,7 @@ def drawn_screen(
     size = f"frame {frame_words(frame)}"
     about = (output.title, size, "seen from the squeegee side")
     return DrawnScreen(
-        title=f"Screen {plan.number}: {family}mesh {mesh_text(plan.mesh)}",
+        title=f"Screen {plan.number}: {family}mesh {plan.mesh.label}",
         subtitle=" · ".join(part for part in about if part),
         width_mm=frame.inside_width_mm,
         height_mm=frame.inside_height_mm,
@@ -141,7 +141,7 @@ def _screen_record(screen: ScreenPlan, written: WrittenScreen | None) -> dict[st
         "number": screen.number,
         "frame": screen.screen.name,
         "inside_mm": [screen.screen.inside_width_mm, screen.screen.inside_height_mm],
-        "mesh": mesh_text(screen.mesh),
+        "mesh": screen.mesh.label,
         "ink_family": screen.ink_family,
         "least_screens": screen.least_screens,
         "proven": screen.exact,

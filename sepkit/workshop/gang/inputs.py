@@ -19,7 +19,7 @@ from sepkit.errors import SepkitError, UsageError
 from sepkit.film.tone import DotGain
 from sepkit.jobs import Screen
 from sepkit.model import Finding, Mesh
-from sepkit.press.gang.plan import GangPlan, gang_screens, mesh_text
+from sepkit.press.gang.plan import GangPlan, gang_screens
 from sepkit.press.jobs import GangItem
 from sepkit.press.mesh import halftone_findings
 from sepkit.units import parse_hex, parse_size_mm
@@ -203,9 +203,9 @@ def _with_meshes(told: Sequence[_Told], meshes: Sequence[Mesh | None]) -> list[_
     if any(one.mesh is None for one in told) and len(known) > 1:
         name = next(one.name for one in told if one.mesh is None)
         raise UsageError(
-            f"{name} has no mesh, and the frames have {', '.join(mesh_text(Mesh(*m)) for m in known)}",
+            f"{name} has no mesh, and the frames have {', '.join(Mesh(*m).label for m in known)}",
             where="--print",
-            hint=f"add one, as {name}=320x380mm:white:{mesh_text(Mesh(*known[0]))}",
+            hint=f"add one, as {name}=320x380mm:white:{Mesh(*known[0]).label}",
         )
     only = Mesh(*known[0]) if known else UNTOLD_MESH
     return [replace(one, mesh=one.mesh or only) for one in told]
@@ -230,7 +230,7 @@ def _on_frames(
             Finding(
                 "other-mesh",
                 "warn" if far else "info",
-                f"{one.name} is made for mesh {mesh_text(wanted)}, and goes on {mesh_text(mesh)}",
+                f"{one.name} is made for mesh {wanted.label}, and goes on {mesh.label}",
                 "thin parts and the weight of the ink film change with the mesh: make a test print",
             )
         )
@@ -248,5 +248,5 @@ def _owned(frames: Sequence[tuple[Screen, Mesh | None]], asked: Sequence[Mesh]) 
     for frame, mesh in frames:
         for one in [mesh] if mesh is not None else [Mesh(*m) for m in meshes]:
             several = mesh is None and len(meshes) > 1
-            out.append(replace(frame, name=f"{frame.name} {mesh_text(one)}" if several else frame.name, mesh=one))
+            out.append(replace(frame, name=f"{frame.name} {one.label}" if several else frame.name, mesh=one))
     return out

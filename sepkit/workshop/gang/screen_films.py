@@ -20,7 +20,6 @@ from sepkit.film.outline import film_size_px
 from sepkit.film.page import FilmPage, PagePlace, PlacedFilm, Tile
 from sepkit.film.rows import FilmSettings, plan_film
 from sepkit.film.screen_marks import AROUND_MM, FilmBox, ScreenWords, page_marks, print_marks, within
-from sepkit.press.gang.plan import mesh_text
 from sepkit.press.sheet import Sheet, plan_tiles
 from sepkit.units import mm_to_px
 
@@ -108,7 +107,7 @@ def screen_stem(plan: ScreenPlan) -> str:
     """Return the stem of a screen's files, such as ``screen-01-white-55-64``."""
     family = "".join(c if c.isalnum() else "-" for c in colours_called(plan.ink_family).lower())
     family = "-".join(part for part in family.split("-") if part)
-    return "-".join(part for part in (f"screen-{plan.number:02d}", family, mesh_text(plan.mesh)) if part)
+    return "-".join(part for part in (f"screen-{plan.number:02d}", family, plan.mesh.label) if part)
 
 
 def turned_plane(plane: U8, rotation: int) -> U8:
@@ -190,7 +189,7 @@ class ScreenLayout:
         frame, origin = plan.screen, (self.origin_px[0] * mm, self.origin_px[1] * mm)
         size = f"{frame.inside_width_mm:g} x {frame.inside_height_mm:g} mm inside"
         top = min(p.y_mm for p in plan.placed)
-        names = (f"screen {plan.number}", title, f"mesh {mesh_text(plan.mesh)}", plan.ink_family)
+        names = (f"screen {plan.number}", title, f"mesh {plan.mesh.label}", plan.ink_family)
         words = ScreenWords(
             lines=(
                 " · ".join(part for part in names if part),
