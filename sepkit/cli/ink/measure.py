@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -62,7 +63,7 @@ def measure(name: str, *, as_json: bool, quiet: bool, **o: Any) -> None:
     path = new_ink_path(name)
     films, tints, colours = _measurements(o)
     white: Ink | None = find_ink(o["white_name"]) if tints else None
-    data = _draw_down(films, tints, colours, o)
+    data = replace(_draw_down(films, tints, colours, o), date=today())
     only_swatch = set(films) == {"masstone"} and not tints
     found = identify(
         " ".join(name.split()),
@@ -71,7 +72,6 @@ def measure(name: str, *, as_json: bool, quiet: bool, **o: Any) -> None:
         opacity=o["opacity"] or ("good" if only_swatch else None),
         kind=o["kind"],
         density_g_ml=o["density_g_ml"] or 1.2,
-        date=today(),
     )
     findings = [f for c in colours for f in c.findings] + list(found.findings)
     if o["density_g_ml"] is None:
