@@ -195,7 +195,7 @@ def _point_json(p: LabelPoint) -> dict[str, Any]:
 
 def _plot(advice: LabelAdvice, garment: Garment, tint: str) -> Any:
     """Return what is seen outside over the tint; where it cannot be read inside is grey, what is advised green."""
-    from sepkit.files.ink_pictures import Curve, Zone, curve_plot
+    from sepkit.files.ink_pictures import Curve, PlotWords, Zone, curve_plot
     from sepkit.inks.label import HIDDEN_DE00, LEGIBLE_DE00
     from sepkit.units import parse_hex
 
@@ -204,7 +204,11 @@ def _plot(advice: LabelAdvice, garment: Garment, tint: str) -> Any:
     if advice.range_percent is not None:
         zones.append(Zone(*advice.range_percent, "use this", (206, 232, 204)))
     return curve_plot(
-        f"Neck label on {garment.name}, {garment.weight_g_m2:g} g/m²: what shows outside",
+        PlotWords(
+            f"Neck label on {garment.name}, {garment.weight_g_m2:g} g/m²: what shows outside",
+            across=f"% {tint} by weight, and the label's colour",
+            up="ΔE00",
+        ),
         [
             Curve("flat or worn, the worse", tuple((p.percent, p.outside_de00) for p in advice.points)),
             Curve(
@@ -213,8 +217,6 @@ def _plot(advice: LabelAdvice, garment: Garment, tint: str) -> Any:
                 dashed=True,
             ),
         ],
-        across=f"% {tint} by weight, and the label's colour",
-        up="ΔE00",
         levels=[(HIDDEN_DE00, "hidden below"), (2 * HIDDEN_DE00, "plain above")],
         zones=zones,
         chips=[(p.percent, parse_hex(srgb_hex(p.lab))) for p in advice.points],
