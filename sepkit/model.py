@@ -140,6 +140,10 @@ class Mesh:
     threads_per_cm: float
     thread_um: float
 
+    def __str__(self) -> str:
+        """Return count and thread, as ``43-80``."""
+        return f"{self.threads_per_cm:g}-{self.thread_um:g}"
+
 
 @dataclass(frozen=True, slots=True)
 class Press:
@@ -151,6 +155,14 @@ class Press:
     platen_width_mm: float
     platen_height_mm: float
     register_error_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Size:
+    """The size of a print on the garment."""
+
+    width_mm: float
+    height_mm: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -175,6 +187,11 @@ class Artwork:
     def dpi(self) -> float:
         """Pixels per inch of the working grid at print size."""
         return float(self.rgb.shape[1]) * 25.4 / self.width_mm
+
+    @property
+    def size(self) -> Size:
+        """Its size on the garment."""
+        return Size(self.width_mm, self.height_mm)
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,7 +257,7 @@ class Plate:
     order: int
     name: str
     role: Role
-    ink: str
+    ink: Ink
     art_srgb: RGB8 | None
     print_srgb: RGB8
     coverage: U8
@@ -261,6 +278,11 @@ class Plate:
     """Why its ink is flashed before the next screen; empty when it is not."""
     also_base: U8 | None = None
     """(h, w) area it is asked to be base for, its own area included, when a seen white is the base of others too."""
+
+    @property
+    def is_base(self) -> bool:
+        """Whether other inks print on it."""
+        return self.role == "underbase" or self.also_base is not None
 
     def __post_init__(self) -> None:
         _freeze(self.coverage, self.printed, self.tone, self.also_base)

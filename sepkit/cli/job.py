@@ -147,7 +147,7 @@ def _echo_failure(error: SepkitError, **more: Any) -> None:
 
 
 def _records(findings: Sequence[Finding]) -> list[dict[str, Any]]:
-    from sepkit.files.folders.record import finding_record
+    from sepkit.files.folders.parts import finding_record
 
     return [finding_record(finding) for finding in findings]
 

@@ -78,16 +78,16 @@ class Scene:
         asked = _summed([_averaged(plate.coverage, factor, pad) for plate in plates if plate.role != "underbase"])
         dots = flat == 0  # from two fifths up a tint is print; fainter ones are nearer to bare garment
         asked[dots] = np.where(asked[dots] >= PRINT_TINT, np.uint8(255), np.uint8(0))
-        base = [i for i, plate in enumerate(plates) if plate.role == "underbase" or plate.also_base is not None]
-        base_inks = {plates[i].ink for i in base}
-        own = [small[i] for i, plate in enumerate(plates) if i not in base and plate.ink in base_inks]
+        base = [i for i, plate in enumerate(plates) if plate.is_base]
+        base_inks = {plates[i].ink.name for i in base}
+        own = [small[i] for i, plate in enumerate(plates) if i not in base and plate.ink.name in base_inks]
         own += [_averaged(plate.coverage, factor, pad) for plate in plates if plate.also_base is not None]
         may_peek = np.minimum(flat, 255 - spread(_summed(own), 2 * reach + 1)) if own else flat
         return Scene(
             [p if tone is None else _without_dots(p, math.ceil(reach)) for p, tone in zip(small, tones, strict=True)],
             small,
             tones,
-            [plate.role != "colour" or plate.also_base is not None for plate in plates],
+            [plate.role != "colour" or plate.is_base for plate in plates],
             base,
             np.minimum(flat, choke(asked, reach + HALF_PX)),
             may_peek,

@@ -123,7 +123,7 @@ def press_steps(separation: Separation) -> list[str]:
         )
         why = f" ({plate.flash_why})" if plate.flash_why else ""
         flash = f" Flash until touch-dry, let it cool{why}." if plate.flash_after else ""
-        steps.append(f"Screen {number}, {plate.name}: ink {_ink_words(plate.ink)}, {coat}.{flash}")
+        steps.append(f"Screen {number}, {plate.name}: ink {_ink_words(plate.ink.name)}, {coat}.{flash}")
     steps.append("Cure the whole print by the ink's data sheet; wash-test the first one before the run.")
     return steps
 
@@ -139,7 +139,7 @@ def _ink_words(ink: str) -> str:
 
 def _recipes(separation: Separation) -> str:
     """Return how to get the inks that are named by their colour only."""
-    colours = sorted({plate.ink for plate in separation.plates if plate.ink.startswith("#")})
+    colours = sorted({plate.ink.name for plate in separation.plates if plate.ink.name.startswith("#")})
     if not colours:
         return ""
     on = separation.garment.name
@@ -157,7 +157,7 @@ def _row(plate: Plate) -> str:
     cells = (
         str(plate.order),
         f"{chip}{html.escape(plate.name)}",
-        html.escape(_ink_words(plate.ink)),
+        html.escape(_ink_words(plate.ink.name)),
         f"{plate.coats}{flash}",
         f"{float(plate.printed.mean()) / 2.55:.1f} %",
         mesh_words(plate.mesh),

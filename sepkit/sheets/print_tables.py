@@ -12,9 +12,8 @@ from typing import TYPE_CHECKING
 from sepkit.units import to_hex
 
 if TYPE_CHECKING:
+    from sepkit.decisions import CoatChoice, CoatOption, Rounds
     from sepkit.model import Plate
-    from sepkit.plates.coats import CoatChoice, CoatOption
-    from sepkit.plates.rounds import Rounds
 
 
 def options_table(choices: Mapping[str, CoatChoice]) -> str:

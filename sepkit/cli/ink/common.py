@@ -45,7 +45,7 @@ def say_findings(findings: Sequence[Finding], *, quiet: bool) -> None:
 
 def findings_json(findings: Sequence[Finding]) -> list[dict[str, Any]]:
     """Return findings as the print folder's JSON has them."""
-    from sepkit.files.folders.record import finding_record
+    from sepkit.files.folders.parts import finding_record
 
     return [finding_record(finding) for finding in findings]
 

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from sepkit.colorimetry.names import colour_word, colours_called
 from sepkit.errors import ChecksFailedError, WriteError
-from sepkit.files.folders.record import finding_record
+from sepkit.files.folders.parts import finding_record
 from sepkit.model import Finding
 from sepkit.press.curing import cure_findings
 from sepkit.press.fit import FitItem, fit_findings, platen_findings
@@ -147,7 +147,7 @@ def _write_rest(
     from sepkit.workshop.drop.sheet import sheet_sections, sheet_sub
 
     _tell(progress, "screens, order, ink and blanks")
-    facts = read_facts(prints, folder, film_dpi=job.film.dpi, edge_growth_um=job.edge_growth_um)
+    facts = read_facts(prints, folder)
     plan = plan_job(job, facts)
     recipes, doses = _recipes(plan)
     _tell(progress, "films of screens")

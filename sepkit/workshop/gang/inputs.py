@@ -16,7 +16,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sepkit.errors import SepkitError, UsageError
-from sepkit.film.tone import DotGain
 from sepkit.jobs import Screen
 from sepkit.model import Finding, Mesh
 from sepkit.press.gang.plan import GangPlan, gang_screens, mesh_text
@@ -106,16 +105,19 @@ def gang_of_job(path: Path, *, sheet: Sheet | None = None, progress: Progress | 
     prints = job_prints(job, recipes=fingerprint())
     with tempfile.TemporaryDirectory(prefix="sepkit-gang-") as folder:
         make_job_prints(job, prints, Path(folder), old=None, kept={}, progress=progress)
-        facts = read_facts(prints, Path(folder), film_dpi=job.film.dpi)
+        facts = read_facts(prints, Path(folder))
     plan = plan_job(job, facts)
-    art = {image.name: ItemArt(image.plate, one.width_mm, one.height_mm) for one in facts for image in one.images}
+    art = {
+        image.name: ItemArt(image.plate, one.width_mm, one.height_mm, one.making)
+        for one in facts
+        for image in one.images
+    }
     order = [pull.image for step in plan.order.steps for pull in step.run.pulls]
     output = ScreenOutput(
         gang_rules(job),
         {name: ink.srgb for name, ink in plan.inks.items()},
         sheet or sheet_of(job.film),
         job.film.dpi,
-        DotGain(edge_um=job.edge_growth_um),
         job.title,
         tuple(dict.fromkeys(order)),
     )
@@ -162,7 +164,7 @@ def _print(text: str) -> list[_Told]:
 
 
 def _folder(name: str, text: str) -> list[_Told]:
-    from sepkit.files.folders.record import read_print_folder
+    from sepkit.files.folders.print_folder import read_print_folder
 
     folder = Path(text)
     if not folder.is_dir():
@@ -173,7 +175,11 @@ def _folder(name: str, text: str) -> list[_Told]:
         )
     read = read_print_folder(folder)
     size = (read.width_mm, read.height_mm)
-    return [_Told(f"{name}/{p.name}", *size, p.ink, p.mesh, load=name, art=ItemArt(p, *size)) for p in read.plates]
+    making = read.record.film.making
+    return [
+        _Told(f"{name}/{plate.name}", *size, plate.ink.name, plate.mesh, load=name, art=ItemArt(plate, *size, making))
+        for plate in read.plates
+    ]
 
 
 def _parts(text: str, where: str) -> tuple[str, str, list[str]]:
