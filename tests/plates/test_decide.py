@@ -39,7 +39,7 @@ def test_bare_garment_never_gets_ink_and_the_base_stays_under_what_it_supports(
         assert plate.printed[art.alpha == 0].max(initial=0) == 0, plate.name
     base = next((p for p in plates if p.role == "underbase"), None)
     if base is not None:
-        based = [p for p in plates if p.role != "underbase" and planned.choices[p.name].chosen.base_coats]
+        based = [p for p in plates if p.role != "underbase" and planned.plan.choices[p.name].chosen.base_coats]
         assert (base.printed <= np.maximum.reduce([p.printed for p in based])).all(), "no further than their traps"
         assert (base.coverage <= np.maximum.reduce([p.coverage for p in based])).all()
         assert base.order == 1
@@ -98,7 +98,7 @@ def test_rounds_are_told_with_what_touches_across_them(tmp_path: Path) -> None:
     told = next(f for f in planned.separation.findings if f.code == "more-screens-than-heads")
     assert told.level == "warn"
     assert "reload" in told.hint
-    assert max(p.round for p in planned.separation.plates) == len(planned.rounds.rounds)
+    assert max(p.round for p in planned.separation.plates) == len(planned.plan.rounds.rounds)
     ends = [
         p for p, q in zip(planned.separation.plates, planned.separation.plates[1:], strict=False) if p.round != q.round
     ]
@@ -110,7 +110,7 @@ def test_parts_that_stand_apart_may_be_reloaded(tmp_path: Path) -> None:
     planned, _ = plan(save(tmp_path, apart), "white tee")
     told = next(f for f in planned.separation.findings if f.code == "more-screens-than-heads")
     assert told.level == "info"
-    assert planned.rounds.parted == ()
+    assert planned.plan.rounds.parted == ()
 
 
 def test_black_on_black_is_left_to_the_garment(tmp_path: Path) -> None:
@@ -148,8 +148,8 @@ def test_two_heads_print_two_inks_without_a_base_where_that_is_within_tolerance(
     art = save(tmp_path, [((5, 5, 30, 35), (240, 174, 45)), ((30, 5, 55, 35), (27, 116, 130))])
     two, _ = plan(art)
     assert [p.role for p in two.separation.plates] == ["colour", "colour"]
-    assert len(two.rounds.rounds) == 1
-    assert all(choice.within_tolerance for choice in two.choices.values())
+    assert len(two.plan.rounds.rounds) == 1
+    assert all(choice.within_tolerance for choice in two.plan.choices.values())
     four, _ = plan(art, press="four-head")
     assert four.separation.plates[0].role == "underbase"
 
@@ -165,7 +165,7 @@ def test_white_beside_an_ink_without_base_opens_no_gap(tmp_path: Path, wish: dic
         inks="#fafaf8,#1e3c96,#f5cd3c",
         **wish,
     )
-    assert sorted(choice.chosen.base_coats > 0 for choice in planned.choices.values()) == [False, True, True]
+    assert sorted(choice.chosen.base_coats > 0 for choice in planned.plan.choices.values()) == [False, True, True]
     found = stress(planned.separation.plates, dpi=planned.separation.artwork.dpi, error_mm=0.3)
     assert found.before.gap_mm2 > 5
     assert found.after.gap_mm2 < 0.25 * found.before.gap_mm2, "an error of 1.2 px is measured to a fifth of a pixel"
@@ -188,7 +188,7 @@ def test_the_base_runs_on_under_a_dark_ink_that_hides_it(tmp_path: Path) -> None
     planned, _ = plan(art, choke_mm=0.0, trap_mm=0.5, **on_base)
     plates = planned.separation.plates
     dark = next(p for p in plates if p.art_srgb == navy)
-    assert [planned.choices[p.name].chosen.base_coats for p in plates if p is dark] == [0]
+    assert [planned.plan.choices[p.name].chosen.base_coats for p in plates if p is dark] == [0]
     base = next(p for p in plates if p.role == "underbase")
     assert base.printed[80, 28 * 4 + 1] == 255 and base.coverage[80, 28 * 4 + 1] == 0
     assert base.printed[80, 29 * 4 :].max() == 0

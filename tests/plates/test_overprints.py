@@ -58,9 +58,10 @@ def test_green_loses_its_screen_on_a_white_tee(tmp_path: Path) -> None:
     planned, printed = plan(art, "white tee", overprint_colours=True)
     usual, _ = plan(art, "white tee")
     assert len(planned.separation.plates) == 2 and len(usual.separation.plates) == 3
-    (saved,) = planned.overprints
+    found = planned.plan.overprints
+    assert found is not None and found.screens_without == 3
+    (saved,) = found.colours
     assert saved.art_srgb == GREEN and saved.de00 < 3
-    assert planned.without_overprints is not None and planned.without_overprints[0] == 3
     seen = printed[20 * 4, 30 * 4]
     assert tuple(int(v) for v in seen) == saved.print_srgb, "the preview shows what the finding tells"
     codes = [f.code for f in planned.separation.findings]
@@ -76,7 +77,8 @@ def test_two_named_inks_print_a_third_colour_that_nobody_named(tmp_path: Path) -
     art = save(tmp_path, VENN)
     planned, _ = plan(art, "white tee", overprint_colours=True, inks="#f6d40f,#2a8fd0")
     assert len(planned.separation.plates) == 2
-    (saved,) = planned.overprints
+    assert planned.plan.overprints is not None
+    (saved,) = planned.plan.overprints.colours
     assert saved.art_srgb == GREEN
     usual, _ = plan(art, "white tee", inks="#f6d40f,#2a8fd0")
     assert planned.separation.p95_de00 < usual.separation.p95_de00 - 5
@@ -85,21 +87,21 @@ def test_two_named_inks_print_a_third_colour_that_nobody_named(tmp_path: Path) -
 def test_named_inks_whose_overprint_the_art_lacks_stay_as_they_are(tmp_path: Path) -> None:
     art = save(tmp_path, VENN[:2])
     planned, _ = plan(art, "white tee", overprint_colours=True, inks="#f6d40f,#2a8fd0")
-    assert planned.overprints == () and len(planned.separation.plates) == 2
+    assert planned.plan.overprints is None and len(planned.separation.plates) == 2
 
 
 def test_it_is_off_by_default(tmp_path: Path) -> None:
     planned, _ = plan(save(tmp_path, VENN), "white tee")
-    assert planned.overprints == () and len(planned.separation.plates) == 3
+    assert planned.plan.overprints is None and len(planned.separation.plates) == 3
 
 
 def test_transparent_inks_straight_on_black_never_stand_for_a_third(tmp_path: Path) -> None:
     art = save(tmp_path, VENN)
     planned, _ = plan(art, "black tee", overprint_colours=True, base=("never",))
-    assert planned.overprints == ()
+    assert planned.plan.overprints is None
     assert len(planned.separation.plates) == 3
     based, _ = plan(art, "black tee", overprint_colours=True)
-    assert based.overprints, "on a white base they do"
+    assert based.plan.overprints, "on a white base they do"
     base = next(p for p in based.separation.plates if p.role == "underbase")
     assert base.printed[20 * 4, 30 * 4] == 255, "and the base lies under the overprint too"
 
@@ -110,7 +112,7 @@ def test_transparent_inks_straight_on_black_never_stand_for_a_third(tmp_path: Pa
 def test_no_pair_near_enough_is_one_finding(third: tuple[int, int, int], says: str, tmp_path: Path) -> None:
     art = save(tmp_path, [((5, 5, 20, 35), YELLOW), ((20, 5, 40, 35), CYAN), ((40, 5, 55, 35), third)])
     planned, _ = plan(art, "white tee", overprint_colours=True)
-    assert planned.overprints == ()
+    assert planned.plan.overprints is None
     (told,) = [f for f in planned.separation.findings if f.code == "no-overprint-colour"]
     assert says in told.text and ("ΔE00" in told.text) == (third != RED)
 
@@ -120,7 +122,7 @@ def test_inks_that_hide_and_shelf_inks_are_no_parents(tmp_path: Path) -> None:
     told = [f.text for f in plan(art, "white tee", overprint_colours=True)[0].separation.findings]
     assert any("takes three inks" in text for text in told)
     shelf, _ = plan(save(tmp_path, VENN), "white tee", overprint_colours=True, inks="yellow,turquoise,green")
-    assert shelf.overprints == (), "the shelf's inks hide: printed over each other they do not mix"
+    assert shelf.plan.overprints is None, "the shelf's inks hide: printed over each other they do not mix"
 
 
 def test_out_of_register_no_cloth_shows_between_overprint_and_parents(tmp_path: Path) -> None:

@@ -5,8 +5,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sepkit.coverage.reach import choke, spread
-from sepkit.plates.base import build_base, lightened
+from sepkit.plates.base import lightened
 from sepkit.plates.traps import tone_traps, trapped
+from tests.helpers.bases import based
 
 SOLID = np.uint8(255)
 
@@ -81,7 +82,7 @@ def test_traps_never_reach_bare_garment(seed: int, trap_px: float) -> None:
 
 def test_base_is_choked_at_the_garment_and_closed_at_joins() -> None:
     light, dark = halves()
-    base = build_base([light, dark], choke_px=4)
+    base = based([light, dark], choke_px=4)
     row = base.printed[30]
     assert row[15:18].max() == 0
     assert row[61:].max() == 0
@@ -91,9 +92,9 @@ def test_base_is_choked_at_the_garment_and_closed_at_joins() -> None:
 
 def test_base_is_not_choked_towards_an_ink_that_covers_it() -> None:
     light, dark = halves()
-    alone = build_base([light], choke_px=4)
+    alone = based([light], choke_px=4)
     assert alone.printed[30, 37:].max() == 0
-    beside = build_base([light], choke_px=4, others=[dark])
+    beside = based([light], choke_px=4, others=[dark])
     assert (beside.printed[30, 20:40] == SOLID).all()
     assert beside.printed[30, 40:].max() == 0
     assert beside.printed[30, 15:18].max() == 0
@@ -101,7 +102,7 @@ def test_base_is_not_choked_towards_an_ink_that_covers_it() -> None:
 
 def test_base_of_its_own_colour_is_not_choked() -> None:
     light, dark = halves()
-    base = build_base([dark], choke_px=4, own_colour=[light])
+    base = based([dark], choke_px=4, own_colour=[light])
     assert base.printed[30, 15] == SOLID
     assert base.printed[30, 63] == 0
     assert (base.printed[30, 15:60] == SOLID).all()
@@ -111,11 +112,11 @@ def test_thin_strokes_keep_a_base_and_are_reported() -> None:
     plane = np.zeros((60, 120), np.uint8)
     plane[28:33, 10:110] = SOLID
     plane[5:25, 10:40] = SOLID
-    base = build_base([plane], choke_px=4)
+    base = based([plane], choke_px=4)
     assert base.printed[30, 60] > 200
     assert base.kept_thin[30, 60] == 255
     assert base.kept_thin[15, 25] == 0
-    plain = build_base([plane], choke_px=1)
+    plain = based([plane], choke_px=1)
     assert plain.kept_thin.max() == 0
 
 
@@ -125,7 +126,7 @@ def test_base_stays_inside_what_it_supports(seed: int, choke_px: float) -> None:
     rng = np.random.default_rng(seed)
     labels = np.kron(rng.integers(0, 3, (6, 7)), np.ones((11, 11), int))
     planes = [(labels == k).astype(np.uint8) * SOLID for k in (1, 2)]
-    base = build_base(planes, choke_px=choke_px)
+    base = based(planes, choke_px=choke_px)
     union = np.maximum(planes[0], planes[1])
     assert (base.printed <= union).all()
     assert (base.coverage == union).all()
@@ -134,7 +135,7 @@ def test_base_stays_inside_what_it_supports(seed: int, choke_px: float) -> None:
 def test_a_base_that_fills_the_picture_is_choked_at_its_border() -> None:
     """Outside the picture is bare garment."""
     full = np.full((60, 80), SOLID, np.uint8)
-    base = build_base([full], choke_px=4)
+    base = based([full], choke_px=4)
     assert base.printed[:3].max() == 0
     assert base.printed[:, -3:].max() == 0
     assert (base.printed[8:-8, 8:-8] == SOLID).all()
@@ -142,7 +143,7 @@ def test_a_base_that_fills_the_picture_is_choked_at_its_border() -> None:
 
 def test_a_lighter_base_is_thin_only_under_inks_that_allow_it() -> None:
     light, dark = halves()
-    base = build_base([light, dark], choke_px=4)
+    base = based([light, dark], choke_px=4)
     printed, tint = lightened(base.printed, [light, dark], [1.0, 0.6])
     assert (printed[30, 20:38] == SOLID).all()
     assert (printed[30, 44:58] == 153).all()
@@ -209,8 +210,8 @@ def worn(seed: int = 1) -> np.ndarray:
 def test_worn_texture_keeps_the_base_of_an_ink_that_is_worth_no_choke() -> None:
     art = worn()
     left = (slice(20, 100), slice(15, 70))
-    plain = build_base([art], choke_px=5).printed
-    fine = build_base([art], choke_px=5, fine_choke=[0.0])
+    plain = based([art], choke_px=5).printed
+    fine = based([art], choke_px=5, fine_choke=[0.0])
     assert plain[left].sum() < 0.4 * art[left].sum()
     assert fine.printed[left].sum() > 0.95 * art[left].sum()
     assert (fine.kept_thin[left] > 0).mean() > 0.4
@@ -220,9 +221,9 @@ def test_worn_texture_keeps_the_base_of_an_ink_that_is_worth_no_choke() -> None:
 
 def test_a_choke_that_is_worth_most_of_the_error_stays_most_of_it_in_texture() -> None:
     art = worn()
-    plain = build_base([art], choke_px=5).printed.sum()
-    most = build_base([art], choke_px=5, fine_choke=[0.9]).printed.sum()
-    none = build_base([art], choke_px=5, fine_choke=[0.0]).printed.sum()
+    plain = based([art], choke_px=5).printed.sum()
+    most = based([art], choke_px=5, fine_choke=[0.9]).printed.sum()
+    none = based([art], choke_px=5, fine_choke=[0.0]).printed.sum()
     assert plain <= most < plain + 0.25 * (none - plain)
 
 
@@ -230,8 +231,8 @@ def test_a_pinhole_has_no_rim_in_an_ink_near_the_base() -> None:
     art = np.full((80, 80), 255, np.uint8)
     art[39:42, 39:42] = 0
     art[10:30, 10:30] = 0  # a hole wider than two chokes is garment and is choked
-    near = build_base([art], choke_px=5, fine_choke=[0.0]).printed
-    far = build_base([art], choke_px=5, fine_choke=[0.8]).printed
+    near = based([art], choke_px=5, fine_choke=[0.0]).printed
+    far = based([art], choke_px=5, fine_choke=[0.8]).printed
     rim = (slice(35, 46), slice(35, 46))
     assert (near[rim] == art[rim]).all()
     assert far[rim].sum() < 1000, "but for the corners"
@@ -242,6 +243,6 @@ def test_a_pinhole_has_no_rim_in_an_ink_near_the_base() -> None:
 @given(st.integers(0, 2**32 - 1), st.floats(0.0, 1.0))
 def test_a_fine_choke_lies_between_the_choke_and_none(seed: int, share: float) -> None:
     art = worn(seed)
-    plain = build_base([art], choke_px=4).printed
-    fine = build_base([art], choke_px=4, fine_choke=[share]).printed
+    plain = based([art], choke_px=4).printed
+    fine = based([art], choke_px=4, fine_choke=[share]).printed
     assert (fine >= plain).all() and (fine <= art).all()

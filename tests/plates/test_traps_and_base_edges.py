@@ -8,8 +8,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sepkit.plates.base import build_base, lightened, under_traps
+from sepkit.plates.base import lightened, under_traps
 from sepkit.plates.traps import tone_traps, trapped
+from tests.helpers.bases import based
 
 SOLID = np.uint8(255)
 
@@ -27,7 +28,7 @@ def test_a_base_under_a_tone_is_a_tone_of_its_strength_choked_at_its_rim():
     """A glow of 100 prints as dots: it is an edge to choke, though each of its pixels is below a half."""
     glow = bar(20, 80, value=100)
     mask = glow > 0
-    base = build_base([glow], choke_px=4, tones=[mask])
+    base = based([glow], choke_px=4, tones=[mask])
     assert base.printed[30, 16:24].tolist() == [0] * 8
     assert base.printed[30, 24:76].tolist() == [100] * 52
     assert base.printed[30, 76:].max() == 0
@@ -39,19 +40,19 @@ def test_a_base_under_a_tone_is_a_tone_of_its_strength_choked_at_its_rim():
 def test_a_base_is_a_tone_where_any_of_its_inks_is_and_only_where_it_lies():
     left, middle, right = bar(10, 40, value=1), bar(40, 60), bar(60, 90, value=90)
     everywhere, tone_right = bar(0, 50) > 0, right > 0
-    base = build_base([left, middle], choke_px=2, own_colour=[right], tones=[everywhere, None, tone_right])
+    base = based([left, middle], choke_px=2, own_colour=[right], tones=[everywhere, None, tone_right])
     ink = (left | middle | right) > 0
     assert np.array_equal(base.tone, (everywhere | tone_right) & ink)
     assert base.tone[30, 20], "the faintest ink counts"
     assert not base.tone[30, 5], "no tone where there is no ink"
     assert not base.tone[30, 55]
-    assert build_base([left], choke_px=2, tones=[None]).tone is None
-    assert build_base([left], choke_px=2).tone is None
+    assert based([left], choke_px=2, tones=[None]).tone is None
+    assert based([left], choke_px=2).tone is None
 
 
 def test_a_thin_stroke_of_a_tone_keeps_half_the_choke_too():
     stroke = bar(10, 110, value=140, rows=slice(28, 33))
-    base = build_base([stroke], choke_px=4, tones=[stroke > 0])
+    base = based([stroke], choke_px=4, tones=[stroke > 0])
     assert base.printed[27:34, 60].tolist() == [0, 0, 0, 140, 0, 0, 0]
     assert base.kept_thin[28:33, 60].tolist() == [255] * 5
 
@@ -61,10 +62,10 @@ def test_a_thin_stroke_of_a_tone_keeps_half_the_choke_too():
 
 def test_a_stroke_keeps_half_the_choke_where_that_leaves_some_and_all_of_itself_where_not():
     five, three = bar(10, 110, rows=slice(28, 33)), bar(10, 110, rows=slice(28, 31))
-    half = build_base([five], choke_px=4)
+    half = based([five], choke_px=4)
     assert half.printed[27:34, 60].tolist() == [0, 0, 0, 255, 0, 0, 0]
     assert half.kept_thin[27:34, 60].tolist() == [0, 255, 255, 255, 255, 255, 0]
-    whole = build_base([three], choke_px=4)
+    whole = based([three], choke_px=4)
     assert whole.printed[27:32, 60].tolist() == [0, 255, 255, 255, 0]
     for base in (half, whole):
         assert (base.printed <= base.coverage).all()
@@ -74,7 +75,7 @@ def test_a_thin_stub_of_an_area_is_kept_from_three_pixels_on():
     """The area's base ends 4 px inside it and vouches for what lies within 1.5 x 4 + 1 px of it: 3 px of the stub."""
     shape = bar(10, 60)
     shape[29:32, 60:100] = SOLID
-    base = build_base([shape], choke_px=4)
+    base = based([shape], choke_px=4)
     assert base.kept_thin[30, 60:63].tolist() == [0, 0, 0]
     assert base.kept_thin[30, 63:97].tolist() == [255] * 34
     assert base.printed[30, 66:96].tolist() == [255] * 30
@@ -83,7 +84,7 @@ def test_a_thin_stub_of_an_area_is_kept_from_three_pixels_on():
 
 def test_no_choke_is_the_whole_area_and_nothing_thin():
     plane = bar(20, 22)
-    base = build_base([plane], choke_px=0)
+    base = based([plane], choke_px=0)
     assert np.array_equal(base.printed, plane)
     assert base.kept_thin.shape == plane.shape
     assert base.kept_thin.dtype == np.uint8
@@ -93,7 +94,7 @@ def test_no_choke_is_the_whole_area_and_nothing_thin():
 @pytest.mark.parametrize("choke_px", [0.6, 3.0])
 def test_own_colour_keeps_its_edge_at_any_choke(choke_px):
     own, other = bar(20, 60), bar(60, 100)
-    base = build_base([other], choke_px=choke_px, own_colour=[own])
+    base = based([other], choke_px=choke_px, own_colour=[own])
     assert base.printed[30, 20] == 255
     assert base.printed[30, 99] < 255
 
@@ -116,8 +117,8 @@ def test_a_base_runs_on_as_far_as_the_trap_under_an_ink_that_hides_it():
     both = under_traps(planes, traps, [None] * 3, [(0, 1), (0, 2)])
     assert both[52, 40] == 255
     assert both[30, 62] == 255
-    base = build_base([planes[0]], choke_px=3, others=planes[1:], run_on=run_on)
-    alone = build_base([planes[0]], choke_px=3, others=planes[1:])
+    base = based([planes[0]], choke_px=3, others=planes[1:], run_on=run_on)
+    alone = based([planes[0]], choke_px=3, others=planes[1:])
     assert alone.printed[30, 56:68].tolist() == [255] * 4 + [0] * 8
     assert base.printed[30, 56:68].tolist() == [255] * 8 + [0] * 4
     assert base.printed[10:13].max() == 0, "its end keeps the choke from bare garment"
@@ -143,7 +144,7 @@ def test_no_hidden_traps_is_none():
 
 
 def test_a_base_may_be_thinned_under_several_inks():
-    base = build_base([bar(20, 40), bar(40, 60), bar(60, 80)], choke_px=3)
+    base = based([bar(20, 40), bar(40, 60), bar(60, 80)], choke_px=3)
     printed, tint = lightened(base.printed, [bar(20, 40), bar(40, 60), bar(60, 80)], [0.6, 1.0, 0.8])
     assert (printed[30, 25], printed[30, 50], printed[30, 70]) == (153, 255, 204)
     assert (tint[30, 25], tint[30, 50], tint[30, 70]) == (True, False, True)
@@ -228,10 +229,10 @@ def test_fine_art_is_found_at_any_picture_size():
     lines = np.zeros((60, 80), np.uint8)
     lines[10:50, 10:70] = SOLID
     lines[10:50:6, 10:40] = 0
-    whole = build_base([lines], choke_px=4, fine_choke=[0.0])
+    whole = based([lines], choke_px=4, fine_choke=[0.0])
     assert (whole.printed[30:42, 15:35] == lines[30:42, 15:35]).all()
     assert whole.printed[30, 66:].max() == 0, "a plain edge keeps its choke"
     for below, right in ((1, 3), (2, 0), (0, 1)):
-        wider = build_base([np.pad(lines, ((0, below), (0, right)))], choke_px=4, fine_choke=[0.0])
+        wider = based([np.pad(lines, ((0, below), (0, right)))], choke_px=4, fine_choke=[0.0])
         assert np.array_equal(wider.printed[:60, :80], whole.printed)
         assert np.array_equal(wider.kept_thin[:60, :80], whole.kept_thin)
