@@ -95,9 +95,8 @@ def write_print(
 ) -> dict[str, Any]:
     """Write one print folder's files into ``folder``; return separation.json. ``printed`` is the predicted print."""
     from sepkit.files.films.spot_pdf import write_spot_pdf
-    from sepkit.press.cautions import cautions_for
-    from sepkit.sheets.print_sheet import press_steps, print_sheet
-    from sepkit.sheets.print_tables import options_table, rounds_table
+    from sepkit.sheets.html import html_page
+    from sepkit.sheets.print_sheet import print_sheet
 
     folder.mkdir(parents=True, exist_ok=True)
     separation, options = planned.separation, planned.options
@@ -135,11 +134,14 @@ def write_print(
         film_px = films.result()
     for name, data in pictures.items():
         (folder / name).write_bytes(data)
-    steps = press_steps(separation)
-    cautions = cautions_for(flashes=any(p.flash_after or p.coats > 1 for p in plates))
-    tables = options_table(planned.choices) + rounds_table(separation.plates, planned.rounds, planned.order_why)
-    sheet = print_sheet(separation, pictures=pictures, steps=steps, cautions=cautions, tables=tables)
-    (folder / "sheet.html").write_text(sheet, encoding="utf-8")
+    sheet = print_sheet(
+        separation,
+        choices=planned.choices,
+        rounds=planned.rounds,
+        order_why=planned.order_why,
+        pictures=pictures,
+    )
+    (folder / "sheet.html").write_text(html_page(sheet), encoding="utf-8")
     record = separation_record(separation, film_dpi=options.film_dpi, film_px=film_px, extra=_decisions(planned))
     for entry, plate in zip(record["plates"], plates, strict=True):
         entry |= {"round": plate.round, "flash_why": plate.flash_why, "also_base": plate.also_base is not None}

@@ -6,9 +6,9 @@ import pytest
 from sepkit.errors import ArtworkError
 from sepkit.model import Artwork, Halftone, Mesh, Plate
 from sepkit.press.sequence import Order
+from sepkit.sheets.words import clock
 from sepkit.workshop.drop.facts import film_settings, ink_family, inked_cm2
 from sepkit.workshop.drop.recipes import cup_recipe, shelf_for_recipes
-from sepkit.workshop.drop.words import clock
 from sepkit.workshop.print.one_ink import one_ink_coverage
 
 
