@@ -159,7 +159,7 @@ def _show(made: MadeJob, *, hush: bool) -> None:
         return
     order, minutes = record["order"], record["minutes"]["all"]
     from sepkit.colorimetry.names import colours_called
-    from sepkit.workshop.drop.words import counted
+    from sepkit.sheets.words import counted
 
     prints, screens = counted(made.prints_made, "print"), counted(len(record["screens"]), "screen")
     say(f"{record['title']}: {prints} made, {made.prints_kept} kept", quiet=hush)

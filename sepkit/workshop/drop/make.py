@@ -140,11 +140,12 @@ def _write_rest(
     digest: str,
     progress: Progress | None,
 ) -> dict[str, Any]:
+    from sepkit.sheets.html import html_page
     from sepkit.sheets.job_sheet import job_sheet
     from sepkit.workshop.drop.facts import read_facts
     from sepkit.workshop.drop.plan import plan_job
     from sepkit.workshop.drop.screens import write_job_screens
-    from sepkit.workshop.drop.sheet import sheet_sections, sheet_sub
+    from sepkit.workshop.drop.sheet import job_content
 
     _tell(progress, "screens, order, ink and blanks")
     facts = read_facts(prints, folder)
@@ -153,9 +154,8 @@ def _write_rest(
     _tell(progress, "films of screens")
     drawings, films = write_job_screens(plan, folder, progress=progress)
     everything = [*findings, *plan.findings, *doses, *_print_findings(plan)]
-    sections = sheet_sections(plan, recipes=recipes, screens=drawings, films=films, findings=everything)
-    sheet = job_sheet(job.title, sheet_sub(plan), sections)
-    (folder / "sheet.html").write_text(sheet, encoding="utf-8")
+    content = job_content(plan, recipes=recipes, screens=drawings, films=films, findings=everything)
+    (folder / "sheet.html").write_text(html_page(job_sheet(content)), encoding="utf-8")
     record = job_record(plan, recipes, everything) | {
         "job_file": str(path.resolve()),
         "digest": digest,

@@ -29,9 +29,9 @@ from sepkit.press.placements import PLACEMENTS
 from sepkit.press.quantities import TEST_PULLS, Hits, InkNeed, Loading, ink_needs, presses_needed
 from sepkit.press.runs import Pull, Run
 from sepkit.press.sequence import Order, press_order
-from sepkit.press.spares import chance_filled, compounded_loss, spares_needed
+from sepkit.press.spares import BlankLine, chance_filled, compounded_loss, spares_needed
+from sepkit.sheets.words import counted
 from sepkit.workshop.drop.facts import ImageFacts, PrintFacts, ink_family
-from sepkit.workshop.drop.words import counted
 
 if TYPE_CHECKING:
     from sepkit.jobs import GarmentLine, Job, Print
@@ -39,25 +39,6 @@ if TYPE_CHECKING:
 
 PLATENS = {"sleeve": "sleeve", "inside": "label", "hood": "label"}
 Place = dict[str, tuple[ScreenPlan, PlacedItem]]
-
-
-@dataclass(frozen=True, slots=True)
-class BlankLine:
-    """One garment and size to buy."""
-
-    garment: str
-    size: str
-    ordered: int
-    spares: int
-    tests: int
-    loss: float
-    chance: float
-    """Chance that the spares fill this line."""
-
-    @property
-    def buy(self) -> int:
-        """Return pieces to buy."""
-        return self.ordered + self.spares + self.tests
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -24,7 +24,7 @@ from sepkit.model import DotShape, Finding, Halftone
 from sepkit.press.advice import ANGLES_DEG, DEFAULT_LPI
 from sepkit.press.moire import draw, suggest
 from sepkit.press.sheet import Sheet, plan_tiles
-from sepkit.sheets.print_sheet import FILMS_AS_MADE
+from sepkit.sheets.html import with_film_note
 from sepkit.workshop.print.films import film_findings, film_jobs
 
 if TYPE_CHECKING:
@@ -231,15 +231,10 @@ def _tell_the_sheet(old: Path, new: Path, record: PrintRecord) -> None:
     making = record.film.making
     mirror = ", mirrored" if making.mirror else ""
     note = (
-        f"<p><b>The films were made again: {making.dpi:g} dpi{mirror}{', ' + said if said else ''}.</b> "
-        "Where this sheet says otherwise, the films' margins are right.</p>"
+        f"The films were made again: {making.dpi:g} dpi{mirror}{', ' + said if said else ''}. "
+        "Where this sheet says otherwise, the films' margins are right."
     )
-    text = old.read_text("utf-8")
-    start = text.find(FILMS_AS_MADE)
-    if start >= 0:
-        end = text.find("<h2>", start)
-        text = f"{text[: start + len(FILMS_AS_MADE)]}\n{note}\n{text[end:]}"
-    new.write_text(text, "utf-8")
+    new.write_text(with_film_note(old.read_text("utf-8"), note), "utf-8")
 
 
 def gain_from_text(edge_mm: float | None, points: str | None) -> DotGain | None:

@@ -166,18 +166,14 @@ def record_of_print(folder: Path, planned: Planned) -> PrintRecord:
 
 
 def _sheet(one: PlannedPrint, pictures: Mapping[str, bytes]) -> str:
-    from sepkit.press.cautions import cautions_for
-    from sepkit.sheets.print_sheet import press_steps, print_sheet
-    from sepkit.sheets.print_tables import options_table, rounds_table
+    from sepkit.sheets.html import html_page
+    from sepkit.sheets.print_sheet import print_sheet
 
-    plates, plan = one.separation.plates, one.plan
-    return print_sheet(
-        one.separation,
-        pictures=pictures,
-        steps=press_steps(one.separation),
-        cautions=cautions_for(flashes=any(p.flash_after or p.coats > 1 for p in plates)),
-        tables=options_table(plan.choices) + rounds_table(plates, plan.rounds, plan.order_why),
+    plan = one.plan
+    sheet = print_sheet(
+        one.separation, choices=plan.choices, rounds=plan.rounds, order_why=plan.order_why, pictures=pictures
     )
+    return html_page(sheet)
 
 
 def write_record_of_many(folder: Path, names: Sequence[str]) -> None:

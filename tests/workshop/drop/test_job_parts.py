@@ -9,9 +9,9 @@ from sepkit.film.tone import DotGain
 from sepkit.model import Artwork, Halftone, Mesh, Plate
 from sepkit.press.filming import film_settings
 from sepkit.press.sequence import Order
+from sepkit.sheets.words import clock
 from sepkit.workshop.drop.facts import ink_family, inked_cm2
 from sepkit.workshop.drop.recipes import cup_recipe, shelf_for_recipes
-from sepkit.workshop.drop.words import clock
 from sepkit.workshop.print.one_ink import one_ink_coverage
 from tests.helpers.print_folders import grey_ink
 

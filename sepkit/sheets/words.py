@@ -1,13 +1,15 @@
-"""Numbers of a job in words: times, coats, blades, counts by size."""
+"""What the sheets call things: times, coats, blades, meshes, inks and places in a printer's words."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from sepkit.units import threads_per_cm_to_tpi
+
 if TYPE_CHECKING:
+    from sepkit.model import Mesh, Plate
     from sepkit.press.tape import TapeStep
-    from sepkit.workshop.drop.plan import JobPlan
 
 
 def clock(minutes: float) -> str:
@@ -59,8 +61,25 @@ def tape_words(step: TapeStep) -> str:
     return words + ("; garment loaded sideways" if step.open.rotation % 180 else "")
 
 
-def size_counts(plan: JobPlan, print_name: str, garment: str) -> str:
-    """Return how many of each size are printed, spares and tests with them."""
-    one = next(p for p in plan.job.prints if p.name == print_name)
-    lines = [b for b in plan.blanks if b.garment == garment and (not one.sizes or b.size in one.sizes)]
-    return ", ".join(f"{b.size} {b.buy}" for b in lines)
+def mesh_words(mesh: Mesh) -> str:
+    """Return ``43-80 (109 tpi)``."""
+    return f"{mesh.threads_per_cm:g}-{mesh.thread_um:g} ({threads_per_cm_to_tpi(mesh.threads_per_cm):.0f} tpi)"
+
+
+def ink_name(plate: Plate) -> str:
+    """Return the name of a plate's ink: of the shelf, or ``#rrggbb``."""
+    return plate.ink.name
+
+
+def is_mixed(ink: str) -> bool:
+    """Return whether an ink is known by its colour only, and to be mixed to it."""
+    return ink.startswith("#")
+
+
+def ink_words(ink: str) -> str:
+    """Return what goes into the screen.
+
+    >>> ink_words("white"), ink_words("#f0ae2d")
+    ('white', 'mixed to #f0ae2d')
+    """
+    return f"mixed to {ink}" if is_mixed(ink) else ink
