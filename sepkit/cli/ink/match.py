@@ -27,7 +27,7 @@ from sepkit.errors import OutOfReachError, UsageError
 
 if TYPE_CHECKING:
     from sepkit.files.shelf.colours import Colour
-    from sepkit.inks.match import Blend, Shelf, View
+    from sepkit.inks.match import Blend, InkSet, View
     from sepkit.model import Finding, Garment, Ink
 
 LISTS = {".csv", ".cxf", ".xml", ".txt"}
@@ -83,7 +83,7 @@ def match(
     """
     from sepkit.files.shelf.colours import parse_colour, read_colours
     from sepkit.inks.doses import check_batch
-    from sepkit.inks.match import Shelf
+    from sepkit.inks.match import InkSet
 
     check_batch(o["batch_g"], o["step_g"])
     path = Path(target)
@@ -93,7 +93,7 @@ def match(
         raise UsageError("a list gives many recipes", where="--save", hint="match one entry, as list.csv@NAME")
     garment = garments([garment_name])[0] if garment_name is not None else None
     inks = chosen_inks(o["ink_list"])
-    shelf = Shelf(inks, most=o["most"], view=_view(garment, o))
+    shelf = InkSet(inks, most=o["most"], view=_view(garment, o))
     results = [_one(colour, shelf, garment, o) for colour in colours]
     file = _save(save_name, results[0], force=o["force"]) if save_name is not None else None
     payload: dict[str, Any] = {"schema": "sepkit.ink-match/1", "targets": [r["json"] for r in results]}
@@ -134,7 +134,7 @@ def _view(garment: Garment | None, o: dict[str, Any]) -> View:
     return View(cloth=garment.reflectance, coats=o["coats"], base=base, base_coats=1.0)
 
 
-def _one(colour: Colour, shelf: Shelf, garment: Garment | None, o: dict[str, Any]) -> dict[str, Any]:
+def _one(colour: Colour, shelf: InkSet, garment: Garment | None, o: dict[str, Any]) -> dict[str, Any]:
     """Return one target's result as JSON, lines and findings."""
     from sepkit.inks.doses import let_downs, round_doses, weighing_findings
     from sepkit.inks.match import match as find
@@ -182,7 +182,7 @@ def _one(colour: Colour, shelf: Shelf, garment: Garment | None, o: dict[str, Any
     }
 
 
-def _rounded(blend: Blend, grams: Any, shelf: Shelf, lab: Any) -> tuple[Any, float]:
+def _rounded(blend: Blend, grams: Any, shelf: InkSet, lab: Any) -> tuple[Any, float]:
     """Return Lab and ΔE00 of the recipe as it will be weighed."""
     from sepkit.colorimetry.difference import delta_e_2000
     from sepkit.colorimetry.spectral import reflectance_to_lab
