@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from sepkit.cli.ink.common import chip, table
+from sepkit.cli.show import chip, table
 
 MEASURED_WORDS = {
     "edge_growth_um": "edge growth",

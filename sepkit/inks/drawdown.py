@@ -71,9 +71,11 @@ def identify(
     opacity: str | None = None,
     kind: str = "plastisol",
     density_g_ml: float = 1.2,
-    date: str = "",
 ) -> Identified:
-    """Return the ink that explains a draw-down. Raises UsageError when nothing usable was measured."""
+    """Return the ink that explains a draw-down; its date is left empty.
+
+    Raises UsageError when nothing usable was measured.
+    """
     data, findings = _without_gloss(data)
     if data.tints and white is None:
         raise UsageError("a tint needs its white ink", where=name, hint="name it with --white")
@@ -82,7 +84,7 @@ def identify(
         raise UsageError("nothing was measured", where=name, hint="give a swatch, or films over black and white card")
     start = _start(name, data, opacity, kind, density_g_ml)
     if len(films) == 1 and opacity is not None:
-        return _swatch_only(start, data, date, findings)
+        return _swatch_only(start, data, findings)
     amounts = np.array([amount for amount, _, _ in films])
     measured, grounds = np.stack([m for _, m, _ in films]), np.stack([g for _, _, g in films])
     second = white or start
@@ -104,7 +106,6 @@ def identify(
         status="measured" if data.tints and _cards(data) else "estimated",
         srgb=masstone_srgb(absorption[0], scattering[0]),
         source=f"draw-down: {words}",
-        date=date,
     )
     findings += _advice(data, float(off.max()))
     return Identified(ink, float(off.mean()), float(off.max()), bands[0], bands[1], tuple(findings))
@@ -140,9 +141,9 @@ def _start(name: str, data: DrawDown, opacity: str | None, kind: str, density_g_
     return ink_from_reflectance(name, look, opacity=word, kind=kind, density_g_ml=density_g_ml, source="")
 
 
-def _swatch_only(start: Ink, data: DrawDown, date: str, findings: list[Finding]) -> Identified:
+def _swatch_only(start: Ink, data: DrawDown, findings: list[Finding]) -> Identified:
     bands, words = _trust(data)
-    ink = replace(start, source=f"{words}; an estimate", date=date)
+    ink = replace(start, source=f"{words}; an estimate")
     return Identified(ink, 0.0, 0.0, bands[0], bands[1], tuple(findings + _advice(data, 0.0)))
 
 

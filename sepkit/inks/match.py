@@ -97,7 +97,7 @@ def subsets(count: int, most: int) -> Array:
     return np.array(rows, np.int64)
 
 
-class Shelf:
+class InkSet:
     """Inks prepared for many matches in one view: subsets, and Lab of a grid of compositions."""
 
     def __init__(self, inks: Sequence[Ink], *, most: int = 3, view: View | None = None) -> None:
@@ -126,33 +126,33 @@ class Shelf:
         return self._grid_shares[nearest[first]]
 
 
-def match(shelf: Shelf, target: Target, *, keep: int = 8) -> list[Blend]:
+def match(ink_set: InkSet, target: Target, *, keep: int = 8) -> list[Blend]:
     """Return the ``keep`` best blends for ``target``, best first.
 
     Order: ΔE00 in steps of SAME_DE00, then fewer inks, then the worst other light, then the larger smallest dose.
     """
-    shares, lab = solve(shelf, target.lab)
-    blends = _blends(shelf, shares, lab, target)
+    shares, lab = solve(ink_set, target.lab)
+    blends = _blends(ink_set, shares, lab, target)
     return blends[:keep]
 
 
-def solve(shelf: Shelf, lab: Array) -> tuple[F64, F64]:
+def solve(ink_set: InkSet, lab: Array) -> tuple[F64, F64]:
     """Return volume shares (m, most) and Lab (m, 3) of every subset's nearest blend to ``lab``."""
     goal = np.asarray(lab, np.float64)
-    logs = np.log(np.where(shelf.used, np.maximum(shelf.starts(goal), 1e-9), 1.0))
-    pick = np.maximum(shelf.subsets, 0)
-    k, s = shelf.absorption[pick] * shelf.used[:, :, None], shelf.scattering[pick] * shelf.used[:, :, None]
+    logs = np.log(np.where(ink_set.used, np.maximum(ink_set.starts(goal), 1e-9), 1.0))
+    pick = np.maximum(ink_set.subsets, 0)
+    k, s = ink_set.absorption[pick] * ink_set.used[:, :, None], ink_set.scattering[pick] * ink_set.used[:, :, None]
     active = np.arange(len(logs))
     damping = np.full(len(logs), 1e-3)
-    shares = _shares(logs, shelf.used)
-    colour = _lab_of(shares, k, s, shelf.view)
+    shares = _shares(logs, ink_set.used)
+    colour = _lab_of(shares, k, s, ink_set.view)
     off, metric = distance(colour, goal)
     error = (off**2).sum(axis=1)
     for turn in range(ROUNDS):
-        step = _step(shares[active], k[active], s[active], shelf.view, off[active], metric[active], damping[active])
-        tried = np.clip(logs[active] + np.where(shelf.used[active], np.clip(step, -2, 2), 0), -14, 14)
-        tried_shares = _shares(tried, shelf.used[active])
-        tried_colour = _lab_of(tried_shares, k[active], s[active], shelf.view)
+        step = _step(shares[active], k[active], s[active], ink_set.view, off[active], metric[active], damping[active])
+        tried = np.clip(logs[active] + np.where(ink_set.used[active], np.clip(step, -2, 2), 0), -14, 14)
+        tried_shares = _shares(tried, ink_set.used[active])
+        tried_colour = _lab_of(tried_shares, k[active], s[active], ink_set.view)
         tried_off, tried_metric = distance(tried_colour, goal)
         tried_error = (tried_off**2).sum(axis=1)
         better = tried_error < error[active]
@@ -187,20 +187,20 @@ def worst_other_light(reflectance: Array, target: Array) -> F64:
     return out
 
 
-def _blends(shelf: Shelf, shares: F64, lab: F64, target: Target) -> list[Blend]:
+def _blends(ink_set: InkSet, shares: F64, lab: F64, target: Target) -> list[Blend]:
     de00 = delta_e_2000(lab, target.lab)
-    clear = ~np.any(shelf.used & (shares < LEAST_SHARE), axis=1)
+    clear = ~np.any(ink_set.used & (shares < LEAST_SHARE), axis=1)
     near = np.flatnonzero(clear & (de00 <= max(float(de00[clear].min()) + 4, 4)))
-    pick = np.maximum(shelf.subsets[near], 0)
-    part = shares[near][:, :, None] * shelf.used[near][:, :, None]
-    look = seen((part * shelf.absorption[pick]).sum(1), (part * shelf.scattering[pick]).sum(1), shelf.view)
+    pick = np.maximum(ink_set.subsets[near], 0)
+    part = shares[near][:, :, None] * ink_set.used[near][:, :, None]
+    look = seen((part * ink_set.absorption[pick]).sum(1), (part * ink_set.scattering[pick]).sum(1), ink_set.view)
     worst = worst_other_light(look, target.reflectance)
     found = []
     for row, light in zip(near, worst, strict=True):
-        chosen = shelf.subsets[row][shelf.used[row]]
-        mass = mass_fractions(shares[row][shelf.used[row]], shelf.density[chosen])
+        chosen = ink_set.subsets[row][ink_set.used[row]]
+        mass = mass_fractions(shares[row][ink_set.used[row]], ink_set.density[chosen])
         heavy = np.argsort(-mass)
-        inks = tuple(shelf.inks[chosen[i]] for i in heavy)
+        inks = tuple(ink_set.inks[chosen[i]] for i in heavy)
         found.append(Blend(inks, mass[heavy], lab[row], float(de00[row]), float(light)))
     return sorted(
         found,
