@@ -153,12 +153,14 @@ def _chart(table: Table, otherwise: Chart) -> Chart:
 
 
 def _entry(table: Table, charts: Mapping[str, Chart]) -> GarmentEntry:
-    shape = table.choice(SHAPE)
+    name, shape = table.text("name"), table.choice(SHAPE)
+    if name.startswith("#"):
+        table.problem("name", f'is "{name}", and #rrggbb is a plain tee of that colour', "choose another name")
     cotton, polyester = table.number("cotton"), table.number("polyester")
     if cotton + polyester > 1.0 + 1e-6:
         table.problem("polyester", f"and cotton are {cotton + polyester:g} in all", "give shares that add up to 1")
     return GarmentEntry(
-        name=table.text("name"),
+        name=name,
         shape=shape,
         srgb=table.colour("srgb"),
         weight_g_m2=table.number("weight_g_m2"),

@@ -116,11 +116,9 @@ def ink_entry(file: TomlFile) -> InkEntry:
 
 
 def _recipe(table: Table) -> Recipe:
-    parts = tuple(
-        Part(part.text("ink"), part.number("grams"), part.text("lot"))
-        for part in table.tables("parts", keys_of(KEYS, "part"))
-    )
-    if parts and not any(part.grams for part in parts):
+    tables = table.tables("parts", keys_of(KEYS, "part"))
+    parts = tuple(Part(part.text("ink"), part.number("grams"), part.text("lot")) for part in tables)
+    if parts and not any(part.grams for part in parts) and not any(part.has_problem("grams") for part in tables):
         table.problem("parts", "weigh nothing", "give grams above 0")
     return Recipe(
         parts=parts,

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from typing import Generic, Literal, TypeVar
 
 C = TypeVar("C", bound=str)
@@ -76,6 +76,11 @@ def choice_key(table: str, name: str, text: str, choices: tuple[C, ...], default
 def keys_of(keys: Iterable[Key], table: str) -> dict[str, Key]:
     """Return the keys of a table by name."""
     return {key.name: key for key in keys if key.table == table}
+
+
+def optional(keys: Mapping[str, Key]) -> dict[str, Key]:
+    """Return the keys of a table that is wrong as a whole: that each of them is missing need not be told."""
+    return {name: replace(key, must=False) for name, key in keys.items()}
 
 
 def allowed(key: Key) -> str:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from sepkit.errors import DataFileError, Problem, near_names
-from sepkit.files.toml.keys import Key
+from sepkit.files.toml.keys import Key, optional
 from sepkit.files.toml.notes import Notes
 from sepkit.files.toml.table import Table
 from sepkit.files.words import shown
@@ -29,7 +29,7 @@ class TomlFile:
 
     def top(self, keys: Mapping[str, Key], tables: Collection[str]) -> Table:
         """Return the top level; a table that is not among ``tables``, the ones read besides, is a problem."""
-        own = {k: v for k, v in self.values.items() if k in keys or not isinstance(v, (dict, list))}
+        own = {k: v for k, v in self.values.items() if k in keys or not _is_table(v)}
         for name in self.values:
             if name not in own and name not in tables:
                 hint = "; ".join(part for part in (near_names(name, tables), self.help_hint) if part)
@@ -42,7 +42,7 @@ class TomlFile:
         given = self.values.get(name, {})
         if not isinstance(given, dict):
             self.notes.note("is not a table", f"write [{name}]", key=name, line=self.notes.lines.line(name))
-            given = {}
+            given, keys = {}, optional(keys)
         return Table(self.notes, (name,), given, keys, what=self.what)
 
     def tables(self, name: str, keys: Mapping[str, Key], *, least: int = 0) -> list[Table]:
@@ -68,6 +68,12 @@ class TomlFile:
     def check(self) -> None:
         """Raise DataFileError with all that was found wrong."""
         self.notes.check()
+
+
+def _is_table(value: object) -> bool:
+    """Return whether it is a table, or tables that come several times."""
+    entries = value if isinstance(value, list) and value else [value]
+    return all(isinstance(entry, dict) for entry in entries)
 
 
 def read_toml(path: Path, *, what: str, help_hint: str = "", start_hint: str = "check the file") -> TomlFile:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from sepkit.errors import SepkitError, near_names
-from sepkit.files.toml.keys import C, ChoiceKey, Key, allowed, span
+from sepkit.files.toml.keys import C, ChoiceKey, Key, allowed, optional, span
 from sepkit.files.toml.lines import Place
 from sepkit.files.toml.notes import Notes
 from sepkit.files.words import shown
@@ -31,7 +31,8 @@ class Table:
         self._wrong: set[str] = set()
         for name in given:
             if name not in keys:
-                self.problem(name, f"is not a key of {what}", near_names(name, keys))
+                hint = near_names(name, keys) if keys else "write it below the table that it belongs to"
+                self.problem(name, f"is not a key of {what}", hint)
         for key in keys.values():
             if key.must and key.name not in given:
                 self.problem(key.name, "is missing", f"{key.text}: {allowed(key)}")
@@ -215,7 +216,7 @@ class Table:
         value = self.given.get(name, {})
         if not isinstance(value, dict):
             self._refuse(name)
-            value = {}
+            value, keys = {}, optional(keys)
         return Table(self.notes, (*self.place, name), value, keys, what=self.what)
 
     def tables(self, name: str, keys: Mapping[str, Key]) -> list[Table]:
