@@ -5,6 +5,9 @@ One entry a key. Tables named with [[ ]] come several times.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from sepkit.files.shelf.presses import SETTINGS as PRESS_SETTINGS
 from sepkit.files.toml.keys import Key, allowed, choice_key, keys_of
 from sepkit.jobs import INK_KINDS, OPENINGS
 from sepkit.model import BACKGROUND_RULES, ONE_INK_FROM, SOFT_RULES
@@ -58,11 +61,7 @@ KEYS: tuple[Key, ...] = (
         1.0,
     ),
     Key("press", "name", "text", "a press of the shelf", default="two-head"),
-    Key("press", "heads", "whole", "print heads", "", 1, 20),
-    Key("press", "platens", "whole", "platens", "", 1, 40),
-    Key("press", "platen_width_mm", "length", "platen width", "mm", 50, 2000),
-    Key("press", "platen_height_mm", "length", "platen height", "mm", 50, 2000),
-    Key("press", "register_error_mm", "length", "how far two prints may fall apart", "mm", 0, 10),
+    *(replace(key, must=False) for key in PRESS_SETTINGS),
     Key("press", "reach_mm", "length", "farthest from the clamp at which a print lands on the platen", "mm", 100, 3000),
     Key("heat_press", "plate_width_mm", "length", "plate width", "mm", 50, 1500, 380.0),
     Key("heat_press", "plate_height_mm", "length", "plate height", "mm", 50, 1500, 380.0),

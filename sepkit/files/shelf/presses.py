@@ -25,8 +25,17 @@ from sepkit.files.words import shown
 from sepkit.model import Press
 
 FILE_NAME = "presses.toml"
+_REGISTER = Key("press", "register_error_mm", "length", "how far two prints may fall apart", "mm", 0, 10, must=True)
+SETTINGS: tuple[Key, ...] = (
+    Key("press", "heads", "whole", "print heads", "", 1, 20, must=True),
+    Key("press", "platens", "whole", "platens", "", 1, 40, must=True),
+    Key("press", "platen_width_mm", "length", "platen width", "mm", 50, 2000, must=True),
+    Key("press", "platen_height_mm", "length", "platen height", "mm", 50, 2000, must=True),
+    _REGISTER,
+)
+"""What a press is; a job may say otherwise for itself."""
 MEASURED_KEYS: tuple[Key, ...] = (
-    Key("press", "register_error_mm", "length", "how far two prints may fall apart", "mm", 0, 10, must=True),
+    _REGISTER,
     Key("press", "edge_growth_um", "number", "how far a printed edge grows", "µm", 0, 300),
     Key("press", "ink_factor", "number", "weighed ink over the computed ink", "", 0.2, 5),
     Key("press", "thinnest_line_mm", "length", "thinnest line that prints", "mm", 0.01, 10),
@@ -39,11 +48,8 @@ MEASURED_KEYS: tuple[Key, ...] = (
 """What a calibration print tells."""
 KEYS: tuple[Key, ...] = (
     Key("press", "name", "text", "name of the press", must=True),
-    Key("press", "heads", "whole", "print heads", "", 1, 20, must=True),
-    Key("press", "platens", "whole", "platens", "", 1, 40, must=True),
-    Key("press", "platen_width_mm", "length", "platen width", "mm", 50, 2000, must=True),
-    Key("press", "platen_height_mm", "length", "platen height", "mm", 50, 2000, must=True),
-    *MEASURED_KEYS,
+    *SETTINGS,
+    *(key for key in MEASURED_KEYS if key not in SETTINGS),
 )
 
 
