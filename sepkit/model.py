@@ -46,6 +46,7 @@ WHITE_SCREENS: tuple[WhiteScreens, ...] = get_args(WhiteScreens)
 ONE_INK_FROM: tuple[OneInkFrom, ...] = get_args(OneInkFrom)
 GARMENT_SHAPES: tuple[GarmentShape, ...] = get_args(GarmentShape)
 ROLES: tuple[Role, ...] = get_args(Role)
+INK_STATUSES: tuple[InkStatus, ...] = get_args(InkStatus)
 
 BANDS_NM = tuple(range(400, 701, 10))
 

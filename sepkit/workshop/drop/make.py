@@ -52,7 +52,7 @@ def make_job(
 ) -> MadeJob:
     """Make or bring up to date the folder of a job.
 
-    ``anyway`` goes on when the checks found errors. Raises JobProblemsError, ArtworkError, ChecksFailedError (with all
+    ``anyway`` goes on when the checks found errors. Raises DataFileError, ArtworkError, ChecksFailedError (with all
     findings in ``findings``) or WriteError; then ``target`` is as it was.
     """
     from sepkit.files.folders.write import new_folder
@@ -113,13 +113,12 @@ def check_job(job: Job) -> list[Finding]:
 def fingerprint() -> str:
     """Return a digest of the shelf and of sepkit itself: what is made depends on both."""
     import sepkit
-    from sepkit.files.shelf.inkfile import shelf_folders
-    from sepkit.files.shelf.recipes import recipe_folders
+    from sepkit.files.shelf.folders import ink_folders, recipe_folders
 
     digest = hashlib.sha256()
     code = Path(sepkit.__file__).resolve().parent
     files = [file for folder in recipe_folders() for file in folder.glob("*.toml")]
-    files += [file for folder in shelf_folders() for file in folder.glob("*.toml")]
+    files += [file for folder in ink_folders() for file in folder.glob("*.toml")]
     for file in [*sorted(files), *sorted(code.rglob("*.py"))]:
         digest.update(file.name.encode())
         digest.update(file.read_bytes())

@@ -15,7 +15,7 @@ from math import log
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sepkit.errors import SepkitError, UsageError
+from sepkit.errors import NotFoundError, UsageError
 from sepkit.jobs import Screen
 from sepkit.model import Finding, Mesh
 from sepkit.press.gang.plan import GangPlan, gang_screens, mesh_text
@@ -125,12 +125,15 @@ def gang_of_job(path: Path, *, sheet: Sheet | None = None, progress: Progress | 
 
 
 def ink_srgb(name: str) -> RGB8 | None:
-    """Return the colour of an ink of the shelf or of ``#rrggbb``; None for another word."""
+    """Return the colour of an ink of the shelf or of ``#rrggbb``; None for another word.
+
+    Raises DataFileError for a broken ink file.
+    """
     from sepkit.files.shelf.inkfile import find_ink
 
     try:
         return parse_hex(name) if name.startswith("#") else find_ink(name).srgb
-    except SepkitError:
+    except (NotFoundError, UsageError):
         return None
 
 
