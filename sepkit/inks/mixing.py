@@ -51,11 +51,7 @@ def mix(parts: Sequence[tuple[Ink, float]], *, name: str = "") -> Ink:
 
     Status is "measured" only when every part is. Raises UsageError when no part weighs anything or one is negative.
     """
-    grams = np.array([g for _, g in parts], np.float64)
-    if len(parts) == 0 or not np.all(np.isfinite(grams)) or np.any(grams < 0) or grams.sum() <= 0:
-        raise UsageError(
-            "a mixture needs parts of which none is negative and one is above zero", hint="white:95 black:5"
-        )
+    grams = _checked_grams(parts)
     inks = [ink for ink, _ in parts]
     density = np.array([ink.density_g_ml for ink in inks])
     share = volume_fractions(grams, density)
@@ -63,7 +59,7 @@ def mix(parts: Sequence[tuple[Ink, float]], *, name: str = "") -> Ink:
     scattering = share @ np.stack([ink.scattering for ink in inks])
     kinds = {ink.kind for ink in inks}
     return Ink(
-        name=name or " + ".join(f"{ink.name} {100 * g / grams.sum():.3g}%" for ink, g in parts if g > 0),
+        name=name or _shares_text(parts),
         absorption=absorption,
         scattering=scattering,
         density_g_ml=float(share @ density),
@@ -77,3 +73,17 @@ def mix(parts: Sequence[tuple[Ink, float]], *, name: str = "") -> Ink:
 def masstone_srgb(absorption: Array, scattering: Array) -> tuple[int, int, int]:
     """Return the 8-bit sRGB of an opaque film."""
     return as_rgb8(reflectance_to_srgb8(to_air(opaque_reflectance(absorption, scattering))))
+
+
+def _checked_grams(parts: Sequence[tuple[Ink, float]]) -> F64:
+    grams = np.array([g for _, g in parts], np.float64)
+    if len(parts) == 0 or not np.all(np.isfinite(grams)) or np.any(grams < 0) or grams.sum() <= 0:
+        raise UsageError(
+            "a mixture needs parts of which none is negative and one is above zero", hint="white:95 black:5"
+        )
+    return grams
+
+
+def _shares_text(parts: Sequence[tuple[Ink, float]]) -> str:
+    total_g = np.sum([g for _, g in parts])
+    return " + ".join(f"{ink.name} {100 * g / total_g:.3g}%" for ink, g in parts if g > 0)
