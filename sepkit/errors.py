@@ -2,7 +2,7 @@
 
     SepkitError                70   our own bug, when raised bare
       UsageError                2   an option that makes no sense
-      JobFileError              3   the job file
+      DataFileError             3   a job file, a recipe file of the shelf, a list of orders or readings
       ArtworkError              4   the artwork
       NotFoundError             5   an ink, garment, mesh or press that the shelf does not hold
       OutOfReachError           6   a colour that no recipe reaches
@@ -10,13 +10,15 @@
       ChecksFailedError         8   `sepkit check` found errors
       MissingPartError          9   an optional part is not installed
 
-The text is one line: "where: what is wrong (what to do)".
+The text is one line: "where: what is wrong (what to do)". A DataFileError has such a line for each problem of its file.
 """
 
 from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import partial
 
 MOST = 900
 """Characters of an error's line; what is longer is cut in its middle."""
@@ -49,10 +51,43 @@ class UsageError(SepkitError):
     exit_code = 2
 
 
-class JobFileError(SepkitError):
-    """A job file that cannot be used as it is."""
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing wrong with a file: what, what to do, of which key, in which line (from 1; 0 is the file as a whole)."""
+
+    text: str
+    hint: str = ""
+    key: str = ""
+    line: int = 0
+
+
+class DataFileError(SepkitError):
+    """A file of data (TOML or CSV) that cannot be used as it is, with all that is wrong with it, by line.
+
+    As a text it is the first problem and how many more there are; ``lines`` tells each.
+    """
 
     exit_code = 3
+
+    def __init__(self, first: Problem, *more: Problem, where: str) -> None:
+        self.file = where
+        self.problems = tuple(sorted((first, *more), key=lambda problem: problem.line))
+        told = self._told(self.problems[0])
+        others = f"; and {len(more)} more problem{'s' if len(more) > 1 else ''}" if more else ""
+        super().__init__(told.text + others, where=told.where, hint=told.hint)
+
+    def lines(self) -> tuple[str, ...]:
+        """Return one line for each problem: ``drop.toml:12: print.width_mm: is 5000 (give 5 to 1000 mm)``."""
+        return tuple(str(self._told(problem)) for problem in self.problems)
+
+    def __reduce__(self) -> tuple[partial[DataFileError], tuple[Problem, ...]]:
+        # What a worker process raises travels back as a pickle.
+        return partial(DataFileError, where=self.file), self.problems
+
+    def _told(self, problem: Problem) -> SepkitError:
+        text = f"{problem.key}: {problem.text}" if problem.key else problem.text
+        where = f"{self.file}:{problem.line}" if problem.line else self.file
+        return SepkitError(text, where=where, hint=problem.hint)
 
 
 class ArtworkError(SepkitError):

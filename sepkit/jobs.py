@@ -6,7 +6,7 @@ A job is a drop: several prints on several garments, made on one press by one pe
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, get_args
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -15,6 +15,10 @@ if TYPE_CHECKING:
 
 InkKind = Literal["plastisol", "water-based", "high-solids", "discharge"]
 Opening = Literal["none", "pocket", "zip"]
+"""What a garment's front has in its middle."""
+
+INK_KINDS: tuple[InkKind, ...] = get_args(InkKind)
+OPENINGS: tuple[Opening, ...] = get_args(Opening)
 
 
 @dataclass(frozen=True, slots=True)

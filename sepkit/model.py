@@ -46,6 +46,7 @@ WHITE_SCREENS: tuple[WhiteScreens, ...] = get_args(WhiteScreens)
 ONE_INK_FROM: tuple[OneInkFrom, ...] = get_args(OneInkFrom)
 GARMENT_SHAPES: tuple[GarmentShape, ...] = get_args(GarmentShape)
 ROLES: tuple[Role, ...] = get_args(Role)
+INK_STATUSES: tuple[InkStatus, ...] = get_args(InkStatus)
 
 BANDS_NM = tuple(range(400, 701, 10))
 
@@ -140,13 +141,8 @@ class Mesh:
     threads_per_cm: float
     thread_um: float
 
-    @property
-    def label(self) -> str:
-        """As printers write it: count and thread.
-
-        >>> Mesh(43, 80).label
-        '43-80'
-        """
+    def __str__(self) -> str:
+        """Return count and thread, as ``43-80``."""
         return f"{self.threads_per_cm:g}-{self.thread_um:g}"
 
 
@@ -160,6 +156,14 @@ class Press:
     platen_width_mm: float
     platen_height_mm: float
     register_error_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Size:
+    """The size of a print on the garment."""
+
+    width_mm: float
+    height_mm: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -184,6 +188,11 @@ class Artwork:
     def dpi(self) -> float:
         """Pixels per inch of the working grid at print size."""
         return float(self.rgb.shape[1]) * 25.4 / self.width_mm
+
+    @property
+    def size(self) -> Size:
+        """Its size on the garment."""
+        return Size(self.width_mm, self.height_mm)
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,7 +258,7 @@ class Plate:
     order: int
     name: str
     role: Role
-    ink: str
+    ink: Ink
     art_srgb: RGB8 | None
     print_srgb: RGB8
     coverage: U8
@@ -270,6 +279,11 @@ class Plate:
     """Why its ink is flashed before the next screen; empty when it is not."""
     also_base: U8 | None = None
     """(h, w) area it is asked to be base for, its own area included, when a seen white is the base of others too."""
+
+    @property
+    def is_base(self) -> bool:
+        """Whether other inks print on it."""
+        return self.role == "underbase" or self.also_base is not None
 
     def __post_init__(self) -> None:
         _freeze(self.coverage, self.printed, self.tone, self.also_base)

@@ -74,7 +74,7 @@ def check(art: Path, out: Path | None, force: bool, as_json: bool, quiet: bool, 
       sepkit check badge.svg --on "black tee" --width 250mm --mesh 43-80
       sepkit check poster.jpg --width 300mm --mesh 77-55 --lpi 45
     """
-    from sepkit.files.folders.record import finding_record
+    from sepkit.files.folders.parts import finding_record
     from sepkit.files.folders.write import replace_file
     from sepkit.workshop.print.check import check_art
     from sepkit.workshop.print.options import PrintOptions
@@ -97,7 +97,7 @@ def check(art: Path, out: Path | None, force: bool, as_json: bool, quiet: bool, 
     )
     for name, rgb, share, mesh in checked.inks:
         say(
-            f"  {swatch(rgb)}  {name}: {100 * share:.1f} % of the area, mesh {mesh.label}",
+            f"  {swatch(rgb)}  {name}: {100 * share:.1f} % of the area, mesh {mesh}",
             quiet=hush,
         )
     show_findings(checked.findings, quiet=hush)

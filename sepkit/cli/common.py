@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from sepkit.errors import UsageError
-from sepkit.units import parse_length_mm
+from sepkit.units import parse_length_mm, parse_size_mm
 
 
 class LengthParam(click.ParamType):  # type: ignore[type-arg,unused-ignore]
@@ -30,6 +30,19 @@ class LengthParam(click.ParamType):  # type: ignore[type-arg,unused-ignore]
             return parse_length_mm(str(value), what=label or "length", least_mm=self.least_mm, most_mm=self.most_mm)
         except UsageError as error:
             self.fail(f"{error.text} ({error.hint})", param, ctx)
+
+
+class SizeParam(click.ParamType):  # type: ignore[type-arg,unused-ignore]
+    """A size option: ``60x30mm`` or ``12x16in``; the value is (width, height) in mm."""
+
+    name = "text"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[float, float]:  # noqa: ARG002
+        """Return (width, height) in mm. Raises UsageError naming the option."""
+        if isinstance(value, tuple):
+            width_mm, height_mm = value
+            return float(width_mm), float(height_mm)
+        return parse_size_mm(str(value), what=param.opts[0] if param and param.opts else "size")
 
 
 class Number(click.FloatRange):

@@ -87,7 +87,7 @@ def films(folder: Path, **given: Any) -> None:
     finally:
         progress.end()
     if given["as_json"]:
-        from sepkit.files.folders.record import finding_record
+        from sepkit.files.folders.parts import finding_record
 
         click.echo(
             json.dumps(

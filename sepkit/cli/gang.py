@@ -167,7 +167,7 @@ def _show(plan: GangPlan, *, hush: bool) -> None:
     )
     for screen in plan.screens:
         ink = f", {colours_called(screen.ink_family)}" if screen.ink_family else ""
-        say(f"screen {screen.number}: {frame_words(screen.screen)}, mesh {screen.mesh.label}{ink}", quiet=hush)
+        say(f"screen {screen.number}: {frame_words(screen.screen)}, mesh {screen.mesh}{ink}", quiet=hush)
         for p in screen.placed:
             turned = f", art turned {p.rotation} degrees on the film" if p.rotation else ""
             say(

@@ -10,12 +10,11 @@ import click
 
 from sepkit.cli.common import TerminalProgress
 from sepkit.cli.show import say, show_findings
-from sepkit.errors import SepkitError, UsageError
+from sepkit.errors import DataFileError, SepkitError, UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from sepkit.files.jobfile.jobfile import JobProblemsError
     from sepkit.model import Finding
     from sepkit.workshop.drop.make import MadeJob
 
@@ -89,7 +88,6 @@ def _write_new(path: Path, *, force: bool) -> int:
 def _run(
     job_file: Path, target: Path, *, check_only: bool, anyway: bool, force: bool, as_json: bool, quiet: bool
 ) -> int:
-    from sepkit.files.jobfile.jobfile import JobProblemsError
     from sepkit.workshop.drop.make import JobChecksError, make_job
 
     hush = quiet or as_json
@@ -98,9 +96,12 @@ def _run(
         if check_only:
             return _check(job_file, hush=hush, as_json=as_json)
         made = make_job(job_file, target, force=force, anyway=anyway, progress=progress)
-    except JobProblemsError as error:
+    except DataFileError as error:
         progress.end()
-        return _problems(error, job_file, as_json=as_json)
+        if as_json:
+            problems = [{"line": p.line, "key": p.key, "text": p.text, "hint": p.hint} for p in error.problems]
+            _echo_failure(error, file=error.file, problems=problems)
+        raise
     except JobChecksError as error:
         progress.end()
         show_findings(error.findings, quiet=hush)
@@ -133,21 +134,12 @@ def _check(job_file: Path, *, hush: bool, as_json: bool) -> int:
     return 0
 
 
-def _problems(error: JobProblemsError, job_file: Path, *, as_json: bool) -> int:
-    if as_json:
-        problems = [{"line": p.line, "key": p.key, "text": p.text, "hint": p.hint} for p in error.problems]
-        _echo_failure(error, problems=problems)
-    for line in error.lines(job_file.name):
-        click.echo(line, err=True)
-    return error.exit_code
-
-
 def _echo_failure(error: SepkitError, **more: Any) -> None:
     click.echo(json.dumps({"schema": 1, "ok": False, "error": str(error), **more}))
 
 
 def _records(findings: Sequence[Finding]) -> list[dict[str, Any]]:
-    from sepkit.files.folders.record import finding_record
+    from sepkit.files.folders.parts import finding_record
 
     return [finding_record(finding) for finding in findings]
 
@@ -159,7 +151,7 @@ def _show(made: MadeJob, *, hush: bool) -> None:
         return
     order, minutes = record["order"], record["minutes"]["all"]
     from sepkit.colorimetry.names import colours_called
-    from sepkit.workshop.drop.words import counted
+    from sepkit.sheets.words import counted
 
     prints, screens = counted(made.prints_made, "print"), counted(len(record["screens"]), "screen")
     say(f"{record['title']}: {prints} made, {made.prints_kept} kept", quiet=hush)

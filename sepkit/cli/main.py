@@ -1,6 +1,7 @@
 """The command group: names and one-line helps in a table, so that listing them imports no command.
 
-Errors raised on purpose become one line on stderr and their exit code; nothing ends in a traceback.
+Errors raised on purpose become one line on stderr, a broken file's one line for each problem, and their exit code;
+nothing ends in a traceback.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from typing import Any
 import click
 
 from sepkit import __version__
-from sepkit.errors import SepkitError, near_names
+from sepkit.errors import DataFileError, SepkitError, near_names
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "demo": ("sepkit.cli.demo:demo", "Make whole prints from the sample art, offline, in seconds."),
@@ -84,6 +85,10 @@ def main(argv: list[str] | None = None) -> None:
     try:
         code = cli.main(args=argv, prog_name="sepkit", standalone_mode=False)
         sys.exit(code if isinstance(code, int) else 0)
+    except DataFileError as error:
+        for line in error.lines():
+            click.echo(line, err=True)  # file and line first, where editors look for them
+        sys.exit(error.exit_code)
     except SepkitError as error:
         _say(str(error))
         sys.exit(error.exit_code)

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from sepkit.cli.ink.common import chip, table
+from sepkit.cli.show import chip, table
+
+if TYPE_CHECKING:
+    from sepkit.files.shelf.shelf import Shelf
 
 MEASURED_WORDS = {
     "edge_growth_um": "edge growth",
@@ -34,11 +37,13 @@ def shelf(what: str | None, as_json: bool) -> None:
       sepkit shelf garments
       sepkit shelf presses --json
     """
-    from sepkit.files.shelf.recipes import recipe_folders
+    from sepkit.files.shelf.folders import recipe_folders
+    from sepkit.files.shelf.shelf import Shelf
 
     makers = {"garments": _garments, "meshes": _meshes, "presses": _presses}
     kinds = KINDS if what is None else (what,)
-    found = {kind: makers[kind]() for kind in kinds}
+    own = Shelf()
+    found = {kind: makers[kind](own) for kind in kinds}
     if as_json:
         records = {kind: records for kind, (records, _) in found.items()}
         folders = [str(folder) for folder in recipe_folders()]
@@ -53,11 +58,10 @@ def shelf(what: str | None, as_json: bool) -> None:
         click.echo(f"from {folder}", err=True)
 
 
-def _garments() -> tuple[list[dict[str, Any]], list[str]]:
-    from sepkit.files.shelf.recipes import find_garment, garment_names
+def _garments(shelf: Shelf) -> tuple[list[dict[str, Any]], list[str]]:
     from sepkit.units import to_hex
 
-    garments = [find_garment(name) for name in garment_names()]
+    garments = [shelf.garment(name) for name in shelf.garment_names()]
     records = [
         {
             "name": g.name,
@@ -88,14 +92,13 @@ def _garments() -> tuple[list[dict[str, Any]], list[str]]:
     return records, [f"  {block} {line}" for block, line in zip(chips, table(rows), strict=True)]
 
 
-def _meshes() -> tuple[list[dict[str, Any]], list[str]]:
-    from sepkit.files.shelf.recipes import mesh_uses
+def _meshes(shelf: Shelf) -> tuple[list[dict[str, Any]], list[str]]:
     from sepkit.press.advice import usable_mm
     from sepkit.units import threads_per_cm_to_tpi
 
     rows, records = [["name", "per inch", "opening", "line", "gap", "use"]], []
-    for mesh, usual, use in mesh_uses():
-        name, tpi = mesh.label, threads_per_cm_to_tpi(mesh.threads_per_cm)
+    for mesh, usual, use in shelf.mesh_uses():
+        name, tpi = str(mesh), threads_per_cm_to_tpi(mesh.threads_per_cm)
         line_mm, gap_mm = usable_mm(mesh)
         opening_um = 10000.0 / mesh.threads_per_cm - mesh.thread_um
         rows.append([name, f"{tpi:.0f} tpi", f"{opening_um:.0f} µm", f"{line_mm:.2f} mm", f"{gap_mm:.2f} mm", use])
@@ -115,13 +118,10 @@ def _meshes() -> tuple[list[dict[str, Any]], list[str]]:
     return records, [f"  {line}" for line in table(rows)]
 
 
-def _presses() -> tuple[list[dict[str, Any]], list[str]]:
-    from sepkit.files.shelf.pressfile import measured_of
-    from sepkit.files.shelf.recipes import find_press, press_names
-
+def _presses(shelf: Shelf) -> tuple[list[dict[str, Any]], list[str]]:
     rows, records = [["name", "heads", "platens", "platen", "register error", "measured"]], []
-    for press in (find_press(name) for name in press_names()):
-        measured = {key: value for key, value in measured_of(press.name).items() if key != "register_error_mm"}
+    for press in (shelf.press(name) for name in shelf.press_names()):
+        measured = {key: value for key, value in shelf.measured(press.name).items() if key != "register_error_mm"}
         known = ", ".join(words for key, words in MEASURED_WORDS.items() if key in measured)
         platen = f"{press.platen_width_mm:g} x {press.platen_height_mm:g} mm"
         rows.append(

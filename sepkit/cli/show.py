@@ -1,13 +1,16 @@
-"""What commands print for people: findings and the plate table, with colour swatches on a terminal. To stderr."""
+"""What commands print: findings and the plate table for people, on stderr; colours, tables and records for results."""
 
 from __future__ import annotations
 
 import os
+import re
 import sys
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
+
+from sepkit.units import to_hex
 
 if TYPE_CHECKING:
     from sepkit.model import RGB8, Finding, Plate, Separation
@@ -28,10 +31,41 @@ def in_colour() -> bool:
 
 def swatch(rgb: RGB8) -> str:
     """Return a colour chip for a terminal, or ``#rrggbb``."""
-    code = "#{:02x}{:02x}{:02x}".format(*rgb)
+    code = to_hex(rgb)
     if not in_colour():
         return code
     return f"\x1b[48;2;{rgb[0]};{rgb[1]};{rgb[2]}m    \x1b[0m {code}"
+
+
+def colour_code(rgb: RGB8) -> str:
+    """Return ``#rrggbb``."""
+    return to_hex(rgb)
+
+
+def chip(rgb: RGB8) -> str:
+    """Return a small block of colour for terminals that show it (click drops it elsewhere)."""
+    plain = os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb"
+    return "    " if plain else click.style("    ", bg=rgb)
+
+
+def table(rows: Sequence[Sequence[str]]) -> list[str]:
+    """Return rows as aligned lines; the first column is left-aligned, the rest right-aligned where they are numbers."""
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    out = []
+    for row in rows:
+        cells = [
+            cell.rjust(width) if re.fullmatch(r"[-+]?[\d.]+( ?%| g)?", cell) else cell.ljust(width)
+            for cell, width in zip(row, widths, strict=True)
+        ]
+        out.append("  ".join(cells).rstrip())
+    return out
+
+
+def findings_json(findings: Sequence[Finding]) -> list[dict[str, Any]]:
+    """Return findings as the print folder's JSON has them."""
+    from sepkit.files.folders.parts import finding_record
+
+    return [finding_record(finding) for finding in findings]
 
 
 def show_findings(findings: Sequence[Finding], *, quiet: bool = False) -> None:
@@ -67,6 +101,6 @@ def _plate_line(plate: Plate, width: int) -> str:
     flash = ", flash" if plate.flash_after else ""
     dots = "" if plate.halftone is None else f", {plate.halftone.lpi:g} lpi at {plate.halftone.angle_deg:g} degrees"
     cover = float(plate.printed.mean()) / 2.55
-    mesh = f"mesh {plate.mesh.label}"
+    mesh = f"mesh {plate.mesh}"
     head = f"  {plate.order}  {plate.name:<{width}}  {swatch(plate.print_srgb)}"
     return f"{head}  {cover:5.1f} %  {coats}{flash}, {mesh}{dots}"

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from sepkit.cli.show import say
 
 if TYPE_CHECKING:
-    from sepkit.plates.coats import CoatChoice
+    from sepkit.decisions import CoatChoice
     from sepkit.workshop.print.plan import PlannedPrint
 
 SHORT_INKS = 6
@@ -22,14 +22,14 @@ def show_plan(planned: PlannedPrint, record: dict[str, Any], *, explain: bool = 
     """Print the table of ways, and rounds; with ``explain`` also the order, stress and the ladder."""
     if quiet:
         return
-    if explain or len(planned.choices) <= SHORT_INKS:
+    if explain or len(planned.plan.choices) <= SHORT_INKS:
         show_ways(planned)
-    if len(planned.rounds.rounds) > 1:
-        for number, screens in enumerate(planned.rounds.rounds, 1):
+    if len(planned.plan.rounds.rounds) > 1:
+        for number, screens in enumerate(planned.plan.rounds.rounds, 1):
             names = ", ".join(planned.separation.plates[i].name for i in screens)
             say(f"  round {number}: {names}{_after(planned, number)}")
     if explain:
-        say(f"order: {planned.order_why}")
+        say(f"order: {planned.plan.order_why}")
         for plate in planned.separation.plates:
             if plate.flash_why:
                 say(f"  flash after {plate.name}: {plate.flash_why}")
@@ -39,9 +39,9 @@ def show_plan(planned: PlannedPrint, record: dict[str, Any], *, explain: bool = 
 
 def show_ways(planned: PlannedPrint) -> None:
     """Print a row for each ink: ΔE00 of every way, the chosen one marked."""
-    width = max(len("ΔE00 by way"), *(len(name) for name in planned.choices))
+    width = max(len("ΔE00 by way"), *(len(name) for name in planned.plan.choices))
     say(f"  {'ΔE00 by way':<{width}}  " + "  ".join(f"{head:>10}" for head in HEADS))
-    for name, choice in planned.choices.items():
+    for name, choice in planned.plan.choices.items():
         say(f"  {name:<{width}}  " + "  ".join(f"{cell:>10}" for cell in _cells(choice)))
     say(f"  [ ] is chosen, {planned.options.tolerance_de00:g} passes; --base INK=always or INK=never overrules")
 
@@ -54,9 +54,9 @@ def _cells(choice: CoatChoice) -> list[str]:
 
 
 def _after(planned: PlannedPrint, number: int) -> str:
-    if number == len(planned.rounds.rounds):
+    if number == len(planned.plan.rounds.rounds):
         return ""
-    return "; then reload" if planned.rounds.reload_after(number) else "; then change screens, garment stays"
+    return "; then reload" if planned.plan.rounds.reload_after(number) else "; then change screens, garment stays"
 
 
 def _show_stress(found: dict[str, Any] | None) -> None:

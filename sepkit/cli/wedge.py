@@ -110,8 +110,8 @@ def wedge(
 
 
 def _read(readings: Path, press: str, press_file: Path | None, *, hush: bool, as_json: bool) -> None:
-    from sepkit.files.folders.record import finding_record
-    from sepkit.files.shelf.recipes import recipe_folders
+    from sepkit.files.folders.parts import finding_record
+    from sepkit.files.shelf.folders import recipe_folders
     from sepkit.workshop.wedge import read_into_press
 
     read = read_into_press(readings, press=press, file=press_file)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.colorimetry import weights
-from sepkit.colorimetry.srgb import EPSILON, KAPPA, WHITE_D65, lab_to_srgb8
+from sepkit.colorimetry.srgb import EPSILON, KAPPA, WHITE_D65, XYZ_TO_RGB, lab_to_srgb8
 
 if TYPE_CHECKING:
     from sepkit.model import F64
@@ -64,6 +64,12 @@ def root_slopes(reflectance: Array) -> tuple[F64, F64]:
     ratio = reflectance @ table
     slopes = np.where(ratio > EPSILON, np.maximum(ratio, EPSILON) ** (-2 / 3) / 3, KAPPA / 116)
     return slopes, table
+
+
+def reflectance_to_linear(reflectance: Array) -> F64:
+    """Return linear sRGB (D65), not clipped, of reflectances (..., 31)."""
+    linear: F64 = reflectance_to_xyz(reflectance) @ XYZ_TO_RGB.T
+    return linear
 
 
 def reflectance_to_srgb8(reflectance: Array) -> np.ndarray[Any, np.dtype[np.uint8]]:

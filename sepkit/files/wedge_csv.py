@@ -1,7 +1,7 @@
 """The reading sheet of a calibration print: a CSV to fill in, and the CSV as filled in.
 
 In: CSV text, comma, semicolon or tab between, with or without a byte-order mark, decimal points or commas (commas only
-with another separator). Out: WedgeRows. Raises JobFileError naming the line.
+with another separator). Out: WedgeRows. Raises DataFileError naming the line.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import math
 from dataclasses import dataclass
 from pathlib import Path
 
-from sepkit.errors import JobFileError, near_names
+from sepkit.errors import DataFileError, Problem, near_names
 from sepkit.files.words import shown
 
 MOST_BYTES = 1_000_000
@@ -105,19 +105,18 @@ def read_wedge(path: Path) -> WedgeRows:
     try:
         rows = list(csv.reader(io.StringIO(text), delimiter=between))
     except csv.Error as error:
-        raise JobFileError(f"is not CSV: {error}", where=where, hint="save it as CSV in UTF-8") from error
+        raise DataFileError(Problem(f"is not CSV: {error}", "save it as CSV in UTF-8"), where=where) from error
     for line, row in enumerate(rows, 1):
         cells = [cell.strip() for cell in row]
         if not any(cells) or cells[0].startswith("#") or (cells[0].lower() == "test"):
             continue
         _take(cells, numbers, texts, f"{where}:{line}")
     if not set(numbers) - {"area", "coats", "angle"}:
-        raise JobFileError(
-            "is still blank: no test has a reading",
-            where=where,
-            hint="print the film, measure, and write what you found behind the last comma, as line,0.35 or "
-            "tone,45,50,68; what you leave empty keeps its default",
+        hint = (
+            "print the film, measure, and write what you found behind the last comma, as line,0.35 or "
+            "tone,45,50,68; what you leave empty keeps its default"
         )
+        raise DataFileError(Problem("is still blank: no test has a reading", hint), where=where)
     return WedgeRows({test: tuple(rows) for test, rows in numbers.items()}, texts)
 
 
@@ -128,7 +127,7 @@ def _take(cells: list[str], numbers: dict[str, list[tuple[float, ...]]], texts: 
             texts[test] = given[0]
         return
     if test not in NUMBERS:
-        raise JobFileError(f'no test "{shown(test)}"', where=where, hint=near_names(test, [*NUMBERS, *TEXTS]))
+        raise DataFileError(Problem(f'no test "{shown(test)}"', near_names(test, [*NUMBERS, *TEXTS])), where=where)
     names = NUMBERS[test]
     values = (given + [""] * len(names))[: len(names)]
     # What the sheet itself fills in does not make a reading.
@@ -146,18 +145,19 @@ def _number(text: str, name: str, where: str) -> float:
     except ValueError:
         value = math.nan
     if not low <= value <= high:
-        raise JobFileError(f'{name} is "{shown(text)}"', where=where, hint=f"give {low:g} to {high:g}")
+        raise DataFileError(Problem(f'{name} is "{shown(text)}"', f"give {low:g} to {high:g}"), where=where)
     return value
 
 
 def _text(path: Path) -> str:
     try:
         if path.stat().st_size > MOST_BYTES:
-            raise JobFileError("is larger than 1 MB", where=path.name, hint="give the reading sheet")
+            raise DataFileError(Problem("is larger than 1 MB", "give the reading sheet"), where=path.name)
         raw = path.read_bytes()
         encoding = "utf-16" if raw[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"
         return raw.decode(encoding)
     except UnicodeDecodeError as error:
-        raise JobFileError("is not UTF-8 text", where=path.name, hint="save it as CSV in UTF-8") from error
+        raise DataFileError(Problem("is not UTF-8 text", "save it as CSV in UTF-8"), where=path.name) from error
     except OSError as error:
-        raise JobFileError(error.strerror or "cannot be read", where=str(path), hint="check the file") from error
+        problem = Problem(error.strerror or "cannot be read", "check the file")
+        raise DataFileError(problem, where=str(path)) from error

@@ -282,7 +282,7 @@ def _words(film: Film, label: FilmLabel, tile: Tile | None, *, all_colours: bool
 
 
 def _mesh_words(mesh: Mesh | None) -> str:
-    return f"mesh {mesh.label} ({mesh.threads_per_cm * 2.54:.0f} tpi)" if mesh else ""
+    return f"mesh {mesh} ({mesh.threads_per_cm * 2.54:.0f} tpi)" if mesh else ""
 
 
 def _coat_words(coats: int) -> str:

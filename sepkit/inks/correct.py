@@ -17,7 +17,9 @@ import numpy as np
 from sepkit.colorimetry.difference import delta_e_2000, difference_vector
 from sepkit.colorimetry.spectral import reflectance_to_lab
 from sepkit.errors import UsageError
+from sepkit.inks.doses import to_steps
 from sepkit.inks.layers import opaque_reflectance, to_air
+from sepkit.inks.looks import Look, look_of_lab
 from sepkit.inks.match import subsets
 
 if TYPE_CHECKING:
@@ -51,6 +53,22 @@ class Addition:
     def total_g(self) -> float:
         """Grams added in all."""
         return float(self.grams.sum())
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WeighedAddition:
+    """An addition in doses that a scale can weigh: (ink, g), and where the batch then is predicted to be."""
+
+    parts: tuple[tuple[Ink, float], ...]
+    look: Look
+    de00: float
+    exact: Addition
+    """The same before rounding."""
+
+    @property
+    def total_g(self) -> float:
+        """Grams added in all."""
+        return sum(grams for _, grams in self.parts)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -117,6 +135,29 @@ def after_adding(
     own = estimate_batch([ink for ink, _ in batch], np.array([grams for _, grams in batch]), measured_lab)
     inks = [ink for ink, _ in batch] + [ink for ink, _ in additions]
     return _Colour(inks).lab(np.array([*own.grams, *(grams for _, grams in additions)])) + own.offset
+
+
+def weighed_additions(
+    found: Sequence[Addition],
+    batch: Sequence[tuple[Ink, float]],
+    measured_lab: Array,
+    target_lab: Array,
+    *,
+    step_g: float,
+) -> tuple[WeighedAddition, ...]:
+    """Return additions in doses on a scale's steps of ``step_g``, each predicted again from what will be weighed."""
+    out = []
+    for exact in found:
+        parts = tuple((ink, to_steps(float(grams), step_g)) for ink, grams in zip(exact.inks, exact.grams, strict=True))
+        lab = after_adding(batch, measured_lab, parts)
+        out.append(WeighedAddition(parts, look_of_lab(lab), float(delta_e_2000(lab, target_lab)), exact))
+    return tuple(out)
+
+
+def advised_addition(additions: Sequence[WeighedAddition], tolerance_de00: float) -> int:
+    """Return the place of the first addition within the tolerance; of the nearest one when none is."""
+    within = (place for place, one in enumerate(additions) if one.de00 <= tolerance_de00)
+    return next(within, min(range(len(additions)), key=lambda place: additions[place].de00))
 
 
 class _Colour:

@@ -30,6 +30,15 @@ CAUTION_SHARE = {"plastisol concentrate": 0.15, "water-based concentrate": 0.08}
 """Total pigment concentrate above which cure and rub fastness suffer. Common practice; the maker's sheet decides."""
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Dose:
+    """One ink of a recipe: its share by mass, 0..1, and the grams of it that are weighed."""
+
+    ink: Ink
+    mass_share: float
+    mass_g: float
+
+
 @dataclass(frozen=True, slots=True)
 class LetDown:
     """A paste: ``strong_g`` of a strong ink stirred into ``main_g`` of the main one; ``use_g`` of it goes in."""
@@ -80,38 +89,69 @@ def round_doses(mass_shares: Array, batch_g: float, step_g: float) -> F64:
     return out
 
 
-def let_downs(inks: Sequence[Ink], grams: Array, step_g: float) -> list[LetDown]:
+def weigh_out(parts: Sequence[tuple[Ink, float]], batch_g: float, step_g: float) -> tuple[Dose, ...]:
+    """Return the doses of ``parts`` (ink, share by mass) in a batch, rounded as round_doses does.
+
+    Raises UsageError unless batch and step make sense together.
+    """
+    grams = round_doses(np.array([share for _, share in parts]), batch_g, step_g)
+    return tuple(Dose(ink, float(share), float(g)) for (ink, share), g in zip(parts, grams, strict=True))
+
+
+def to_steps(mass_g: float, step_g: float) -> float:
+    """Return grams that a scale can weigh: rounded to its step, one step at least.
+
+    >>> to_steps(0.234, 0.1), to_steps(0.01, 0.1)
+    (0.2, 0.1)
+    """
+    return round(max(round(mass_g / step_g), 1) * step_g, 6)
+
+
+def let_downs(doses: Sequence[Dose], step_g: float) -> tuple[LetDown, ...]:
     """Return a paste for each dose below STEPS_TO_WEIGH steps; the main ink is the heaviest one."""
-    amounts = np.asarray(grams, np.float64)
-    main = int(np.argmax(amounts))
+    main = max(doses, key=lambda dose: dose.mass_g)
     out = []
-    for index, ink in enumerate(inks):
-        if index == main or not 0 < amounts[index] < STEPS_TO_WEIGH * step_g:
+    for dose in doses:
+        if dose is main or not 0 < dose.mass_g < STEPS_TO_WEIGH * step_g:
             continue
-        use = float(amounts[index]) / LET_DOWN
+        use = dose.mass_g / LET_DOWN
         strong = max(use * PASTE_SPARE * LET_DOWN, STEPS_TO_WEIGH * step_g)
         strong = float(np.ceil(strong / step_g - 1e-9) * step_g)
         main_g = strong * (1 - LET_DOWN) / LET_DOWN
-        out.append(LetDown(ink.name, inks[main].name, round(strong, 4), round(main_g, 4), round(use, 4)))
+        out.append(LetDown(dose.ink.name, main.ink.name, round(strong, 4), round(main_g, 4), round(use, 4)))
+    return tuple(out)
+
+
+def weighing_findings(doses: Sequence[Dose], step_g: float) -> list[Finding]:
+    """Return what the person should know before weighing: lost or coarse doses, mixed kinds, too much pigment.
+
+    An ink without a share is not weighed, and says nothing.
+    """
+    used = [dose for dose in doses if dose.mass_share > 0]
+    return [*_scale_findings(used, step_g), *_kind_findings(used)]
+
+
+def _scale_findings(used: Sequence[Dose], step_g: float) -> list[Finding]:
+    out = []
+    for dose in used:
+        if dose.mass_g <= 0:
+            text = f"{dose.ink.name} at {100 * dose.mass_share:.3g} % is below one step of the scale"
+            out.append(Finding("dose-lost", "error", text, "mix a larger batch, or weigh on a finer scale"))
+        elif dose.mass_g < STEPS_TO_WEIGH * step_g:
+            off = f"{50 * step_g / dose.mass_g:.0f} %"
+            text = f"{dose.mass_g:g} g of {dose.ink.name} on a scale of {step_g:g} g steps may be off by {off}"
+            out.append(Finding("dose-coarse", "warn", text, "use the let-down paste, or mix a larger batch"))
     return out
 
 
-def weighing_findings(inks: Sequence[Ink], mass_shares: Array, grams: Array, step_g: float) -> list[Finding]:
-    """Return what the person should know before weighing: lost or coarse doses, mixed kinds, too much pigment."""
+def _kind_findings(used: Sequence[Dose]) -> list[Finding]:
     out = []
-    for ink, share, dose in zip(inks, np.asarray(mass_shares), np.asarray(grams), strict=True):
-        if share > 0 and dose <= 0:
-            text = f"{ink.name} at {100 * share:.3g} % is below one step of the scale"
-            out.append(Finding("dose-lost", "error", text, "mix a larger batch, or weigh on a finer scale"))
-        elif dose < STEPS_TO_WEIGH * step_g:
-            text = f"{dose:g} g of {ink.name} on a scale of {step_g:g} g steps may be off by {50 * step_g / dose:.0f} %"
-            out.append(Finding("dose-coarse", "warn", text, "use the let-down paste, or mix a larger batch"))
-    kinds = sorted({ink.kind.replace(" concentrate", "") for ink in inks})
+    kinds = sorted({dose.ink.kind.replace(" concentrate", "") for dose in used})
     if len(kinds) > 1:
         text = f"the recipe mixes kinds of ink: {', '.join(kinds)}"
         out.append(Finding("kinds-mixed", "error", text, "do not stir them together; use inks of one kind"))
     for kind, most in CAUTION_SHARE.items():
-        total = sum(float(s) for ink, s in zip(inks, mass_shares, strict=True) if ink.kind == kind)
+        total = sum(dose.mass_share for dose in used if dose.ink.kind == kind)
         if total > most:
             text = f"{100 * total:.0f} % {kind} in all"
             hint = f"above {100 * most:.0f} % cure and rub fastness suffer: ask the maker's sheet, and wash a test"

@@ -49,7 +49,6 @@ class DrawDown:
     spectra: bool = False
     """True when every measurement is a spectrum, False when some were upsampled from Lab."""
     geometry: Geometry = "45:0"
-    date: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,7 +72,10 @@ def identify(
     kind: str = "plastisol",
     density_g_ml: float = 1.2,
 ) -> Identified:
-    """Return the ink that explains a draw-down. Raises UsageError when nothing usable was measured."""
+    """Return the ink that explains a draw-down; its date is left empty.
+
+    Raises UsageError when nothing usable was measured.
+    """
     data, findings = _without_gloss(data)
     if data.tints and white is None:
         raise UsageError("a tint needs its white ink", where=name, hint="name it with --white")
@@ -83,7 +85,7 @@ def identify(
     start = _start(name, data, opacity, kind, density_g_ml)
     (print_band, tint_band), words = _trust(data)
     if len(films) == 1 and opacity is not None:
-        ink, off = replace(start, source=f"{words}; an estimate", date=data.date), np.zeros(1)
+        ink, off = replace(start, source=f"{words}; an estimate"), np.zeros(1)
     else:
         absorption, scattering, off = _explained(films, start, white or start)
         ink = replace(
@@ -93,7 +95,6 @@ def identify(
             status="measured" if data.tints and _cards(data) else "estimated",
             srgb=masstone_srgb(absorption, scattering),
             source=f"draw-down: {words}",
-            date=data.date,
         )
     findings += _advice(data, float(off.max()))
     return Identified(ink, float(off.mean()), float(off.max()), print_band, tint_band, tuple(findings))

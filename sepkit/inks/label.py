@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -25,11 +25,14 @@ from sepkit.model import Finding
 if TYPE_CHECKING:
     from sepkit.model import F64, Garment, Ink
 
+Outside = Literal["hidden", "limit", "plain"]
 PERCENTS = (0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 7.0, 10.0, 15.0, 20.0, 30.0, 50.0, 75.0, 100.0)
 LEGIBLE_DE00 = 10.0
 """Inside: legible from here on. Our threshold, to be confirmed by eye."""
 HIDDEN_DE00 = 1.0
-"""Outside: not seen below this; seen if you look up to twice this, plain above. Ours, to be confirmed by eye."""
+"""Outside: not seen below this; seen if you look up to PLAIN_DE00, plain above. Ours, to be confirmed by eye."""
+PLAIN_DE00 = 2 * HIDDEN_DE00
+"""Outside: plain to see above this. Ours as well."""
 ASSUMED_SPREAD, MEASURED_SPREAD = 2.0, 1.2
 PENETRATION = 0.15
 LAY_DOWN_G_M2 = 60.0
@@ -63,6 +66,18 @@ class LabelPoint:
         """The worse of flat and worn."""
         return max(self.flat_de00, self.worn_de00)
 
+    @property
+    def reads(self) -> bool:
+        """Whether it is legible inside."""
+        return self.inside_de00 >= LEGIBLE_DE00
+
+    @property
+    def outside(self) -> Outside:
+        """How it shows outside: hidden, at the limit (seen if you look), or plain."""
+        if self.outside_de00 <= HIDDEN_DE00:
+            return "hidden"
+        return "limit" if self.outside_de00 <= PLAIN_DE00 else "plain"
+
 
 @dataclass(frozen=True, slots=True)
 class LabelAdvice:
@@ -72,6 +87,11 @@ class LabelAdvice:
     range_percent: tuple[float, float] | None
     best_percent: float
     findings: tuple[Finding, ...]
+
+    @property
+    def best(self) -> LabelPoint:
+        """The point of the share to start with."""
+        return next(point for point in self.points if point.percent == self.best_percent)
 
 
 def label_curve(
@@ -115,7 +135,7 @@ def label_advice(
 ) -> LabelAdvice:
     """Return the curve and a recommendation: legible inside, and outside hidden or, failing that, least seen."""
     points = label_curve(garment, white, tint, coats=coats, strength=strength)
-    legible = [p for p in points if p.inside_de00 >= LEGIBLE_DE00]
+    legible = [p for p in points if p.reads]
     if not legible:
         best = max(points, key=lambda p: p.inside_de00)
         text = f"no share of {tint.name} is legible on {garment.name}: at most ΔE00 {best.inside_de00:.1f}"
@@ -163,8 +183,8 @@ def _run_around(points: tuple[LabelPoint, ...], serving: list[LabelPoint], best:
 
 def _findings(garment: Garment, best: LabelPoint, pure: LabelPoint, strength: float | None) -> list[Finding]:
     out = []
-    if best.outside_de00 > HIDDEN_DE00:
-        limit = "at the limit of what is seen" if best.outside_de00 <= 2 * HIDDEN_DE00 else "plain to see"
+    if best.outside != "hidden":
+        limit = "at the limit of what is seen" if best.outside == "limit" else "plain to see"
         text = (
             f"on {garment.weight_g_m2:g} g/m² the best legible tint is {limit} outside: ΔE00 {best.outside_de00:.1f} "
             f"(the pure tint ink {pure.outside_de00:.1f})"

@@ -95,7 +95,7 @@ def subsets(count: int, most: int) -> Array:
     return np.array(rows, np.int64)
 
 
-class Shelf:
+class InkSet:
     """Inks prepared for many matches in one view: subsets, and Lab of a grid of compositions."""
 
     def __init__(self, inks: Sequence[Ink], *, most: int = 3, view: View | None = None) -> None:
@@ -124,21 +124,21 @@ class Shelf:
         return self._grid_shares[nearest[first]]
 
 
-def match(shelf: Shelf, target: Target, *, keep: int = 8) -> list[Blend]:
+def match(ink_set: InkSet, target: Target, *, keep: int = 8) -> list[Blend]:
     """Return the ``keep`` best blends for ``target``, best first.
 
     Order: ΔE00 in steps of SAME_DE00, then fewer inks, then the worst other light, then the larger smallest dose.
     """
-    shares, lab = solve(shelf, target.lab)
-    blends = _blends(shelf, shares, lab, target)
+    shares, lab = solve(ink_set, target.lab)
+    blends = _blends(ink_set, shares, lab, target)
     return blends[:keep]
 
 
-def solve(shelf: Shelf, lab: Array) -> tuple[F64, F64]:
+def solve(ink_set: InkSet, lab: Array) -> tuple[F64, F64]:
     """Return volume shares (m, most) and Lab (m, 3) of every subset's nearest blend to ``lab``."""
     goal = np.asarray(lab, np.float64)
-    logs = np.log(np.where(shelf.used, np.maximum(shelf.starts(goal), 1e-9), 1.0))
-    chosen = _Chosen.of(shelf)
+    logs = np.log(np.where(ink_set.used, np.maximum(ink_set.starts(goal), 1e-9), 1.0))
+    chosen = _Chosen.of(ink_set)
     active = np.arange(len(logs))
     damping = np.full(len(logs), 1e-3)
     shares = chosen.shares(logs)
@@ -185,20 +185,20 @@ def worst_other_light(reflectance: Array, target: Array) -> F64:
     return out
 
 
-def _blends(shelf: Shelf, shares: F64, lab: F64, target: Target) -> list[Blend]:
+def _blends(ink_set: InkSet, shares: F64, lab: F64, target: Target) -> list[Blend]:
     de00 = delta_e_2000(lab, target.lab)
-    clear = ~np.any(shelf.used & (shares < LEAST_SHARE), axis=1)
+    clear = ~np.any(ink_set.used & (shares < LEAST_SHARE), axis=1)
     near = np.flatnonzero(clear & (de00 <= max(float(de00[clear].min()) + 4, 4)))
-    pick = np.maximum(shelf.subsets[near], 0)
-    part = shares[near][:, :, None] * shelf.used[near][:, :, None]
-    look = seen((part * shelf.absorption[pick]).sum(1), (part * shelf.scattering[pick]).sum(1), shelf.view)
+    pick = np.maximum(ink_set.subsets[near], 0)
+    part = shares[near][:, :, None] * ink_set.used[near][:, :, None]
+    look = seen((part * ink_set.absorption[pick]).sum(1), (part * ink_set.scattering[pick]).sum(1), ink_set.view)
     worst = worst_other_light(look, target.reflectance)
     found = []
     for row, light in zip(near, worst, strict=True):
-        chosen = shelf.subsets[row][shelf.used[row]]
-        mass = mass_fractions(shares[row][shelf.used[row]], shelf.density[chosen])
+        chosen = ink_set.subsets[row][ink_set.used[row]]
+        mass = mass_fractions(shares[row][ink_set.used[row]], ink_set.density[chosen])
         heavy = np.argsort(-mass)
-        inks = tuple(shelf.inks[chosen[i]] for i in heavy)
+        inks = tuple(ink_set.inks[chosen[i]] for i in heavy)
         found.append(Blend(inks, mass[heavy], lab[row], float(de00[row]), float(light)))
     return sorted(
         found,
@@ -246,9 +246,9 @@ class _Chosen:
     view: View
 
     @staticmethod
-    def of(shelf: Shelf) -> _Chosen:
-        pick, used = np.maximum(shelf.subsets, 0), shelf.used[:, :, None]
-        return _Chosen(shelf.absorption[pick] * used, shelf.scattering[pick] * used, shelf.used, shelf.view)
+    def of(ink_set: InkSet) -> _Chosen:
+        pick, used = np.maximum(ink_set.subsets, 0), ink_set.used[:, :, None]
+        return _Chosen(ink_set.absorption[pick] * used, ink_set.scattering[pick] * used, ink_set.used, ink_set.view)
 
     def rows(self, at: Array) -> _Chosen:
         """Return some of the subsets."""

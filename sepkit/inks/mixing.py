@@ -51,40 +51,39 @@ def mix(parts: Sequence[tuple[Ink, float]], *, name: str = "") -> Ink:
 
     Status is "measured" only when every part is. Raises UsageError when no part weighs anything or one is negative.
     """
+    grams = _checked_grams(parts)
     inks = [ink for ink, _ in parts]
-    grams = np.array([mass_g for _, mass_g in parts], np.float64)
-    if not _make_a_mixture(grams):
-        raise UsageError(
-            "a mixture needs parts of which none is negative and one is above zero", hint="white:95 black:5"
-        )
     density = np.array([ink.density_g_ml for ink in inks])
     share = volume_fractions(grams, density)
     absorption = share @ np.stack([ink.absorption for ink in inks])
     scattering = share @ np.stack([ink.scattering for ink in inks])
     kinds = {ink.kind for ink in inks}
     return Ink(
-        name=name or _recipe_words(inks, grams),
+        name=name or _shares_text(parts),
         absorption=absorption,
         scattering=scattering,
         density_g_ml=float(share @ density),
         kind=kinds.pop() if len(kinds) == 1 else "mixed kinds",
-        status="measured" if {ink.status for ink in inks} == {"measured"} else "estimated",
+        status="measured" if all(ink.status == "measured" for ink in inks) else "estimated",
         srgb=masstone_srgb(absorption, scattering),
         source="mixed",
-    )
-
-
-def _make_a_mixture(grams: F64) -> bool:
-    return bool(np.all(np.isfinite(grams)) and np.all(grams >= 0) and grams.sum() > 0)
-
-
-def _recipe_words(inks: Sequence[Ink], grams: F64) -> str:
-    total_g = grams.sum()
-    return " + ".join(
-        f"{ink.name} {100 * mass_g / total_g:.3g}%" for ink, mass_g in zip(inks, grams, strict=True) if mass_g > 0
     )
 
 
 def masstone_srgb(absorption: Array, scattering: Array) -> tuple[int, int, int]:
     """Return the 8-bit sRGB of an opaque film."""
     return as_rgb8(reflectance_to_srgb8(to_air(opaque_reflectance(absorption, scattering))))
+
+
+def _checked_grams(parts: Sequence[tuple[Ink, float]]) -> F64:
+    grams = np.array([g for _, g in parts], np.float64)
+    if len(parts) == 0 or not np.all(np.isfinite(grams)) or np.any(grams < 0) or grams.sum() <= 0:
+        raise UsageError(
+            "a mixture needs parts of which none is negative and one is above zero", hint="white:95 black:5"
+        )
+    return grams
+
+
+def _shares_text(parts: Sequence[tuple[Ink, float]]) -> str:
+    total_g = np.sum([g for _, g in parts])
+    return " + ".join(f"{ink.name} {100 * g / total_g:.3g}%" for ink, g in parts if g > 0)

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.coverage.reach import choke_on_bare, spread
+from sepkit.coverage.sums import summed
 
 if TYPE_CHECKING:
     from sepkit.model import U8, Bool
@@ -40,44 +41,64 @@ class Base:
     """255 where a stroke kept less than the full choke."""
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class BaseArea:
+    """An area that goes on the base."""
+
+    coverage: U8
+    tone: Bool | None = None
+    """Where its ink is a tone: the base is a tone there too."""
+    fine_choke: float = 1.0
+    """The share of the choke (0..1) that it is worth where the art is fine."""
+
+
 def build_base(
-    needing: Sequence[U8],
+    needing: Sequence[BaseArea],
     *,
     choke_px: float,
-    own_colour: Sequence[U8] = (),
+    own_colour: Sequence[BaseArea] = (),
     others: Sequence[U8] = (),
-    tones: Sequence[Bool | None] | None = None,
     run_on: U8 | None = None,
-    fine_choke: Sequence[float] = (),
 ) -> Base:
-    """Return the base under ``needing`` planes (inks that need it) and ``own_colour`` planes (inks that are it).
+    """Return the base under the areas ``needing`` it and those of its ``own_colour``, which are not choked.
 
     ``others`` are the inks without base: the base is not choked towards them.
     ``run_on`` is where the base may print besides, under inks that hide it (see ``under_traps``).
-    ``fine_choke`` is the share of the choke (0..1) that each of ``needing`` is worth where the art is fine; all of it
-    when not given.
-    ``tones`` are masks of ``needing`` then ``own_colour``, where the ink is a tone: the base is a tone there too.
 
     >>> art = np.zeros((12, 12), np.uint8)
     >>> art[1:11, 1:11] = 255
-    >>> build_base([art], choke_px=2).printed[6].tolist()
+    >>> build_base([BaseArea(art)], choke_px=2).printed[6].tolist()
     [0, 0, 0, 255, 255, 255, 255, 255, 255, 0, 0, 0]
     """
-    planes = [*needing, *own_colour]
-    union = _union(planes)
-    tone = _union_tone(tones, union)
-    printed = _union([union, *others])
-    inner = choke_on_bare(printed, choke_px, tone=tone)
+    areas = [*needing, *own_colour]
+    union = summed([area.coverage for area in areas])
+    tone = _union_tone([area.tone for area in areas], union)
+    asked = _Asked(union, summed([union, *others]), choke_px, tone)
+    inner = asked.inner()
     drawn_in = np.minimum(union, inner)
     thin = np.zeros_like(union)
     if choke_px > 0:
-        drawn_in, thin = _keep_thin(union, printed, drawn_in, choke_px, tone)
-        for plane in own_colour:
-            drawn_in = np.maximum(drawn_in, np.minimum(plane, union))
-        drawn_in = _keep_fine(union, printed, drawn_in, choke_px, tone, needing, fine_choke, thin)
+        drawn_in, thin = _keep_thin(asked, drawn_in)
+        for area in own_colour:
+            drawn_in = np.maximum(drawn_in, np.minimum(area.coverage, union))
+        drawn_in = _keep_fine(asked, drawn_in, needing, thin)
     if run_on is not None:
         drawn_in = np.maximum(drawn_in, np.minimum(run_on, inner))
     return Base(union, drawn_in, tone, thin)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Asked:
+    """What a choke is asked of: the base before it, all that prints, the distance, the base's tones."""
+
+    union: U8
+    printed: U8
+    choke_px: float
+    tone: Bool | None
+
+    def inner(self, share: float = 1.0) -> U8:
+        """Return all that prints, drawn in from bare garment by a share of the choke."""
+        return choke_on_bare(self.printed, share * self.choke_px, tone=self.tone)
 
 
 def under_traps(
@@ -91,7 +112,7 @@ def under_traps(
     tone = np.logical_or.reduce(masks) if masks else None
     out = np.zeros_like(coverages[0])
     for based, over in hidden:
-        np.maximum(out, np.minimum(traps[based], _union([coverages[based], coverages[over]])), out=out)
+        np.maximum(out, np.minimum(traps[based], summed([coverages[based], coverages[over]])), out=out)
     if tone is not None:
         out[tone] = 0
     return out if out.any() else None
@@ -117,16 +138,8 @@ def lightened(printed: U8, planes: Sequence[U8], shares: Sequence[float]) -> tup
     return out, tint
 
 
-def _union(planes: Sequence[U8]) -> U8:
-    """Return the summed coverage, at most solid: planes that share a pixel cover it together."""
-    total = planes[0].copy()
-    for plane in planes[1:]:
-        np.add(total, np.minimum(plane, 255 - total), out=total)
-    return total
-
-
-def _union_tone(tones: Sequence[Bool | None] | None, union: U8) -> Bool | None:
-    masks = [mask for mask in tones or () if mask is not None]
+def _union_tone(tones: Sequence[Bool | None], union: U8) -> Bool | None:
+    masks = [mask for mask in tones if mask is not None]
     if not masks:
         return None
     tone = masks[0].copy()
@@ -136,39 +149,34 @@ def _union_tone(tones: Sequence[Bool | None] | None, union: U8) -> Bool | None:
     return tone
 
 
-def _keep_thin(union: U8, printed: U8, drawn_in: U8, choke_px: float, tone: Bool | None) -> tuple[U8, U8]:
+def _keep_thin(asked: _Asked, drawn_in: U8) -> tuple[U8, U8]:
     """Give strokes that lost all their base half the choke, and none where that fails too."""
-    survivors = spread(drawn_in, 1.5 * choke_px + 1, tone=tone)
+    union, choke_px = asked.union, asked.choke_px
+    survivors = spread(drawn_in, 1.5 * choke_px + 1, tone=asked.tone)
     lost = (union > 127) & (survivors < 128)
     thin = np.where(lost, np.uint8(255), np.uint8(0))
     if not lost.any():
         return drawn_in, thin
-    half = np.where(lost, np.minimum(union, choke_on_bare(printed, choke_px / 2, tone=tone)), np.uint8(0))
+    half = np.where(lost, np.minimum(union, asked.inner(0.5)), np.uint8(0))
     still = lost & (spread(half, 0.75 * choke_px + 1) < 128)
     kept = np.maximum(drawn_in, np.maximum(half, np.where(still, union, np.uint8(0))))
     return kept, thin
 
 
-def _keep_fine(
-    union: U8,
-    printed: U8,
-    drawn_in: U8,
-    choke_px: float,
-    tone: Bool | None,
-    needing: Sequence[U8],
-    fine_choke: Sequence[float],
-    thin: U8,
-) -> U8:
+def _keep_fine(asked: _Asked, drawn_in: U8, needing: Sequence[BaseArea], thin: U8) -> U8:
     """Give each ink only the choke that it is worth where the art is fine; mark in ``thin`` what was given back."""
-    if min(fine_choke, default=1.0) >= 1:
+    least = min(area.fine_choke for area in needing)
+    if least >= 1:
         return drawn_in
-    worn = _worn(union, drawn_in, choke_px)
-    holed = worn | _beside_pinholes(printed, choke_px) if min(fine_choke) <= HOLE_SHARE else worn
+    worn = _worn(asked.union, drawn_in, asked.choke_px)
+    holed = worn | _beside_pinholes(asked.printed, asked.choke_px) if least <= HOLE_SHARE else worn
     kept = drawn_in
-    for plane, share in zip(needing, fine_choke, strict=False):
+    for area in needing:
+        share = area.fine_choke
         if share < 1:
-            here = np.minimum(union, choke_on_bare(printed, share * choke_px, tone=tone)) if share else union
-            here = np.where((holed if share <= HOLE_SHARE else worn) & (plane > 0), here, np.uint8(0))
+            here = np.minimum(asked.union, asked.inner(share)) if share else asked.union
+            near = (holed if share <= HOLE_SHARE else worn) & (area.coverage > 0)
+            here = np.where(near, here, np.uint8(0))
             thin[here > kept] = 255
             kept = np.maximum(kept, here)
     return kept

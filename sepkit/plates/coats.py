@@ -7,7 +7,7 @@ the nearest point between the two. Nobody means the opaque film of a transparent
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -16,15 +16,14 @@ import numpy as np
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.spectral import reflectance_to_lab, reflectance_to_srgb8
 from sepkit.colorimetry.srgb import as_rgb8, srgb8_to_lab
+from sepkit.decisions import TOLERANCE_DE00, CoatChoice, CoatOption, Help
+from sepkit.errors import UsageError
 from sepkit.inks.identify import ink_from_reflectance
 from sepkit.inks.layers import masstone, printed_reflectance
 from sepkit.inks.transparent import is_transparent
 
 if TYPE_CHECKING:
     from sepkit.model import F64, RGB8, BaseRule, Ink
-
-TOLERANCE_DE00 = 3.0
-"""Largest ΔE00 that passes for the same colour on a garment at arm's length (common practice: 2 to 4)."""
 
 SECOND_COAT_COST = 1.5
 BASE_SCREEN_COST = 1.0
@@ -49,26 +48,23 @@ BASE_TINTS = (0.6, 0.7, 0.8, 0.9)
 """Tints of a lighter base, lightest first: 60 to 80 % keep a soft hand (common practice)."""
 
 
-@dataclass(frozen=True, slots=True)
-class CoatOption:
-    """One way to print an ink on the garment, and what it looks like."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Ground:
+    """What lies under an ink: the base ink, the cloth, and the white cloth on which the ink's colour is meant."""
 
-    label: str
-    base_coats: int
-    coats: int
-    srgb: RGB8
-    de00: float
-    cost: float
+    base: Ink
+    cloth: F64
+    """(31,) reflectance of the garment in air, 0..1."""
+    white_cloth: F64
+    """(31,) reflectance in air, 0..1."""
 
+    def under(self, base_coats: int) -> list[tuple[Ink, float]]:
+        """Return the films under an ink on a base of so many coats."""
+        return [(self.base, float(base_coats))] if base_coats else []
 
-@dataclass(frozen=True, slots=True)
-class CoatChoice:
-    """All options of an ink, and the chosen one with the reason."""
-
-    options: tuple[CoatOption, ...]
-    chosen: CoatOption
-    within_tolerance: bool
-    why: str
+    def seen(self, films: Sequence[tuple[Ink, float]], *, base_coats: int = 0) -> F64:
+        """Return the reflectance (31,) of films on the cloth, or on a base of so many coats."""
+        return printed_reflectance([*self.under(base_coats), *films], self.cloth)
 
 
 def choke_share_where_fine(choice: CoatChoice, *, base_srgb: RGB8) -> float:
@@ -96,46 +92,58 @@ _WAYS = (
     ("on a base", 1, 1, ON_BASE_COST),
     ("on a base of two coats", 2, 1, ON_BASE_COST),
 )
+_COATS = {1: "", 2: ", two coats", 3: ", three coats"}
+MOST_COATS = len(_COATS)
 
 
-def coat_options(ink: Ink, *, base: Ink, cloth: F64, white_cloth: F64) -> tuple[CoatOption, ...]:
-    """Return the four ways to print ``ink``, with predicted colour and ΔE00 to the colour it is meant to have.
+def _ways(coats: int | None) -> tuple[tuple[str, int, int, float], ...]:
+    """Return (label, coats of base, coats, cost) of the ways to print; only those of ``coats`` where it is wished."""
+    if coats is None:
+        return _WAYS
+    if coats not in _COATS:
+        raise UsageError(f"{coats} coats of one ink", where="coats", hint=f"give 1 to {MOST_COATS}")
+    grounds = (("straight", 0, 0.0), ("on a base", 1, ON_BASE_COST), ("on a base of two coats", 2, ON_BASE_COST))
+    return tuple(
+        (f"{label}{_COATS[coats]}", base_coats, coats, cost + SECOND_COAT_COST * (coats - 1))
+        for label, base_coats, cost in grounds
+    )
 
-    ``cloth`` and ``white_cloth`` are reflectances in air, (31,) 0..1. Costs leave
-    out the base's own screen and coats, which all inks on it share.
+
+def coat_options(ink: Ink, ground: Ground, *, coats: int | None = None) -> tuple[CoatOption, ...]:
+    """Return the ways to print ``ink``, with predicted colour and ΔE00 to the colour it is meant to have.
+
+    All four of the table, or those of so many ``coats``. Costs leave out the base's own screen and coats, which all
+    inks on it share. Raises UsageError for more coats than MOST_COATS.
     """
-    meant = meant_colours(ink, white_cloth)
+    meant = meant_colours(ink, ground.white_cloth)
     found = []
-    for label, base_coats, coats, cost in _WAYS:
-        films: list[tuple[Ink, float]] = [(base, float(base_coats))] if base_coats else []
-        seen = printed_reflectance([*films, (ink, float(coats))], cloth)
-        de00 = nearest_de00(meant, seen)
-        found.append(CoatOption(label, base_coats, coats, as_rgb8(reflectance_to_srgb8(seen)), de00, cost))
+    for label, base_coats, hits, cost in _ways(coats):
+        seen = ground.seen([(ink, float(hits))], base_coats=base_coats)
+        found.append(
+            CoatOption(label, base_coats, hits, as_rgb8(reflectance_to_srgb8(seen)), nearest_de00(meant, seen), cost)
+        )
     return tuple(found)
 
 
-def best_help(
-    ink: Ink, choice: CoatChoice, *, base: Ink, cloth: F64, white_cloth: F64, tolerance_de00: float
-) -> tuple[str, float] | None:
+def best_help(ink: Ink, choice: CoatChoice, ground: Ground, *, tolerance_de00: float) -> Help | None:
     """Return what would bring ``ink`` nearest to its meant colour beyond the chosen way, and its ΔE00; None: nothing.
 
     Tried, cheapest first: the other ways of the table, a second coat of the ink on the base, and the same colour in a
     more opaque mix. The first within tolerance is returned, else the best if it gains half a ΔE00 or more.
     """
-    meant = meant_colours(ink, white_cloth)
+    meant = meant_colours(ink, ground.white_cloth)
     coats = choice.chosen.base_coats
-    tried = [(option.label, option.de00) for option in choice.options if option is not choice.chosen]
+    tried = [Help(option.label, option.de00) for option in choice.options if option is not choice.chosen]
     for base_coats in sorted({max(coats, 1), 2}):
-        films = [(base, float(base_coats)), (ink, 2.0)]
         words = f"two coats on a base{' of two coats' if base_coats == 2 else ''}"
-        tried.append((words, nearest_de00(meant, printed_reflectance(films, cloth))))
-    tried += _denser(ink, meant, [(base, float(coats))] if coats else [], cloth)
-    enough = next((found for found in tried if found[1] <= tolerance_de00), None)
-    best = enough or min(tried, key=lambda found: found[1])
-    return best if enough or best[1] <= choice.chosen.de00 - WORTH_TRYING_DE00 else None
+        tried.append(Help(words, nearest_de00(meant, ground.seen([(ink, 2.0)], base_coats=base_coats))))
+    tried += _denser(ink, meant, ground, coats)
+    enough = next((found for found in tried if found.de00 <= tolerance_de00), None)
+    best = enough or min(tried, key=lambda found: found.de00)
+    return best if enough or best.de00 <= choice.chosen.de00 - WORTH_TRYING_DE00 else None
 
 
-def _denser(ink: Ink, meant: F64, under: list[tuple[Ink, float]], cloth: F64) -> list[tuple[str, float]]:
+def _denser(ink: Ink, meant: F64, ground: Ground, base_coats: int) -> list[Help]:
     """Return what the same colour in a more opaque mix would give; nothing for an ink that is to be transparent."""
     if is_transparent(ink):
         return []
@@ -144,7 +152,7 @@ def _denser(ink: Ink, meant: F64, under: list[tuple[Ink, float]], cloth: F64) ->
     )
     words = "the same colour in a more opaque ink"
     return [
-        (words + more, nearest_de00(meant, printed_reflectance([*under, (dense, coats)], cloth)))
+        Help(words + more, nearest_de00(meant, ground.seen([(dense, coats)], base_coats=base_coats)))
         for more, coats in (("", 1.0), (", two coats", 2.0))
     ]
 
@@ -155,60 +163,77 @@ def hides(films: Sequence[tuple[Ink, float]], *, base: tuple[Ink, float], cloth:
     return nearest_de00(reflectance_to_lab(without)[None], with_base) <= tolerance_de00
 
 
-def base_share_needed(
-    ink: Ink, *, base: Ink, base_coats: int, cloth: F64, white_cloth: F64, tolerance_de00: float
-) -> float:
+def base_share_needed(ink: Ink, ground: Ground, *, base_coats: int, tolerance_de00: float) -> float:
     """Return the lightest tint of the base, of BASE_TINTS, that keeps ``ink`` within tolerance; 1 where none does.
 
     Dots of base under a solid ink: the colour is the area's mean of the ink with and without base (Murray-Davies).
     """
-    meant = meant_colours(ink, white_cloth)
-    without = printed_reflectance([(ink, 1.0)], cloth)
-    on_base = printed_reflectance([(base, float(base_coats)), (ink, 1.0)], cloth)
+    meant = meant_colours(ink, ground.white_cloth)
+    without = ground.seen([(ink, 1.0)])
+    on_base = ground.seen([(ink, 1.0)], base_coats=base_coats)
     for share in BASE_TINTS:
         if nearest_de00(meant, share * on_base + (1 - share) * without) <= tolerance_de00:
             return share
     return 1.0
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class CoatWish:
+    """An ink that needs coats, and what is asked of it."""
+
+    ink: Ink
+    rule: BaseRule = "auto"
+    coats: int | None = None
+    """So many and no other; None leaves it to be decided."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _InkWays:
+    """The ways of one ink of a print."""
+
+    options: tuple[CoatOption, ...]
+    rule: BaseRule
+    is_base: bool
+    """Whether it is the base ink itself."""
+
+
+_Taken = tuple[_InkWays, CoatOption]
+"""An ink and the way it goes in one plan."""
+
+
 def choose_coats(
-    inks: Sequence[Ink],
+    inks: Sequence[CoatWish],
+    ground: Ground,
     *,
-    base: Ink,
-    cloth: F64,
-    white_cloth: F64,
     tolerance_de00: float = TOLERANCE_DE00,
-    rule: BaseRule = "auto",
-    rules: Mapping[str, BaseRule] | None = None,
     heads: int | None = None,
     white_shares: bool = True,
 ) -> tuple[CoatChoice, ...]:
     """Choose coats and base for all inks of one print together: a base that one ink needs is cheap for the others.
 
-    ``rule`` overrules for all inks, ``rules`` for single inks by name. ``heads`` of the press make a base dear that
-    no longer fits one round; None counts no heads. ``white_shares`` tells whether seen white may be on the base's
-    screen.
+    ``heads`` of the press make a base dear that no longer fits one round; None counts no heads. ``white_shares`` tells
+    whether seen white may be on the base's screen.
     """
-    rules = rules or {}
-    tables = [coat_options(ink, base=base, cloth=cloth, white_cloth=white_cloth) for ink in inks]
-    asked = [rules.get(ink.name, rule) for ink in inks]
+    rows = [
+        _InkWays(coat_options(one.ink, ground, coats=one.coats), one.rule, one.ink.name == ground.base.name)
+        for one in inks
+    ]
     plans = []
-    is_base = [ink.name == base.name for ink in inks]
     for base_coats in (0, 1, 2):
-        chosen = _one_plan(tables, is_base, asked, base_coats, tolerance_de00)
-        cost = _plan_cost(chosen, tolerance_de00)
-        fits = heads is None or _screens(chosen, is_base, white_shares) <= heads
-        plans.append((cost + (0.0 if fits else ROUND_COST), base_coats, chosen, cost))
+        taken = _one_plan(rows, base_coats, tolerance_de00)
+        cost = _plan_cost(taken, tolerance_de00)
+        fits = heads is None or _screens(taken, white_shares) <= heads
+        plans.append((cost + (0.0 if fits else ROUND_COST), base_coats, taken, cost))
     _, _, best, alone = min(plans, key=lambda plan: plan[:2])
     saves = "" if alone <= min(plan[3] for plan in plans) else f"; with a base the screens would not fit {heads} heads"
     return tuple(
         CoatChoice(
-            table,
+            row.options,
             option,
             option.de00 <= tolerance_de00,
-            _why(option, table, r, tolerance_de00) + (saves if option.coats > 1 else ""),
+            _why(option, row, tolerance_de00) + (saves if option.coats > 1 else ""),
         )
-        for table, option, r in zip(tables, best, asked, strict=True)
+        for row, option in best
     )
 
 
@@ -227,36 +252,27 @@ def nearest_de00(meant: F64, reflectance: F64) -> float:
     return float(delta_e_2000(meant, reflectance_to_lab(reflectance)).min())
 
 
-def _one_plan(
-    tables: Sequence[tuple[CoatOption, ...]],
-    is_base: Sequence[bool],
-    asked: Sequence[BaseRule],
-    base_coats: int,
-    tolerance_de00: float,
-) -> list[CoatOption]:
+def _one_plan(rows: Sequence[_InkWays], base_coats: int, tolerance_de00: float) -> list[_Taken]:
     """Return each ink's way when the base has ``base_coats`` coats.
 
     An ink that is the base ink goes on a base only where others need one: alone, the same screen is hit twice.
     """
-    chosen = [_choose(table, base_coats, r, tolerance_de00) for table, r in zip(tables, asked, strict=True)]
-    others = any(option.base_coats for option, own in zip(chosen, is_base, strict=True) if not own)
-    return [
-        _choose(table, base_coats if others else 0, r, tolerance_de00) if own else option
-        for table, r, own, option in zip(tables, asked, is_base, chosen, strict=True)
-    ]
+    taken = [(row, _choose(row, base_coats, tolerance_de00)) for row in rows]
+    if any(option.base_coats for row, option in taken if not row.is_base):
+        return taken
+    return [(row, _choose(row, 0, tolerance_de00) if row.is_base else option) for row, option in taken]
 
 
-def _plan_cost(chosen: Sequence[CoatOption], tolerance_de00: float) -> float:
-    base_coats = max((option.base_coats for option in chosen), default=0)
+def _plan_cost(taken: Sequence[_Taken], tolerance_de00: float) -> float:
+    base_coats = max((option.base_coats for _, option in taken), default=0)
     base = BASE_SCREEN_COST + SECOND_BASE_COAT_COST * (base_coats - 1) if base_coats else 0.0
-    return base + sum(_cost(option, tolerance_de00) for option in chosen)
+    return base + sum(_cost(option, tolerance_de00) for _, option in taken)
 
 
-def _screens(chosen: Sequence[CoatOption], is_base: Sequence[bool], white_shares: bool) -> int:
+def _screens(taken: Sequence[_Taken], white_shares: bool) -> int:
     """Return how many screens these ways take; seen white may share the base's screen."""
-    others = any(option.base_coats for option, own in zip(chosen, is_base, strict=True) if not own)
-    seen = any(option.base_coats for option, own in zip(chosen, is_base, strict=True) if own)
-    return len(chosen) + (1 if others or seen else 0) - (1 if others and seen and white_shares else 0)
+    based = {row.is_base for row, option in taken if option.base_coats}
+    return len(taken) + bool(based) - (1 if len(based) == 2 and white_shares else 0)
 
 
 def _cost(option: CoatOption, tolerance_de00: float) -> float:
@@ -264,10 +280,10 @@ def _cost(option: CoatOption, tolerance_de00: float) -> float:
     return option.cost + COST_PER_DE00 * option.de00 + BEYOND_TOLERANCE_COST * beyond
 
 
-def _choose(options: tuple[CoatOption, ...], base_coats: int, rule: BaseRule, tolerance_de00: float) -> CoatOption:
+def _choose(row: _InkWays, base_coats: int, tolerance_de00: float) -> CoatOption:
     """Return the best way for one ink when the print's base has ``base_coats`` coats (0: no base)."""
-    allowed = [o for o in options if _allowed(o, rule, base_coats)]
-    return min(allowed, key=lambda o: _cost(o, tolerance_de00))
+    allowed = [option for option in row.options if _allowed(option, row.rule, base_coats)]
+    return min(allowed, key=lambda option: _cost(option, tolerance_de00))
 
 
 def _allowed(option: CoatOption, rule: BaseRule, base_coats: int) -> bool:
@@ -276,11 +292,11 @@ def _allowed(option: CoatOption, rule: BaseRule, base_coats: int) -> bool:
     return option.base_coats == 0 or (rule == "auto" and option.base_coats == base_coats)
 
 
-def _why(chosen: CoatOption, options: tuple[CoatOption, ...], rule: BaseRule, tolerance_de00: float) -> str:
-    straight = options[0]
-    if rule != "auto":
-        return f"as asked ({rule}); ΔE00 {chosen.de00:.1f}"
-    if chosen is straight and chosen.de00 <= tolerance_de00:
+def _why(chosen: CoatOption, row: _InkWays, tolerance_de00: float) -> str:
+    straight = row.options[0]
+    if row.rule != "auto":
+        return f"as asked ({row.rule}); ΔE00 {chosen.de00:.1f}"
+    if chosen is straight and chosen.coats == 1 and chosen.de00 <= tolerance_de00:
         return f"covers in one coat (ΔE00 {chosen.de00:.1f})"
     gain = f"{chosen.label}: ΔE00 {chosen.de00:.1f}, straight {straight.de00:.1f}"
     return gain if chosen.de00 <= tolerance_de00 else f"{gain}; nothing comes within {tolerance_de00:g}"

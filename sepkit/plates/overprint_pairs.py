@@ -17,12 +17,12 @@ import numpy as np
 
 from sepkit.colorimetry.spectral import reflectance_to_srgb8
 from sepkit.colorimetry.srgb import as_rgb8
-from sepkit.inks.layers import printed_reflectance
 from sepkit.inks.transparent import is_transparent
 from sepkit.plates.coats import meant_colours, nearest_de00
 
 if TYPE_CHECKING:
     from sepkit.model import F64, RGB8, U8, Bool, Ink
+    from sepkit.plates.coats import Ground
 
 LIMIT_FACTOR = 2.0
 """An overprint may differ twice the tolerance of an ink from what is meant: our own choice, seen but not wrong."""
@@ -55,41 +55,38 @@ class Overprints:
         return {pair.saved: pair for pair in self.pairs}
 
 
-def one_over_other(first: Ink, second: Ink, *, base: Ink | None, base_coats: int, cloth: F64) -> F64:
+@dataclass(frozen=True, slots=True, eq=False)
+class PairInk:
+    """An ink of a print and the index of its area."""
+
+    index: int
+    ink: Ink
+
+
+def one_over_other(first: Ink, second: Ink, ground: Ground, *, base_coats: int) -> F64:
     """Return the reflectance (31,) of one coat of ``second`` over one of ``first``, on the base or the cloth."""
-    under = [(base, float(base_coats))] if base is not None and base_coats else []
-    return printed_reflectance([*under, (first, 1.0), (second, 1.0)], cloth)
+    return ground.seen([(first, 1.0), (second, 1.0)], base_coats=base_coats)
 
 
 def pair_candidates(
-    inks: Sequence[Ink],
-    meant_inks: Sequence[Ink],
-    *,
-    parents: Sequence[int],
-    saveable: Sequence[int],
-    base: Ink | None,
-    base_coats: int,
-    cloth: F64,
-    white_cloth: F64,
+    parents: Sequence[PairInk], saveable: Sequence[PairInk], ground: Ground, *, base_coats: int
 ) -> list[OverprintPair]:
     """Return each pair of transparent ``parents``, its colour, and ΔE00 for each ink of ``saveable``, nearest first.
 
-    ``inks`` print (K and S of one coat each), ``meant_inks`` say what colour each area is meant to have. Pairs that are
-    no nearer than one of their inks alone come last. ``parents`` are in print order; inks that hide are skipped.
+    ``parents`` are in print order, with K and S as one coat of them prints; those that hide are skipped. The inks of
+    ``saveable`` say what colour each area is meant to have. Pairs no nearer than one of their inks alone come last.
     """
-    parents = [i for i in parents if is_transparent(inks[i])]
-    under = [(base, float(base_coats))] if base is not None and base_coats else []
-    meant = {i: meant_colours(meant_inks[i], white_cloth) for i in saveable}
-    alone = {i: printed_reflectance([*under, (inks[i], 1.0)], cloth) for i in parents}
+    parents = [parent for parent in parents if is_transparent(parent.ink)]
+    meant = {one.index: meant_colours(one.ink, ground.white_cloth) for one in saveable}
+    alone = {one.index: ground.seen([(one.ink, 1.0)], base_coats=base_coats) for one in parents}
     found = []
     for first, second in combinations(parents, 2):
-        seen = one_over_other(inks[first], inks[second], base=base, base_coats=base_coats, cloth=cloth)
+        seen = one_over_other(first.ink, second.ink, ground, base_coats=base_coats)
         srgb = as_rgb8(reflectance_to_srgb8(seen))
-        for saved in saveable:
-            if saved in (first, second):
-                continue
-            by_itself = min(nearest_de00(meant[saved], alone[i]) for i in (first, second))
-            found.append(OverprintPair(saved, first, second, srgb, nearest_de00(meant[saved], seen), by_itself))
+        own = (first.index, second.index)
+        for saved in (one.index for one in saveable if one.index not in own):
+            by_itself = min(nearest_de00(meant[saved], alone[i]) for i in own)
+            found.append(OverprintPair(saved, *own, srgb, nearest_de00(meant[saved], seen), by_itself))
     return sorted(found, key=lambda pair: (pair.de00 >= pair.alone_de00, pair.de00))
 
 

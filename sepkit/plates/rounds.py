@@ -13,11 +13,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from itertools import combinations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sepkit.decisions import Rounds
 from sepkit.errors import UsageError
 from sepkit.units import MM_PER_INCH
 
@@ -37,28 +38,6 @@ traps, and mottles beyond (common practice)."""
 OVERLAP_PX_PER_MM = 2.0
 
 
-@dataclass(frozen=True, slots=True)
-class Rounds:
-    """Screens by round, in print order, and the pairs that lie in different rounds though they touch."""
-
-    rounds: tuple[tuple[int, ...], ...]
-    parted: tuple[tuple[int, int, float], ...]
-    """(earlier, later, distance in mm), nearest first; empty when the garment may be taken off between rounds."""
-
-    @property
-    def order(self) -> tuple[int, ...]:
-        """All screens, round after round."""
-        return tuple(i for screens in self.rounds for i in screens)
-
-    def round_of(self, index: int) -> int:
-        """Return the round of a screen, from 1."""
-        return next(number for number, screens in enumerate(self.rounds, 1) if index in screens)
-
-    def reload_after(self, number: int) -> bool:
-        """Return whether the garment may be taken off and loaded again after round ``number``."""
-        return not any(self.round_of(a) <= number < self.round_of(b) for a, b, _ in self.parted)
-
-
 def plan_rounds(planes: Sequence[U8], *, heads: int, dpi: float, reload_mm: float = RELOAD_MM) -> Rounds:
     """Return the rounds of ``planes`` (in print order) on a press with ``heads``. Raises UsageError for no heads."""
     if heads < 1:
@@ -67,7 +46,18 @@ def plan_rounds(planes: Sequence[U8], *, heads: int, dpi: float, reload_mm: floa
     if count <= heads:
         return Rounds((tuple(range(count)),) if count else (), ())
     apart = distances_mm(planes, dpi=dpi, most_mm=reload_mm)
-    groups = _groups(apart, reload_mm)
+    rounds = _packed(_groups(apart, reload_mm), heads)
+    where = {i: number for number, screens in enumerate(rounds) for i in screens}
+    parted = [
+        (i, j, float(apart[i, j]))
+        for i, j in combinations(range(count), 2)
+        if where[i] != where[j] and apart[i, j] <= reload_mm
+    ]
+    return Rounds(rounds, tuple(sorted(parted, key=lambda pair: pair[2])))
+
+
+def _packed(groups: Sequence[list[int]], heads: int) -> tuple[tuple[int, ...], ...]:
+    """Return rounds of groups: large ones cut in print order, small ones together where they fit the heads."""
     bins: list[list[int]] = []
     for group in sorted((g for g in groups if len(g) <= heads), key=lambda g: (-len(g), g[0])):
         fitting = next((b for b in bins if len(b) + len(group) <= heads), None)
@@ -78,18 +68,7 @@ def plan_rounds(planes: Sequence[U8], *, heads: int, dpi: float, reload_mm: floa
     for group in groups:
         if len(group) > heads:
             bins += _chunks(group, heads, bins)
-    rounds = tuple(tuple(sorted(b)) for b in sorted(bins, key=min))
-    where = {i: number for number, screens in enumerate(rounds) for i in screens}
-    parted = sorted(
-        (
-            (i, j, float(apart[i, j]))
-            for i in range(count)
-            for j in range(i + 1, count)
-            if where[i] != where[j] and apart[i, j] <= reload_mm
-        ),
-        key=lambda pair: pair[2],
-    )
-    return Rounds(rounds, tuple(parted))
+    return tuple(tuple(sorted(b)) for b in sorted(bins, key=min))
 
 
 def distances_mm(planes: Sequence[U8], *, dpi: float, most_mm: float) -> Array:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.coverage.reach import FAINT_TONE, choke, edge_tiles, nearer_to, opened, spread
+from sepkit.coverage.sums import summed
 
 if TYPE_CHECKING:
     from sepkit.model import U8, Bool
@@ -42,20 +43,26 @@ def trapped(
     planes = list(coverages)
     if max(trap_px, overprint_px) <= 0 or len(planes) < 2:
         return planes
-    safe = choke(_summed(planes), trap_px) if overprint_px > 0 else None
-    tones = tones or [None] * len(planes)
-    rank = {index: place for place, index in enumerate(sorted(range(len(planes)), key=lambda i: -lightness[i]))}
+    safe = choke(summed(planes), trap_px) if overprint_px > 0 else None
+    masks = list(tones) if tones is not None else [None] * len(planes)
     out: list[U8] = []
-    for i, plane in enumerate(planes):
-        apart = (not_under or {}).get(i, ())
-        under = [j for j in range(len(planes)) if rank[j] > rank[i] and j not in apart]
-        darker = [planes[j] for j in under]
+    for i, under in enumerate(_grows_under(lightness, not_under or {})):
+        plane, darker = planes[i], [planes[j] for j in under]
         if not (darker and plane.any()):
             out.append(plane)
             continue
-        grown = _trap_one(plane, darker, trap_px, tones[i], [tones[j] for j in under]) if trap_px > 0 else plane
-        out.append(grown if safe is None else np.maximum(grown, _run_on(plane, darker, overprint_px, safe, tones[i])))
+        grown = _trap_one(plane, darker, trap_px, masks[i], [masks[j] for j in under]) if trap_px > 0 else plane
+        out.append(grown if safe is None else np.maximum(grown, _run_on(plane, darker, overprint_px, safe, masks[i])))
     return out
+
+
+def _grows_under(lightness: Sequence[float], not_under: Mapping[int, Collection[int]]) -> list[list[int]]:
+    """Return, for each plane, the darker ones that it grows under; of two equally light the later counts as darker."""
+    rank = {index: place for place, index in enumerate(sorted(range(len(lightness)), key=lambda i: -lightness[i]))}
+    return [
+        [j for j in range(len(lightness)) if rank[j] > rank[i] and j not in not_under.get(i, ())]
+        for i in range(len(lightness))
+    ]
 
 
 def tone_traps(coverage: U8, grown: U8, printed: U8, tone: Bool, *, reach_px: float) -> tuple[U8, Bool]:
@@ -81,22 +88,22 @@ def tone_traps(coverage: U8, grown: U8, printed: U8, tone: Bool, *, reach_px: fl
 
 def _run_on(plane: U8, darker: Sequence[U8], overprint_px: float, safe: U8, tone: Bool | None) -> U8:
     """Return ``plane`` continued under the darker lines thinner than ``overprint_px``, inside ``safe``."""
-    dark = _summed(darker)
+    dark = summed(darker)
     lines = np.where(opened(dark, overprint_px / 2) < 128, dark, np.uint8(0))
-    room = np.minimum(safe, _summed([plane, lines]))
+    room = np.minimum(safe, summed([plane, lines]))
     return np.maximum(plane, np.minimum(spread(plane, overprint_px, tone=tone), room))
 
 
 def _trap_one(
     plane: U8, darker: Sequence[U8], trap_px: float, tone: Bool | None, darker_tones: Sequence[Bool | None]
 ) -> U8:
-    over = _summed([plane, *darker])
+    over = summed([plane, *darker])
     grown = np.minimum(spread(plane, trap_px, tone=tone), over)
     new = np.where(grown > plane, np.uint8(255), np.uint8(0))
     if not new.any():
         return plane
     shape = _as_print(plane, tone)
-    covered = _summed([shape, *(_as_print(p, t) for p, t in zip(darker, darker_tones, strict=True))])
+    covered = summed([shape, *(_as_print(p, t) for p, t in zip(darker, darker_tones, strict=True))])
     half_way = nearer_to(shape, 255 - covered, reach_px=2 * trap_px + 2, where=new)
     return np.maximum(plane, np.minimum(grown, np.maximum(half_way, plane)))
 
@@ -104,11 +111,3 @@ def _trap_one(
 def _as_print(plane: U8, tone: Bool | None) -> U8:
     """Return the plane with its tones solid where they count as print: garment between dots is no edge."""
     return plane if tone is None else np.where(tone & (plane >= FAINT_TONE), np.uint8(255), plane)
-
-
-def _summed(planes: Sequence[U8]) -> U8:
-    """Return the sum of coverages, at most solid, without a wide copy of the whole picture."""
-    total = planes[0].copy()
-    for plane in planes[1:]:
-        np.add(total, np.minimum(plane, 255 - total), out=total)
-    return total

@@ -110,7 +110,7 @@ def moire_findings(halftone: Halftone, mesh: Mesh, *, plate: str) -> list[Findin
             "moire",
             "warn",
             f"{plate}: {halftone.lpi:g} lpi at {halftone.angle_deg:g}° on mesh "
-            f"{mesh.label} may show {wave}, {rating.contrast * 100:.0f} % of the tint",
+            f"{mesh} may show {wave}, {rating.contrast * 100:.0f} % of the tint",
             hint,
         )
     ]

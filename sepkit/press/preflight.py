@@ -145,4 +145,4 @@ def _as(measured: Mapping[str, float], key: str) -> str:
 
 
 def _mesh(mesh: Mesh) -> str:
-    return f"mesh {mesh.label}"
+    return f"mesh {mesh}"

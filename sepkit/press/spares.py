@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 
 from sepkit.errors import UsageError
 
@@ -24,6 +25,25 @@ CURVES: dict[str, dict[str, float]] = {
     "oversized cut": {"XS": 3, "S": 14, "M": 30, "L": 30, "XL": 17, "2XL": 5, "3XL": 1},
 }
 """Size curves in parts (trade guides, which differ among themselves; the last from memory). Your own orders win."""
+
+
+@dataclass(frozen=True, slots=True)
+class BlankLine:
+    """One garment and size to buy."""
+
+    garment: str
+    size: str
+    ordered: int
+    spares: int
+    tests: int
+    loss: float
+    chance: float
+    """Chance that the spares fill this line."""
+
+    @property
+    def buy(self) -> int:
+        """Return pieces to buy."""
+        return self.ordered + self.spares + self.tests
 
 
 def compounded_loss(losses: Iterable[float]) -> float:

@@ -99,8 +99,8 @@ class Scene:
             _without_dots(looks, tones, grid.reach_up_px),
             looks,
             tones,
-            [plate.role != "colour" or plate.also_base is not None for plate in plates],
-            [i for i, plate in enumerate(plates) if _holds_base(plate)],
+            [plate.role != "colour" or plate.is_base for plate in plates],
+            [i for i, plate in enumerate(plates) if plate.is_base],
             np.minimum(flat, choke(asked, grid.reach_px + HALF_PX)),
             _may_peek(plates, looks, flat, grid),
             grid.px_per_mm,
@@ -220,10 +220,6 @@ def _plane_of(plate: Plate, which: Which) -> U8:
     return plate.coverage if plate.also_base is None else plate.also_base
 
 
-def _holds_base(plate: Plate) -> bool:
-    return plate.role == "underbase" or plate.also_base is not None
-
-
 def _flat(plates: Sequence[Plate], shape: tuple[int, ...], grid: _Grid) -> U8:
     """Return 255 where no plate has tones; a tone's trap lies under other inks, where the art is flat."""
     flat = np.full(shape, 255, np.uint8)
@@ -243,9 +239,9 @@ def _asked_as_print(plates: Sequence[Plate], flat: U8, grid: _Grid) -> U8:
 
 def _may_peek(plates: Sequence[Plate], looks: Sequence[U8], flat: U8, grid: _Grid) -> U8:
     """Return where base that peeks out would show: not near ink of its own kind, which looks the same."""
-    base_inks = {plate.ink for plate in plates if _holds_base(plate)}
+    base_inks = {plate.ink.name for plate in plates if plate.is_base}
     own = [
-        plane for plane, plate in zip(looks, plates, strict=True) if not _holds_base(plate) and plate.ink in base_inks
+        plane for plane, plate in zip(looks, plates, strict=True) if not plate.is_base and plate.ink.name in base_inks
     ]
     own += [grid.averaged(plate.coverage) for plate in plates if plate.also_base is not None]
     return np.minimum(flat, 255 - spread(_summed(own), 2 * grid.reach_px + 1)) if own else flat

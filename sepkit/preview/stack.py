@@ -17,13 +17,13 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from sepkit.colorimetry.spectral import reflectance_to_xyz
-from sepkit.colorimetry.srgb import XYZ_TO_RGB, linear_to_srgb
+from sepkit.colorimetry.spectral import reflectance_to_linear
+from sepkit.colorimetry.srgb import linear_to_srgb
 from sepkit.coverage.bands import check_coverage, row_bands
 from sepkit.inks.layers import printed_reflectance
 
 if TYPE_CHECKING:
-    from sepkit.model import F64, U8, Bool, Garment, Ink, Plate
+    from sepkit.model import F64, U8, Bool, Garment, Plate
 
 Array = np.ndarray[Any, np.dtype[Any]]
 Stack = tuple[int, ...]
@@ -47,7 +47,6 @@ HASH = np.uint64(0x9E3779B97F4A7C15)
 
 def printed_rgb(
     plates: Sequence[Plate],
-    inks: Sequence[Ink],
     garment: Garment,
     *,
     which: Which = "printed",
@@ -56,7 +55,7 @@ def printed_rgb(
 ) -> U8:
     """Return the predicted print on the garment, (h, w, 3) uint8 sRGB, on the plates' own pixel grid.
 
-    ``inks`` has one ink per plate. ``which`` takes the plates after trap and choke, or as the art asks them.
+    ``which`` takes the plates after trap and choke, or as the art asks them.
     ``tone_curve`` is the press's dot gain in tones; without it tints print as asked (films that compensate).
     """
     planes = [plate.printed if which == "printed" else plate.coverage for plate in plates]
@@ -64,34 +63,24 @@ def printed_rgb(
         planes = [_toned(plane, plate, tone_curve) for plane, plate in zip(planes, plates, strict=True)]
     return stack_rgb(
         planes,
-        stack_colours(plates, inks, garment, cloth_reflectance=cloth_reflectance),
+        stack_colours(plates, garment, cloth_reflectance=cloth_reflectance),
         tones=[plate.tone for plate in plates],
-        under=[plate.role != "colour" or plate.also_base is not None for plate in plates],
+        under=[plate.role != "colour" or plate.is_base for plate in plates],
     )
 
 
-def stack_colours(
-    plates: Sequence[Plate], inks: Sequence[Ink], garment: Garment, *, cloth_reflectance: F64 | None = None
-) -> StackColour:
+def stack_colours(plates: Sequence[Plate], garment: Garment, *, cloth_reflectance: F64 | None = None) -> StackColour:
     """Return the colour of each stack by layer optics: inks in print order, with their coats, on the cloth.
 
     The result may lie outside 0..1 (outside sRGB); averages need it so.
     """
-    if len(plates) != len(inks):
-        raise ValueError(f"{len(plates)} plates, but {len(inks)} inks")
     cloth = garment.reflectance if cloth_reflectance is None else cloth_reflectance
 
     def colour(stack: Stack) -> Array:
-        seen = printed_reflectance([(inks[i], float(plates[i].coats)) for i in stack], cloth)
-        return linear_of_reflectance(seen)
+        seen = printed_reflectance([(plates[i].ink, float(plates[i].coats)) for i in stack], cloth)
+        return reflectance_to_linear(seen)
 
     return colour
-
-
-def linear_of_reflectance(reflectance: Array) -> F64:
-    """Return linear sRGB (D65), not clipped, of reflectances (..., 31)."""
-    linear: F64 = reflectance_to_xyz(reflectance) @ XYZ_TO_RGB.T
-    return linear
 
 
 def stack_rgb(
@@ -122,14 +111,6 @@ def stack_rgb(
         rows = slice(band.start, band.stop)
         out[rows] = mixer.band([p[rows] for p in planes], [None if mask is None else mask[rows] for mask in tones])
     return out
-
-
-def any_ink(planes: Sequence[U8]) -> Bool:
-    """Return (h, w) True where any plane prints."""
-    mask: Bool = planes[0] > 0
-    for plane in planes[1:]:
-        mask |= plane > 0
-    return mask
 
 
 @dataclass(slots=True)

@@ -132,7 +132,7 @@ def _sheet(
     loupe = min(wide, round(0.62 * panel_px))
     unit = max(12, round(0.022 * panel_px))
     gap, head = 2 * unit, round(4.6 * unit)
-    based = any(plate.role == "underbase" or plate.also_base is not None for plate in plates)
+    based = any(plate.is_base for plate in plates)
     sheet = Image.new("RGB", (2 * wide + 3 * gap, head + tall + gap + loupe + 5 * unit), PAPER)
     draw = ImageDraw.Draw(sheet)
     font, small = ImageFont.load_default(unit), ImageFont.load_default(max(10, round(unit * 0.85)))

@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 
 BORDER_SHARE = 0.5
 """An ink that covers more than this share of the picture's border is a background."""
+OPAQUE = 250
+SAME_COLOUR = 24
+"""sRGB steps within which a pixel has the background's colour: the noise of a strongly compressed picture."""
 EDGE_PX = 3
 """How far soft edges reach from the solid background."""
 
@@ -60,6 +63,29 @@ def art_without(art: Artwork, before: FlatSeparation, after: FlatSeparation) -> 
     for old, new in zip(before.areas, after.areas, strict=True):
         np.maximum(gone, old.coverage - new.coverage, out=gone)
     return replace(art, alpha=np.minimum(art.alpha, 255 - gone))
+
+
+def without_open_border(art: Artwork, flat: FlatSeparation) -> Artwork:
+    """Return the art transparent where its background is left open already because the cloth is near to it.
+
+    That is what has the colour of the picture's border, carries no ink, and hangs together with the border: prints are
+    not held against a background that was to be dropped.
+    """
+    from scipy.ndimage import label
+
+    edges = np.zeros(art.alpha.shape, bool)
+    edges[[0, -1]] = edges[:, [0, -1]] = True
+    if (art.alpha[edges] < OPAQUE).mean() > 1 - BORDER_SHARE:
+        return art
+    colour = np.median(art.rgb[edges], axis=0).astype(np.int16)
+    bare = np.abs(art.rgb.astype(np.int16) - colour).max(axis=2) <= SAME_COLOUR
+    for area in flat.areas:
+        bare &= area.coverage == 0
+    parts, count = label(bare)
+    outside = np.zeros(count + 1, bool)
+    outside[parts[edges]] = True
+    outside[0] = False
+    return replace(art, alpha=np.where(outside[parts], np.uint8(0), art.alpha))
 
 
 def _open_from_border(plane: U8) -> U8:

@@ -62,7 +62,7 @@ def findings_of(art: Artwork, result: FlatSeparation, request: InkRequest, facts
     if toned:
         names = ", ".join(_name(a) for a in toned)
         found.append(Finding("tones", "info", f"tones are halftoned in {names}", "flat colours stay solid"))
-    return (*found, *_unexplained(result, facts))
+    return (*found, *_unexplained(art, result))
 
 
 def _name(area: InkArea) -> str:
@@ -144,9 +144,12 @@ def unexplained_places(unexplained: U8, pixel_mm: tuple[float, float]) -> list[t
     ]
 
 
-def _unexplained(result: FlatSeparation, facts: Facts) -> list[Finding]:
+def _unexplained(art: Artwork, result: FlatSeparation) -> list[Finding]:
     """Name the worst place that no mixture of the inks explains."""
-    places = [] if result.unexplained is None else unexplained_places(result.unexplained, facts.pixel_mm)
+    if result.unexplained is None:
+        return []
+    height, width = result.unexplained.shape  # the art's own grid, also where the picture was separated on a smaller
+    places = unexplained_places(result.unexplained, (art.width_mm / width, art.height_mm / height))
     if not places:
         return []
     x, y = places[0]

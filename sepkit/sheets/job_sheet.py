@@ -1,204 +1,314 @@
-"""sheet.html of a job: one file to hang at the press. Pictures inside, no script, prints on A4 without colour too.
+"""The sheet of a whole job: what to buy and mix, screens and films, the steps at the press, time and money.
 
-In: a title and sections of blocks (text, tables, lists, pictures), all plain text. Out: HTML text; every text is
-escaped. Tick boxes are drawn, so that they print.
+In: what was planned for the job. Out: a Sheet of blocks.
 """
 
 from __future__ import annotations
 
-import base64
-import html
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-_STYLE = """
-@page { size: A4; margin: 12mm }
-* { box-sizing: border-box }
-body { font: 15px/1.45 system-ui, sans-serif; color: #111; max-width: 64rem; margin: 1.5rem auto; padding: 0 1rem }
-h1 { font-size: 1.6em; margin: 0 } h2 { font-size: 1.15em; margin: 1.8rem 0 .5rem; border-bottom: 2px solid #111 }
-h3 { font-size: 1em; margin: 1rem 0 .3rem }
-p { margin: .3rem 0 } p.sub, .hint, figcaption, .small { color: #444 } .small, figcaption { font-size: .85em }
-table { border-collapse: collapse; width: 100%; margin: .4rem 0 }
-th, td { text-align: left; padding: .3rem .5rem; border-bottom: 1px solid #999; vertical-align: top }
-th { font-size: .8em; border-bottom: 1px solid #111 } td.n, th.n { text-align: right; white-space: nowrap }
-tr.sum td { font-weight: bold; border-top: 1px solid #111 }
-.chip { display: inline-block; width: 1.4em; height: 1.1em; border: 1px solid #111; vertical-align: -.15em;
-margin-right: .4em; print-color-adjust: exact; -webkit-print-color-adjust: exact }
-.box { display: inline-block; width: 1em; height: 1em; border: 1.5px solid #111; vertical-align: -.12em;
-margin-right: .5em; flex: none }
-ul.ticks, ol.steps { list-style: none; padding: 0; margin: .3rem 0 }
-ul.ticks li { display: flex; padding: .2rem 0 }
-ol.steps > li { border: 1px solid #999; border-left: 4px solid #111; padding: .4rem .7rem; margin: .5rem 0 }
-ol.steps h3 { margin: 0 0 .2rem; display: flex; align-items: baseline }
-.grid { display: grid; grid-template-columns: repeat(auto-fill, minmax(15rem, 1fr)); gap: .8rem 1rem }
-.grid.wide { grid-template-columns: 1fr }
-figure { margin: 0; break-inside: avoid } img { max-width: 100%; height: auto; border: 1px solid #ccc }
-li.error { font-weight: bold } li.error::before { content: "Error: " } li.warning::before { content: "Warning: " }
-.gate { border: 2px solid #111; padding: .5rem .8rem }
-@media print { body { font-size: 10.5px; margin: 0; max-width: none; padding: 0 }
-h2, h2 + p, h3, figure img { break-after: avoid } tr, li, .gate { break-inside: avoid }
-.grid { grid-template-columns: repeat(3, 1fr) } .grid.wide { grid-template-columns: 1fr }
-.grid img { max-height: 80mm } .grid.wide img { max-height: 128mm } }
-""".strip()
+from sepkit.colorimetry.names import colours_called
+from sepkit.press.cautions import job_cautions
+from sepkit.press.curing import cure_lines
+from sepkit.press.minutes import setup_share
+from sepkit.press.tape import tape_steps
+from sepkit.sheets.blocks import (
+    Bullets,
+    Cautions,
+    Cell,
+    Column,
+    Gate,
+    Notes,
+    Paragraph,
+    Picture,
+    Pictures,
+    PressStep,
+    Section,
+    Sheet,
+    Steps,
+    Table,
+)
+from sepkit.sheets.words import amounts, blade_words, clock, coats_words, counted, mesh_words, tape_words
 
+if TYPE_CHECKING:
+    from sepkit.jobs import Job
+    from sepkit.model import RGB8, Finding
+    from sepkit.press.gang.plan import GangPlan
+    from sepkit.press.minutes import Costs, Part
+    from sepkit.press.quantities import InkNeed
+    from sepkit.press.sequence import Order, Step
+    from sepkit.press.spares import BlankLine
+    from sepkit.press.tape import TapeStep
+    from sepkit.sheets.blocks import Row
 
-@dataclass(frozen=True, slots=True)
-class Picture:
-    """One picture and what it shows."""
-
-    data: bytes
-    caption: str
-    mime: str = "image/png"
-
-
-@dataclass(frozen=True, slots=True)
-class Pictures:
-    """Pictures side by side."""
-
-    pictures: tuple[Picture, ...]
-    wide: bool = False
+Tapes = dict[tuple[int, str], "TapeStep"]
+"""What is taped, by screen number and open image."""
 
 
-@dataclass(frozen=True, slots=True)
-class Cell:
-    """A table cell: text, a colour chip before it, to be ticked or a number."""
+@dataclass(frozen=True, slots=True, eq=False)
+class JobContent:
+    """What a job sheet tells."""
 
-    text: str
-    chip: str = ""
-    tick: bool = False
-    number: bool = False
+    job: Job
+    gang: GangPlan
+    order: Order
+    needs: tuple[InkNeed, ...]
+    blanks: tuple[BlankLine, ...]
+    minutes: tuple[Part, ...]
+    costs: Costs
+    findings: tuple[Finding, ...]
+    ink_srgb: Mapping[str, RGB8]
+    """Ink name to its colour."""
+    recipes: Mapping[str, Sequence[tuple[str, float]]]
+    """Ink name to shelf inks in g, for inks that are mixed."""
+    prints: tuple[Picture, ...]
+    screens: tuple[Picture, ...]
+    films: tuple[tuple[str, str], ...]
+    """(file, what it holds)."""
+    presses: int
+    """Closings of the heat press for the largest print."""
+    flashes: bool
+    fleece: bool
 
+    @property
+    def minutes_sum(self) -> float:
+        """All attended minutes."""
+        return sum(part.amount for part in self.minutes)
 
-@dataclass(frozen=True, slots=True)
-class Table:
-    """A table; ``sums`` marks the last rows as sums."""
-
-    heads: tuple[str, ...]
-    rows: tuple[tuple[Cell | str, ...], ...]
-    sums: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class Lines:
-    """A list: plain, to tick, or in a frame that must be passed first."""
-
-    lines: tuple[str, ...]
-    ticks: bool = False
-    gate: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Notes:
-    """Findings: (error, warning or note; text; hint)."""
-
-    notes: tuple[tuple[str, str, str], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class PressStep:
-    """One step at the press: what to change first, what to do, in ticks."""
-
-    title: str
-    before: tuple[str, ...]
-    lines: tuple[str, ...]
+    @property
+    def pieces(self) -> int:
+        """Garments ordered."""
+        return sum(line.ordered for line in self.blanks)
 
 
-@dataclass(frozen=True, slots=True)
-class Steps:
-    """Numbered steps."""
-
-    steps: tuple[PressStep, ...]
-
-
-Block = str | Pictures | Table | Lines | Notes | Steps
-
-
-@dataclass(frozen=True, slots=True)
-class Section:
-    """A heading and what stands below it."""
-
-    title: str
-    blocks: tuple[Block, ...]
-
-
-def job_sheet(title: str, sub: str, sections: Sequence[Section]) -> str:
-    """Return the sheet as HTML."""
-    body = "\n".join(f"<h2>{_t(s.title)}</h2>\n" + "\n".join(_block(b) for b in s.blocks) for s in sections if s.blocks)
-    return f"""<!doctype html>
-<html lang="en"><head><meta charset="utf-8"><title>{_t(title)}</title>
-<meta name="viewport" content="width=device-width"><style>{_STYLE}</style></head><body>
-<h1>{_t(title)}</h1>
-<p class="sub">{_t(sub)}</p>
-{body}
-</body></html>
-"""
-
-
-def _block(block: Block) -> str:
-    if isinstance(block, str):
-        return f"<p>{_t(block)}</p>"
-    if isinstance(block, Pictures):
-        kind = "grid wide" if block.wide else "grid"
-        return f'<div class="{kind}">' + "\n".join(_picture(p) for p in block.pictures) + "</div>"
-    if isinstance(block, Table):
-        return _table(block)
-    if isinstance(block, Lines):
-        return _lines(block)
-    if isinstance(block, Notes):
-        return "<ul>" + "\n".join(_note(*note) for note in block.notes) + "</ul>"
-    return '<ol class="steps">' + "\n".join(_step(n, s) for n, s in enumerate(block.steps, 1)) + "</ol>"
-
-
-def _table(table: Table) -> str:
-    columns = [[row[n] for row in table.rows] for n in range(len(table.heads))]
-    numeric = [any(isinstance(cell, Cell) and cell.number for cell in column) for column in columns]
-    heads = "".join(f"<th{_NUMBER if n else ''}>{_t(h)}</th>" for h, n in zip(table.heads, numeric, strict=True))
-    first_sum = len(table.rows) - table.sums
-    rows = "\n".join(
-        f"<tr{_SUM if n >= first_sum else ''}>" + "".join(_cell(c) for c in row) + "</tr>"
-        for n, row in enumerate(table.rows)
-    )
-    return f"<table><thead><tr>{heads}</tr></thead><tbody>\n{rows}\n</tbody></table>"
-
-
-def _cell(cell: Cell | str) -> str:
-    if isinstance(cell, str):
-        return f"<td>{_t(cell)}</td>"
-    chip = f'<span class="chip" style="background:{_t(cell.chip)}"></span>' if cell.chip else ""
-    tick = _BOX if cell.tick else ""
-    return f"<td{_NUMBER if cell.number else ''}>{tick}{chip}{_t(cell.text)}</td>"
-
-
-def _lines(block: Lines) -> str:
-    if block.ticks or block.gate:
-        items = "".join(f"<li>{_BOX}<span>{_t(line)}</span></li>" for line in block.lines)
-        ticks = f'<ul class="ticks">{items}</ul>'
-        return f'<div class="gate"><b>{_t(block.gate)}</b>{ticks}</div>' if block.gate else ticks
-    return "<ul>" + "".join(f"<li>{_t(line)}</li>" for line in block.lines) + "</ul>"
-
-
-def _note(level: str, text: str, hint: str) -> str:
-    more = f' <span class="hint">→ {_t(hint)}</span>' if hint else ""
-    return f'<li class="{_t(level)}">{_t(text)}{more}</li>'
-
-
-def _step(number: int, step: PressStep) -> str:
-    before = f'<p class="hint">First: {_t("; ".join(step.before))}.</p>' if step.before else ""
-    lines = "".join(f"<li>{_BOX}<span>{_t(line)}</span></li>" for line in step.lines)
-    return f'<li><h3>{_BOX}<span>{number}. {_t(step.title)}</span></h3>{before}<ul class="ticks">{lines}</ul></li>'
-
-
-def _picture(picture: Picture) -> str:
-    data = base64.b64encode(picture.data).decode()
-    return (
-        f'<figure><img src="data:{picture.mime};base64,{data}" alt="{_t(picture.caption)}">'
-        f"<figcaption>{_t(picture.caption)}</figcaption></figure>"
+def job_sheet(content: JobContent) -> Sheet:
+    """Return the sheet of a job."""
+    job = content.job
+    steps = Steps(_steps(content))
+    cure = cure_lines(job.ink_kind, job.heat_press, presses=content.presses, hoodie=content.fleece)
+    return Sheet(
+        job.title,
+        _sub(content),
+        (
+            Section("At a glance", (_glance(content),)),
+            Section("Prints", (Pictures(content.prints),)),
+            Section("To know first", _notes(content.findings)),
+            Section("To buy", _blanks(content)),
+            Section("Screens", _screens(content)),
+            Section("Films", _films(content.films)),
+            Section("Ink cups", _cups(content)),
+            Section("Before the run", (_gate(job),), at_press=True),
+            Section("At the press", (_order_words(content.order), steps), at_press=True),
+            Section("Flash and cure", (Bullets(tuple(cure)),), at_press=True),
+            Section("Take care", (_cautions(content),), at_press=True),
+            Section("Time and money", (*_time(content), *_money(content))),
+            Section("How the ink adds up", tuple(_parts(need) for need in content.needs)),
+        ),
     )
 
 
-def _t(text: str) -> str:
-    return html.escape(text)
+def _sub(content: JobContent) -> str:
+    counts = (
+        counted(content.pieces, "garment"),
+        counted(len(content.job.prints), "print"),
+        counted(len(content.gang.screens), "screen"),
+    )
+    return f"{', '.join(counts)}, {clock(content.minutes_sum)} of work alone, on {content.job.press.name}"
 
 
-_BOX = '<span class="box"></span>'
-_NUMBER, _SUM = ' class="n"', ' class="sum"'
+def _glance(content: JobContent) -> Table:
+    screens, needs = content.gang.screens, content.needs
+    now, written = content.order.tally, content.order.as_written
+    buy = sum(line.buy for line in content.blanks)
+    stage_g, back_g = sum(need.stage_g for need in needs), sum(need.back_g for need in needs)
+    rows = (
+        ("screens", f"{len(screens)}", f"{sum(len(screen.placed) for screen in screens)} with one for each film"),
+        ("screens washed for another ink", f"{now.washups}", f"{written.washups} in the order as written"),
+        ("blades washed", f"{now.blade_washes}", f"{written.blade_washes} as written"),
+        ("frames hung or turned", f"{now.mounts + now.turns}", f"{written.mounts + written.turns} as written"),
+        ("changing over", clock(now.minutes), f"{clock(written.minutes)} as written"),
+        ("blanks to buy", f"{buy}", f"{content.pieces} ordered; the rest is spares and tests"),
+        ("ink to stage", f"{stage_g:.0f} g", f"{back_g:.0f} g of it comes back"),
+    )
+    return Table(("", "this plan", "against"), rows)
+
+
+def _notes(findings: Sequence[Finding]) -> tuple[Notes, ...]:
+    return (Notes(tuple(sorted(findings, key=lambda finding: finding.rank))),) if findings else ()
+
+
+def _blanks(content: JobContent) -> tuple[Table | Paragraph, ...]:
+    rows: list[Row] = [
+        (
+            Cell(line.garment, tick=True),
+            line.size,
+            f"{line.ordered}",
+            f"{line.spares}",
+            f"{line.tests}",
+            f"{line.buy}",
+            f"{line.loss:.1%}",
+            f"{line.chance:.0%}",
+        )
+        for line in content.blanks
+    ]
+    sums = [sum(getattr(line, name) for line in content.blanks) for name in ("ordered", "spares", "tests", "buy")]
+    rows.append(("all", "", *(f"{total}" for total in sums), "", ""))
+    numbers = ("ordered", "spares", "tests", "buy", "lost on the way", "chance filled")
+    spoil = content.job.spoilage
+    words = (
+        f"Spares fill each line with a chance of at least {spoil.certainty:.0%} when {spoil.loss:.0%} are lost at "
+        "each placement. A spoiled M cannot go out as an L: buy in the right size."
+    )
+    return Table(("garment", "size", *_numbers(*numbers)), tuple(rows), sums=1), Paragraph(words)
+
+
+def _screens(content: JobContent) -> tuple[Table | Pictures | Paragraph, ...]:
+    rows = tuple(
+        (
+            Cell(f"{screen.number}", tick=True),
+            screen.screen.name,
+            mesh_words(screen.mesh),
+            placed.item.name,
+            f"{placed.x_mm:.0f}, {placed.y_mm:.0f}",
+            f"{placed.width_mm:.0f} x {placed.height_mm:.0f}",
+            f"{placed.rotation}°",
+            f"end {placed.end}",
+            blade_words(placed.blade_mm),
+        )
+        for screen in content.gang.screens
+        for placed in screen.placed
+    )
+    heads = ("screen", "frame", "mesh", "image", "from left, end A, mm", "size, mm", "on film", "at the clamp", "blade")
+    whole = {"screen", "frame", "mesh", "from left, end A, mm", "size, mm", "at the clamp", "blade"}
+    proven = "No plan has fewer screens." if content.gang.proven else "Fewer screens may be possible: not proven."
+    words = (
+        f"{proven} Seen from the squeegee side. An image at 180° is printed with the frame turned, so that end B "
+        "is at the clamp; it is turned on the film, never mirrored."
+    )
+    table = Table(tuple(Column(head, "whole" if head in whole else "text") for head in heads), rows)
+    drawings = (Pictures(content.screens, "full"),) if content.screens else ()
+    return (table, Paragraph(words), *drawings)
+
+
+def _films(films: Sequence[tuple[str, str]]) -> tuple[Table, ...]:
+    if not films:
+        return ()
+    return (Table(("file", "holds"), tuple((Cell(name, tick=True), text) for name, text in films)),)
+
+
+def _cups(content: JobContent) -> tuple[Table, Paragraph]:
+    rows: tuple[Row, ...] = tuple(
+        (
+            Cell(colours_called(need.ink), swatch=content.ink_srgb[need.ink], tick=True),
+            *(f"{g:.0f}" for g in (need.stage_g, need.on_shelf_g, need.to_mix_g)),
+            *(f"{g:.0f}" for g in (need.printed_g + need.tests_g, need.lost_g, need.back_g)),
+            amounts(content.recipes[need.ink]) if need.ink in content.recipes else "as it is",
+        )
+        for need in content.needs
+    )
+    masses = _numbers("stage, g", "from the shelf, g", "new, g", "on cloth, g", "lost, g", "comes back, g")
+    words = (
+        "A screen prints only with a bead of ink along the whole blade; most of it is carded back. Weigh five garments "
+        "before and after and set ink_factor in the job file. Mixed colours start as predicted: make a draw-down, cure "
+        "it, judge it cold."
+    )
+    return Table(("ink", *masses, "recipe"), rows), Paragraph(words)
+
+
+def _parts(need: InkNeed) -> Table:
+    rows = [(part.what, part.formula, f"{part.mass_g:.1f}") for part in need.parts]
+    rows.append(("to stage", "", f"{need.stage_g:.1f}"))
+    return Table((colours_called(need.ink), "", *_numbers("g")), tuple(rows), sums=1)
+
+
+def _gate(job: Job) -> Gate:
+    kinds = ", ".join(line.garment for line in job.garments)
+    lines = (
+        f"Print and cure a test garment of each kind ({kinds}), all placements.",
+        "Colour, register and edges judged cold, in daylight, beside the picture above.",
+        "Platen level, off-contact about 2 mm, more on fleece (common practice); screens taped after registering.",
+        "Ink temperature measured in the film: ________ °C.",
+        "Washed and dried once at the temperature of the care label, better five times: no cracks, nothing rubs off.",
+        "Result: ______________________________   date: ______________   No run before this is ticked.",
+    )
+    return Gate("Wash test before the run", lines)
+
+
+def _order_words(order: Order) -> Paragraph:
+    proven = "no order takes less time" if order.exact else "a better one may exist"
+    return Paragraph(
+        "On each garment the placement that loses most for the time it takes comes first, so that a spoiled piece has "
+        f"cost little. Among such orders this one changes over in {clock(order.tally.minutes)}; {proven}. Keep a "
+        "spare of each size until its last placement."
+    )
+
+
+def _steps(content: JobContent) -> tuple[PressStep, ...]:
+    tapes = {(screen.number, t.open.item.name): t for screen in content.gang.screens for t in tape_steps(screen)}
+    return tuple(_step(content, step, tapes) for step in content.order.steps)
+
+
+def _step(content: JobContent, step: Step, tapes: Tapes) -> PressStep:
+    run = step.run
+    lines = []
+    for nth, pull in enumerate(run.pulls):
+        if now := step.before_pull(nth):
+            lines.append(f"Then {colours_called('; '.join(now))}.")
+        taped = tape_words(tapes[pull.screen, pull.image])
+        lines.append(
+            f"Screen {pull.screen}, end {pull.end} to the clamp; open: {pull.image}{taped}. "
+            f"Ink {colours_called(pull.ink)}, {blade_words(pull.blade_mm)} blade, {coats_words(pull.coats, flash_after=pull.flash_after)}."
+        )
+    lines.append(f"Cure before the garment is turned. Printed: {_size_counts(content, run.print_name, run.garment)}.")
+    lines.append(f"Good ____  spoiled ____  ({run.pieces} pieces, about {clock(run.pieces * run.minutes_per_piece)})")
+    before = tuple(map(colours_called, step.changes))
+    return PressStep(f"{run.print_name}: {run.placement} of {run.garment}", tuple(lines), before)
+
+
+def _size_counts(content: JobContent, print_name: str, garment: str) -> str:
+    """Return how many of each size are printed, spares and tests with them."""
+    wanted = next(one.sizes for one in content.job.prints if one.name == print_name)
+    lines = [line for line in content.blanks if line.garment == garment and (not wanted or line.size in wanted)]
+    return ", ".join(f"{line.size} {line.buy}" for line in lines)
+
+
+def _cautions(content: JobContent) -> Cautions:
+    job = content.job
+    return Cautions(
+        tuple(
+            job_cautions(
+                flashes=content.flashes,
+                discharge=job.ink_kind == "discharge",
+                children=any(line.children for line in job.garments),
+                labels=any(one.placement == "neck label" for one in job.prints),
+            )
+        )
+    )
+
+
+def _time(content: JobContent) -> tuple[Table]:
+    rows = [(part.what, f"{part.amount:.0f}") for part in content.minutes]
+    rows.append(("all, alone", f"{content.minutes_sum:.0f}"))
+    return (Table(("work", *_numbers("minutes")), tuple(rows), sums=1),)
+
+
+def _money(content: JobContent) -> tuple[Table, Paragraph]:
+    costs, currency = content.costs, content.job.money.currency
+    sums = [(part.what, part.amount, part.amount / max(costs.pieces, 1)) for part in costs.fixed]
+    sums += [(part.what, part.amount * costs.pieces, part.amount) for part in costs.each]
+    sums.append(("all", costs.per_garment * costs.pieces, costs.per_garment))
+    rows = tuple((what, f"{job:.2f}", f"{garment:.2f}") for what, job, garment in sums)
+    shares = ", ".join(f"{share:.2f} at {count}" for count, share in setup_share(costs))
+    even = (
+        f"At {costs.price:.2f} it pays from {costs.break_even} garments on."
+        if costs.break_even is not None
+        else "No price is told, or a garment costs more than it sells for: no break-even."
+    )
+    words = f"{even} What does not depend on the number comes to, per garment: {shares}."
+    return Table((f"cost, {currency}", *_numbers("job", "garment")), rows, sums=1), Paragraph(words)
+
+
+def _numbers(*heads: str) -> tuple[Column, ...]:
+    return tuple(Column(head, "number") for head in heads)

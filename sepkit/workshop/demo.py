@@ -31,7 +31,7 @@ def demo_art() -> list[str]:
 
 def demo_options(piece: str, garment: str) -> PrintOptions:
     """Return the options that print ``piece`` on ``garment``. Raises NotFoundError for a piece that is not there."""
-    from sepkit.files.shelf.recipes import sample_art_folder
+    from sepkit.files.shelf.folders import sample_art_folder
     from sepkit.workshop.print.options import PrintOptions
 
     path = sample_art_folder() / piece

@@ -55,11 +55,12 @@ def write_wedge(path: Path, settings: WedgeSettings, *, force: bool) -> tuple[Pa
 def read_into_press(readings: Path, *, press: str, file: Path | None) -> WrittenReading:
     """Write what ``readings`` say into the entry of ``press`` in ``file``, or in the person's own press file.
 
-    Raises JobFileError, NotFoundError, UsageError or WriteError; then the file is as it was.
+    Raises DataFileError, NotFoundError, UsageError or WriteError; then the file is as it was.
     """
     from sepkit.files.folders.write import replace_file
     from sepkit.files.shelf.pressfile import own_press_file, with_measured
     from sepkit.files.shelf.recipes import find_press
+    from sepkit.files.toml.read import read_text
     from sepkit.files.wedge_csv import read_wedge
 
     found = find_press(press)
@@ -67,7 +68,7 @@ def read_into_press(readings: Path, *, press: str, file: Path | None) -> Written
     numbers = press_numbers(reading)
     target = file or own_press_file()
     written = measured(numbers, reading.mesh)
-    old = target.read_text(encoding="utf-8") if target.is_file() else ""
+    old = read_text(target, what="a press") if target.is_file() else ""
     text = with_measured(old, found, written, file=target)
     with replace_file(target, force=True) as part:
         part.write_text(text, encoding="utf-8")

@@ -58,13 +58,14 @@ def _call(name: str, folder: Path) -> Callable[[bytes], None]:
     from sepkit.files import wedge_csv
     from sepkit.files.art import svg_guard
     from sepkit.files.jobfile import jobfile, orders
-    from sepkit.files.shelf import colours, ink_recipe, inkfile
+    from sepkit.files.shelf import colours, inks
+    from sepkit.files.shelf.shelf import Shelf
     from sepkit.workshop.drop.load import NAMES
 
-    path = folder / f"input{READERS[name]}"
+    path, shelf = folder / f"input{READERS[name]}", Shelf()
     by_file: dict[str, Callable[[Path], object]] = {
-        "job": lambda p: jobfile.read_job(p, names=NAMES),
-        "ink": lambda p: (inkfile.read_ink(p), ink_recipe.read_recipe(p)),
+        "job": lambda p: jobfile.read_job(p, names=NAMES, shelf=shelf),
+        "ink": inks.read_ink_file,
         "orders": orders.read_orders,
         "wedge": wedge_csv.read_wedge,
         "colours": colours.read_colours,

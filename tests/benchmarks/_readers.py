@@ -175,23 +175,24 @@ def _read_job_folder(bench: Bench) -> None:
 
 
 def _read_shelf(kind: str, path: Path) -> None:
-    from sepkit.files.shelf import ink_recipe, inkfile, pressfile, recipes
+    from sepkit.files.shelf import inks, pressfile
+    from sepkit.files.shelf.shelf import Shelf
 
+    shelf = Shelf()
     if kind == "ink":
-        inkfile.read_ink(path)
-        ink_recipe.read_recipe(path)
+        inks.read_ink_file(path)
     elif kind == "garments":
-        for name in recipes.garment_names():
-            recipes.find_garment(name)
-        recipes.find_garment("#123456")
+        for name in shelf.garment_names():
+            shelf.garment(name)
+        shelf.garment("#123456")
     elif kind == "meshes":
-        recipes.mesh_names()
-        recipes.find_mesh("43/cm")
+        shelf.mesh_uses()
+        shelf.mesh("43/cm")
     else:
-        for name in recipes.press_names():
-            recipes.find_press(name)
-            pressfile.measured_of(name)
-        press = recipes.find_press("two-head")
+        for name in shelf.press_names():
+            shelf.press(name)
+            shelf.measured(name)
+        press = shelf.press("two-head")
         pressfile.with_measured(path.read_text("utf-8"), press, {"edge_growth_um": 20.0}, file=path)
 
 

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from PIL import Image, ImageCms
 
-from sepkit.files.shelf.recipes import recipes_folder, sample_art_folder
+from sepkit.files.shelf.folders import recipes_folder, sample_art_folder
 from sepkit.files.wedge_csv import reading_sheet
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'

@@ -68,13 +68,14 @@ def main(args: list[str]) -> None:
 
 def _planned(piece: str, garment: str) -> Any:
     from sepkit.errors import ArtworkError
+    from sepkit.files.shelf.shelf import Shelf
     from sepkit.workshop.demo import demo_options
-    from sepkit.workshop.print.picture import predicted_difference
+    from sepkit.workshop.print.options import bench_of
     from sepkit.workshop.print.plan import plan_print
 
-    kept: list[Any] = []
+    options = demo_options(piece, garment)
     try:
-        return plan_print(demo_options(piece, garment), look=lambda *given: predicted_difference(*given, keep=kept))
+        return plan_print(options, bench_of(options, Shelf()))
     except ArtworkError:
         return None
 
@@ -85,7 +86,7 @@ def _options(planned: Any) -> None:
         f"\n{separation.artwork.source} on {separation.garment.name}: predicted print against art "
         f"dE00 {separation.mean_de00:.2f} mean, {separation.p95_de00:.2f} p95"
     )
-    for name, choice in planned.choices.items():
+    for name, choice in planned.plan.choices.items():
         ways = "   ".join(
             f"{'>' if o.label == choice.chosen.label else ' '}{o.label} {o.de00:.1f}" for o in choice.options
         )
@@ -136,7 +137,7 @@ def unbased_mm2(planned: Any, planes: list[Any]) -> float:
     separation = planned.separation
     plates, dpi = separation.plates, separation.artwork.dpi
     base = [plane for plate, plane in zip(plates, planes, strict=True) if plate.role == "underbase"]
-    with_base = [name for name, choice in planned.choices.items() if choice.chosen.base_coats]
+    with_base = [name for name, choice in planned.plan.choices.items() if choice.chosen.base_coats]
     seen = [plane for plate, plane in zip(plates, planes, strict=True) if plate.name in with_base]
     others = [
         (plate, plane)
@@ -188,17 +189,14 @@ def _preview(kind: str, folder: Path) -> None:
     """Time the predicted print of big plates beside Pillow's alpha_composite of the same plates."""
     from PIL import Image
 
-    from sepkit.files.shelf.inkfile import find_ink
+    from sepkit.coverage.sums import any_ink
     from sepkit.files.shelf.recipes import find_garment
-    from sepkit.inks.identify import ink_from_swatch
-    from sepkit.preview.stack import any_ink, printed_rgb
-    from sepkit.units import parse_hex
+    from sepkit.preview.stack import printed_rgb
 
     plates = _big_plates(kind, [np.load(folder / f"{k}.npy") for k in range(5)])
-    inks = [find_ink("white"), *(ink_from_swatch(h, parse_hex(h)) for h in FLAT_INKS)]
     garment = find_garment("black tee")
-    ours = [_timed(lambda: printed_rgb(plates, inks, garment)) for _ in range(RUNS)]
-    printed = printed_rgb(plates, inks, garment)
+    ours = [_timed(lambda: printed_rgb(plates, garment)) for _ in range(RUNS)]
+    printed = printed_rgb(plates, garment)
     peak_mib = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     drawn = [_timed(lambda: _draw(garment, printed, any_ink([p.printed for p in plates]))) for _ in range(RUNS)]
     drawn_mib = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
@@ -260,13 +258,19 @@ def _write_plates(kind: str, folder: Path) -> None:
 
 
 def _big_plates(kind: str, planes: list[Any]) -> list[Plate]:
+    from sepkit.files.shelf.inkfile import find_ink
+    from sepkit.inks.identify import ink_from_swatch
+
     base = planes[0]
-    plain = Plate(1, "", "colour", "", (0, 0, 0), (0, 0, 0), base, base, None, 1, False, None, Mesh(62, 60))
-    out = [replace(plain, name="underbase", role="underbase", ink="white", art_srgb=None, print_srgb=(230, 230, 226))]
+    plain = Plate(
+        1, "", "colour", find_ink("white"), (0, 0, 0), (0, 0, 0), base, base, None, 1, False, None, Mesh(62, 60)
+    )
+    out = [replace(plain, name="underbase", role="underbase", art_srgb=None, print_srgb=(230, 230, 226))]
     for k, (plane, colour) in enumerate(zip(planes[1:], FLAT_INKS, strict=True), 2):
         tone = (plane > 0) & (plane < 255) if kind == "tone" else None
         rgb = tuple(bytes.fromhex(colour[1:]))
+        ink = ink_from_swatch(colour, rgb)
         out.append(
-            replace(plain, order=k, name=colour, ink=colour, print_srgb=rgb, coverage=plane, printed=plane, tone=tone)
+            replace(plain, order=k, name=colour, ink=ink, print_srgb=rgb, coverage=plane, printed=plane, tone=tone)
         )
     return out

@@ -31,7 +31,7 @@ def main(words: list[str]) -> None:
 
 
 def _one(name: str, folder: Path) -> None:
-    from sepkit.files.shelf.recipes import recipes_folder
+    from sepkit.files.shelf.folders import recipes_folder
     from sepkit.workshop.drop.make import make_job
 
     path = recipes_folder() / "jobs" / f"{name}.toml"

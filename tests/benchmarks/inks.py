@@ -20,7 +20,7 @@ from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.colorimetry.upsampling import srgb8_to_reflectance
 from sepkit.files.shelf.inkfile import find_ink
 from sepkit.inks.fit import FitSettings
-from sepkit.inks.match import Shelf, View, seen, solve
+from sepkit.inks.match import InkSet, View, seen, solve
 from tests.helpers.measured_mixtures import (
     Mixtures,
     cross_validated,
@@ -103,7 +103,7 @@ def upsampling() -> None:
 
 def matching(*, targets: int, against_slsqp: int) -> None:
     start = time.perf_counter()
-    shelf = Shelf([find_ink(name) for name in TWELVE])
+    shelf = InkSet([find_ink(name) for name in TWELVE])
     print(f"shelf of {len(TWELVE)}, {len(shelf.subsets)} subsets: prepared in {time.perf_counter() - start:.2f} s")
     rng = np.random.default_rng(7)
     made = [_recipe(rng) for _ in range(targets)]
@@ -146,15 +146,15 @@ def _recipe(rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
     return chosen, weight / weight.sum()
 
 
-def _lab(shelf: Shelf, chosen: np.ndarray, share: np.ndarray) -> np.ndarray:
+def _lab(shelf: InkSet, chosen: np.ndarray, share: np.ndarray) -> np.ndarray:
     return reflectance_to_lab(seen(share @ shelf.absorption[chosen], share @ shelf.scattering[chosen], View()))
 
 
-def _row(shelf: Shelf, chosen: np.ndarray) -> int:
+def _row(shelf: InkSet, chosen: np.ndarray) -> int:
     return next(i for i in range(len(shelf.subsets)) if set(shelf.subsets[i][shelf.used[i]]) == set(chosen))
 
 
-def _slsqp(shelf: Shelf, labs: list[np.ndarray]) -> tuple[float, list[float]]:
+def _slsqp(shelf: InkSet, labs: list[np.ndarray]) -> tuple[float, list[float]]:
     from scipy.optimize import minimize
 
     start, best = time.perf_counter(), []

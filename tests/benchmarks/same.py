@@ -12,6 +12,7 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import re
 import subprocess
 import sys
 import tempfile
@@ -146,7 +147,11 @@ def _differences(old: Path, new: Path) -> Iterator[str]:
 
 def _how(name: str, a: Path, b: Path) -> Iterator[str]:
     if name.endswith(".json"):
-        found = list(_keys("", json.loads(a.read_text()), json.loads(b.read_text())))
+        told = list(_keys("", json.loads(a.read_text()), json.loads(b.read_text())))
+        new = sorted({re.sub(r"\[\d+\]", "[]", line.removesuffix(" new")) for line in told if line.endswith(" new")})
+        found = [line for line in told if not line.endswith(" new")]
+        if new:
+            yield f"{name}: new keys {' '.join(new)}"
         yield from (f"{name}: {line}" for line in found[:MOST_KEYS])
         if len(found) > MOST_KEYS:
             yield f"{name}: and {len(found) - MOST_KEYS} more"

@@ -178,7 +178,7 @@ def test_an_end_in_the_middle_leaves_the_old_folder_whole(
     def broken(*_: object, **__: object) -> None:
         raise error
 
-    monkeypatch.setattr(write_room, "separation_record", broken)
+    monkeypatch.setattr(write_room, "record_json", broken)
     code = separate(kite, out, "--force")
     assert code == (130 if isinstance(error, KeyboardInterrupt) else 7)
     said = capsys.readouterr().err.strip()

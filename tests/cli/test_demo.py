@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from sepkit.cli.main import main
-from sepkit.files.shelf.recipes import sample_art_folder
+from sepkit.files.shelf.folders import sample_art_folder
 from sepkit.workshop.demo import DARK_ONLY, demo_art
 
 

@@ -11,7 +11,7 @@ import pytest
 from PIL import Image, ImageDraw
 
 from sepkit.cli.main import LazyGroup, cli, main
-from sepkit.files.shelf.recipes import sample_art_folder
+from sepkit.files.shelf.folders import sample_art_folder
 
 SVG = """<svg xmlns="http://www.w3.org/2000/svg" width="90mm" height="60mm" viewBox="0 0 90 60">
 <rect x="5" y="5" width="80" height="50" fill="#203060"/><circle cx="45" cy="30" r="15" fill="#e8b23a"/></svg>"""

@@ -12,8 +12,9 @@ from PIL import Image
 
 from sepkit.cli.gang import gang
 from sepkit.errors import SepkitError
-from sepkit.files.folders.record import separation_record, write_plates, write_record
+from sepkit.film.making import FilmMaking
 from sepkit.model import Artwork, Garment, Mesh, Plate, Separation
+from tests.helpers.print_folders import grey_ink, write_folder
 
 
 def run(*words: object) -> Result:
@@ -35,12 +36,10 @@ def print_folder(folder: Path, *, mesh: Mesh) -> Path:
     art = Artwork(np.zeros((50, 100, 3), np.uint8), np.full((50, 100), 255, np.uint8), 100.0, 50.0, "kite.png")
     cloth = Garment("black tee", "tee", (26, 26, 28), (9.0, 0.0, 0.0), np.full(31, 0.02), 180, 1.0, 0.0)
     plates = tuple(
-        Plate(k, name, role, ink, None, (230, 230, 225), coverage, coverage, None, 1, True, None, mesh)  # type: ignore[arg-type]
+        Plate(k, name, role, grey_ink(ink), None, (230, 230, 225), coverage, coverage, None, 1, True, None, mesh)  # type: ignore[arg-type]
         for k, (name, role, ink) in enumerate([("underbase", "underbase", "white"), ("red", "colour", "red")], 1)
     )
-    write_plates(folder, plates, dpi=art.dpi)
-    write_record(folder, separation_record(Separation(art, cloth, plates, 1.0, 2.0), film_dpi=254, film_px=(1000, 500)))
-    return folder
+    return write_folder(folder, Separation(art, cloth, plates, 1.0, 2.0), making=FilmMaking(254.0))
 
 
 def test_the_examples_of_the_help_run() -> None:

@@ -6,16 +6,14 @@ from pathlib import Path
 
 import pytest
 
-from sepkit.errors import SepkitError, UsageError, WriteError
+from sepkit.errors import DataFileError, SepkitError, UsageError, WriteError
 from sepkit.files.folders.record import read_record
-from sepkit.files.jobfile.jobfile import JobProblemsError
 from sepkit.files.jobfile.orders import read_orders
 from sepkit.files.shelf.colours import read_colours
-from sepkit.files.shelf.ink_recipe import read_recipe
-from sepkit.files.shelf.inkfile import read_ink
+from sepkit.files.shelf.inks import read_ink_file
 from sepkit.files.shelf.pressfile import with_measured
-from sepkit.files.shelf.recipes import find_press, press_names
-from sepkit.files.shelf.toml_lines import NotTomlError, parse_toml
+from sepkit.files.shelf.shelf import Shelf
+from sepkit.files.toml.read import parse_toml
 from sepkit.files.wedge_csv import read_wedge
 from sepkit.files.words import shown
 from sepkit.workshop.drop.load import load_job
@@ -41,31 +39,31 @@ def put(folder: Path, name: str, text: str | bytes) -> Path:
 
 @pytest.mark.parametrize("text", [f"a = {DIGITS}", "a = " + "[" * 5000, "a = 1\na = 2", "a = \x00", "a = 1979-99-99"])
 def test_what_the_toml_parser_lets_out_is_one_error(text):
-    with pytest.raises(NotTomlError) as caught:
-        parse_toml(text)
+    with pytest.raises(DataFileError, match="is not TOML") as caught:
+        parse_toml(text, where="a.toml", what="a job")
     assert str(caught.value).isprintable()
 
 
 @pytest.mark.parametrize("text", [f"schema = {DIGITS}", "schema = " + "[" * 5000])
 def test_each_reader_of_toml_refuses_it(tmp_path, monkeypatch, text):
     path = put(tmp_path, "presses.toml", text)
-    for read in (load_job, read_ink, read_recipe):
-        assert "is not" in refusal(read, path)
-    press = find_press("two-head")
+    for read in (load_job, read_ink_file):
+        assert "is not TOML" in refusal(read, path, DataFileError)
+    press = Shelf().press("two-head")
     assert "is not TOML" in refusal(lambda p: with_measured(p.read_text(), press, {}, file=p), path)
     monkeypatch.setenv("SEPKIT_RECIPES", str(tmp_path))
-    assert "is not TOML" in refusal(lambda _: press_names(), path)
+    assert "is not TOML" in refusal(lambda _: Shelf().press_names(), path)
 
 
 def test_a_kind_of_ink_must_be_known(tmp_path):
     path = put(tmp_path, "drop.toml", 'schema = 1\ntitle = "x"\nink_kind = "../../etc/passwd"\n')
-    with pytest.raises(JobProblemsError) as caught:
+    with pytest.raises(DataFileError) as caught:
         load_job(path)
-    assert any("ink_kind" in line and "plastisol" in line for line in caught.value.lines(path.name))
+    assert any("ink_kind" in line and "plastisol" in line for line in caught.value.lines())
 
 
 def test_orders(tmp_path):
-    assert "line 2" in refusal(read_orders, put(tmp_path, "a.csv", f"size,pieces\nM,{DIGITS}\n"))
+    assert "a.csv:2:" in refusal(read_orders, put(tmp_path, "a.csv", f"size,pieces\nM,{DIGITS}\n"))
     assert "..." in refusal(read_orders, put(tmp_path, "b.csv", "size," + "x" * 100_000 + "\nM,1\n"))
     wide = "size,pieces\nM,1\n".encode("utf-16-le")
     refusal(read_orders, put(tmp_path, "c.csv", wide))

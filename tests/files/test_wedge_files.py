@@ -1,11 +1,12 @@
 from __future__ import annotations
 
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from sepkit.errors import JobFileError, UsageError
+from sepkit.errors import DataFileError, UsageError
 from sepkit.files.shelf.pressfile import measured_of, own_press_file, with_measured
 from sepkit.files.wedge_csv import read_wedge, reading_sheet
 from sepkit.model import Press
@@ -22,7 +23,7 @@ def sheet(tmp_path: Path, text: str | bytes) -> Path:
 
 def test_an_empty_sheet_holds_no_readings(tmp_path: Path) -> None:
     text = reading_sheet(lpi=(35, 45), tones=(5, 50), shape="round", angle_deg=22.5, area_cm2=82.7)
-    with pytest.raises(JobFileError, match="is still blank"):
+    with pytest.raises(DataFileError, match="is still blank"):
         read_wedge(sheet(tmp_path, text))
     filled = text.replace("tone,35,50,", "tone,35,50,72").replace("mesh,", "mesh,43-80")
     rows = read_wedge(sheet(tmp_path, filled))
@@ -56,14 +57,14 @@ def test_marks_separators_and_decimal_commas(tmp_path: Path, raw: bytes) -> None
     ],
 )
 def test_what_is_wrong_in_one_line(tmp_path: Path, text: str, said: str) -> None:
-    with pytest.raises(JobFileError, match=said):
+    with pytest.raises(DataFileError, match=said):
         read_wedge(sheet(tmp_path, text))
 
 
 def test_latin_text_and_missing_files(tmp_path: Path) -> None:
-    with pytest.raises(JobFileError, match="UTF-8"):
+    with pytest.raises(DataFileError, match="UTF-8"):
         read_wedge(sheet(tmp_path, b"tone,\xff"))
-    with pytest.raises(JobFileError, match="No such file"):
+    with pytest.raises(DataFileError, match="No such file"):
         read_wedge(tmp_path / "none.csv")
 
 
@@ -91,8 +92,19 @@ def test_the_rest_of_the_file_stays() -> None:
 
 
 def test_a_broken_press_file_is_left_alone() -> None:
-    with pytest.raises(JobFileError, match="is not TOML"):
+    with pytest.raises(DataFileError, match="is not TOML"):
         with_measured("[[press]\n", PRESS, {}, file=FILE)
+
+
+def test_a_number_that_no_press_has_is_not_written() -> None:
+    with pytest.raises(DataFileError, match=r"register_error_mm: would be 14\.1 .a press has 0 to 10 mm"):
+        with_measured("", PRESS, {"register_error_mm": 14.1, "ink_factor": 1.0}, file=FILE)
+
+
+def test_signs_that_only_python_takes_for_line_ends_stay() -> None:
+    old = '[[press]]\nname = "a\u2028b"\nregister_error_mm = 0.5\n'
+    new = with_measured(old, replace(PRESS, name="a\u2028b"), {"register_error_mm": 0.4}, file=FILE)
+    assert new == old.replace("0.5", "0.4")
 
 
 def test_the_own_folder_must_be_named(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
@@ -101,6 +113,6 @@ def test_the_own_folder_must_be_named(monkeypatch: pytest.MonkeyPatch, tmp_path:
         own_press_file()
     monkeypatch.setenv("SEPKIT_RECIPES", str(tmp_path))
     assert own_press_file() == tmp_path / "presses.toml"
-    (tmp_path / "presses.toml").write_text('[[press]]\nname = "a"\nink_factor = 1.3\nheads = 2\n')
-    assert measured_of("A") == {"ink_factor": 1.3}
+    (tmp_path / "presses.toml").write_text(with_measured("", replace(PRESS, name="a"), {"ink_factor": 1.3}, file=FILE))
+    assert measured_of("A") == {"register_error_mm": 0.5, "ink_factor": 1.3}
     assert measured_of("two-head") == {"register_error_mm": 0.5}

@@ -20,12 +20,13 @@ def garment(reflectance: float = 0.02, *, shape: str = "tee") -> Garment:
     return Garment("plain", shape, srgb, lab, cloth, 180, 1, 0)  # type: ignore[arg-type]
 
 
-def plate(coverage, *, name="red", role="colour", ink="red", printed=None, tone=None, coats=1) -> Plate:
+def plate(coverage, *, name="red", role="colour", of="red", printed=None, tone=None, coats=1) -> Plate:
+    """Return a plate of an ink, or of a grey one called so."""
     return Plate(
         1,
         name,
         role,
-        ink,
+        of if isinstance(of, Ink) else ink(of),
         None,
         (128, 128, 128),
         coverage.copy(),

@@ -6,8 +6,12 @@ from pathlib import Path
 
 import numpy as np
 
-from sepkit.files.folders.record import separation_record, write_plates, write_record
-from sepkit.model import Artwork, Garment, Halftone, Mesh, Plate, Separation
+from sepkit.files.folders.entries import write_plates
+from sepkit.files.folders.record import ArtFacts, FilmFacts, PrintRecord, record_json, write_record
+from sepkit.film.making import FilmMaking
+from sepkit.film.outline import film_size_px
+from sepkit.inks.identify import ink_from_swatch
+from sepkit.model import Artwork, Garment, Halftone, Ink, Mesh, Plate, Separation
 
 
 def waves(height, width, k):
@@ -32,7 +36,7 @@ def make_folder(folder: Path, *, plates=2, width=300, height=240, dpi=150.0, fil
                 k + 1,
                 f"ink {k + 1}",
                 "colour",
-                f"ink {k + 1}",
+                grey_ink(f"ink {k + 1}"),
                 (200, 40, 30),
                 (200, 40, 30),
                 coverage,
@@ -53,8 +57,28 @@ def make_folder(folder: Path, *, plates=2, width=300, height=240, dpi=150.0, fil
         "lantern.png",
     )
     garment = Garment("black tee", "tee", (26, 26, 28), (9.0, 0.0, -1.0), np.full(31, 0.01), 180.0, 1.0, 0.0)
+    return write_folder(folder, Separation(art, garment, tuple(made), 1.0, 2.0), making=FilmMaking(film_dpi))
+
+
+def grey_ink(name: str) -> Ink:
+    """An ink of that name; its colour does not matter."""
+    return ink_from_swatch(name, (128, 128, 128))
+
+
+def write_folder(folder: Path, separation: Separation, *, making: FilmMaking | None = None) -> Path:
+    """Write the planes and the record of a separation, as a print folder holds them; no films and no pictures."""
+    art, plates = separation.artwork, separation.plates
+    making = making or FilmMaking(720.0)
+    height_px, width_px = art.alpha.shape
     folder.mkdir(parents=True, exist_ok=True)
-    write_plates(folder, made, dpi=dpi)
-    record = separation_record(Separation(art, garment, tuple(made), 1.0, 2.0), film_dpi=film_dpi, film_px=(0, 0))
-    write_record(folder, record)
+    record = PrintRecord(
+        artwork=ArtFacts(art.source, width_px, height_px, art.width_mm, art.height_mm),
+        garment=separation.garment,
+        plates=write_plates(folder, plates, dpi=art.dpi),
+        film=FilmFacts(making, *film_size_px(art.width_mm, art.height_mm, making.dpi)),
+        mean_de00=separation.mean_de00,
+        p95_de00=separation.p95_de00,
+        findings=separation.findings,
+    )
+    write_record(folder, record_json(record))
     return folder

@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 from PIL import Image
 
-from sepkit.workshop.print.options import PrintOptions
-from sepkit.workshop.print.picture import predicted_difference
+from sepkit.files.shelf.shelf import Shelf
+from sepkit.workshop.print.options import PrintOptions, bench_of
 from sepkit.workshop.print.plan import PlannedPrint, plan_print
 
 WHITE, RED, BLUE, YELLOW, BLACK = (250, 250, 248), (200, 40, 40), (30, 60, 150), (245, 205, 60), (20, 20, 22)
@@ -34,11 +34,8 @@ def save(
 
 def plan(path: Path, garment: str = "black tee", **given: Any) -> tuple[PlannedPrint, np.ndarray]:
     """Plan a print and predict it."""
-    kept: list[np.ndarray] = []
     with Image.open(path) as picture:
         width_mm = picture.size[0] / PX_PER_MM
-    planned = plan_print(
-        PrintOptions(art=path, garment=garment, width_mm=width_mm, **given),
-        look=lambda *parts: predicted_difference(*parts, keep=kept),
-    )
-    return planned, kept[-1]
+    options = PrintOptions(art=path, garment=garment, width_mm=width_mm, **given)
+    planned = plan_print(options, bench_of(options, Shelf()))
+    return planned, planned.printed

@@ -7,7 +7,7 @@ from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.spectral import reflectance_to_lab
 from sepkit.errors import UsageError
 from sepkit.files.shelf.inkfile import find_ink, ink_names
-from sepkit.inks.correct import after_adding, corrections, estimate_batch
+from sepkit.inks.correct import advised_addition, after_adding, corrections, estimate_batch, weighed_additions
 from sepkit.inks.layers import masstone
 from sepkit.inks.mixing import mix
 from sepkit.model import Ink
@@ -67,6 +67,31 @@ def test_rounded_doses_can_be_foretold() -> None:
     exact = after_adding(nominal, measured, list(zip(best.inks, best.grams.tolist(), strict=True)))
     assert exact == pytest.approx(best.lab, abs=1e-9)
     assert after_adding(nominal, measured, []) == pytest.approx(measured, abs=1e-9)
+
+
+def test_weighed_additions_lie_on_the_scale_and_are_predicted_as_weighed() -> None:
+    nominal, target = parts_of("white:400 yellow:80 red:20"), lab_of(parts_of("white:400 yellow:80 red:20"))
+    measured = lab_of(parts_of("white:360 yellow:80 red:26"))
+    found = corrections(nominal, measured, target, [find_ink("white"), find_ink("yellow")])
+    weighed = weighed_additions(found, nominal, measured, target, step_g=5.0)
+    assert [one.exact for one in weighed] == found
+    assert weighed[0].parts == () and weighed[0].total_g == 0
+    for one in weighed[1:]:
+        assert all(grams >= 5 and grams % 5 == 0 for _, grams in one.parts)
+        assert one.look.lab == pytest.approx(after_adding(nominal, measured, one.parts), abs=1e-9)
+        assert one.de00 == pytest.approx(float(delta_e_2000(np.array(one.look.lab), target)), abs=1e-9)
+
+
+def test_the_first_addition_within_the_tolerance_is_advised_else_the_nearest() -> None:
+    nominal, target = parts_of("white:400 yellow:80 red:20"), lab_of(parts_of("white:400 yellow:80 red:20"))
+    measured = lab_of(parts_of("white:360 yellow:80 red:26"))
+    found = corrections(nominal, measured, target, [find_ink("white"), find_ink("yellow")])
+    weighed = weighed_additions(found, nominal, measured, target, step_g=0.1)
+    off = [one.de00 for one in weighed]
+    assert advised_addition(weighed, off[0]) == 0
+    middle = (off[0] + min(off)) / 2
+    assert off[advised_addition(weighed, middle)] <= middle < off[advised_addition(weighed, middle) - 1]
+    assert off[advised_addition(weighed, 0.0)] == min(off)
 
 
 def test_nothing_allowed() -> None:

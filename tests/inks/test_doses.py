@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from sepkit.errors import UsageError
 from sepkit.files.shelf.inkfile import find_ink
-from sepkit.inks.doses import let_downs, round_doses, weighing_findings
+from sepkit.inks.doses import Dose, let_downs, round_doses, weigh_out, weighing_findings
+from sepkit.model import Ink
 
 
 @settings(max_examples=80, deadline=None)
@@ -22,28 +23,47 @@ def test_doses_sum_to_the_batch_and_lie_on_the_scale(weights: list[float], batch
     assert np.abs(grams / step - np.rint(grams / step)).max() < 1e-3
 
 
+def test_a_batch_weighed_out_keeps_its_order_and_shares() -> None:
+    white, black = find_ink("white"), find_ink("black")
+    doses = weigh_out([(black, 0.047), (white, 0.953)], 100, 0.1)
+    assert [(dose.ink.name, dose.mass_share, dose.mass_g) for dose in doses] == [
+        ("black", 0.047, 4.7),
+        ("white", 0.953, 95.3),
+    ]
+
+
 def test_a_small_dose_becomes_a_paste_that_holds_it() -> None:
-    inks = [find_ink("white"), find_ink("black")]
-    paste = let_downs(inks, np.array([99.5, 0.5]), 0.1)[0]
+    paste = let_downs(doses(99.5, 0.5), 0.1)[0]
     assert (paste.strong, paste.main) == ("black", "white")
     assert paste.use_g * paste.strong_g / (paste.strong_g + paste.main_g) == pytest.approx(0.5)
     assert paste.strong_g + paste.main_g >= paste.use_g
     assert paste.strong_g >= 20 * 0.1 - 1e-9
-    assert let_downs(inks, np.array([95.0, 5.0]), 0.1) == []
+    assert let_downs(doses(95.0, 5.0), 0.1) == ()
 
 
 def test_what_to_know_before_weighing() -> None:
     white, black = find_ink("white"), find_ink("black")
-    codes = {f.code for f in weighing_findings([white, black], np.array([0.9999, 0.0001]), np.array([100.0, 0.0]), 0.1)}
-    assert codes == {"dose-lost"}
-    codes = {f.code for f in weighing_findings([white, black], np.array([0.99, 0.01]), np.array([99.0, 1.0]), 0.1)}
-    assert codes == {"dose-coarse"}
+    lost = [Dose(white, 0.9999, 100.0), Dose(black, 0.0001, 0.0)]
+    assert [f.code for f in weighing_findings(lost, 0.1)] == ["dose-lost"]
+    assert [f.code for f in weighing_findings(doses(99.0, 1.0), 0.1)] == ["dose-coarse"]
     water = replace(black, kind="water-based")
-    found = weighing_findings([white, water], np.array([0.5, 0.5]), np.array([50.0, 50.0]), 0.1)
-    assert [f.code for f in found] == ["kinds-mixed"]
+    assert [f.code for f in weighing_findings(doses(50.0, 50.0, water), 0.1)] == ["kinds-mixed"]
     strong = replace(black, kind="plastisol concentrate")
-    found = weighing_findings([white, strong], np.array([0.7, 0.3]), np.array([70.0, 30.0]), 0.1)
-    assert [f.code for f in found] == ["pigment-load"]
+    assert [f.code for f in weighing_findings(doses(70.0, 30.0, strong), 0.1)] == ["pigment-load"]
+
+
+def test_an_ink_without_a_share_is_not_weighed_and_says_nothing() -> None:
+    water = replace(find_ink("black"), kind="water-based")
+    assert weighing_findings(doses(100.0, 0.0), 0.1) == []
+    assert weighing_findings(doses(100.0, 0.0, water), 0.1) == []
+
+
+def doses(white_g: float, other_g: float, other: Ink | None = None) -> list[Dose]:
+    total = white_g + other_g
+    return [
+        Dose(find_ink("white"), white_g / total, white_g),
+        Dose(other or find_ink("black"), other_g / total, other_g),
+    ]
 
 
 @pytest.mark.parametrize(("batch", "step"), [(1.0, 0.1), (float("nan"), 0.1), (100, 0), (100, -1), (1e9, 1)])

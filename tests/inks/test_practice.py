@@ -91,6 +91,14 @@ def test_black_ink_on_a_black_tee_cannot_be_read() -> None:
     assert advice.findings[0].code == "label-unreadable"
 
 
+def test_a_label_is_called_hidden_at_the_limit_or_plain_by_the_worse_of_flat_and_worn() -> None:
+    point = label_curve(find_garment("white tee"), find_ink("white"), find_ink("black"), percents=(5.0,))[0]
+    seen = [replace(point, flat_de00=flat, worn_de00=0.5).outside for flat in (0.4, 1.0, 1.5, 2.0, 2.1)]
+    assert seen == ["hidden", "hidden", "limit", "limit", "plain"]
+    assert replace(point, flat_de00=0.0, worn_de00=3.0).outside == "plain"
+    assert [replace(point, inside_de00=inside).reads for inside in (9.9, 10.0)] == [False, True]
+
+
 def test_label_ink_grows_with_count() -> None:
     assert label_ink_g(1800, 200) > label_ink_g(1800, 50) > 30
 

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.spectral import reflectance_to_lab
 from sepkit.colorimetry.upsampling import srgb8_to_reflectance
+from sepkit.decisions import CoatChoice, CoatOption
+from sepkit.errors import UsageError
 from sepkit.files.shelf.inkfile import find_ink
 from sepkit.files.shelf.recipes import find_garment
 from sepkit.inks.identify import ink_from_swatch
@@ -16,8 +21,8 @@ from sepkit.inks.layers import printed_reflectance
 from sepkit.inks.transparent import transparent_ink
 from sepkit.plates.coats import (
     BASE_TINTS,
-    CoatChoice,
-    CoatOption,
+    CoatWish,
+    Ground,
     base_share_needed,
     best_help,
     choke_share_where_fine,
@@ -29,17 +34,15 @@ from sepkit.plates.coats import (
 WHITE_TEE, BLACK_TEE = (244, 244, 242), (26, 26, 28)
 
 
-def choices(garment: tuple[int, int, int], *names: str, **given: object) -> list[CoatChoice]:
+def choices(garment: tuple[int, int, int], *names: str, **given: Any) -> list[CoatChoice]:
+    rule, rules = given.pop("rule", "auto"), given.pop("rules", {})
     inks = [ink_from_swatch(n, tuple(bytes.fromhex(n[1:]))) if n.startswith("#") else find_ink(n) for n in names]
-    return list(
-        choose_coats(
-            inks,
-            base=find_ink("white"),
-            cloth=srgb8_to_reflectance(garment),
-            white_cloth=srgb8_to_reflectance(WHITE_TEE),
-            **given,
-        )
-    )
+    asked = [CoatWish(ink, rules.get(ink.name, rule)) for ink in inks]
+    return list(choose_coats(asked, ground(garment), **given))
+
+
+def ground(garment: tuple[int, int, int]) -> Ground:
+    return Ground(find_ink("white"), srgb8_to_reflectance(garment), srgb8_to_reflectance(WHITE_TEE))
 
 
 def test_black_on_white_takes_one_coat_and_no_base() -> None:
@@ -98,12 +101,7 @@ def test_white_on_its_own_base_has_its_second_coat_there() -> None:
 
 
 def test_more_white_never_moves_away_from_white() -> None:
-    options = coat_options(
-        find_ink("white"),
-        base=find_ink("white"),
-        cloth=srgb8_to_reflectance(BLACK_TEE),
-        white_cloth=srgb8_to_reflectance(WHITE_TEE),
-    )
+    options = coat_options(find_ink("white"), ground(BLACK_TEE))
     lightness = [np.mean(o.srgb) for o in options]
     assert lightness[0] < lightness[1] <= lightness[3] + 0.5
 
@@ -121,41 +119,38 @@ def test_more_coats_never_raise_the_error_to_white(coats: float, more: float, ga
 
 
 def test_an_ink_that_no_way_brings_within_tolerance_is_told_what_helps() -> None:
-    white_cloth = srgb8_to_reflectance(WHITE_TEE)
-    cloth, base = srgb8_to_reflectance(BLACK_TEE), find_ink("white")
     glaze = ink_from_swatch("glaze", (250, 210, 60), opacity="transparent")
-    (choice,) = choose_coats([glaze], base=base, cloth=cloth, white_cloth=white_cloth, rule="never")
+    (choice,) = choose_coats([CoatWish(glaze, "never")], ground(BLACK_TEE))
     assert not choice.within_tolerance
-    found = best_help(glaze, choice, base=base, cloth=cloth, white_cloth=white_cloth, tolerance_de00=3.0)
+    found = best_help(glaze, choice, ground(BLACK_TEE), tolerance_de00=3.0)
     assert found is not None
-    words, de00 = found
-    assert de00 < choice.chosen.de00
-    assert "base" in words or "opaque" in words
+    assert found.de00 < choice.chosen.de00
+    assert "base" in found.words or "opaque" in found.words
 
 
 def test_a_good_ink_needs_no_help() -> None:
-    white_cloth = srgb8_to_reflectance(WHITE_TEE)
-    black, base = find_ink("black"), find_ink("white")
     (choice,) = choices(BLACK_TEE, "black")
-    found = best_help(
-        black,
-        choice,
-        base=base,
-        cloth=srgb8_to_reflectance(BLACK_TEE),
-        white_cloth=white_cloth,
-        tolerance_de00=0.0001,
-    )
-    assert found is None or found[1] <= choice.chosen.de00
+    found = best_help(find_ink("black"), choice, ground(BLACK_TEE), tolerance_de00=0.0001)
+    assert found is None or found.de00 <= choice.chosen.de00
+
+
+def test_wished_coats_are_kept_and_the_base_is_still_decided() -> None:
+    plain = choose_coats([CoatWish(find_ink("yellow"))], ground(BLACK_TEE))[0].chosen
+    twice = choose_coats([CoatWish(find_ink("yellow"), coats=2)], ground(BLACK_TEE))[0]
+    assert (plain.coats, twice.chosen.coats) == (1, 2)
+    assert {way.base_coats for way in twice.options} == {0, 1, 2}
+    never = choose_coats([CoatWish(find_ink("yellow"), "never", 3)], ground(BLACK_TEE))[0].chosen
+    assert (never.base_coats, never.coats) == (0, 3)
+    with pytest.raises(UsageError, match="4 coats"):
+        coat_options(find_ink("yellow"), ground(BLACK_TEE), coats=4)
 
 
 def test_a_lighter_base_is_never_lighter_than_the_tolerance_allows() -> None:
-    white_cloth, base = srgb8_to_reflectance(WHITE_TEE), find_ink("white")
-    given_ = {"base": base, "base_coats": 1, "cloth": srgb8_to_reflectance(BLACK_TEE), "white_cloth": white_cloth}
     yellow, blue = find_ink("yellow"), find_ink("blue")
-    assert base_share_needed(yellow, tolerance_de00=0.01, **given_) == 1.0
-    assert base_share_needed(blue, tolerance_de00=20.0, **given_) == min(BASE_TINTS)
-    strict = base_share_needed(yellow, tolerance_de00=3.0, **given_)
-    assert strict >= base_share_needed(yellow, tolerance_de00=6.0, **given_)
+    assert base_share_needed(yellow, ground(BLACK_TEE), base_coats=1, tolerance_de00=0.01) == 1.0
+    assert base_share_needed(blue, ground(BLACK_TEE), base_coats=1, tolerance_de00=20.0) == min(BASE_TINTS)
+    strict = base_share_needed(yellow, ground(BLACK_TEE), base_coats=1, tolerance_de00=3.0)
+    assert strict >= base_share_needed(yellow, ground(BLACK_TEE), base_coats=1, tolerance_de00=6.0)
 
 
 def test_white_on_a_base_of_two_coats_counts_both() -> None:
@@ -185,13 +180,7 @@ def test_on_two_heads_a_second_coat_may_replace_a_base_that_needs_another_round(
 
 def test_rounds_never_cost_a_colour_far_out_of_tolerance() -> None:
     glaze = ink_from_swatch("glaze", (250, 210, 60), opacity="transparent")
-    found = choose_coats(
-        [glaze, find_ink("black")],
-        base=find_ink("white"),
-        cloth=srgb8_to_reflectance(BLACK_TEE),
-        white_cloth=srgb8_to_reflectance(WHITE_TEE),
-        heads=2,
-    )
+    found = choose_coats([CoatWish(glaze), CoatWish(find_ink("black"))], ground(BLACK_TEE), heads=2)
     assert found[0].chosen.base_coats >= 1
 
 

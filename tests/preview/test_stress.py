@@ -22,7 +22,7 @@ def two_inks(*, trap_px=0.0):
     """Red 20 x 20 mm beside blue 20 x 20 mm, 25 mm of garment around, joined along 20 mm."""
     left, right = rectangle(SHAPE, 50, 50, 250, 250), rectangle(SHAPE, 50, 250, 250, 450)
     grown = np.maximum(left, np.minimum(spread(left, trap_px), right))
-    return [plate(left, printed=grown), plate(right, name="blue", ink="blue")]
+    return [plate(left, printed=grown), plate(right, name="blue", of="blue")]
 
 
 def test_gap_of_two_inks_side_by_side():
@@ -55,8 +55,8 @@ def test_half_a_trap_leaves_half_the_gap():
 def based(*, choke_px=0.0, top_ink="red"):
     area = rectangle(SHAPE, 50, 50, 250, 250)
     return [
-        plate(area, name="underbase", role="underbase", ink="white", printed=choke(area, choke_px)),
-        plate(area, ink=top_ink),
+        plate(area, name="underbase", role="underbase", of="white", printed=choke(area, choke_px)),
+        plate(area, of=top_ink),
     ]
 
 
@@ -90,7 +90,7 @@ def test_garment_between_dots_is_no_gap():
 
 def test_a_flat_area_can_part_from_a_halftone():
     left, right = rectangle(SHAPE, 50, 50, 250, 250) // 2, rectangle(SHAPE, 50, 250, 250, 450)
-    plates = [plate(left, tone=left > 0), plate(right, name="blue", ink="blue")]
+    plates = [plate(left, tone=left > 0), plate(right, name="blue", of="blue")]
     found = exposed(plates, which="printed", dpi=DPI, error_mm=0.5)
     assert found.gap_mm2 == pytest.approx(0.5 * 19, rel=0.05)
     assert found.gap_shift is not None and found.gap_shift.plate == 1
@@ -102,7 +102,7 @@ def test_no_error_shows_nothing():
 
 
 def test_big_plates_measure_the_same():
-    big = [plate(np.kron(p.coverage, np.ones((10, 10), np.uint8)), name=p.name, ink=p.ink) for p in two_inks()]
+    big = [plate(np.kron(p.coverage, np.ones((10, 10), np.uint8)), name=p.name, of=p.ink) for p in two_inks()]
     small = exposed(two_inks(), which="printed", dpi=DPI, error_mm=0.5).gap_mm2
     assert exposed(big, which="printed", dpi=DPI * 10, error_mm=0.5).gap_mm2 == pytest.approx(small, rel=0.05)
 

@@ -20,6 +20,7 @@ from sepkit.files.films.spot_colours import MOST_COLORANTS, lab_space, layered_p
 from sepkit.files.films.spot_pdf import MARGIN_MM, spot_names, write_spot_pdf
 from sepkit.model import Mesh, Plate
 from tests.helpers.film_readers import present, run
+from tests.helpers.print_folders import grey_ink
 
 DPI = 300
 SIDE = 600
@@ -34,7 +35,7 @@ def a_plate(order, name, ink, coverage, *, colour=(200, 30, 30), trap_mm=0.3):
         order,
         name,
         "colour",
-        ink,
+        grey_ink(ink),
         colour,
         colour,
         coverage,

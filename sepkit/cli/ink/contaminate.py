@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
-from sepkit.cli.ink.common import emit, output_options, parse_numbers, table
+from sepkit.cli.ink.common import emit, output_options, parse_numbers
+from sepkit.cli.show import say, table
+from sepkit.workshop.inks import Shelf
+
+if TYPE_CHECKING:
+    from sepkit.workshop.inks.contaminate import Contamination
 
 
 @click.command()
@@ -12,7 +19,7 @@ from sepkit.cli.ink.common import emit, output_options, parse_numbers, table
 @click.argument("second")
 @click.option("--residue", default="0.1,0.5,1,2,5", show_default=True, help="Shares left over, % by weight.")
 @output_options
-def contaminate(first: str, second: str, *, residue: str, as_json: bool, quiet: bool) -> None:
+def contaminate(first: str, second: str, residue: str, *, as_json: bool, quiet: bool) -> None:
     """Tell what residue of one ink does to the next, in both orders (ΔE00 of the opaque film).
 
     \b
@@ -20,34 +27,36 @@ def contaminate(first: str, second: str, *, residue: str, as_json: bool, quiet: 
       sepkit ink contaminate white black
       sepkit ink contaminate yellow blue --residue 0.5,1
     """
-    from sepkit.errors import UsageError
-    from sepkit.files.shelf.inkfile import find_ink
-    from sepkit.inks.residue import SEEN_DE00, better_first, residues
+    from sepkit.workshop.inks.contaminate import leave_residue
 
-    one, two = find_ink(first), find_ink(second)
-    if one.name == two.name:
-        raise UsageError(f"both are {one.name}", where="contaminate", hint="name two inks")
-    found = residues(one, two, parse_numbers(residue, what="--residue", least=0.001, most=50))
-    rows = [["residue", f"{two.name} left in {one.name}", f"{one.name} left in {two.name}"]]
-    rows += [[f"{r.percent:g} %", f"{r.in_first_de00:.2f}", f"{r.in_second_de00:.2f}"] for r in found]
-    before = better_first(one, two)
-    after = two if before is one else one
-    payload = {
+    percents = parse_numbers(residue, what="--residue", least=0.001, most=50)
+    found = leave_residue(first, second, Shelf(), percents=percents)
+    emit(_payload(found), _lines(found), as_json=as_json)
+    say(
+        f"ΔE00 above {found.seen_de00:g} is seen side by side; wash tools fully when the order is the other",
+        quiet=quiet,
+    )
+
+
+def _payload(found: Contamination) -> dict[str, object]:
+    return {
         "schema": "sepkit.ink-contaminate/1",
-        "first": one.name,
-        "second": two.name,
+        "first": found.first.name,
+        "second": found.second.name,
         "residues": [
             {
-                "percent": r.percent,
-                "in_first_de00": round(r.in_first_de00, 3),
-                "in_second_de00": round(r.in_second_de00, 3),
+                "percent": one.percent,
+                "in_first_de00": round(one.in_first_de00, 3),
+                "in_second_de00": round(one.in_second_de00, 3),
             }
-            for r in found
+            for one in found.residues
         ],
-        "print_first": before.name,
+        "print_first": found.print_first.name,
     }
-    emit(payload, [*table(rows), f"print {before.name} before {after.name}"], as_json=as_json)
-    if not quiet:
-        click.echo(
-            f"ΔE00 above {SEEN_DE00:g} is seen side by side; wash tools fully when the order is the other", err=True
-        )
+
+
+def _lines(found: Contamination) -> list[str]:
+    first, second = found.first.name, found.second.name
+    rows = [["residue", f"{second} left in {first}", f"{first} left in {second}"]]
+    rows += [[f"{r.percent:g} %", f"{r.in_first_de00:.2f}", f"{r.in_second_de00:.2f}"] for r in found.residues]
+    return [*table(rows), f"print {found.print_first.name} before {found.print_second.name}"]

@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from sepkit.cli.common import Number
-from sepkit.cli.ink.common import emit, findings_json, lab_text, output_options, say_findings, say_kept
+from sepkit.cli.ink.common import emit, lab_text, output_options, say_kept
+from sepkit.cli.show import colour_code, findings_json, show_findings
 from sepkit.errors import UsageError
+from sepkit.workshop.inks import Shelf
 
 if TYPE_CHECKING:
-    from sepkit.files.shelf.colours import Colour
-    from sepkit.inks.drawdown import DrawDown, Identified
-    from sepkit.model import Ink
+    from sepkit.workshop.inks.measure import MeasuredInk, Role
 
-ROLES = ("over black", "over white", "black card", "white card", "masstone")
 OPACITIES = ("opaque", "good", "medium", "semi", "transparent")
 
 
@@ -37,7 +35,7 @@ OPACITIES = ("opaque", "good", "medium", "semi", "transparent")
 @click.option("--tint", "tints", multiple=True, metavar="PERCENT:COLOUR", help="A tint in white, over white card.")
 @click.option("--swatch", help="Colour of an opaque film.")
 @click.option("--opacity", type=click.Choice(OPACITIES), help="How one coat hides, for a swatch [default: good].")
-@click.option("--white", "white_name", default="white", show_default=True, help="White ink of the tints.")
+@click.option("--white", default="white", show_default=True, help="White ink of the tints.")
 @click.option("--density", "density_g_ml", type=Number(0.3, 5), help="Grams of one ml [default: 1.2].")
 @click.option("--kind", default="plastisol", show_default=True, help="plastisol, water-based, ...")
 @click.option("--coats", type=Number(0.1, 6), default=1.0, show_default=True, help="Coats of the draw-down.")
@@ -45,7 +43,27 @@ OPACITIES = ("opaque", "good", "medium", "semi", "transparent")
 @click.option("--save/--no-save", default=True, help="Keep it on your shelf [default: keep].")
 @click.option("--force", is_flag=True, help="Replace an ink of that name.")
 @output_options
-def measure(name: str, *, as_json: bool, quiet: bool, **o: Any) -> None:
+def measure(
+    name: str,
+    *,
+    data: Path | None,
+    over_black: str | None,
+    over_white: str | None,
+    black_card: str | None,
+    white_card: str | None,
+    tints: tuple[str, ...],
+    swatch: str | None,
+    opacity: str | None,
+    white: str,
+    density_g_ml: float | None,
+    kind: str,
+    coats: float,
+    specular_included: bool,
+    save: bool,
+    force: bool,
+    as_json: bool,
+    quiet: bool,
+) -> None:
     """Make an ink from what you can measure, and say how far to trust it.
 
     Best: spectra over black and white card and one white tint. Then Lab of the same. Then a swatch and an opacity word.
@@ -56,126 +74,65 @@ def measure(name: str, *, as_json: bool, quiet: bool, **o: Any) -> None:
       sepkit ink measure "shop red" --over-black "lab(35 50 25)" --over-white "lab(42 60 33)" --tint "10:#ec777f"
       sepkit ink measure "shop red" --swatch "#c41f30" --opacity good
     """
-    from sepkit.files.folders.write import replace_file
-    from sepkit.files.shelf.inkfile import find_ink, ink_toml, new_ink_path, today
-    from sepkit.inks.drawdown import identify
+    from sepkit.workshop.inks.measure import MeasureRequest, measure_ink
 
-    path = new_ink_path(name)
-    films, tints, colours = _measurements(o)
-    white: Ink | None = find_ink(o["white_name"]) if tints else None
-    data = replace(_draw_down(films, tints, colours, o), date=today())
-    only_swatch = set(films) == {"masstone"} and not tints
-    found = identify(
-        " ".join(name.split()),
-        data,
+    films: dict[Role, str | None] = {
+        "over black": over_black,
+        "over white": over_white,
+        "black card": black_card,
+        "white card": white_card,
+        "masstone": swatch,
+    }
+    request = MeasureRequest(
+        name,
+        films={role: text for role, text in films.items() if text},
+        tints=tuple(_tint(text) for text in tints),
+        data=data,
+        opacity=opacity,
         white=white,
-        opacity=o["opacity"] or ("good" if only_swatch else None),
-        kind=o["kind"],
-        density_g_ml=o["density_g_ml"] or 1.2,
+        density_g_ml=density_g_ml,
+        kind=kind,
+        coats=coats,
+        specular_included=specular_included,
     )
-    findings = [f for c in colours for f in c.findings] + list(found.findings)
-    if o["density_g_ml"] is None:
-        findings.append(_density_finding())
-    kept = path if o["save"] else None
-    if kept is not None:
-        with replace_file(kept, force=o["force"]) as part:
-            part.write_text(ink_toml(found.ink), encoding="utf-8")
-    payload = _payload(found, kept) | {"findings": findings_json(findings)}
-    emit(payload, _lines(found, kept), as_json=as_json)
-    say_findings(findings, quiet=quiet)
-    if kept is not None:
-        say_kept(name, kept, quiet=quiet)
+    found = measure_ink(request, Shelf(), save=save, force=force)
+    emit(_payload(found), _lines(found), as_json=as_json)
+    show_findings(found.findings, quiet=quiet)
+    say_kept(found.kept, quiet=quiet)
 
 
-def _measurements(o: dict[str, Any]) -> tuple[dict[str, Colour], list[tuple[float, Colour]], list[Colour]]:
-    """Return films by role, tints, and all colours given by options and the data file."""
-    from sepkit.files.shelf.colours import parse_colour, read_colours
-
-    films: dict[str, Colour] = {}
-    tints: list[tuple[float, Colour]] = []
-    if o["data"] is not None:
-        for colour in read_colours(o["data"]):
-            role = " ".join(colour.target.name.lower().replace("-", " ").replace("_", " ").split())
-            if match := re.fullmatch(r"tint (\d+(?:\.\d+)?) ?%?", role):
-                tints.append((float(match[1]), colour))
-            elif role in ROLES:
-                films[role] = colour
-            else:
-                hint = "one of " + ", ".join(ROLES) + ", tint 10"
-                raise UsageError(f'"{colour.target.name}" says not what it is', where=o["data"].name, hint=hint)
-    options = {role: o[role.replace(" ", "_")] for role in ROLES[:4]} | {"masstone": o["swatch"]}
-    for role, text in options.items():
-        if text:
-            films[role] = parse_colour(text, what="--" + role.replace(" ", "-"))
-    for text in o["tints"]:
-        number, colon, colour_text = text.partition(":")
-        if not colon or not re.fullmatch(r"\s*\d+(\.\d+)?\s*%?\s*", number):
-            raise UsageError(
-                f'"{text}" is not a tint', where="--tint", hint="write 10:#ec777f, percent by weight first"
-            )
-        tints.append((float(number.strip().rstrip("%")), parse_colour(colour_text, what="--tint")))
-    return films, tints, [*films.values(), *(c for _, c in tints)]
+def _tint(text: str) -> tuple[float, str]:
+    """Return (% by weight, colour) of text such as ``10:#ec777f``. Raises UsageError."""
+    number, colon, colour = text.partition(":")
+    if not colon or not re.fullmatch(r"\s*\d+(\.\d+)?\s*%?\s*", number):
+        raise UsageError(f'"{text}" is not a tint', where="--tint", hint="write 10:#ec777f, percent by weight first")
+    return float(number.strip().rstrip("%")), colour
 
 
-def _draw_down(
-    films: dict[str, Colour], tints: list[tuple[float, Colour]], colours: list[Colour], o: dict[str, Any]
-) -> DrawDown:
-    from sepkit.inks.drawdown import DrawDown
-
-    look = {role: colour.target.reflectance for role, colour in films.items()}
-    return DrawDown(
-        over_black=look.get("over black"),
-        over_white=look.get("over white"),
-        black_card=look.get("black card"),
-        white_card=look.get("white card"),
-        masstone=look.get("masstone"),
-        tints=tuple((percent, colour.target.reflectance) for percent, colour in tints),
-        coats=o["coats"],
-        spectra=bool(colours) and all(c.target.measured_spectrum for c in colours),
-        geometry="specular included" if o["specular_included"] else "45:0",
-    )
-
-
-def _density_finding() -> Any:
-    from sepkit.model import Finding
-
-    text = "density was taken as 1.2 g/ml; 20 % wrong shifts a small tint by about 1 ΔE00"
-    return Finding("density-assumed", "warn", text, "weigh 10 ml and give --density")
-
-
-def _payload(found: Identified, kept: Path | None) -> dict[str, Any]:
-    from sepkit.units import to_hex
-
+def _payload(found: MeasuredInk) -> dict[str, object]:
+    ink, trust = found.found.ink, found.found
     return {
         "schema": "sepkit.ink-measure/1",
-        "name": found.ink.name,
-        "status": found.ink.status,
-        "srgb": to_hex(found.ink.srgb),
-        "density_g_ml": found.ink.density_g_ml,
-        "source": found.ink.source,
-        "fit_mean_de00": round(found.mean_de00, 3),
-        "fit_worst_de00": round(found.worst_de00, 3),
-        "expect_print_de00": found.print_band_de00,
-        "expect_tint_de00": found.tint_band_de00,
-        "file": None if kept is None else str(kept),
+        "name": ink.name,
+        "status": ink.status,
+        "srgb": colour_code(ink.srgb),
+        "density_g_ml": ink.density_g_ml,
+        "source": ink.source,
+        "fit_mean_de00": round(trust.mean_de00, 3),
+        "fit_worst_de00": round(trust.worst_de00, 3),
+        "expect_print_de00": trust.print_band_de00,
+        "expect_tint_de00": trust.tint_band_de00,
+        "file": None if found.kept is None else str(found.kept.file),
+        "findings": findings_json(found.findings),
     }
 
 
-def _lines(found: Identified, kept: Path | None) -> list[str]:
-    from sepkit.colorimetry.spectral import reflectance_to_lab
-    from sepkit.inks.identify import contrast_ratio
-    from sepkit.inks.layers import masstone
-
-    ink = found.ink
+def _lines(found: MeasuredInk) -> list[str]:
+    ink, trust = found.found.ink, found.found
+    fit = f"explains the films to ΔE00 {trust.mean_de00:.2f} (worst {trust.worst_de00:.2f})"
     return [
         f"{ink.name}: {ink.status}, from {ink.source}",
-        (
-            f"opaque film {lab_text(reflectance_to_lab(masstone(ink)))}; one coat hides "
-            f"{contrast_ratio(ink.absorption, ink.scattering):.2f}"
-        ),
-        (
-            f"explains the films to ΔE00 {found.mean_de00:.2f} (worst {found.worst_de00:.2f}); expect ±"
-            f"{found.print_band_de00:g} on a print, ±{found.tint_band_de00:g} in a tint"
-        ),
-        *([str(kept)] if kept else []),
+        f"opaque film {lab_text(found.look.lab)}; one coat hides {found.contrast_ratio:.2f}",
+        f"{fit}; expect ±{trust.print_band_de00:g} on a print, ±{trust.tint_band_de00:g} in a tint",
+        *([] if found.kept is None else [str(found.kept.file)]),
     ]

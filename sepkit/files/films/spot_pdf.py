@@ -72,11 +72,12 @@ def write_spot_pdf(
 
 def spot_names(plates: Sequence[Plate]) -> list[str]:
     """Return one colour name per screen: its ink, or its plate where the ink has no name or prints on two screens."""
-    inks = [plate.ink for plate in plates]
+    inks = [plate.ink.name for plate in plates]
     names: list[str] = []
     for plate in plates:
-        named = bool(plate.ink) and not plate.ink.startswith("#")
-        text = plate.ink if named and inks.count(plate.ink) == 1 else plate.name
+        ink = plate.ink.name
+        named = bool(ink) and not ink.startswith("#")
+        text = ink if named and inks.count(ink) == 1 else plate.name
         if text == "All" or text == "None" or text in names:
             text = f"{text} {plate.order}"
         names.append(text)

@@ -1,28 +1,53 @@
-"""The print folder: plates as PNG, and separation.json, which other programs read (schema "sepkit.separation/1").
+"""separation.json: the one module that writes and reads the record of a print (schema "sepkit.separation/1").
 
-In: a Separation. Out: files in a folder that the caller moves into place whole. And back: `read_print_folder`.
-plates/ hold what the art asks of each ink; plates/printed/ what is printed, after trap and choke; plates/tone/ where
-an ink is a tone. All on the art's own pixel grid, 8-bit grey, 0 = no ink, 255 = solid.
+In: a PrintRecord. Out: JSON values, and back: every field survives. A record and the planes beside it are enough to
+draw the print, to decide it again and to make its films again, on another machine with another shelf: inks stand in it
+with K and S, the cloth with its reflectance. Records without these, of an earlier sepkit, are read with inks known by
+their printed colour, and cannot be decided again.
 """
 
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from sepkit.errors import WriteError
+from sepkit.colorimetry.srgb import srgb8_to_lab
+from sepkit.decisions import OverprintColours, SavedInk, Wishes
+from sepkit.errors import UsageError, WriteError
+from sepkit.files.folders import older
+from sepkit.files.folders.entries import AreaEntry, PlateEntry, area_json, area_of, plate_json, plate_of
+from sepkit.files.folders.parts import (
+    JsonTable,
+    finding_of,
+    finding_record,
+    frame_json,
+    frame_of,
+    garment_json,
+    garment_of,
+    ink_json,
+    ink_of,
+    making_json,
+    making_of,
+    numbers_of,
+    press_json,
+    press_of,
+    spectrum,
+)
+from sepkit.files.folders.planes import AGAIN
+from sepkit.files.folders.wishes import wishes_json, wishes_of
 from sepkit.files.words import shown
-from sepkit.model import DotShape, Finding, Halftone, Mesh, Plate, Role, Separation
-from sepkit.units import parse_hex, to_hex
+from sepkit.units import MM_PER_INCH, parse_hex, to_hex
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from sepkit.model import RGB8, U8, Bool
+    from sepkit.film.making import FilmMaking
+    from sepkit.jobs import Screen
+    from sepkit.model import F64, RGB8, Finding, Garment, Ink, Press
 
 SCHEMA = "sepkit.separation/1"
 MANIFEST = "separation.json"
@@ -31,237 +56,326 @@ MOST_NAME = 250
 """Characters; no file system takes many more."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class PrintFolder:
-    """A print folder as read back: the plates, the size, the garment, and the raw record."""
+@dataclass(frozen=True, slots=True)
+class ArtFacts:
+    """The art of a print: its file's name, its grid and its size."""
 
-    folder: Path
-    plates: tuple[Plate, ...]
+    file: str
+    width_px: int
+    height_px: int
     width_mm: float
     height_mm: float
-    garment_name: str
-    garment_srgb: RGB8
-    title: str
-    record: dict[str, Any]
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """(h, w) of every plane."""
+        return self.height_px, self.width_px
+
+    @property
+    def dpi(self) -> float:
+        """Pixels per inch at print size."""
+        return self.width_px * MM_PER_INCH / self.width_mm
 
 
-def plate_slug(plate: Plate) -> str:
-    """Return the file stem of a plate: ``01-underbase``."""
-    word = "".join(c if c.isalnum() else "-" for c in plate.name.lower()).strip("-")
-    while "--" in word:
-        word = word.replace("--", "-")
-    return f"{plate.order:02d}-{word or 'ink'}"
+@dataclass(frozen=True, slots=True)
+class FilmFacts:
+    """The films as they stand in the folder."""
+
+    making: FilmMaking
+    width_px: int
+    height_px: int
+    sheet: str = ""
+    """The size of sheet that they were cut for; empty for a page as large as the film."""
+    tiles: int = 0
 
 
-def write_plates(folder: Path, plates: Sequence[Plate], *, dpi: float) -> list[Path]:
-    """Write plates/, plates/printed/ and plates/tone/ under ``folder``; return the paths of the first."""
-    written = []
-    for plate in plates:
-        name = plate_slug(plate) + ".png"
-        written.append(_save_grey(folder / "plates" / name, plate.coverage, dpi))
-        _save_grey(folder / "plates" / "printed" / name, plate.printed, dpi)
-        if plate.tone is not None:
-            _save_grey(folder / "plates" / "tone" / name, np.where(plate.tone, np.uint8(255), np.uint8(0)), dpi)
-    return written
+@dataclass(frozen=True, slots=True, eq=False)
+class BenchFacts:
+    """What the print was decided with, beside the garment."""
+
+    press: Press
+    base_ink: Ink
+    white_cloth: F64
+    wishes: Wishes = field(default_factory=Wishes)
+    frames: tuple[Screen, ...] = ()
+    may_turn: bool = False
+    measured: Mapping[str, float] = field(default_factory=dict)
 
 
-def separation_record(
-    separation: Separation, *, film_dpi: float, film_px: tuple[int, int], extra: dict[str, Any] | None = None
-) -> dict[str, Any]:
-    """Return separation.json as a dictionary; ``extra`` adds keys."""
-    art, garment = separation.artwork, separation.garment
-    height_px, width_px = art.rgb.shape[:2]
-    return {
+@dataclass(frozen=True, slots=True, eq=False)
+class PrintRecord:
+    """All that a record says of a print. Planes are told by their files."""
+
+    artwork: ArtFacts
+    garment: Garment
+    plates: tuple[PlateEntry, ...]
+    film: FilmFacts
+    mean_de00: float
+    p95_de00: float
+    findings: tuple[Finding, ...] = ()
+    areas: tuple[AreaEntry, ...] = ()
+    """What the art asked, area by area."""
+    ground: RGB8 | None = None
+    """The garment's colour that the art was separated for."""
+    blend_space: Literal["encoded", "linear"] = "encoded"
+    order_why: str = ""
+    parted: tuple[tuple[int, int, float], ...] = ()
+    """Pairs of screens of different rounds that touch, and their distance in mm."""
+    overprints: OverprintColours | None = None
+    bench: BenchFacts | None = None
+    """None in the record of an earlier sepkit."""
+    more: Mapping[str, Any] = field(default_factory=dict)
+    """Reports for people and programs: ways of each ink, stress, ladder; kept as they are."""
+
+
+def record_json(record: PrintRecord) -> JsonTable:
+    """Return the record as JSON values."""
+    inks = _Inks()
+    art, film = record.artwork, record.film
+    plates = [plate_json(plate, inks.place_of) for plate in record.plates]
+    bench = None if record.bench is None else _bench_json(record.bench, inks)
+    out: JsonTable = {
         "schema": SCHEMA,
         "artwork": {
-            "file": art.source,
-            "width_px": width_px,
-            "height_px": height_px,
-            "width_mm": round(art.width_mm, 4),
-            "height_mm": round(art.height_mm, 4),
+            "file": art.file,
+            "width_px": art.width_px,
+            "height_px": art.height_px,
+            "width_mm": art.width_mm,
+            "height_mm": art.height_mm,
             "dpi": round(art.dpi, 3),
         },
-        "garment": {
-            "name": garment.name,
-            "srgb": to_hex(garment.srgb),
-            "lab": [round(v, 2) for v in garment.lab],
-            "shape": garment.shape,
-            "weight_g_m2": garment.weight_g_m2,
-        },
-        "plates": [_plate_record(plate) for plate in separation.plates],
-        "film": {"dpi": film_dpi, "width_px": film_px[0], "height_px": film_px[1]},
-        "difference": {"mean_de00": round(separation.mean_de00, 3), "p95_de00": round(separation.p95_de00, 3)},
-        "findings": [finding_record(finding) for finding in separation.findings],
-        **(extra or {}),
+        "garment": garment_json(record.garment),
+        "plates": plates,
+        "film": {"dpi": film.making.dpi, "width_px": film.width_px, "height_px": film.height_px}
+        | making_json(film.making)
+        | ({"sheet": film.sheet, "tiles": film.tiles} if film.sheet else {}),
+        "difference": {"mean_de00": round(record.mean_de00, 3), "p95_de00": round(record.p95_de00, 3)},
+        "findings": [finding_record(finding) for finding in record.findings],
+        "blend_space": record.blend_space,
+        "ground_srgb": None if record.ground is None else to_hex(record.ground),
+        "order_why": record.order_why,
+        "rounds": _rounds_json(record),
+        "parted": [list(pair) for pair in record.parted],
+        "areas": [area_json(area) for area in record.areas],
+        **(bench or {}),
+        **_overprints_json(record.overprints),
+        **record.more,
+    }
+    return out | {"inks": [ink_json(ink) for ink in inks.known]}
+
+
+@dataclass(slots=True)
+class _Inks:
+    """The inks of a record, each once: plates that print one ink share its place."""
+
+    known: list[Ink] = field(default_factory=list)
+
+    def place_of(self, ink: Ink) -> int:
+        for place, known in enumerate(self.known):
+            if known is ink or ink_json(known) == ink_json(ink):
+                return place
+        self.known.append(ink)
+        return len(self.known) - 1
+
+
+def _bench_json(bench: BenchFacts, inks: _Inks) -> JsonTable:
+    return {
+        "press": press_json(bench.press),
+        "base_ink": inks.place_of(bench.base_ink),
+        "white_cloth": bench.white_cloth.tolist(),
+        "wishes": wishes_json(bench.wishes, inks.place_of),
+        "frames": [frame_json(frame) for frame in bench.frames],
+        "may_turn": bench.may_turn,
+        "measured": dict(bench.measured),
     }
 
 
-def finding_record(finding: Finding) -> dict[str, Any]:
-    """Return a finding as in separation.json."""
-    record: dict[str, Any] = {
-        "code": finding.code,
-        "level": finding.word,
-        "text": finding.text,
-        "hint": finding.hint,
+def _rounds_json(record: PrintRecord) -> list[JsonTable]:
+    numbers = sorted({plate.round for plate in record.plates})
+    parted = [(record.plates[a].round, record.plates[b].round) for a, b, _ in record.parted]
+    return [
+        {
+            "round": number,
+            "screens": [plate.name for plate in record.plates if plate.round == number],
+            "reload_after": not any(a <= number < b for a, b in parted),
+        }
+        for number in numbers
+    ]
+
+
+def _overprints_json(found: OverprintColours | None) -> JsonTable:
+    if found is None:
+        return {}
+    return {
+        "overprint_colours": {
+            "screens_without": found.screens_without,
+            "flashes_without": found.flashes_without,
+            "colours": [
+                {
+                    "name": one.name,
+                    "art_srgb": to_hex(one.art_srgb),
+                    "print_srgb": to_hex(one.print_srgb),
+                    "first": one.first,
+                    "second": one.second,
+                    "de00": round(one.de00, 2),
+                }
+                for one in found.colours
+            ],
+            "transparent": sorted({name for one in found.colours for name in (one.first, one.second)}),
+        }
     }
-    if finding.place_mm is not None:
-        record["place_mm"] = [round(v, 2) for v in finding.place_mm]
-    return record
 
 
-def write_record(folder: Path, record: dict[str, Any]) -> Path:
-    """Write separation.json."""
+def record_of(raw: Mapping[str, Any]) -> PrintRecord:
+    """Return the record of ``record_json``'s values. Raises KeyError, TypeError, ValueError or UsageError."""
+    art, film = raw["artwork"], raw["film"]
+    inks = tuple(ink_of(entry) for entry in raw.get("inks", ()))
+    garment, difference = raw["garment"], raw["difference"]
+    lab = srgb8_to_lab(np.array(parse_hex(garment["srgb"]), np.uint8))
+    lab_of = (float(lab[0]), float(lab[1]), float(lab[2]))
+    if not raw["plates"]:
+        raise ValueError("no plates")
+    ground = raw.get("ground_srgb")
+    return PrintRecord(
+        ArtFacts(
+            str(art["file"]),
+            int(art["width_px"]),
+            int(art["height_px"]),
+            float(art["width_mm"]),
+            float(art["height_mm"]),
+        ),
+        garment_of(garment, lab=lab_of) if "reflectance" in garment else older.garment_of(garment, lab=lab_of),
+        tuple(plate_of(entry, inks) for entry in raw["plates"]),
+        FilmFacts(
+            making_of(film),
+            int(film["width_px"]),
+            int(film["height_px"]),
+            str(film.get("sheet", "")),
+            int(film.get("tiles", 0)),
+        ),
+        float(difference["mean_de00"]),
+        float(difference["p95_de00"]),
+        tuple(finding_of(entry) for entry in raw.get("findings", ())),
+        tuple(area_of(entry) for entry in raw.get("areas", ())),
+        None if ground is None else parse_hex(ground),
+        "linear" if raw.get("blend_space") == "linear" else "encoded",
+        str(raw.get("order_why", "")),
+        tuple((int(a), int(b), float(mm)) for a, b, mm in raw.get("parted", ())),
+        _overprints_of(raw.get("overprint_colours")),
+        _bench_of(raw, inks) if "wishes" in raw else None,
+        {key: value for key, value in raw.items() if key not in _OWN_KEYS},
+    )
+
+
+_OWN_KEYS = frozenset(
+    (
+        "schema",
+        "artwork",
+        "garment",
+        "plates",
+        "film",
+        "difference",
+        "findings",
+        "blend_space",
+        "ground_srgb",
+        "order_why",
+        "rounds",
+        "parted",
+        "areas",
+        "press",
+        "base_ink",
+        "white_cloth",
+        "wishes",
+        "frames",
+        "may_turn",
+        "measured",
+        "overprint_colours",
+        "inks",
+    )
+)
+
+
+def _bench_of(raw: Mapping[str, Any], inks: tuple[Ink, ...]) -> BenchFacts:
+    return BenchFacts(
+        press_of(raw["press"]),
+        inks[int(raw["base_ink"])],
+        spectrum(raw["white_cloth"]),
+        wishes_of(raw["wishes"], inks),
+        tuple(frame_of(entry) for entry in raw["frames"]),
+        bool(raw["may_turn"]),
+        numbers_of(raw["measured"]),
+    )
+
+
+def _overprints_of(entry: Mapping[str, Any] | None) -> OverprintColours | None:
+    if entry is None:
+        return None
+    colours = tuple(
+        SavedInk(
+            str(one["name"]),
+            parse_hex(one["art_srgb"]),
+            str(one["first"]),
+            str(one["second"]),
+            parse_hex(one["print_srgb"]),
+            float(one["de00"]),
+        )
+        for one in entry["colours"]
+    )
+    return OverprintColours(colours, int(entry["screens_without"]), int(entry["flashes_without"]))
+
+
+def write_record(folder: Path, raw: Mapping[str, Any]) -> Path:
+    """Write separation.json; lists of many numbers stand on one line each."""
     path = folder / MANIFEST
-    path.write_text(json.dumps(record, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
+    text = json.dumps(raw, indent=1, ensure_ascii=False)
+    path.write_text(_NUMBERS.sub(lambda found: " ".join(found[0].split()), text) + "\n", encoding="utf-8")
     return path
 
 
-def read_print_folder(folder: Path) -> PrintFolder:
-    """Read a print folder back. Raises WriteError (exit 7) with what is wrong with it and where."""
+_NUMBERS = re.compile(r"\[(?:\s*-?[0-9.e+-]+,){8,}\s*-?[0-9.e+-]+\s*\]")
+
+
+def read_record(folder: Path) -> PrintRecord:
+    """Return the record of a print folder. Raises WriteError (exit 7) with what is wrong with it and where."""
     where = str(folder / MANIFEST)
-    record = _load_record(folder, where)
+    raw = _load(folder, where)
     try:
-        art = record["artwork"]
-        plates = tuple(_read_plate(folder, entry, (art["height_px"], art["width_px"])) for entry in record["plates"])
-        return PrintFolder(
-            folder,
-            plates,
-            float(art["width_mm"]),
-            float(art["height_mm"]),
-            str(record["garment"]["name"]),
-            parse_hex(record["garment"]["srgb"]),
-            Path(str(art["file"])).stem,
-            record,
-        )
+        return record_of(raw)
     except WriteError:
         raise
-    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
-        raise WriteError(
-            f"the record is damaged ({type(error).__name__}: {shown(error)})", where=where, hint=_AGAIN
-        ) from error
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError, IndexError, UsageError) as error:
+        raise damaged(error, where) from error
 
 
-_AGAIN = "make the folder again with `sepkit separate`"
+def damaged(error: Exception, where: str) -> WriteError:
+    """Return the error of a record that does not hold what it should."""
+    return WriteError(f"the record is damaged ({type(error).__name__}: {shown(error)})", where=where, hint=AGAIN)
 
 
-def _load_record(folder: Path, where: str) -> dict[str, Any]:
+def _load(folder: Path, where: str) -> JsonTable:
     path = folder / MANIFEST
     if not path.is_file():
         raise WriteError("not a print folder", where=str(folder), hint="give a folder that `sepkit separate` made")
     if path.stat().st_size > _MOST_BYTES:
-        raise WriteError("the record is far too large", where=where, hint=_AGAIN)
+        raise WriteError("the record is far too large", where=where, hint=AGAIN)
     try:
         record = json.loads(path.read_text(encoding="utf-8"))
     except (ValueError, RecursionError) as error:
-        raise WriteError("the record is damaged", where=where, hint=_AGAIN) from error
+        raise WriteError("the record is damaged", where=where, hint=AGAIN) from error
     schema = record.get("schema") if isinstance(record, dict) else None
     if schema != SCHEMA:
         raise WriteError(
             f"schema is {shown(repr(schema))}, this sepkit reads {SCHEMA!r}",
             where=where,
-            hint=f"update sepkit, or {_AGAIN}",
+            hint=f"update sepkit, or {AGAIN}",
         )
     if not _plain_paths(record.get("plates")):
-        raise WriteError("the record is damaged (a plate's file has no plain name)", where=where, hint=_AGAIN)
+        raise WriteError("the record is damaged (a plate's file has no plain name)", where=where, hint=AGAIN)
     return dict(record)
 
 
 def _plain_paths(plates: object) -> bool:
     """Tell whether what the record calls files could be such; other damage is told where it is met."""
     entries = [entry for entry in plates if isinstance(entry, dict)] if isinstance(plates, list) else []
-    names = [entry.get(key) for entry in entries for key in ("plate", "printed", "tone", "film", "name", "ink")]
+    names = [entry.get(key) for entry in entries for key in ("plate", "printed", "tone", "base", "film", "name", "ink")]
     return all(len(name) <= MOST_NAME and name.isprintable() for name in names if isinstance(name, str))
-
-
-def _plate_record(plate: Plate) -> dict[str, Any]:
-    name = plate_slug(plate)
-    halftone = plate.halftone
-    return {
-        "order": plate.order,
-        "name": plate.name,
-        "role": plate.role,
-        "ink": plate.ink,
-        "art_srgb": None if plate.art_srgb is None else to_hex(plate.art_srgb),
-        "print_srgb": to_hex(plate.print_srgb),
-        "plate": f"plates/{name}.png",
-        "printed": f"plates/printed/{name}.png",
-        "tone": None if plate.tone is None else f"plates/tone/{name}.png",
-        "film": f"films/{name}.pdf",
-        "coverage_pct": round(float(plate.printed.mean()) / 2.55, 3),
-        "coats": plate.coats,
-        "flash_after": plate.flash_after,
-        "halftone": None
-        if halftone is None
-        else {"lpi": halftone.lpi, "angle_deg": halftone.angle_deg, "shape": halftone.shape},
-        "mesh": {"threads_per_cm": plate.mesh.threads_per_cm, "thread_um": plate.mesh.thread_um},
-        "trap_mm": plate.trap_mm,
-        "choke_mm": plate.choke_mm,
-        "why": plate.why,
-        "confidence": round(plate.confidence, 4),
-    }
-
-
-def _read_plate(folder: Path, entry: dict[str, Any], shape: tuple[int, int]) -> Plate:
-    coverage = _load_grey(folder, entry["plate"], shape)
-    printed = _load_grey(folder, entry.get("printed", entry["plate"]), shape)
-    tone: Bool | None = None
-    if entry.get("tone"):
-        tone = _load_grey(folder, entry["tone"], shape) > 127
-    halftone = entry.get("halftone")
-    role: Role = entry["role"] if entry["role"] in ("underbase", "colour", "highlight") else "colour"
-    return Plate(
-        order=int(entry["order"]),
-        name=str(entry["name"]),
-        role=role,
-        ink=str(entry["ink"]),
-        art_srgb=parse_hex(entry["art_srgb"]) if entry.get("art_srgb") else None,
-        print_srgb=parse_hex(entry["print_srgb"]),
-        coverage=coverage,
-        printed=printed,
-        tone=tone,
-        coats=int(entry["coats"]),
-        flash_after=bool(entry["flash_after"]),
-        halftone=None if not halftone else _read_halftone(halftone),
-        mesh=Mesh(float(entry["mesh"]["threads_per_cm"]), float(entry["mesh"]["thread_um"])),
-        trap_mm=float(entry.get("trap_mm", 0)),
-        choke_mm=float(entry.get("choke_mm", 0)),
-        why=str(entry.get("why", "")),
-        confidence=float(entry.get("confidence", 1)),
-    )
-
-
-def _read_halftone(entry: dict[str, Any]) -> Halftone:
-    shapes: dict[str, DotShape] = {"round": "round", "ellipse": "ellipse", "line": "line", "blue-noise": "blue-noise"}
-    return Halftone(float(entry["lpi"]), float(entry["angle_deg"]), shapes[entry["shape"]])
-
-
-def _save_grey(path: Path, plane: U8, dpi: float) -> Path:
-    from PIL import Image
-
-    path.parent.mkdir(parents=True, exist_ok=True)
-    Image.fromarray(np.ascontiguousarray(plane)).save(path, dpi=(dpi, dpi), compress_level=1)
-    return path
-
-
-def _load_grey(folder: Path, name: str, shape: tuple[int, int]) -> U8:
-    from PIL import Image
-
-    path = (folder / name).resolve()
-    if folder.resolve() not in path.parents:
-        raise WriteError("a plate lies outside the folder", where=str(name), hint=_AGAIN)
-    try:
-        with Image.open(path) as image:
-            if image.size != (shape[1], shape[0]) or image.mode != "L":
-                raise WriteError(
-                    f"the plate is {image.size} {image.mode}, the record says {(shape[1], shape[0])} grey",
-                    where=str(path),
-                    hint=_AGAIN,
-                )
-            return np.array(image, np.uint8)
-    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError) as error:
-        raise WriteError("a plate cannot be read", where=str(path), hint=_AGAIN) from error
-
-
-def read_record(folder: Path) -> dict[str, Any]:
-    """Return separation.json alone, checked for its schema. Raises WriteError as read_print_folder does."""
-    return _load_record(folder, str(folder / MANIFEST))

@@ -1,49 +1,44 @@
 """Every key of a job file: what it holds, its unit, range and default. The reader, --explain and --new rest on it.
 
-One entry a key. ``table`` is the TOML table ("" for the top level); tables named with [[ ]] come several times.
+One entry a key. Tables named with [[ ]] come several times.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any, Literal
+from dataclasses import replace
 
-Kind = Literal[
-    "text", "length", "number", "whole", "yes/no", "choice", "texts", "sizes", "shares", "inks by garment", "path"
-]
-
-
-@dataclass(frozen=True, slots=True)
-class Key:
-    """One key. ``least`` and ``most`` bound numbers; ``default`` None means it must be given or stays unset."""
-
-    table: str
-    name: str
-    kind: Kind
-    text: str
-    unit: str = ""
-    least: float = 0.0
-    most: float = 0.0
-    default: Any = None
-    must: bool = False
-    choices: tuple[str, ...] = ()
-
+from sepkit.files.shelf.presses import SETTINGS as PRESS_SETTINGS
+from sepkit.files.toml.keys import Key, allowed, choice_key, keys_of
+from sepkit.jobs import INK_KINDS, OPENINGS
+from sepkit.model import BACKGROUND_RULES, ONE_INK_FROM, SOFT_RULES
 
 LISTS = ("print", "garment", "screen", "blade", "leftover")
 """Tables that come several times."""
 TABLES = ("", "press", "heat_press", "film", "spoilage", "money", *LISTS)
 SCHEMA = 1
 
-INK_KINDS = ("plastisol", "water-based", "high-solids", "discharge")
-OPENINGS = ("none", "pocket", "zip")
-SOFT = ("tone", "drop", "solid")
-BACKGROUND = ("print", "drop")
-ONE_INK_FROM = ("shape", "dark", "light", "tone")
+INK_KIND = choice_key("", "ink_kind", "kind of ink", INK_KINDS, "plastisol")
+OPENING = choice_key("garment", "opening", "a pocket or a zip on the front", OPENINGS, "none")
+SOFT = choice_key("print", "soft", "soft shadows: halftone, leave out, solid", SOFT_RULES, "tone")
+BACKGROUND = choice_key(
+    "print",
+    "background",
+    "a colour that fills the picture to its border: print it as a box, or leave it open",
+    BACKGROUND_RULES,
+    "print",
+)
+PRINTS_FROM = choice_key(
+    "print",
+    "one_ink_from",
+    "what one ink prints: all that is opaque (shape), the dark or the light areas, or all tones as a halftone",
+    ONE_INK_FROM,
+    "dark",
+)
 
 KEYS: tuple[Key, ...] = (
     Key("", "schema", "whole", "version of this file's layout", least=1, most=1, must=True),
     Key("", "title", "text", "name of the drop, on every sheet", must=True),
-    Key("", "ink_kind", "choice", "kind of ink", default="plastisol", choices=INK_KINDS),
+    INK_KIND,
     Key("", "scale_step_g", "number", "step of the scale", "g", 0.001, 10, 0.1),
     Key(
         "",
@@ -66,11 +61,7 @@ KEYS: tuple[Key, ...] = (
         1.0,
     ),
     Key("press", "name", "text", "a press of the shelf", default="two-head"),
-    Key("press", "heads", "whole", "print heads", "", 1, 20),
-    Key("press", "platens", "whole", "platens", "", 1, 40),
-    Key("press", "platen_width_mm", "length", "platen width", "mm", 50, 2000),
-    Key("press", "platen_height_mm", "length", "platen height", "mm", 50, 2000),
-    Key("press", "register_error_mm", "length", "how far two prints may fall apart", "mm", 0, 10),
+    *(replace(key, must=False) for key in PRESS_SETTINGS),
     Key("press", "reach_mm", "length", "farthest from the clamp at which a print lands on the platen", "mm", 100, 3000),
     Key("heat_press", "plate_width_mm", "length", "plate width", "mm", 50, 1500, 380.0),
     Key("heat_press", "plate_height_mm", "length", "plate height", "mm", 50, 1500, 380.0),
@@ -104,33 +95,19 @@ KEYS: tuple[Key, ...] = (
     Key("money", "price", "number", "what one garment sells for", "", 0, 10000, 0.0),
     Key("print", "name", "text", "name of the print, unique", must=True),
     Key("print", "art", "path", "artwork, in the folder of this file or below; sample:NAME is sample art", must=True),
-    Key("print", "placement", "choice", "where it goes", must=True),
+    Key("print", "placement", "name", "where it goes", must=True),
     Key("print", "width_mm", "length", "printed width; give width or height", "mm", 5, 1000),
     Key("print", "height_mm", "length", "printed height", "mm", 5, 1000),
     Key("print", "garments", "texts", "garments that carry it [all]"),
     Key("print", "sizes", "texts", "only these sizes carry it, as a neck label of one size [all]"),
-    Key("print", "inks", "text", "auto, a count, or a comma list of shelf inks and #rrggbb", default="auto"),
+    Key("print", "inks", "inks", "auto, a count, or a comma list of shelf inks and #rrggbb", default="auto"),
     Key("print", "one_ink", "text", "print the art in this one ink, whatever its colours"),
     Key("print", "one_ink_on", "inks by garment", "the one ink by garment: white on black, black on white"),
-    Key(
-        "print",
-        "one_ink_from",
-        "choice",
-        "what one ink prints: all that is opaque (shape), the dark or the light areas, or all tones as a halftone",
-        default="dark",
-        choices=ONE_INK_FROM,
-    ),
+    PRINTS_FROM,
     Key("print", "base", "texts", 'white base: ["auto"], ["never"], ["red=always"]'),
     Key("print", "mesh", "text", "one mesh for its screens, as 62-60 [advised for each screen]"),
-    Key("print", "soft", "choice", "soft shadows: halftone, leave out, solid", default="tone", choices=SOFT),
-    Key(
-        "print",
-        "background",
-        "choice",
-        "a colour that fills the picture to its border: print it as a box, or leave it open",
-        default="print",
-        choices=BACKGROUND,
-    ),
+    SOFT,
+    BACKGROUND,
     Key("print", "lpi", "number", "halftone ruling [from the mesh]", "lines/in", 10, 150),
     Key("print", "may_turn_90", "yes/no", "the garment can be loaded sideways for it", default=False),
     Key("garment", "name", "text", "a garment of the shelf, or #rrggbb", must=True),
@@ -146,9 +123,9 @@ KEYS: tuple[Key, ...] = (
         1,
         1_000_000,
     ),
-    Key("garment", "curve", "choice", "size curve for expected", default="common"),
+    Key("garment", "curve", "name", "size curve for expected", default="common"),
     Key("garment", "children", "yes/no", "children's wear", default=False),
-    Key("garment", "opening", "choice", "a pocket or a zip on the front", default="none", choices=OPENINGS),
+    OPENING,
     Key("garment", "price", "number", "what one blank costs", "", 0, 10000, 0.0),
     Key("screen", "name", "text", "name of the frame, unique", must=True),
     Key("screen", "inside_width_mm", "length", "inside width", "mm", 100, 2000, must=True),
@@ -163,39 +140,14 @@ KEYS: tuple[Key, ...] = (
 )
 
 
-def keys_of(table: str) -> dict[str, Key]:
-    """Return the keys of a table by name."""
-    return {key.name: key for key in KEYS if key.table == table}
-
-
-def allowed(key: Key) -> str:
-    """Return what a key takes, in words: ``5 to 1000 mm``."""
-    if key.kind in ("length", "number", "whole"):
-        kind = "a whole number, " if key.kind == "whole" else ""
-        span = f"{key.least:g}" if key.least == key.most else f"{key.least:g} to {key.most:g}"
-        return f"{kind}{span} {key.unit}".strip()
-    if key.kind == "choice" and key.choices:
-        return ", ".join(key.choices)
-    return {
-        "text": "text in quotes",
-        "texts": 'a list of texts: ["a", "b"]',
-        "yes/no": "true or false",
-        "sizes": "{ S = 4, M = 10 }",
-        "shares": '{ "full back" = 0.06 }',
-        "path": "a path in quotes",
-        "inks by garment": '{ "white tee" = "black" }',
-        "choice": "one of the names",
-    }[key.kind]
-
-
 def explained(choices: dict[tuple[str, str], tuple[str, ...]]) -> list[str]:
     """Return --explain: every key with what it takes. ``choices`` adds the names of (table, key) lists."""
     lines: list[str] = []
     for table in TABLES:
         head = "top level" if not table else f"[[{table}]]" if table in LISTS else f"[{table}]"
         lines += ["", head] if lines else [head]
-        for key in keys_of(table).values():
-            names = key.choices or choices.get((table, key.name), ())
+        for key in keys_of(KEYS, table).values():
+            names = key.names or choices.get((table, key.name), ())
             takes = ", ".join(names) if names else allowed(key)
             need = "must be given" if key.must else f"default {key.default}" if key.default is not None else "optional"
             lines.append(f"  {key.name:<18} {key.text}")

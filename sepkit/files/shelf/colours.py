@@ -181,6 +181,11 @@ def _of_place(path: Path, place: str, what: str) -> Colour:
         if wanted is None:
             raise NotFoundError(f'no colour "{place}"', where=path.name, hint=near_names(place, found))
         return found[wanted]
+    return _of_pixel(path, place, what)
+
+
+def _of_pixel(path: Path, place: str, what: str) -> Colour:
+    """Return a pixel of a picture, ``ACROSS,DOWN`` from 0."""
     match = re.fullmatch(r"(\d{1,9})\s*[,x]\s*(\d{1,9})", place)
     if not match:
         raise UsageError(f'"{place}" is not a pixel', where=what, hint="write art.png@ACROSS,DOWN, counted from 0")
@@ -202,15 +207,8 @@ def _of_place(path: Path, place: str, what: str) -> Colour:
 
 
 def _read_csv(text: str, file: str) -> list[Colour]:
-    sample = text[:4096]
-    delimiter = max(",;\t", key=sample.split("\n")[0].count)
-    try:
-        rows = list(csv.reader(io.StringIO(text), delimiter=delimiter))
-    except csv.Error as error:
-        raise UsageError(f"is not CSV: {error}", where=file, hint="save the list as CSV UTF-8") from error
-    rows = [row for row in rows if any(cell.strip() for cell in row) and not row[0].lstrip().startswith("# ")]
-    if len(rows) > MOST_ROWS:
-        raise UsageError(f"holds {len(rows)} rows", where=file, hint=f"at most {MOST_ROWS}")
+    delimiter = max(",;\t", key=text[:4096].split("\n")[0].count)
+    rows = _csv_rows(text, file, delimiter)
     if not rows:
         return []
     header = [cell.strip().lower() for cell in rows[0]]
@@ -221,12 +219,28 @@ def _read_csv(text: str, file: str) -> list[Colour]:
         name = shown(cells.get("name") or cells.get("sample") or f"row {number}")
         where = f"{file}, row {number}"
         if bands:
-            values = [_float(row[i] if i < len(row) else "", str(nm), where, delimiter) for i, nm in bands]
-            colour = of_spectrum(name, np.array([nm for _, nm in bands]), np.array(values), where=where)
+            colour = _row_spectrum(name, row, bands, where, delimiter)
         else:
             colour = _row_colour(name, cells, where, delimiter)
         out.append(Colour(colour.target, cells, colour.findings))
     return out
+
+
+def _csv_rows(text: str, file: str, delimiter: str) -> list[list[str]]:
+    """Return the rows that hold something and are no comment."""
+    try:
+        rows = list(csv.reader(io.StringIO(text), delimiter=delimiter))
+    except csv.Error as error:
+        raise UsageError(f"is not CSV: {error}", where=file, hint="save the list as CSV UTF-8") from error
+    rows = [row for row in rows if any(cell.strip() for cell in row) and not row[0].lstrip().startswith("# ")]
+    if len(rows) > MOST_ROWS:
+        raise UsageError(f"holds {len(rows)} rows", where=file, hint=f"at most {MOST_ROWS}")
+    return rows
+
+
+def _row_spectrum(name: str, row: list[str], bands: list[tuple[int, int]], where: str, delimiter: str) -> Colour:
+    values = [_float(row[i] if i < len(row) else "", str(nm), where, delimiter) for i, nm in bands]
+    return of_spectrum(name, np.array([nm for _, nm in bands]), np.array(values), where=where)
 
 
 def _row_colour(name: str, cells: dict[str, str], where: str, delimiter: str) -> Colour:

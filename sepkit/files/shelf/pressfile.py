@@ -1,6 +1,6 @@
 """The person's own press file: measured numbers written into one press's entry, the rest of the file left as it is.
 
-In: presses.toml text, a press's name, numbers. Out: the new text. Also read back what was measured for a press.
+In: presses.toml text, a press, numbers. Out: the new text. What such a file holds: presses.py.
 """
 
 from __future__ import annotations
@@ -13,31 +13,22 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sepkit.errors import JobFileError, UsageError
-from sepkit.files.shelf.toml_lines import NotTomlError, parse_toml
+from sepkit.errors import DataFileError, Problem, UsageError
+from sepkit.files.shelf.folders import OWN_FOLDER_VARIABLE
+from sepkit.files.shelf.presses import MEASURED_KEYS
+from sepkit.files.shelf.shelf import Shelf
+from sepkit.files.toml.keys import span
+from sepkit.files.toml.read import parse_toml
 
 if TYPE_CHECKING:
     from sepkit.model import Press
 
-MEASURED = (
-    "register_error_mm",
-    "edge_growth_um",
-    "ink_factor",
-    "thinnest_line_mm",
-    "thinnest_gap_mm",
-    "smallest_type_pt",
-    "smallest_reversed_pt",
-    "measured_threads_per_cm",
-    "measured_thread_um",
-)
 _HEADER = re.compile(r"^\s*\[")
 _NAME = re.compile(r"""^\s*name\s*=\s*["'](.*?)["']""")
 
 
 def own_press_file() -> Path:
     """Return presses.toml of the person's own folder (SEPKIT_RECIPES). Raises UsageError when there is none."""
-    from sepkit.files.shelf.recipes import OWN_FOLDER_VARIABLE
-
     own = os.environ.get(OWN_FOLDER_VARIABLE, "").strip()
     if not own:
         raise UsageError(
@@ -48,31 +39,19 @@ def own_press_file() -> Path:
     return Path(own).expanduser() / "presses.toml"
 
 
-def measured_of(name: str) -> dict[str, float]:
-    """Return what was measured for a press, the person's own file first; empty when nothing was."""
-    from sepkit.files.shelf.recipes import recipe_folders
-
-    for folder in recipe_folders():
-        file = folder / "presses.toml"
-        if not file.is_file():
-            continue
-        for entry in _loaded(file.read_text(encoding="utf-8"), file).get("press", []):
-            if isinstance(entry, dict) and str(entry.get("name", "")).lower() == name.lower():
-                return {
-                    key: float(entry[key])
-                    for key in MEASURED
-                    if isinstance(entry.get(key), (int, float)) and not isinstance(entry[key], bool)
-                }
-    return {}
+def measured_of(name: str) -> Mapping[str, float]:
+    """Return what was measured for a press, the person's own file first; see Shelf.measured."""
+    return Shelf().measured(name)
 
 
 def with_measured(text: str, press: Press, numbers: Mapping[str, float], *, file: Path) -> str:
     """Return the file's text with ``numbers`` in the entry of ``press``; an entry is added when there is none.
 
-    Raises JobFileError for a file that is not TOML.
+    Raises DataFileError for a file that is not TOML, and for numbers that no press has.
     """
-    _loaded(text, file)
-    lines = text.splitlines()
+    _check_toml(text, file)
+    _check_numbers(numbers, file)
+    lines = text.removesuffix("\n").split("\n") if text else []
     start, end = _entry(lines, press.name)
     if start < 0:
         name = json.dumps(press.name, ensure_ascii=False)
@@ -99,7 +78,7 @@ def with_measured(text: str, press: Press, numbers: Mapping[str, float], *, file
             lines.insert(end, line)
             end += 1
     new = "\n".join(lines).lstrip("\n") + "\n"
-    _loaded(new, file)
+    _check_toml(new, file)
     return new
 
 
@@ -117,8 +96,17 @@ def _entry(lines: list[str], name: str) -> tuple[int, int]:
     return -1, -1
 
 
-def _loaded(text: str, file: Path) -> dict[str, list[object]]:
-    try:
-        return parse_toml(text)
-    except NotTomlError as error:
-        raise JobFileError(f"is not TOML: {error}", where=str(file), hint="mend that line") from error
+def _check_toml(text: str, file: Path) -> None:
+    parse_toml(text, where=str(file), what="a press")
+
+
+def _check_numbers(numbers: Mapping[str, float], file: Path) -> None:
+    """Nothing is written that could not be read back."""
+    keys = {key.name: key for key in MEASURED_KEYS}
+    wrong = [
+        Problem(f"would be {value:g}", f"a press has {span(keys[name])}: measure again", name)
+        for name, value in numbers.items()
+        if not keys[name].least <= value <= keys[name].most
+    ]
+    if wrong:
+        raise DataFileError(*wrong, where=str(file))

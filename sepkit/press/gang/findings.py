@@ -50,11 +50,11 @@ def _size(item: GangItem) -> str:
 
 
 def _no_frame_of_mesh(item: GangItem, screens: Sequence[Screen]) -> Finding:
-    owned = ", ".join(sorted({screen.mesh.label for screen in screens}))
+    owned = ", ".join(sorted({str(screen.mesh) for screen in screens}))
     return Finding(
         "no-frame-of-mesh",
         "error",
-        f"{item.name} wants mesh {item.mesh.label}, and no such frame is owned",
+        f"{item.name} wants mesh {item.mesh}, and no such frame is owned",
         f"give the print one of {owned}, or buy a frame",
     )
 
@@ -87,7 +87,7 @@ def _larger_than_every_screen(
     item: GangItem, frames: Sequence[Screen], screens: Sequence[Screen], rules: GangRules
 ) -> Finding:
     """Return what the largest frame holds: of those of the item's mesh, or of all where there are none."""
-    of_mesh = f" of mesh {item.mesh.label}" if frames else ""
+    of_mesh = f" of mesh {item.mesh}" if frames else ""
     frames = frames or screens
     frame = max(frames, key=lambda s: (s.inside_width_mm * s.inside_height_mm, s.name))
     sideways = not item.may_turn_90 and _fits_some(replace(item, may_turn_90=True), frames, rules)
@@ -129,7 +129,7 @@ def _no_blade(placed: PlacedItem, plan: ScreenPlan, rules: GangRules) -> Finding
 
 
 def _not_proven(plans: Sequence[ScreenPlan], rules: GangRules) -> list[Finding]:
-    unproven = sorted({(plan.mesh.label, plan.ink_family, plan.least_screens) for plan in plans if not plan.exact})
+    unproven = sorted({(str(plan.mesh), plan.ink_family, plan.least_screens) for plan in plans if not plan.exact})
     return [
         Finding(
             "not-proven",

@@ -9,18 +9,18 @@ import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sepkit.colorimetry.srgb import srgb8_to_lab
-from sepkit.files.folders.record import PrintFolder, read_print_folder
-from sepkit.model import Finding
-from sepkit.units import parse_hex
+from sepkit.files.folders.print_folder import PrintFolder, read_print_folder
+from sepkit.press.filming import film_settings
 
 if TYPE_CHECKING:
+    from sepkit.film.making import FilmMaking
     from sepkit.film.rows import FilmSettings
-    from sepkit.model import RGB8, Ink, Level, Mesh, Plate
+    from sepkit.model import RGB8, Finding, Mesh, Plate
     from sepkit.workshop.drop.prints import JobPrint
 
 WHITE_L, WHITE_CHROMA, LIGHT_L = 88.0, 12.0, 65.0
@@ -50,20 +50,10 @@ class PrintFacts:
     height_mm: float
     images: tuple[ImageFacts, ...]
     findings: tuple[Finding, ...]
+    making: FilmMaking
 
 
-def film_settings(plate: Plate, *, film_dpi: float, edge_growth_um: float = 0.0) -> FilmSettings:
-    """Return how a plate goes on film: against the measured growth of edges, with the smallest dot of its mesh."""
-    from sepkit.film.rows import FilmSettings
-    from sepkit.film.tone import DotGain
-    from sepkit.press.mesh import tone_limits
-
-    return FilmSettings(film_dpi, gain=DotGain(edge_growth_um), limits=tone_limits(plate.mesh))
-
-
-def read_facts(
-    prints: Sequence[JobPrint], folder: Path, *, film_dpi: float, edge_growth_um: float = 0.0
-) -> tuple[PrintFacts, ...]:
+def read_facts(prints: Sequence[JobPrint], folder: Path) -> tuple[PrintFacts, ...]:
     """Read the print folders of a job. Raises WriteError for a damaged one."""
     reads = [(one, read_print_folder(folder / one.folder)) for one in prints]
     digests = [[_film_digest(plate, read.width_mm, read.height_mm) for plate in read.plates] for _, read in reads]
@@ -72,11 +62,20 @@ def read_facts(
     for (one, read), films in zip(reads, digests, strict=True):
         images = []
         for plate, digest in zip(read.plates, films, strict=True):
-            settings = film_settings(plate, film_dpi=film_dpi, edge_growth_um=edge_growth_um)
+            settings = film_settings(read.record.film.making, plate.mesh, plate.halftone)
             inked = inked_cm2(plate, width_mm=read.width_mm, height_mm=read.height_mm, settings=settings)
             images.append(ImageFacts(names[digest], plate, inked))
-        found = tuple(_finding(entry) for entry in read.record.get("findings", []))
-        out.append(PrintFacts(one, folder / one.folder, read.width_mm, read.height_mm, tuple(images), found))
+        out.append(
+            PrintFacts(
+                one,
+                folder / one.folder,
+                read.width_mm,
+                read.height_mm,
+                tuple(images),
+                read.record.findings,
+                read.record.film.making,
+            )
+        )
     return tuple(out)
 
 
@@ -111,16 +110,6 @@ def inked_cm2(plate: Plate, *, width_mm: float, height_mm: float, settings: Film
     return count / (film.width_px * film.height_px) * box
 
 
-def ink_of_name(name: str) -> Ink:
-    """Return the ink of a plate: of the shelf, or mixed to a colour."""
-    from sepkit.files.shelf.inkfile import find_ink
-    from sepkit.inks.identify import ink_from_swatch
-
-    if name.startswith("#"):
-        return ink_from_swatch(name, parse_hex(name))
-    return find_ink(name)
-
-
 def ink_family(srgb: RGB8) -> str:
     """Return which inks may share a screen after a wash: white, light or dark ones (common practice)."""
     L, a, b = (float(v) for v in srgb8_to_lab(np.array(srgb, np.uint8)))
@@ -132,16 +121,10 @@ def ink_family(srgb: RGB8) -> str:
 def _film_digest(plate: Plate, width_mm: float, height_mm: float) -> str:
     digest = hashlib.sha256(
         repr(
-            (plate.ink, plate.mesh, plate.halftone, round(width_mm, 3), round(height_mm, 3), plate.printed.shape)
+            (plate.ink.name, plate.mesh, plate.halftone, round(width_mm, 3), round(height_mm, 3), plate.printed.shape)
         ).encode()
     )
     digest.update(np.ascontiguousarray(plate.printed).data)
     if plate.tone is not None:
         digest.update(np.packbits(plate.tone).data)
     return digest.hexdigest()
-
-
-def _finding(entry: dict[str, Any]) -> Finding:
-    levels: dict[str, Level] = {"warning": "warn", "error": "error"}
-    level = levels.get(str(entry.get("level")), "info")
-    return Finding(str(entry.get("code", "")), level, str(entry.get("text", "")), str(entry.get("hint", "")))

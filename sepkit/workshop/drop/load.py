@@ -6,8 +6,11 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sepkit.files.jobfile.jobfile import JobNames, read_job
+from sepkit.files.jobfile.jobfile import read_job
 from sepkit.files.jobfile.keys import explained
+from sepkit.files.jobfile.source import JobNames
+from sepkit.files.shelf.folders import recipes_folder
+from sepkit.files.shelf.shelf import Shelf
 from sepkit.press.placements import PLACEMENTS
 from sepkit.press.spares import CURVES, blended_curve, shared_out
 
@@ -17,10 +20,14 @@ if TYPE_CHECKING:
 NAMES = JobNames(tuple(PLACEMENTS), CURVES)
 
 
-def load_job(path: Path) -> Job:
-    """Return the job of a file, expected pieces shared out over sizes. Raises JobProblemsError, JobFileError."""
-    job = read_job(path, names=NAMES)
-    return replace(job, garments=tuple(_with_sizes(line) for line in job.garments))
+def load_job(path: Path, *, shelf: Shelf | None = None) -> Job:
+    """Return the job of a file, expected pieces shared out over sizes; names are looked up on ``shelf``.
+
+    Raises DataFileError for a broken job file or a broken file of the shelf.
+    """
+    shelf = shelf or Shelf()
+    job = read_job(path, names=NAMES, shelf=shelf)
+    return replace(job, garments=tuple(_with_sizes(line, shelf) for line in job.garments))
 
 
 def explain_job() -> list[str]:
@@ -31,19 +38,15 @@ def explain_job() -> list[str]:
 
 def starter_job() -> str:
     """Return a commented job file to start from."""
-    from sepkit.files.shelf.recipes import recipes_folder
-
     return (recipes_folder() / "jobs" / "starter.toml").read_text(encoding="utf-8")
 
 
-def _with_sizes(line: GarmentLine) -> GarmentLine:
+def _with_sizes(line: GarmentLine, shelf: Shelf) -> GarmentLine:
     """Return the line with what is still expected shared out: by the curve, and by the orders that are in."""
-    from sepkit.files.shelf.recipes import find_garment
-
     rest = line.expected - sum(line.sizes.values())
     if rest <= 0:
         return line
-    chart = list(find_garment(line.garment).half_chest_mm)
+    chart = list(shelf.garment(line.garment).half_chest_mm)
     curve = {size: share for size, share in CURVES[line.curve].items() if not chart or size in chart}
     curve = curve or CURVES[line.curve]
     more = shared_out(rest, blended_curve(line.sizes, curve) if line.sizes else curve)

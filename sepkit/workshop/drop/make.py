@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from sepkit.colorimetry.names import colour_word, colours_called
 from sepkit.errors import ChecksFailedError, WriteError
-from sepkit.files.folders.record import finding_record
+from sepkit.files.folders.parts import finding_record
 from sepkit.model import Finding
 from sepkit.press.curing import cure_findings
 from sepkit.press.fit import FitItem, fit_findings, platen_findings
@@ -52,7 +52,7 @@ def make_job(
 ) -> MadeJob:
     """Make or bring up to date the folder of a job.
 
-    ``anyway`` goes on when the checks found errors. Raises JobProblemsError, ArtworkError, ChecksFailedError (with all
+    ``anyway`` goes on when the checks found errors. Raises DataFileError, ArtworkError, ChecksFailedError (with all
     findings in ``findings``) or WriteError; then ``target`` is as it was.
     """
     from sepkit.files.folders.write import new_folder
@@ -113,13 +113,12 @@ def check_job(job: Job) -> list[Finding]:
 def fingerprint() -> str:
     """Return a digest of the shelf and of sepkit itself: what is made depends on both."""
     import sepkit
-    from sepkit.files.shelf.inkfile import shelf_folders
-    from sepkit.files.shelf.recipes import recipe_folders
+    from sepkit.files.shelf.folders import ink_folders, recipe_folders
 
     digest = hashlib.sha256()
     code = Path(sepkit.__file__).resolve().parent
     files = [file for folder in recipe_folders() for file in folder.glob("*.toml")]
-    files += [file for folder in shelf_folders() for file in folder.glob("*.toml")]
+    files += [file for folder in ink_folders() for file in folder.glob("*.toml")]
     for file in [*sorted(files), *sorted(code.rglob("*.py"))]:
         digest.update(file.name.encode())
         digest.update(file.read_bytes())
@@ -140,22 +139,22 @@ def _write_rest(
     digest: str,
     progress: Progress | None,
 ) -> dict[str, Any]:
+    from sepkit.sheets.html import html_page
     from sepkit.sheets.job_sheet import job_sheet
     from sepkit.workshop.drop.facts import read_facts
     from sepkit.workshop.drop.plan import plan_job
     from sepkit.workshop.drop.screens import write_job_screens
-    from sepkit.workshop.drop.sheet import sheet_sections, sheet_sub
+    from sepkit.workshop.drop.sheet import job_content
 
     _tell(progress, "screens, order, ink and blanks")
-    facts = read_facts(prints, folder, film_dpi=job.film.dpi, edge_growth_um=job.edge_growth_um)
+    facts = read_facts(prints, folder)
     plan = plan_job(job, facts)
     recipes, doses = _recipes(plan)
     _tell(progress, "films of screens")
     drawings, films = write_job_screens(plan, folder, progress=progress)
     everything = [*findings, *plan.findings, *doses, *_print_findings(plan)]
-    sections = sheet_sections(plan, recipes=recipes, screens=drawings, films=films, findings=everything)
-    sheet = job_sheet(job.title, sheet_sub(plan), sections)
-    (folder / "sheet.html").write_text(sheet, encoding="utf-8")
+    content = job_content(plan, recipes=recipes, screens=drawings, films=films, findings=everything)
+    (folder / "sheet.html").write_text(html_page(job_sheet(content)), encoding="utf-8")
     record = job_record(plan, recipes, everything) | {
         "job_file": str(path.resolve()),
         "digest": digest,

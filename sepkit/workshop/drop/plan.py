@@ -30,9 +30,9 @@ from sepkit.press.placements import PLACEMENTS
 from sepkit.press.quantities import TEST_PULLS, Hits, InkNeed, Loading, Staging, ink_needs, presses_needed
 from sepkit.press.runs import Pull, Run
 from sepkit.press.sequence import Order, press_order
-from sepkit.press.spares import chance_filled, compounded_loss, spares_needed
-from sepkit.workshop.drop.facts import ImageFacts, PrintFacts, ink_family, ink_of_name
-from sepkit.workshop.drop.words import counted
+from sepkit.press.spares import BlankLine, chance_filled, compounded_loss, spares_needed
+from sepkit.sheets.words import counted
+from sepkit.workshop.drop.facts import ImageFacts, PrintFacts, ink_family
 
 if TYPE_CHECKING:
     from sepkit.jobs import GarmentLine, Job, Print
@@ -40,25 +40,6 @@ if TYPE_CHECKING:
 
 PLATENS = {"sleeve": "sleeve", "inside": "label", "hood": "label"}
 Place = dict[str, tuple[ScreenPlan, PlacedItem]]
-
-
-@dataclass(frozen=True, slots=True)
-class BlankLine:
-    """One garment and size to buy."""
-
-    garment: str
-    size: str
-    ordered: int
-    spares: int
-    tests: int
-    loss: float
-    chance: float
-    """Chance that the spares fill this line."""
-
-    @property
-    def buy(self) -> int:
-        """Return pieces to buy."""
-        return self.ordered + self.spares + self.tests
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -92,9 +73,9 @@ class JobPlan:
 def plan_job(job: Job, prints: Sequence[PrintFacts]) -> JobPlan:
     """Return the plan. Raises ChecksFailedError when an image fits no screen that is owned."""
     images = {image.name: (facts, image) for facts in prints for image in facts.images}
-    inks = {image.plate.ink: ink_of_name(image.plate.ink) for _, image in images.values()}
+    inks = {image.plate.ink.name: image.plate.ink for _, image in images.values()}
     rules = gang_rules(job)
-    items = [_item(facts, image, inks) for facts, image in images.values()]
+    items = [_item(facts, image) for facts, image in images.values()]
     gang = gang_screens(items, job.screens, rules=rules)
     if gang.left_out:
         worst = next(f for f in gang.findings if f.level == "error")
@@ -183,15 +164,15 @@ def job_runs(job: Job, prints: Sequence[PrintFacts], place: Place, blanks: Seque
     return runs
 
 
-def _item(facts: PrintFacts, image: ImageFacts, inks: dict[str, Ink]) -> GangItem:
+def _item(facts: PrintFacts, image: ImageFacts) -> GangItem:
     return GangItem(
         image.name,
         facts.width_mm,
         facts.height_mm,
-        ink_family(inks[image.plate.ink].srgb),
+        ink_family(image.plate.ink.srgb),
         image.mesh,
         may_turn_90=facts.print.print.may_turn_90,
-        ink=image.plate.ink,
+        ink=image.plate.ink.name,
         load=facts.print.label,
     )
 
@@ -205,7 +186,7 @@ def _pull(job: Job, image: ImageFacts, place: Place) -> Pull:
         screen.number,
         placed.end,
         image.name,
-        image.plate.ink,
+        image.plate.ink.name,
         blade,
         image.plate.coats,
         image.plate.flash_after,
@@ -250,7 +231,7 @@ def _ink_needs(
     loadings: dict[tuple[str, str], Loading] = {}
     for facts in prints:
         for image in facts.images:
-            ink, pull = inks[image.plate.ink], _pull(job, image, place)
+            ink, pull = image.plate.ink, _pull(job, image, place)
             loadings.setdefault((image.name, ink.name), Loading(image.name, ink.name, ink.density_g_ml, pull.blade_mm))
             hits += [
                 Hits(

@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import hashlib
 import json
-import math
 import os
 import shutil
 from collections.abc import Iterator, Sequence
 from concurrent.futures import as_completed
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -24,10 +23,10 @@ from sepkit.press.placements import PLACEMENTS
 from sepkit.processes import worker_pool, workers_for
 
 if TYPE_CHECKING:
-    from sepkit.jobs import GarmentLine, Job, Print, Screen
-    from sepkit.model import Artwork, Garment, Ink, Mesh, Plate, Progress
+    from sepkit.files.shelf.shelf import Shelf
+    from sepkit.jobs import GarmentLine, Job, Print
+    from sepkit.model import Garment, Progress
     from sepkit.preview.garment_shapes import Placement as PreviewPlace
-    from sepkit.workshop.print.plan import PlannedPrint
 
 MOST_WORKERS = 2
 SAME_CLOTH_DE00 = 2.0
@@ -132,17 +131,13 @@ def art_size_mm(one: Print) -> tuple[float, float]:
 
 
 def _make(job: Job, one: JobPrint, target: Path) -> None:
-    from sepkit.workshop.print.decide import FLEECE_REGISTER_FACTOR
-    from sepkit.workshop.print.films import FilmMaking, press_gain, printed_tones
-    from sepkit.workshop.print.options import PrintOptions
-    from sepkit.workshop.print.picture import predicted_difference
-    from sepkit.workshop.print.plan import plan_print
-    from sepkit.workshop.print.proof import proofed
-    from sepkit.workshop.print.write import write_print
+    from sepkit.files.shelf.shelf import Shelf
+    from sepkit.workshop.print.options import PrintOptions, bench_of
+    from sepkit.workshop.print.write import plan_and_prove, write_print
 
+    shelf = Shelf()
     target.mkdir(parents=True)
-    error = job.press.register_error_mm * (FLEECE_REGISTER_FACTOR if one.garment.fleece else 1.0)
-    art = _one_ink_art(job, one, target) if one.ink else one.print.art
+    art = _one_ink_art(job, one, target, shelf) if one.ink else one.print.art
     options = PrintOptions(
         art=art,
         garment=one.garment.name,
@@ -150,8 +145,6 @@ def _make(job: Job, one: JobPrint, target: Path) -> None:
         height_mm=one.print.height_mm,
         inks=one.ink or one.print.inks,
         press=job.press.name,
-        trap_mm=error,
-        choke_mm=error,
         film_dpi=job.film.dpi,
         soft=one.print.soft,
         background=one.print.background,
@@ -161,77 +154,20 @@ def _make(job: Job, one: JobPrint, target: Path) -> None:
         placement=_preview_place(one.print.placement),
         edge_growth_um=job.edge_growth_um,
     )
-    kept: list[Any] = []
-    curve = printed_tones(FilmMaking(job.film.dpi, press_gain(job.press.name, job.edge_growth_um)))
-
-    def look(plates: Sequence[Plate], inks: Sequence[Ink], garment: Garment, art: Artwork) -> tuple[float, float]:
-        return predicted_difference(plates, inks, garment, art, keep=kept, tone_curve=curve)
-
-    planned = plan_print(options, look=look)
-    planned, proof = proofed(_on_owned_meshes(job, one, replace(planned, press=job.press)), kept[-1])
-    write_print(target, planned, kept[-1], proof)
+    bench = replace(bench_of(options, shelf), press=job.press, frames=job.screens, may_turn=one.print.may_turn_90)
+    write_print(target, plan_and_prove(options, bench))
 
 
-def _one_ink_art(job: Job, one: JobPrint, target: Path) -> Path:
+def _one_ink_art(job: Job, one: JobPrint, target: Path, shelf: Shelf) -> Path:
     from sepkit.files.art.artwork import read_artwork
-    from sepkit.files.shelf.inkfile import find_ink
     from sepkit.units import parse_hex
     from sepkit.workshop.print.one_ink import write_one_ink
 
     art = read_artwork(one.print.art, width_mm=one.print.width_mm, height_mm=one.print.height_mm, film_dpi=job.film.dpi)
-    srgb = parse_hex(one.ink) if one.ink.startswith("#") else find_ink(one.ink).srgb
+    srgb = parse_hex(one.ink) if one.ink.startswith("#") else shelf.ink(one.ink).srgb
     path = target / f"{one.print.art.stem}-in-{_slug(one.ink)}.png"
     write_one_ink(art, path, ink_srgb=srgb, source=one.print.one_ink_from, cloth_lightness=one.garment.lab[0])
     return path
-
-
-def _on_owned_meshes(job: Job, one: JobPrint, planned: PlannedPrint) -> PlannedPrint:
-    """Return the plan on meshes that are owned: the nearest to what is advised among frames that hold the print."""
-    from sepkit.model import Finding, Halftone
-    from sepkit.press.advice import advise_halftone
-
-    separation = planned.separation
-    plates, findings = [], list(separation.findings)
-    size = (separation.artwork.width_mm, separation.artwork.height_mm)
-    for plate in separation.plates:
-        mesh = nearest_owned(plate.mesh, size, job.screens, may_turn=one.print.may_turn_90)
-        if mesh is None or mesh == plate.mesh:
-            plates.append(plate)
-            continue
-        if abs(math.log(mesh.threads_per_cm / plate.mesh.threads_per_cm)) > 0.2:
-            findings.append(
-                Finding(
-                    "other-mesh",
-                    "info",
-                    f"{plate.name}: mesh {_mesh(plate.mesh)} is advised, {_mesh(mesh)} is what you own",
-                    "thin parts and the weight of the ink film change with the mesh: make a test print",
-                )
-            )
-        halftone = plate.halftone
-        if halftone is not None and one.print.lpi is None:
-            most = advise_halftone(mesh, nth=0).lpi
-            halftone = Halftone(min(halftone.lpi, most), halftone.angle_deg, halftone.shape)
-        plates.append(replace(plate, mesh=mesh, halftone=halftone))
-    return replace(planned, separation=replace(separation, plates=tuple(plates), findings=tuple(findings)))
-
-
-def nearest_owned(
-    mesh: Mesh, size_mm: tuple[float, float], screens: Sequence[Screen], *, may_turn: bool
-) -> Mesh | None:
-    """Return the owned mesh nearest to ``mesh`` among frames that hold the print; None when none does."""
-    from sepkit.press.jobs import GangRules
-
-    rules = GangRules()
-    ways = [size_mm, size_mm[::-1]] if may_turn else [size_mm]
-    fitting = [
-        screen.mesh
-        for screen in screens
-        if any(
-            w <= screen.inside_width_mm - 2 * rules.edge_mm and h <= screen.inside_height_mm - 2 * rules.ends_mm
-            for w, h in ways
-        )
-    ]
-    return min(fitting, key=lambda m: abs(math.log(m.threads_per_cm / mesh.threads_per_cm)), default=None)
 
 
 def _preview_place(placement: str) -> PreviewPlace:
@@ -288,7 +224,3 @@ def _slug(text: str) -> str:
     while "--" in word:
         word = word.replace("--", "-")
     return word.strip("-")[:40] or "print"
-
-
-def _mesh(mesh: Mesh) -> str:
-    return f"{mesh.threads_per_cm:g}-{mesh.thread_um:g}"

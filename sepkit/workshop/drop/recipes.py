@@ -15,7 +15,7 @@ from sepkit.colorimetry.upsampling import srgb8_to_reflectance
 from sepkit.units import parse_hex
 
 if TYPE_CHECKING:
-    from sepkit.inks.match import Shelf
+    from sepkit.inks.match import InkSet
 
 LEAST_STEPS = 20
 """A dose of fewer scale steps is off by more than 5 %."""
@@ -30,16 +30,16 @@ class CupRecipe:
     fine: bool
 
 
-def shelf_for_recipes(kind: str) -> Shelf | None:
+def shelf_for_recipes(kind: str) -> InkSet | None:
     """Return the shelf's inks of a kind, ready to match; None when there are none."""
     from sepkit.files.shelf.inkfile import find_ink, ink_names
-    from sepkit.inks.match import Shelf
+    from sepkit.inks.match import InkSet
 
     inks = [ink for name in ink_names() if (ink := find_ink(name)).kind == kind]
-    return Shelf(inks) if inks else None
+    return InkSet(inks) if inks else None
 
 
-def cup_recipe(name: str, mass_g: float, *, shelf: Shelf, scale_step_g: float) -> CupRecipe:
+def cup_recipe(name: str, mass_g: float, *, shelf: InkSet, scale_step_g: float) -> CupRecipe:
     """Return the recipe of a mixed ink called by its ``#rrggbb``, for ``mass_g``.
 
     The first of the best blends is taken that the scale can weigh; the best one when none can.

@@ -8,7 +8,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sepkit.film.tone import DotGain
 from sepkit.workshop.drop.plan import gang_rules
 from sepkit.workshop.gang.gang import ItemArt, ScreenOutput, write_screens
 from sepkit.workshop.gang.screen_films import sheet_of
@@ -24,7 +23,7 @@ def write_job_screens(
     """Write screens/ below ``folder``; return (PNG, caption) of the drawings and (file, what it holds) of the films."""
     job = plan.job
     art = {
-        image.name: ItemArt(image.plate, facts.width_mm, facts.height_mm)
+        image.name: ItemArt(image.plate, facts.width_mm, facts.height_mm, facts.making)
         for facts in plan.prints
         for image in facts.images
     }
@@ -33,7 +32,6 @@ def write_job_screens(
         {name: ink.srgb for name, ink in plan.inks.items()},
         sheet=sheet_of(job.film),
         dpi=job.film.dpi,
-        gain=DotGain(job.edge_growth_um),
         title=job.title,
         order=tuple(dict.fromkeys(pull.image for step in plan.order.steps for pull in step.run.pulls)),
     )

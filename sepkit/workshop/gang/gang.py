@@ -7,22 +7,21 @@ a record for other programs (schema "sepkit.gang/1").
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sepkit.colorimetry.names import colours_called
-from sepkit.files.folders.record import finding_record
-from sepkit.film.rows import FilmSettings
-from sepkit.film.tone import NO_GAIN, DotGain
+from sepkit.files.folders.parts import finding_record
+from sepkit.press.filming import film_settings
 from sepkit.press.gang.plan import GangPlan
 from sepkit.press.jobs import GangRules, PlacedItem, ScreenPlan
-from sepkit.press.mesh import tone_limits
 from sepkit.press.tape import TapeStep, tape_steps
 from sepkit.preview.screen_drawing import DrawnPrint, DrawnScreen, DrawnStep, draw_screen
 from sepkit.workshop.gang.screen_films import ScreenFilm, ScreenImage, screen_stem, write_screen_films
 
 if TYPE_CHECKING:
+    from sepkit.film.making import FilmMaking
     from sepkit.jobs import Screen
     from sepkit.model import RGB8, U8, Plate, Progress
     from sepkit.press.sheet import Sheet
@@ -35,11 +34,12 @@ MOST_PICTURE_PX = 1200
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ItemArt:
-    """The plate of one item and its printed size."""
+    """The plate of one item, its printed size, and how films of its print are made."""
 
     plate: Plate
     width_mm: float
     height_mm: float
+    making: FilmMaking
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +50,6 @@ class ScreenOutput:
     inks: Mapping[str, RGB8]
     sheet: Sheet | None = None
     dpi: float = 720.0
-    gain: DotGain = NO_GAIN
     title: str = ""
     order: tuple[str, ...] = ()
     """Names of items in the order in which they print, where it is known."""
@@ -104,7 +103,7 @@ def drawn_screen(
     size = f"frame {frame_words(frame)}"
     about = (output.title, size, "seen from the squeegee side")
     return DrawnScreen(
-        title=f"Screen {plan.number}: {family}mesh {plan.mesh.label}",
+        title=f"Screen {plan.number}: {family}mesh {plan.mesh}",
         subtitle=" · ".join(part for part in about if part),
         width_mm=frame.inside_width_mm,
         height_mm=frame.inside_height_mm,
@@ -141,7 +140,7 @@ def _screen_record(screen: ScreenPlan, written: WrittenScreen | None) -> dict[st
         "number": screen.number,
         "frame": screen.screen.name,
         "inside_mm": [screen.screen.inside_width_mm, screen.screen.inside_height_mm],
-        "mesh": screen.mesh.label,
+        "mesh": str(screen.mesh),
         "ink_family": screen.ink_family,
         "least_screens": screen.least_screens,
         "proven": screen.exact,
@@ -180,9 +179,8 @@ def _screen_record(screen: ScreenPlan, written: WrittenScreen | None) -> dict[st
 
 def _image(one: ItemArt, output: ScreenOutput) -> ScreenImage:
     plate = one.plate
-    settings = FilmSettings(dpi=output.dpi)
-    if plate.halftone is not None:
-        settings = FilmSettings(dpi=output.dpi, gain=output.gain, limits=tone_limits(plate.mesh))
+    making = replace(one.making, dpi=output.dpi, mirror=False)
+    settings = film_settings(making, plate.mesh, plate.halftone)
     return ScreenImage(plate.printed, plate.tone, plate.halftone, one.width_mm, one.height_mm, settings)
 
 

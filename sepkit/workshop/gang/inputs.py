@@ -14,8 +14,7 @@ from math import log
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sepkit.errors import SepkitError, UsageError
-from sepkit.film.tone import DotGain
+from sepkit.errors import NotFoundError, UsageError
 from sepkit.jobs import Screen
 from sepkit.model import Finding, Mesh
 from sepkit.press.gang.plan import GangPlan, gang_screens
@@ -78,16 +77,19 @@ def gang_of_job(path: Path, *, sheet: Sheet | None = None, progress: Progress | 
     prints = job_prints(job, recipes=fingerprint())
     with tempfile.TemporaryDirectory(prefix="sepkit-gang-") as folder:
         make_job_prints(job, prints, Path(folder), old=None, kept={}, progress=progress)
-        facts = read_facts(prints, Path(folder), film_dpi=job.film.dpi)
+        facts = read_facts(prints, Path(folder))
     plan = plan_job(job, facts)
-    art = {image.name: ItemArt(image.plate, one.width_mm, one.height_mm) for one in facts for image in one.images}
+    art = {
+        image.name: ItemArt(image.plate, one.width_mm, one.height_mm, one.making)
+        for one in facts
+        for image in one.images
+    }
     order = [pull.image for step in plan.order.steps for pull in step.run.pulls]
     output = ScreenOutput(
         gang_rules(job),
         {name: ink.srgb for name, ink in plan.inks.items()},
         sheet or sheet_of(job.film),
         job.film.dpi,
-        DotGain(edge_um=job.edge_growth_um),
         job.title,
         tuple(dict.fromkeys(order)),
     )
@@ -95,12 +97,15 @@ def gang_of_job(path: Path, *, sheet: Sheet | None = None, progress: Progress | 
 
 
 def ink_srgb(name: str) -> RGB8 | None:
-    """Return the colour of an ink of the shelf or of ``#rrggbb``; None for another word."""
+    """Return the colour of an ink of the shelf or of ``#rrggbb``; None for another word.
+
+    Raises DataFileError for a broken ink file.
+    """
     from sepkit.files.shelf.inkfile import find_ink
 
     try:
         return parse_hex(name) if name.startswith("#") else find_ink(name).srgb
-    except SepkitError:
+    except (NotFoundError, UsageError):
         return None
 
 
@@ -119,9 +124,9 @@ def _with_meshes(told: Sequence[ToldPrint], frames: Sequence[ToldFrame]) -> list
     untold = next((one.name for one in told if one.mesh is None), None)
     if untold is not None and len(known) > 1:
         raise UsageError(
-            f"{untold} has no mesh, and the frames have {', '.join(mesh.label for mesh in known)}",
+            f"{untold} has no mesh, and the frames have {', '.join(str(mesh) for mesh in known)}",
             where="--print",
-            hint=f"add one, as {untold}=320x380mm:white:{known[0].label}",
+            hint=f"add one, as {untold}=320x380mm:white:{known[0]}",
         )
     only = known[0] if known else UNTOLD_MESH
     return [replace(one, mesh=one.mesh or only) for one in told]
@@ -159,7 +164,7 @@ def _nearest(name: str, wanted: Mesh, known: Sequence[Mesh]) -> tuple[Mesh, Find
     return mesh, Finding(
         "other-mesh",
         "warn" if far(mesh) > OTHER_MESH else "info",
-        f"{name} is made for mesh {wanted.label}, and goes on {mesh.label}",
+        f"{name} is made for mesh {wanted}, and goes on {mesh}",
         "thin parts and the weight of the ink film change with the mesh: make a test print",
     )
 
@@ -171,6 +176,6 @@ def _owned(frames: Sequence[ToldFrame], told: Sequence[ToldPrint]) -> list[Scree
     for frame in frames:
         for mesh in [frame.mesh] if frame.mesh is not None else asked:
             several = frame.mesh is None and len(asked) > 1
-            name = f"{frame.screen.name} {mesh.label}" if several else frame.screen.name
+            name = f"{frame.screen.name} {mesh}" if several else frame.screen.name
             out.append(replace(frame.screen, name=name, mesh=mesh))
     return out

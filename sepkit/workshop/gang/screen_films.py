@@ -107,7 +107,7 @@ def screen_stem(plan: ScreenPlan) -> str:
     """Return the stem of a screen's files, such as ``screen-01-white-55-64``."""
     family = "".join(c if c.isalnum() else "-" for c in colours_called(plan.ink_family).lower())
     family = "-".join(part for part in family.split("-") if part)
-    return "-".join(part for part in (f"screen-{plan.number:02d}", family, plan.mesh.label) if part)
+    return "-".join(part for part in (f"screen-{plan.number:02d}", family, str(plan.mesh)) if part)
 
 
 def turned_plane(plane: U8, rotation: int) -> U8:
@@ -205,7 +205,7 @@ class ScreenLayout:
         plan, frame, mm = self.plan, self.plan.screen, 25.4 / self.dpi
         size = f"{frame.inside_width_mm:g} x {frame.inside_height_mm:g} mm inside"
         top = min(p.y_mm for p in plan.placed)
-        names = (f"screen {plan.number}", title, f"mesh {plan.mesh.label}", plan.ink_family)
+        names = (f"screen {plan.number}", title, f"mesh {plan.mesh}", plan.ink_family)
         return ScreenWords(
             lines=(
                 " · ".join(part for part in names if part),

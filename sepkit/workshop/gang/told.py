@@ -94,7 +94,7 @@ def told_prints(text: str) -> list[ToldPrint]:
 
 
 def _plates_of(name: str, text: str) -> list[ToldPrint]:
-    from sepkit.files.folders.record import read_print_folder
+    from sepkit.files.folders.print_folder import read_print_folder
 
     folder = Path(text)
     if not folder.is_dir():
@@ -105,7 +105,13 @@ def _plates_of(name: str, text: str) -> list[ToldPrint]:
         )
     read = read_print_folder(folder)
     size = (read.width_mm, read.height_mm)
-    return [ToldPrint(f"{name}/{p.name}", *size, p.ink, p.mesh, load=name, art=ItemArt(p, *size)) for p in read.plates]
+    making = read.record.film.making
+    return [
+        ToldPrint(
+            f"{name}/{plate.name}", *size, plate.ink.name, plate.mesh, load=name, art=ItemArt(plate, *size, making)
+        )
+        for plate in read.plates
+    ]
 
 
 def _parts(text: str, where: str) -> tuple[str, str, list[str]]:

@@ -13,12 +13,13 @@ from sepkit.workshop.print.ink_findings import ink_findings, inks_of
 from sepkit.workshop.print.mesh_findings import mesh_findings
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
-    from sepkit.model import U8, Artwork, Garment, Plate, Press
-    from sepkit.plates.rounds import Rounds
+    from sepkit.decisions import Rounds
+    from sepkit.model import U8, Artwork, Garment, Level, Plate, Press
+    from sepkit.plates.bench import Bench
+    from sepkit.plates.decide import Plan
     from sepkit.preview.stress import StressResult
-    from sepkit.workshop.print.decide import Decided
 
 SHIFT_WORTH_SAYING = 1.5
 """Colours are a warning from this multiple of the tolerance on: white on black always falls a little short."""
@@ -51,29 +52,22 @@ def art_findings(art: Artwork) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def plan_findings(
-    art: Artwork,
-    garment: Garment,
-    press: Press,
-    decided: Decided,
-    *,
-    tolerance_de00: float,
-    measured: Mapping[str, float] | None = None,
-) -> tuple[Finding, ...]:
-    """Return findings about the plan. ``measured`` is what the press file holds of a calibration print."""
-    plates = decided.plates
+def plan_findings(art: Artwork, plan: Plan, bench: Bench) -> tuple[Finding, ...]:
+    """Return findings about the plan."""
+    plates, garment, press = plan.plates, bench.garment, bench.press
+    tolerance_de00 = bench.wishes.tolerance_de00
     found = _fit(art, garment, press)
     if len(plates) > press.heads:
-        found.append(_rounds(plates, decided.rounds, press))
+        found.append(_rounds(plates, plan.rounds, press))
     found += [
-        _shift(plate.name, garment, decided, tolerance_de00)
+        _shift(plate.name, garment, plan, tolerance_de00)
         for plate in plates
-        if plate.name in decided.choices and decided.choices[plate.name].chosen.de00 > tolerance_de00
+        if plate.name in plan.choices and plan.choices[plate.name].chosen.de00 > tolerance_de00
     ]
-    found += _thin_base(art, decided.base_thin)
-    found += mesh_findings(art, plates, measured or {})
+    found += _thin_base(art, plan.base_thin)
+    found += mesh_findings(art, plates, bench.measured)
     found += ink_findings(inks_of(plates), art, garment)
-    found += decided.findings
+    found += plan.findings
     return tuple(found)
 
 
@@ -121,20 +115,20 @@ def _rounds(plates: Sequence[Plate], rounds: Rounds, press: Press) -> Finding:
     )
 
 
-def _shift(name: str, garment: Garment, decided: Decided, tolerance_de00: float) -> Finding:
-    choice = decided.choices[name]
+def _shift(name: str, garment: Garment, plan: Plan, tolerance_de00: float) -> Finding:
+    choice = plan.choices[name]
     chosen = choice.chosen
-    level = "warn" if chosen.de00 > SHIFT_WORTH_SAYING * tolerance_de00 else "info"
+    level: Level = "warn" if chosen.de00 > SHIFT_WORTH_SAYING * tolerance_de00 else "info"
     best = min(choice.options, key=lambda o: o.de00)
     text = f"{name} on {garment.name} comes out ΔE00 {chosen.de00:.1f} from its own colour, {chosen.label}"
     if best.de00 > tolerance_de00:
         text += f"; the best way is {best.label} with {best.de00:.1f}, none is within {tolerance_de00:g}"
-    helped = decided.helps.get(name)
+    helped = plan.helps.get(name)
     hint = "no base, coat or more opaque ink helps: mix it a step lighter, or accept the shift after a test print"
     if helped is not None:
-        within = "" if helped[1] <= tolerance_de00 else ", still out of tolerance"
-        hint = f"what would help: {helped[0]}, ΔE00 {helped[1]:.1f}{within}"
-    return Finding("colour-shifts", level, text, hint)  # type: ignore[arg-type]
+        within = "" if helped.de00 <= tolerance_de00 else ", still out of tolerance"
+        hint = f"what would help: {helped.words}, ΔE00 {helped.de00:.1f}{within}"
+    return Finding("colour-shifts", level, text, hint)
 
 
 def _fit(art: Artwork, garment: Garment, press: Press) -> list[Finding]:

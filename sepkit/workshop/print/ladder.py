@@ -16,13 +16,15 @@ import numpy as np
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.names import distinct_words
 from sepkit.colorimetry.srgb import srgb8_to_lab
-from sepkit.model import Finding, InkArea, InkRequest
+from sepkit.coverage.sums import any_ink
+from sepkit.decisions import BaseRules
+from sepkit.model import Finding, InkArea, InkRequest, Mesh
+from sepkit.plates.overprint_plan import decide_plates
+from sepkit.plates.smaller import smaller_areas, smaller_art
 from sepkit.preview.compare import FAR_DE00, Difference, art_on_garment, difference_stats, reduced
-from sepkit.preview.stack import any_ink, printed_rgb
+from sepkit.preview.stack import printed_rgb
 from sepkit.separation.separate import separate
 from sepkit.separation.wishes import OPEN, choose_inks
-from sepkit.workshop.print.overprints import decide_print
-from sepkit.workshop.print.smaller import smaller_areas, smaller_art
 
 if TYPE_CHECKING:
     from sepkit.model import RGB8, U8, Artwork
@@ -80,18 +82,26 @@ class Ladder:
         return Ladder(tuple(fitting), self.heads, self.art).knee if fitting else None
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Seen:
+    """The art at the rungs' size, and as it is seen on the garment."""
+
+    art: Artwork
+    on_garment: U8
+
+
 def ladder_of(planned: PlannedPrint) -> Ladder | None:
     """Return the ladder of a print whose inks were chosen freely; None for one ink, or inks that the person named."""
-    areas = tuple(area for area in planned.flat.areas if area.coverage.any())
-    if planned.options.inks.strip().lower() != "auto" or not 2 <= len(areas) <= MOST_RUNGS:
+    areas = planned.areas
+    if planned.bench.wishes.inks != InkRequest() or not 2 <= len(areas) <= MOST_RUNGS:
         return None
     toned = any(area.tone is not None for area in areas)
     whole = planned.separation.artwork
     most_px = TONE_RUNG_PX if toned else RUNG_PX
     factor = max(1, -(-max(whole.rgb.shape[:2]) // most_px))
     art, small = smaller_art(whole, factor), smaller_areas(areas, factor)
-    seen = reduced(art_on_garment(whole.rgb, whole.alpha, planned.separation.garment.srgb), most_px=most_px)
-    names = distinct_words([area.srgb for area in areas])
+    on_garment = art_on_garment(whole.rgb, whole.alpha, planned.separation.garment.srgb)
+    seen = _Seen(art, reduced(on_garment, most_px=most_px))
     rungs = []
     for count in range(1, len(areas) + 1):
         if count == len(areas):
@@ -102,8 +112,8 @@ def ladder_of(planned: PlannedPrint) -> Ladder | None:
             found = _joined(small, planned.flat.ground, count)
         found = tuple(area for area in found if area.coverage.any())
         if found:
-            rungs.append(_rung(planned, art, seen, found, small, names))
-    return Ladder(tuple(rungs), planned.press.heads, seen)
+            rungs.append(_rung(planned, seen, found, small))
+    return Ladder(tuple(rungs), planned.bench.press.heads, seen.on_garment)
 
 
 def ladder_finding(ladder: Ladder) -> Finding | None:
@@ -130,35 +140,25 @@ def ladder_finding(ladder: Ladder) -> Finding | None:
     )
 
 
-def _rung(
-    planned: PlannedPrint,
-    art: Artwork,
-    seen: U8,
-    areas: tuple[InkArea, ...],
-    full: Sequence[InkArea],
-    names: Sequence[str],
-) -> Rung:
-    garment = planned.separation.garment
-    rules = _rules_that_hold(planned.options.base)
-    # Colour is all that counts here: no traps, and one mesh, so that no stroke need be measured for its own.
-    options = replace(planned.options, trap_mm=0.0, choke_mm=0.0, mesh="62-60", base=rules)
-    decided = decide_print(areas, art, garment, planned.press, options)
-    printed = printed_rgb(decided.plates, decided.inks, garment)
-    where = any_ink([plate.printed for plate in decided.plates]) | (art.alpha > 0)
+def _rung(planned: PlannedPrint, seen: _Seen, areas: tuple[InkArea, ...], full: Sequence[InkArea]) -> Rung:
+    bench = planned.bench
+    # Colour is all that counts here: no traps, and one mesh, so that no stroke need be measured for its own. A base
+    # rule for one ink has no meaning where that ink is gone.
+    wishes = replace(
+        bench.wishes, trap_mm=0.0, choke_mm=0.0, mesh=Mesh(62, 60), base=BaseRules(bench.wishes.base.every)
+    )
+    plan = decide_plates(areas, seen.art.size, replace(bench, wishes=wishes, frames=()))
+    printed = printed_rgb(plan.plates, bench.garment)
+    where = any_ink([plate.printed for plate in plan.plates]) | (seen.art.alpha > 0)
     return Rung(
         len(areas),
-        tuple(p.print_srgb for p in decided.plates if p.role != "underbase"),
-        len(decided.plates),
-        len(decided.rounds.rounds),
-        difference_stats(seen, printed, where=where),
-        _lost(full, names, areas),
+        tuple(p.print_srgb for p in plan.plates if p.role != "underbase"),
+        len(plan.plates),
+        len(plan.rounds.rounds),
+        difference_stats(seen.on_garment, printed, where=where),
+        _lost(full, areas),
         printed,
     )
-
-
-def _rules_that_hold(rules: tuple[str, ...]) -> tuple[str, ...]:
-    """Return the base rules for all inks: a rule for one ink has no meaning where that ink is gone."""
-    return tuple(rule for rule in rules if "=" not in rule)
 
 
 def _joined(areas: Sequence[InkArea], ground: RGB8, count: int) -> tuple[InkArea, ...]:
@@ -176,11 +176,12 @@ def _joined(areas: Sequence[InkArea], ground: RGB8, count: int) -> tuple[InkArea
     return tuple(out)
 
 
-def _lost(full: Sequence[InkArea], names: Sequence[str], kept: Sequence[InkArea]) -> tuple[str, ...]:
+def _lost(full: Sequence[InkArea], kept: Sequence[InkArea]) -> tuple[str, ...]:
     """Return which inks of the full print have no near one here, largest first, and which stands in for each."""
     if len(kept) >= len(full):
         return ()
     here = srgb8_to_lab(np.array([area.srgb for area in kept], np.uint8))
+    names = distinct_words([area.srgb for area in full])
     covers = [float(area.coverage.mean()) for area in full]
     total = max(sum(covers), 1e-9)
     out = []

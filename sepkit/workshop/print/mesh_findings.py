@@ -23,7 +23,7 @@ def mesh_findings(art: Artwork, plates: Sequence[Plate], measured: Mapping[str, 
 
 def _base(art: Artwork, plates: Sequence[Plate], measured: Mapping[str, float]) -> list[Finding]:
     """Tell where what the choke leaves of the base is thinner than its mesh prints."""
-    base = next((p for p in plates if p.role == "underbase" or p.also_base is not None), None)
+    base = next((plate for plate in plates if plate.is_base), None)
     if base is None or base.choke_mm <= 0:
         return []
     least_mm = usable_as_measured(base.mesh, measured)[0]
@@ -74,4 +74,4 @@ def _lines(art: Artwork, plates: Sequence[Plate], measured: Mapping[str, float])
 
 
 def _name(mesh: Mesh) -> str:
-    return f"mesh {mesh.threads_per_cm:g}-{mesh.thread_um:g}"
+    return f"mesh {mesh}"

@@ -1,4 +1,8 @@
-"""What the person asked for one print, and what the words of its options mean. Reads the ink shelf for names."""
+"""What the person asked for one print, in their own words, and what those words mean.
+
+In: PrintOptions and a Shelf. Out: wishes as parsed values, and the bench that a print is decided on: made once here, at
+the door. Nothing below looks up a name.
+"""
 
 from __future__ import annotations
 
@@ -6,16 +10,19 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from sepkit.decisions import TOLERANCE_DE00, BaseRules, Wishes
 from sepkit.errors import UsageError
-from sepkit.model import BackgroundRule, BaseRule, InkRequest, SoftRule, WhiteScreens
-from sepkit.plates.coats import TOLERANCE_DE00
+from sepkit.model import BASE_RULES, BackgroundRule, BaseRule, InkRequest, SoftRule, WhiteScreens
+from sepkit.plates.bench import BASE_INK, WHITE_CLOTH, Bench
 from sepkit.units import parse_hex
 
 if TYPE_CHECKING:
+    from sepkit.files.shelf.shelf import Shelf
     from sepkit.model import DotShape
     from sepkit.preview.garment_shapes import Placement
 
 DEFAULT_PRESS = "two-head"
+MOST_INKS = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,50 +68,85 @@ class PrintOptions:
     """With --inks auto: what fewer inks would cost in colour."""
 
 
-def ink_request(text: str) -> InkRequest:
+def bench_of(options: PrintOptions, shelf: Shelf) -> Bench:
+    """Return the bench of a print: garment, press, base ink and wishes, looked up once.
+
+    Raises NotFoundError for a name that the shelf does not hold, UsageError for words that mean nothing.
+    """
+    press = shelf.press(options.press)
+    return Bench(
+        garment=shelf.garment(options.garment),
+        press=press,
+        base_ink=shelf.ink(BASE_INK),
+        white_cloth=shelf.garment(WHITE_CLOTH).reflectance,
+        ink=shelf.ink,
+        wishes=wishes_of(options, shelf),
+        measured=shelf.measured(press.name),
+    )
+
+
+def wishes_of(options: PrintOptions, shelf: Shelf) -> Wishes:
+    """Return what the options wish, as values."""
+    return Wishes(
+        inks=ink_request(options.inks, shelf),
+        base=base_rules_of(options.base),
+        trap_mm=options.trap_mm,
+        choke_mm=options.choke_mm,
+        overprint_mm=options.overprint_mm,
+        overprint_colours=options.overprint_colours,
+        tolerance_de00=options.tolerance_de00,
+        white_screens=options.white_screens,
+        highlight=options.highlight,
+        light_base=options.light_base,
+        mesh=None if options.mesh is None else shelf.mesh(options.mesh),
+        lpi=options.lpi,
+        angle_deg=options.angle_deg,
+        shape=options.shape,
+    )
+
+
+def ink_request(text: str, shelf: Shelf) -> InkRequest:
     """Return what ``--inks`` asks: "auto", a count, or a comma list of shelf names and ``#hex``.
 
     Raises UsageError or NotFoundError.
     """
-    from sepkit.files.shelf.inkfile import find_ink
-
     word = text.strip().lower()
     if word == "auto":
         return InkRequest()
     if word.isdigit():
-        if not 1 <= int(word) <= 12:
-            raise UsageError(f"{word} inks", where="--inks", hint="give 1 to 12, or auto")
+        if not 1 <= int(word) <= MOST_INKS:
+            raise UsageError(f"{word} inks", where="--inks", hint=f"give 1 to {MOST_INKS}, or auto")
         return InkRequest(count=int(word))
     named: list[tuple[str, tuple[int, int, int]]] = []
     for part in (piece.strip() for piece in text.split(",")):
         if not part:
             continue
-        rgb = parse_hex(part, what="--inks") if part.startswith("#") else find_ink(part).srgb
+        rgb = parse_hex(part, what="--inks") if part.startswith("#") else shelf.ink(part).srgb
         if any(label == part for label, _ in named):
             raise UsageError(f'"{part}" is given twice', where="--inks", hint="name each ink once")
         named.append((part, rgb))
-    if not 1 <= len(named) <= 12:
-        raise UsageError(f"{len(named)} inks", where="--inks", hint="give 1 to 12 names or #hex, separated by commas")
+    if not 1 <= len(named) <= MOST_INKS:
+        raise UsageError(
+            f"{len(named)} inks", where="--inks", hint=f"give 1 to {MOST_INKS} names or #hex, separated by commas"
+        )
     return InkRequest(named=tuple(named))
 
 
-def base_rules_of(given: tuple[str, ...]) -> tuple[BaseRule, dict[str, BaseRule]]:
+def base_rules_of(given: tuple[str, ...]) -> BaseRules:
     """Return the rule for all inks and the rules for single inks from ``auto``, ``never``, ``INK=always``."""
-    rule: BaseRule = "auto"
+    every: BaseRule = "auto"
     single: dict[str, BaseRule] = {}
-    words: dict[str, BaseRule] = {"auto": "auto", "always": "always", "never": "never"}
     for text in given:
         name, _, word = text.rpartition("=")
-        if word.strip().lower() not in words:
+        found = next((rule for rule in BASE_RULES if rule == word.strip().lower()), None)
+        if found is None:
             raise UsageError(f'"{text}"', where="--base", hint="write auto, always, never, or INK=always")
-        found = words[word.strip().lower()]
         if not name:
-            rule = found
+            every = found
             continue
         key = name.strip().lower()
-        if single.get(key, found) != found:
+        if single.setdefault(key, found) != found:
             raise UsageError(
                 f'"{name}" is told two different things', where="--base", hint="give one rule for each ink"
             )
-        single[key] = found
-    return rule, single
+    return BaseRules(every, single)

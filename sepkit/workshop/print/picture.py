@@ -5,17 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from sepkit.preview.compare import art_on_garment, compare_sheet, difference_stats
+from sepkit.coverage.sums import any_ink
+from sepkit.press.filming import tone_curve
+from sepkit.preview.compare import Difference, art_on_garment, compare_sheet, difference_stats
 from sepkit.preview.garment import draw_garment
 from sepkit.preview.marked import marked_picture
-from sepkit.preview.stack import any_ink, printed_rgb, stack_colours
+from sepkit.preview.stack import printed_rgb, stack_colours
 from sepkit.preview.stress import stress, stress_sheet
 from sepkit.separation.report import unexplained_places
 
 if TYPE_CHECKING:
-    from sepkit.model import U8, Artwork, Bool, Garment, Ink, Plate
+    from sepkit.film.making import FilmMaking
+    from sepkit.model import U8, Artwork, Bool, Garment, Plate
     from sepkit.preview.garment_shapes import Placement
-    from sepkit.preview.stack import ToneCurve
     from sepkit.preview.stress import StressResult
     from sepkit.workshop.print.plan import PlannedPrint
 
@@ -24,33 +26,25 @@ CHEST_MM = 115.0
 """A print up to this width sits on the left chest unless the person says otherwise (common practice)."""
 
 
-def predicted_difference(
-    plates: Sequence[Plate],
-    inks: Sequence[Ink],
-    garment: Garment,
-    art: Artwork,
-    *,
-    keep: list[U8],
-    tone_curve: ToneCurve | None = None,
-) -> tuple[float, float]:
-    """Return mean and 95th percentile ΔE00 of print against art, over art and ink; append the print to ``keep``.
+def predicted_print(
+    plates: Sequence[Plate], garment: Garment, art: Artwork, *, making: FilmMaking
+) -> tuple[U8, Difference]:
+    """Return the predicted print (h, w, 3) uint8 sRGB, and its ΔE00 against the art, over art and ink.
 
-    ``tone_curve`` is what the films and the press make of tints; without it they print as asked.
+    ``making`` tells what the films and the press make of tints.
     """
-    printed = printed_rgb(plates, inks, garment, tone_curve=tone_curve)
-    keep.append(printed)
+    printed = printed_rgb(plates, garment, tone_curve=tone_curve(making))
     seen = art_on_garment(art.rgb, art.alpha, garment.srgb)
-    found = difference_stats(seen, printed, where=_art_or_ink(plates, art))
-    return found.mean_de00, found.p95_de00
+    return printed, difference_stats(seen, printed, where=_art_or_ink(plates, art))
 
 
-def preview_picture(planned: PlannedPrint, printed: U8) -> U8:
+def preview_picture(planned: PlannedPrint) -> U8:
     """Return the print on its garment, at its size and place."""
     separation = planned.separation
     art = separation.artwork
     return draw_garment(
         separation.garment,
-        printed,
+        planned.printed,
         any_ink([plate.printed for plate in separation.plates]),
         width_mm=art.width_mm,
         height_mm=art.height_mm,
@@ -66,13 +60,13 @@ def placement_of(planned: PlannedPrint) -> Placement:
     return "left chest" if planned.separation.artwork.width_mm <= CHEST_MM else "front"
 
 
-def compare_picture(planned: PlannedPrint, printed: U8) -> U8:
+def compare_picture(planned: PlannedPrint) -> U8:
     """Return artwork, predicted print and their difference side by side."""
     separation = planned.separation
     art, garment = separation.artwork, separation.garment
     seen = art_on_garment(art.rgb, art.alpha, garment.srgb)
     return compare_sheet(
-        seen, printed, where=_art_or_ink(separation.plates, art), title=f"{art.source} on {garment.name}"
+        seen, planned.printed, where=_art_or_ink(separation.plates, art), title=f"{art.source} on {garment.name}"
     )
 
 
@@ -80,7 +74,7 @@ def stress_picture(planned: PlannedPrint, *, error_mm: float) -> tuple[U8, Stres
     """Return the print with one plate off by ``error_mm``, and the areas that show, before and after trap and choke."""
     separation = planned.separation
     result = stress(separation.plates, dpi=separation.artwork.dpi, error_mm=error_mm)
-    colour = stack_colours(separation.plates, planned.inks, separation.garment)
+    colour = stack_colours(separation.plates, separation.garment)
     return stress_sheet(separation.plates, colour, result, dpi=separation.artwork.dpi), result
 
 

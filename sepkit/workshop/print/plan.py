@@ -1,136 +1,127 @@
-"""From artwork, garment and press to a Separation: every plate decided, nothing written yet.
+"""One print, from art and bench to a plan with its predicted picture: the one way of a print.
 
-In: PrintOptions (paths and names as the person gave them). Out: PlannedPrint. Reads the art and recipes/.
+In: PrintOptions for the art, a Bench for all else. Out: PlannedPrint. Reads the art; everything after that is computed.
+A plan is decided again from its areas by ``planned_again``: nothing is read or separated for a changed wish.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from sepkit.errors import ArtworkError
-from sepkit.model import Artwork, FlatSeparation, Garment, Ink, Plate, Press, Separation
-from sepkit.plates.coats import CoatChoice
-from sepkit.plates.rounds import Rounds
+from sepkit.film.making import FilmMaking
+from sepkit.film.tone import DotGain
+from sepkit.model import Artwork, FlatSeparation, Separation
+from sepkit.plates.decide import Plan
+from sepkit.plates.overprint_plan import decide_plates
+from sepkit.workshop.print.films import film_findings
 from sepkit.workshop.print.findings import art_findings, plan_findings
-from sepkit.workshop.print.options import PrintOptions, base_rules_of, ink_request
-from sepkit.workshop.print.overprint_look import implied_request
-from sepkit.workshop.print.overprints import SavedInk, decide_print
+from sepkit.workshop.print.options import PrintOptions
+from sepkit.workshop.print.picture import predicted_print
 
 if TYPE_CHECKING:
-    from sepkit.model import Progress
+    from sepkit.decisions import Wishes
+    from sepkit.model import U8, Finding, InkArea, Progress
+    from sepkit.plates.bench import Bench
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PlannedPrint:
-    """A separation with the inks that print it (one per plate, same order) and how each was decided."""
+    """A print as planned: what the art asks, what was decided, what it will look like."""
 
     options: PrintOptions
-    press: Press
+    bench: Bench
     flat: FlatSeparation
+    """What the art asks."""
+    areas: tuple[InkArea, ...]
+    """Those of ``flat`` with ink in them."""
+    plan: Plan
     separation: Separation
-    inks: tuple[Ink, ...]
-    choices: dict[str, CoatChoice]
-    rounds: Rounds
-    order_why: str
-    overprints: tuple[SavedInk, ...] = ()
-    """Colours of the art that two inks print over each other."""
-    without_overprints: tuple[int, int] | None = None
-    """Screens and flashes that the print would take without them."""
+    printed: U8
+    """The predicted print, (h, w, 3) uint8 sRGB."""
+    making: FilmMaking
+
+    def telling(self, findings: tuple[Finding, ...]) -> PlannedPrint:
+        """Return the print with more findings."""
+        told = replace(self.separation, findings=(*self.separation.findings, *findings))
+        return replace(self, separation=told)
 
 
-OPAQUE = 250
-SAME_COLOUR = 24
-"""sRGB steps within which a pixel has the background's colour: the noise of a strongly compressed picture."""
+def plan_print(options: PrintOptions, bench: Bench, *, progress: Progress | None = None) -> PlannedPrint:
+    """Read the art, separate it, decide every screen and predict the print.
 
-Look = Callable[[tuple[Plate, ...], tuple[Ink, ...], Garment, Artwork], tuple[float, float]]
-"""Predicts a print and returns mean and p95 ΔE00 against the art."""
-
-
-def plan_print(options: PrintOptions, *, look: Look, progress: Progress | None = None) -> PlannedPrint:
-    """Read the art, separate it, and decide base, coats, traps, order, mesh and halftone.
-
-    Raises ArtworkError, NotFoundError or UsageError with one clear line.
+    Raises ArtworkError or UsageError with one clear line.
     """
     from sepkit.files.art.artwork import read_artwork
-    from sepkit.files.shelf.pressfile import measured_of
-    from sepkit.files.shelf.recipes import find_garment, find_press
-    from sepkit.separation.background import art_without, without_background
-    from sepkit.separation.separate import separate
 
-    garment = find_garment(options.garment)
-    press = find_press(options.press)
-    request = ink_request(options.inks)
-    base_rules_of(options.base)
-    _tell(progress, "reading the art", 0, 1)
+    _tell(progress, "reading the art")
     art = read_artwork(options.art, width_mm=options.width_mm, height_mm=options.height_mm, film_dpi=options.film_dpi)
-    _tell(progress, "separating", 0, 1)
-    wanted = implied_request(request, garment, options)
-    flat = separate(art, garment.srgb, wanted, soft=options.soft, on_step=progress)
-    if wanted is not request and any(area.tone is not None for area in flat.areas):
-        flat = separate(art, garment.srgb, request, soft=options.soft, on_step=progress)  # tones mix by their dots
-    if options.background == "drop":
-        whole, flat = flat, without_background(flat)
-        art = art_without(art, whole, flat) if flat is not whole else without_open_border(art, flat)
+    _tell(progress, "separating")
+    art, flat = separated(art, options, bench, progress=progress)
     areas = tuple(area for area in flat.areas if area.coverage.any())
     if not areas:
         raise ArtworkError(
-            f"nothing to print on {garment.name}",
+            f"nothing to print on {bench.garment.name}",
             where=art.source,
             hint="all of the art is transparent or has the garment's colour; choose another garment",
         )
     _check_screens(len(areas), art)
-    _tell(progress, "deciding base, coats and order", 0, 1)
-    decided = decide_print(areas, art, garment, press, options)
-    _check_screens(len(decided.plates), art)
-    mean, p95 = look(decided.plates, decided.inks, garment, art)
+    _tell(progress, "deciding base, coats and order")
+    return _planned(options, bench, art, flat, areas)
+
+
+def planned_again(planned: PlannedPrint, wishes: Wishes) -> PlannedPrint:
+    """Return the print decided again with other wishes, from the areas that it has.
+
+    Inks are asked for when the art is separated: ``wishes.inks`` changes nothing here, ``wishes.areas`` does.
+    """
+    bench = replace(planned.bench, wishes=wishes)
+    return _planned(planned.options, bench, planned.separation.artwork, planned.flat, planned.areas)
+
+
+def separated(
+    art: Artwork, options: PrintOptions, bench: Bench, *, progress: Progress | None = None
+) -> tuple[Artwork, FlatSeparation]:
+    """Return what the art asks of each ink, and the art without a background that was dropped."""
+    from sepkit.plates.overprint_look import implied_request
+    from sepkit.separation.background import art_without, without_background, without_open_border
+    from sepkit.separation.palette import MAX_MEMBERS
+    from sepkit.separation.separate import separate
+
+    ground, request = bench.garment.srgb, bench.wishes.inks
+    wanted = implied_request(request, bench, most=MAX_MEMBERS)
+    flat = separate(art, ground, wanted, soft=options.soft, on_step=progress)
+    if wanted is not request and any(area.tone is not None for area in flat.areas):
+        flat = separate(art, ground, request, soft=options.soft, on_step=progress)  # tones mix by their dots
+    if options.background == "drop":
+        whole, flat = flat, without_background(flat)
+        art = art_without(art, whole, flat) if flat is not whole else without_open_border(art, flat)
+    return art, flat
+
+
+def _planned(
+    options: PrintOptions, bench: Bench, art: Artwork, flat: FlatSeparation, areas: tuple[InkArea, ...]
+) -> PlannedPrint:
+    plan = decide_plates(areas, art.size, bench)
+    _check_screens(len(plan.plates), art)
+    making = film_making(options, bench)
+    printed, difference = predicted_print(plan.plates, bench.garment, art, making=making)
     findings = (
         *art_findings(art),
         *flat.findings,
-        *plan_findings(
-            art, garment, press, decided, tolerance_de00=options.tolerance_de00, measured=measured_of(press.name)
-        ),
+        *plan_findings(art, plan, bench),
+        *film_findings(plan.plates, dpi=making.dpi),
     )
-    separation = Separation(art, garment, decided.plates, mean, p95, findings)
-    return PlannedPrint(
-        options,
-        press,
-        flat,
-        separation,
-        decided.inks,
-        decided.choices,
-        decided.rounds,
-        decided.order_why,
-        decided.overprints,
-        decided.without_overprints,
-    )
+    separation = Separation(art, bench.garment, plan.plates, difference.mean_de00, difference.p95_de00, findings)
+    return PlannedPrint(options, bench, flat, areas, plan, separation, printed, making)
 
 
-def without_open_border(art: Artwork, flat: FlatSeparation) -> Artwork:
-    """Return the art transparent where its background is left open already because the cloth is near to it.
-
-    That is what has the colour of the picture's border, carries no ink, and hangs together with the border: prints are
-    not held against a background that was to be dropped.
-    """
-    import numpy as np
-    from scipy.ndimage import label
-
-    from sepkit.separation.background import BORDER_SHARE
-
-    edges = np.zeros(art.alpha.shape, bool)
-    edges[[0, -1]] = edges[:, [0, -1]] = True
-    if (art.alpha[edges] < OPAQUE).mean() > 1 - BORDER_SHARE:
-        return art
-    colour = np.median(art.rgb[edges], axis=0).astype(np.int16)
-    bare = np.abs(art.rgb.astype(np.int16) - colour).max(axis=2) <= SAME_COLOUR
-    for area in flat.areas:
-        bare &= area.coverage == 0
-    parts, count = label(bare)
-    outside = np.zeros(count + 1, bool)
-    outside[parts[edges]] = True
-    outside[0] = False
-    return replace(art, alpha=np.where(outside[parts], np.uint8(0), art.alpha))
+def film_making(options: PrintOptions, bench: Bench) -> FilmMaking:
+    """Return how the films of a print are made: against the growth of edges as told, else as measured on the press."""
+    told = options.edge_growth_um
+    growth_um = bench.measured.get("edge_growth_um", 0.0) if told is None else told
+    return FilmMaking(options.film_dpi, DotGain(edge_um=growth_um))
 
 
 def _check_screens(count: int, art: Artwork) -> None:
@@ -144,6 +135,6 @@ def _check_screens(count: int, art: Artwork) -> None:
         )
 
 
-def _tell(progress: Progress | None, stage: str, done: int, total: int) -> None:
+def _tell(progress: Progress | None, stage: str) -> None:
     if progress is not None:
-        progress.step(stage, done, total)
+        progress.step(stage, 0, 1)

@@ -5,17 +5,15 @@ In: a planned print and its predicted picture. Out: pictures by file name, keys 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from sepkit.coverage.sums import any_ink
 from sepkit.preview.garment import draw_sizes, measures
 from sepkit.preview.ladder import Step, ladder_sheet
-from sepkit.preview.stack import any_ink
 from sepkit.units import to_hex
-from sepkit.workshop.print.decide import register_mm
 from sepkit.workshop.print.findings import stress_finding
 from sepkit.workshop.print.ladder import Ladder, ladder_finding, ladder_of
-from sepkit.workshop.print.overprints import overprint_record
 from sepkit.workshop.print.picture import placement_of, stress_picture
 
 if TYPE_CHECKING:
@@ -30,20 +28,19 @@ class Proof:
 
     pictures: dict[str, U8]
     record: dict[str, Any]
+    """Reports by their key."""
     ladder: Ladder | None
 
 
-def proofed(planned: PlannedPrint, printed: U8) -> tuple[PlannedPrint, Proof]:
-    """Return the plan with the proof's findings, and the proof. ``printed`` is the predicted print.
+def proofed(planned: PlannedPrint) -> tuple[PlannedPrint, Proof]:
+    """Return the plan with the proof's findings, and the proof.
 
     Raises UsageError for a size that the garment does not come in.
     """
     separation = planned.separation
-    error_mm = register_mm(planned.press, separation.garment)
-    picture, result = stress_picture(planned, error_mm=error_mm)
+    picture, result = stress_picture(planned, error_mm=planned.bench.register_error_mm)
     pictures = {"stress.png": picture}
     record: dict[str, Any] = {"stress": _stress_record(result, planned)}
-    record |= overprint_record(planned.overprints, planned.without_overprints)
     findings: list[Finding | None] = [stress_finding(separation.plates, result)]
     ladder = ladder_of(planned) if planned.options.ladder else None
     if ladder is not None:
@@ -63,13 +60,12 @@ def proofed(planned: PlannedPrint, printed: U8) -> tuple[PlannedPrint, Proof]:
         ]
         findings.append(ladder_finding(ladder))
     if planned.options.sizes:
-        pictures["sizes.png"] = sizes_picture(planned, printed)
+        pictures["sizes.png"] = sizes_picture(planned)
     told = tuple(finding for finding in findings if finding is not None)
-    separation = replace(separation, findings=(*separation.findings, *told))
-    return replace(planned, separation=separation), Proof(pictures, record, ladder)
+    return planned.telling(told), Proof(pictures, record, ladder)
 
 
-def sizes_picture(planned: PlannedPrint, printed: U8) -> U8:
+def sizes_picture(planned: PlannedPrint) -> U8:
     """Return the print on the smallest and the largest garment of the run, at one scale."""
     separation = planned.separation
     art, garment = separation.artwork, separation.garment
@@ -77,7 +73,7 @@ def sizes_picture(planned: PlannedPrint, printed: U8) -> U8:
     ends = [by_width[0]] if len(by_width) == 1 else [by_width[0], by_width[-1]]
     return draw_sizes(
         garment,
-        printed,
+        planned.printed,
         any_ink([plate.printed for plate in separation.plates]),
         width_mm=art.width_mm,
         height_mm=art.height_mm,

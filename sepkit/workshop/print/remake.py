@@ -6,24 +6,26 @@ rulings, mesh and tones.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from sepkit.errors import UsageError, WriteError
+from sepkit.errors import UsageError
 from sepkit.files.films.film_set import MOST_WORKERS, FilmFormat, FilmJob, write_film_set
-from sepkit.files.folders.record import MANIFEST, finding_record, read_record
+from sepkit.files.folders.entries import PlateEntry
+from sepkit.files.folders.record import MANIFEST, FilmFacts, PrintRecord, read_record, record_json, write_record
 from sepkit.files.folders.write import renewed
+from sepkit.film.making import FilmMaking
 from sepkit.film.outline import film_size_px
 from sepkit.film.screen import check_halftone
 from sepkit.film.tone import NO_GAIN, DotGain, SmallTones
-from sepkit.model import DotShape, Finding, Halftone, Mesh
+from sepkit.model import DotShape, Finding, Halftone
+from sepkit.press.advice import ANGLES_DEG, DEFAULT_LPI
 from sepkit.press.moire import draw, suggest
 from sepkit.press.sheet import Sheet, plan_tiles
-from sepkit.sheets.print_sheet import FILMS_AS_MADE
-from sepkit.workshop.print.films import FilmMaking, FilmPlate, film_findings, film_jobs, gain_record, recorded_gain
+from sepkit.sheets.html import with_film_note
+from sepkit.workshop.print.films import film_findings, film_jobs
 
 if TYPE_CHECKING:
     from sepkit.film.page import Tile
@@ -31,9 +33,6 @@ if TYPE_CHECKING:
 
 FILM_CODES = ("few-grey-levels", "coarse-mesh", "narrow-tones", "moire", "tiled-films", "no-halftones")
 ANGLE_STEP_DEG = 30.0
-_AGAIN = "make the folder again with `sepkit separate`"
-
-
 CAPTION_PX = 24
 """Height of the line of words above a drawn tint."""
 
@@ -76,77 +75,64 @@ def remake_films(folder: Path, options: FilmOptions, *, progress: Progress | Non
 
     Raises WriteError for a damaged folder or a disk that refuses, UsageError for settings that make no film.
     """
-    record = read_record(folder)
-    try:
-        jobs, findings = _jobs(folder, record, options)
-    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
-        raise WriteError(
-            f"the record is damaged ({type(error).__name__}: {error})", where=str(folder / MANIFEST), hint=_AGAIN
-        ) from error
-    settings = jobs[0].settings
-    size = film_size_px(jobs[0].width_mm, jobs[0].height_mm, settings.dpi)
+    made = _as_asked(read_record(folder), options)
+    jobs = film_jobs(folder, made)
+    tiles, tiled = _tiles(jobs, options.sheet)
+    jobs = [replace(job, tiles=tiles) for job in jobs]
+    dpi = made.film.making.dpi
+    findings = (*film_findings(made.plates, dpi=dpi), *_idle_options(made.plates, options, dpi=dpi), *tiled)
+    record = _told(made, findings, options.sheet, len(tiles))
     with renewed(folder, ("films", "films.pdf", MANIFEST, "sheet.html")) as stage:
         step = None if progress is None else progress.step
         files = write_film_set(
             stage, jobs, title=jobs[0].label.artwork, formats=options.formats, workers=options.workers, on_step=step
         )
-        new = _new_record(record, jobs, findings, options)
-        (stage / MANIFEST).write_text(json.dumps(new, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
+        write_record(stage, record_json(record))
         if options.moire_pictures:
             files += [path for job in jobs if (path := _moire_picture(stage / "films", job)) is not None]
-        _tell_the_sheet(folder / "sheet.html", stage / "sheet.html", new)
+        _tell_the_sheet(folder / "sheet.html", stage / "sheet.html", record)
         names = [path.relative_to(stage) for path in files]
     return FilmsMade(
         folder,
         tuple(folder / name for name in names),
-        tuple(findings),
-        settings.dpi,
-        *size,
+        findings,
+        dpi,
+        record.film.width_px,
+        record.film.height_px,
         pages=sum(len(job.tiles) or 1 for job in jobs),
     )
 
 
-def _jobs(folder: Path, record: dict[str, Any], options: FilmOptions) -> tuple[list[FilmJob], list[Finding]]:
-    art, entries = record["artwork"], record["plates"]
-    if not entries:
-        raise ValueError("no plates")
-    dpi = float(record["film"]["dpi"] if options.dpi is None else options.dpi)
-    plates: list[FilmPlate] = []
-    for entry in entries:
-        tone = _inside(folder, entry["tone"]) if entry.get("tone") else None
-        nth = sum(plate.halftone is not None for plate in plates)
-        plates.append(
-            FilmPlate(
-                Path(str(entry["film"])).stem,
-                _inside(folder, entry.get("printed") or entry["plate"]),
-                tone,
-                str(entry["name"]),
-                str(entry["ink"]),
-                int(entry["order"]),
-                int(entry["coats"]),
-                Mesh(float(entry["mesh"]["threads_per_cm"]), float(entry["mesh"]["thread_um"])),
-                _halftone(entry, options, nth) if tone is not None else None,
-            )
-        )
-    making = FilmMaking(dpi, _gain(record, options), options.small, options.mirror, options.all_colours)
-    jobs = film_jobs(
-        plates,
-        making,
-        width_mm=float(art["width_mm"]),
-        height_mm=float(art["height_mm"]),
-        garment=str(record["garment"]["name"]),
-        artwork=Path(str(art["file"])).stem,
+def _as_asked(record: PrintRecord, options: FilmOptions) -> PrintRecord:
+    """Return the record with films made as asked, and as before where nothing is asked."""
+    was = record.film.making
+    making = FilmMaking(
+        was.dpi if options.dpi is None else options.dpi,
+        was.gain if options.gain is None else options.gain,
+        options.small,
+        options.mirror,
+        options.all_colours,
     )
-    findings = [*film_findings(plates, dpi=dpi), *_idle_options(plates, options, dpi=dpi)]
-    tiles, found = _tiles(jobs, options.sheet)
-    return [replace(job, tiles=tiles) for job in jobs], findings + found
+    size = film_size_px(record.artwork.width_mm, record.artwork.height_mm, making.dpi)
+    plates, tones = [], 0
+    for plate in record.plates:
+        plates.append(replace(plate, halftone=_halftone(plate, options, tones), film_file=_film_file(plate)))
+        tones += plate.tone_file is not None
+    return replace(record, plates=tuple(plates), film=FilmFacts(making, *size))
 
 
-def _gain(record: dict[str, Any], options: FilmOptions) -> DotGain:
-    return recorded_gain(record["film"]) if options.gain is None else options.gain
+def _film_file(plate: PlateEntry) -> str:
+    return f"films/{Path(plate.film_file).stem}.pdf"
 
 
-def _idle_options(plates: Sequence[FilmPlate], options: FilmOptions, *, dpi: float) -> list[Finding]:
+def _told(record: PrintRecord, findings: Sequence[Finding], sheet: Sheet | None, tiles: int) -> PrintRecord:
+    """Return the record with what these films tell in the place of what the films before told."""
+    film = record.film if sheet is None else replace(record.film, sheet=sheet.name, tiles=tiles)
+    kept = [finding for finding in record.findings if finding.code not in FILM_CODES]
+    return replace(record, film=film, findings=(*kept, *findings))
+
+
+def _idle_options(plates: Sequence[PlateEntry], options: FilmOptions, *, dpi: float) -> list[Finding]:
     """Tell which options do nothing where nothing is halftoned. Raises UsageError for a ruling no film draws."""
     if any(plate.halftone is not None for plate in plates):
         return []
@@ -170,13 +156,16 @@ def _idle_options(plates: Sequence[FilmPlate], options: FilmOptions, *, dpi: flo
     return [Finding("no-halftones", "info", text, "dots are made where the art fades; its edges are solid")]
 
 
-def _halftone(entry: dict[str, Any], options: FilmOptions, nth: int) -> Halftone:
-    kept = entry.get("halftone") or {"lpi": 45.0, "angle_deg": 22.5, "shape": "ellipse"}
-    shape: DotShape = options.shape or kept["shape"]
-    if shape not in ("round", "ellipse", "line", "blue-noise"):
-        raise ValueError(f"unknown dot shape {shape!r}")
-    angle = float(kept["angle_deg"]) if options.angle_deg is None else options.angle_deg + ANGLE_STEP_DEG * nth
-    return Halftone(float(kept["lpi"] if options.lpi is None else options.lpi), angle, shape)
+def _halftone(plate: PlateEntry, options: FilmOptions, nth: int) -> Halftone | None:
+    """Return the dots of the ``nth`` tone plate (0, 1, ...) as asked; None for a plate without tones."""
+    if plate.tone_file is None:
+        return None
+    kept = plate.halftone or Halftone(DEFAULT_LPI, ANGLES_DEG[0], "ellipse")
+    return Halftone(
+        kept.lpi if options.lpi is None else options.lpi,
+        kept.angle_deg if options.angle_deg is None else options.angle_deg + ANGLE_STEP_DEG * nth,
+        options.shape or kept.shape,
+    )
 
 
 def _tiles(jobs: Sequence[FilmJob], sheet: Sheet | None) -> tuple[tuple[Tile, ...], list[Finding]]:
@@ -233,50 +222,19 @@ def _ink_profiles(jobs: Sequence[FilmJob]) -> tuple[F64, F64]:
     return across, down
 
 
-def _inside(folder: Path, name: str) -> Path:
-    path = (folder / name).resolve()
-    if folder.resolve() not in path.parents:
-        raise WriteError("a plate lies outside the folder", where=str(name), hint=_AGAIN)
-    if not path.is_file():
-        raise WriteError("a plate is missing", where=str(folder / name), hint=_AGAIN)
-    return path
-
-
-def _new_record(
-    record: dict[str, Any], jobs: Sequence[FilmJob], findings: Sequence[Finding], options: FilmOptions
-) -> dict[str, Any]:
-    settings = jobs[0].settings
-    width, height = film_size_px(jobs[0].width_mm, jobs[0].height_mm, settings.dpi)
-    film: dict[str, Any] = {"dpi": settings.dpi, "width_px": width, "height_px": height, "mirror": options.mirror}
-    if options.sheet is not None:
-        film |= {"sheet": options.sheet.name, "tiles": len(jobs[0].tiles)}
-    film |= gain_record(_gain(record, options))
-    plates = []
-    for entry, job in zip(record["plates"], jobs, strict=True):
-        dots = job.halftone
-        halftone = None if dots is None else {"lpi": dots.lpi, "angle_deg": dots.angle_deg, "shape": dots.shape}
-        plates.append({**entry, "film": f"films/{job.name}.pdf", "halftone": halftone})
-    kept = [f for f in record.get("findings", []) if f.get("code") not in FILM_CODES]
-    return {**record, "plates": plates, "film": film, "findings": kept + [finding_record(f) for f in findings]}
-
-
-def _tell_the_sheet(old: Path, new: Path, record: dict[str, Any]) -> None:
+def _tell_the_sheet(old: Path, new: Path, record: PrintRecord) -> None:
     """Copy the sheet with a note that the films were made again; a folder without a sheet stays without."""
     if not old.is_file():
         return
-    dots = [p["halftone"] for p in record["plates"] if p["halftone"]]
-    said = "; ".join(sorted({f"{d['lpi']:g} lpi, {d['angle_deg']:g}°, {d['shape']}" for d in dots}))
-    mirror = ", mirrored" if record["film"].get("mirror") else ""
+    dots = [plate.halftone for plate in record.plates if plate.halftone is not None]
+    said = "; ".join(sorted({f"{d.lpi:g} lpi, {d.angle_deg:g}°, {d.shape}" for d in dots}))
+    making = record.film.making
+    mirror = ", mirrored" if making.mirror else ""
     note = (
-        f"<p><b>The films were made again: {record['film']['dpi']:g} dpi{mirror}{', ' + said if said else ''}.</b> "
-        "Where this sheet says otherwise, the films' margins are right.</p>"
+        f"The films were made again: {making.dpi:g} dpi{mirror}{', ' + said if said else ''}. "
+        "Where this sheet says otherwise, the films' margins are right."
     )
-    text = old.read_text("utf-8")
-    start = text.find(FILMS_AS_MADE)
-    if start >= 0:
-        end = text.find("<h2>", start)
-        text = f"{text[: start + len(FILMS_AS_MADE)]}\n{note}\n{text[end:]}"
-    new.write_text(text, "utf-8")
+    new.write_text(with_film_note(old.read_text("utf-8"), note), "utf-8")
 
 
 def gain_from_text(edge_mm: float | None, points: str | None) -> DotGain | None:

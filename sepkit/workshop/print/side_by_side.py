@@ -10,6 +10,8 @@ measured: the rank correlation of lightness between art and such a print, over t
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from itertools import combinations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -44,19 +46,19 @@ LIGHT_INK: RGB8 = (240, 240, 236)
 MIDDLE_L = 50.0
 
 
-def side_by_side(prints: Sequence[tuple[PlannedPrint, U8]]) -> U8:
-    """Return the prints of one art side by side; ``prints`` are plans with their predicted pictures.
+def side_by_side(prints: Sequence[PlannedPrint]) -> U8:
+    """Return the prints of one art side by side.
 
     A print that one garment's films would make a negative of on another garment is shown too.
     """
     steps = []
-    for planned, printed in prints:
+    for planned in prints:
         separation = planned.separation
         names = ", ".join(plate.name for plate in separation.plates)
         count = "1 screen" if len(separation.plates) == 1 else f"{len(separation.plates)} screens"
         steps.append(
             Step(
-                reduced(printed, most_px=PANEL_PX),
+                reduced(planned.printed, most_px=PANEL_PX),
                 separation.garment.name,
                 (
                     f"dE00 {separation.mean_de00:.1f} on average, 95 % within {separation.p95_de00:.1f}",
@@ -66,39 +68,32 @@ def side_by_side(prints: Sequence[tuple[PlannedPrint, U8]]) -> U8:
                 marked=True,
             )
         )
-    plans = [planned for planned, _ in prints]
-    for found in (_negative(one, other) for at, one in enumerate(plans) for other in plans[at + 1 :]):
+    for found in (_negative(one, other) for one, other in combinations(prints, 2)):
         if found is not None:
             _, made, onto = found
             garment = onto.separation.garment
             words = f"films made for {made.separation.garment.name}, with an ink that shows: a negative"
             picture = reduced(print_on_other(made, garment), most_px=PANEL_PX)
             steps.append(Step(picture, f"not so: on {garment.name}", (words,)))
-    source = prints[0][0].separation.artwork.source
+    source = prints[0].separation.artwork.source
     return ladder_sheet(steps, title=f"{source} on {len(prints)} garments", panel_px=PANEL_PX)
 
 
 def print_on_other(made: PlannedPrint, onto: Garment) -> U8:
     """Return the picture of ``made``'s films on another garment, with inks that show there; its base is left out."""
-    plates, inks = [], []
     cloth = srgb8_to_lab(np.array(onto.srgb, np.uint8))
-    for plate, ink in zip(made.separation.plates, made.inks, strict=True):
+    plates = []
+    for plate in made.separation.plates:
         if plate.role != "underbase":
             rgb = _shown(plate, cloth)
-            plates.append(plate)
-            inks.append(ink if rgb is None else ink_from_swatch(to_hex(rgb), rgb))
-    return printed_rgb(plates, inks, onto)
+            plates.append(plate if rgb is None else replace(plate, ink=ink_from_swatch(to_hex(rgb), rgb)))
+    return printed_rgb(plates, onto)
 
 
 def film_set_findings(prints: Sequence[PlannedPrint]) -> tuple[Finding, ...]:
     """Return, for each two garments, whether one film set serves both, or would give a negative."""
-    out = []
-    for at, one in enumerate(prints):
-        for other in prints[at + 1 :]:
-            found = _pair(one, other)
-            if found is not None:
-                out.append(found)
-    return tuple(out)
+    found = (_pair(one, other) for one, other in combinations(prints, 2))
+    return tuple(finding for finding in found if finding is not None)
 
 
 def _pair(one: PlannedPrint, other: PlannedPrint) -> Finding | None:

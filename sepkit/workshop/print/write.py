@@ -6,28 +6,38 @@ In: PrintOptions and a target folder. Out: the folder, as README and DEVELOPERS 
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sepkit.errors import ArtworkError, UsageError
-from sepkit.files.folders.record import separation_record, write_plates, write_record
+from sepkit.files.folders.entries import write_areas, write_plates
+from sepkit.files.folders.planes import file_word
+from sepkit.files.folders.record import ArtFacts, BenchFacts, FilmFacts, PrintRecord, record_json, write_record
+from sepkit.film.outline import film_size_px
 from sepkit.processes import worker_pool, workers_for
-from sepkit.workshop.print.films import FilmMaking, film_findings, gain_record, press_gain, printed_tones, write_films
-from sepkit.workshop.print.options import PrintOptions
-from sepkit.workshop.print.picture import compare_picture, explained_picture, predicted_difference, preview_picture
+from sepkit.units import to_hex
+from sepkit.workshop.print.films import write_films
+from sepkit.workshop.print.options import PrintOptions, bench_of
+from sepkit.workshop.print.picture import compare_picture, explained_picture, preview_picture
 from sepkit.workshop.print.plan import PlannedPrint, plan_print
 from sepkit.workshop.print.proof import Proof, proofed
 from sepkit.workshop.print.side_by_side import film_set_findings, side_by_side
 
 if TYPE_CHECKING:
-    from sepkit.model import U8, Artwork, Garment, Ink, Plate, Progress
+    from sepkit.decisions import CoatChoice
+    from sepkit.model import U8, Progress
+    from sepkit.plates.bench import Bench
 
 
-Planned = tuple[PlannedPrint, "U8", Proof]
-"""A plan, its predicted print and its proof."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Planned:
+    """A plan and its proof."""
+
+    print: PlannedPrint
+    proof: Proof
 
 
 WORTH_BYTES = 250_000
@@ -53,7 +63,7 @@ def folder_name(art: Path, garments: Sequence[str]) -> str:
     >>> folder_name(Path("x/badge.png"), ["Black Tee"])
     'badge-black-tee'
     """
-    return "-".join([art.stem or "print", *([_slug(garments[0])] if len(garments) == 1 else ["prints"])])
+    return "-".join([art.stem or "print", *([garment_word(garments[0])] if len(garments) == 1 else ["prints"])])
 
 
 def make_prints(
@@ -80,73 +90,90 @@ def make_prints(
     check_writable(target, force=force)
     made: list[MadePrint] = []
     with new_folder(target, force=force) as folder:
-        plans = _all_planned(options, progress)
-        plans = _compared(folder, plans)
-        for (planned, pictured, proof), name in zip(plans, names, strict=True):
-            record = write_print(folder / name if name else folder, planned, pictured, proof, progress=progress)
-            made.append(MadePrint(target / name if name else target, planned, record))
+        plans = _compared(folder, _all_planned(options, progress))
+        for planned, name in zip(plans, names, strict=True):
+            record = write_print(folder / name if name else folder, planned, progress=progress)
+            made.append(MadePrint(target / name if name else target, planned.print, record))
         if many:
             write_record_of_many(folder, names)
     return made
 
 
-def write_print(
-    folder: Path, planned: PlannedPrint, printed: U8, proof: Proof | None = None, *, progress: Progress | None = None
-) -> dict[str, Any]:
-    """Write one print folder's files into ``folder``; return separation.json. ``printed`` is the predicted print."""
+def write_print(folder: Path, planned: Planned, *, progress: Progress | None = None) -> dict[str, Any]:
+    """Write one print folder's files into ``folder``; return separation.json."""
     from sepkit.files.films.spot_pdf import write_spot_pdf
-    from sepkit.press.cautions import cautions_for
-    from sepkit.sheets.print_sheet import press_steps, print_sheet
-    from sepkit.sheets.print_tables import options_table, rounds_table
 
     folder.mkdir(parents=True, exist_ok=True)
-    separation, options = planned.separation, planned.options
-    art, plates = separation.artwork, separation.plates
-    title, gain = Path(art.source).stem, press_gain(options.press, options.edge_growth_um)
+    one, proof = planned.print, planned.proof
+    art, plates = one.separation.artwork, one.separation.plates
     _tell(progress, "plates")
-    write_plates(folder, plates, dpi=art.dpi)
+    record = record_of_print(folder, planned)
     with ThreadPoolExecutor(1) as beside:  # the films' own processes do their work, so pictures are drawn meanwhile
-        films = beside.submit(
-            write_films,
-            folder,
-            plates,
-            width_mm=art.width_mm,
-            height_mm=art.height_mm,
-            dpi=options.film_dpi,
-            garment=separation.garment.name,
-            title=title,
-            gain=gain,
-            progress=progress,
-        )
+        films = beside.submit(write_films, folder, record, progress=progress)
         write_spot_pdf(
             folder / "spot.pdf",
             plates,
             width_mm=art.width_mm,
             height_mm=art.height_mm,
-            title=title,
-            garment=separation.garment.srgb,
+            title=Path(art.source).stem,
+            garment=one.bench.garment.srgb,
         )
         pictures = {
-            "preview.png": _png(preview_picture(planned, printed)),
-            "compare.png": _png(compare_picture(planned, printed)),
-            **({"explain.png": _png(explained_picture(planned))} if options.explain else {}),
-            **({} if proof is None else {name: _png(picture) for name, picture in proof.pictures.items()}),
+            "preview.png": _png(preview_picture(one)),
+            "compare.png": _png(compare_picture(one)),
+            **({"explain.png": _png(explained_picture(one))} if one.options.explain else {}),
+            **{name: _png(picture) for name, picture in proof.pictures.items()},
         }
-        film_px = films.result()
+        films.result()
     for name, data in pictures.items():
         (folder / name).write_bytes(data)
-    steps = press_steps(separation)
-    cautions = cautions_for(flashes=any(p.flash_after or p.coats > 1 for p in plates))
-    tables = options_table(planned.choices) + rounds_table(separation.plates, planned.rounds, planned.order_why)
-    sheet = print_sheet(separation, pictures=pictures, steps=steps, cautions=cautions, tables=tables)
-    (folder / "sheet.html").write_text(sheet, encoding="utf-8")
-    record = separation_record(separation, film_dpi=options.film_dpi, film_px=film_px, extra=_decisions(planned))
-    for entry, plate in zip(record["plates"], plates, strict=True):
-        entry |= {"round": plate.round, "flash_why": plate.flash_why, "also_base": plate.also_base is not None}
-    record["film"] |= gain_record(gain)
-    record |= {} if proof is None else proof.record
-    write_record(folder, record)
-    return record
+    (folder / "sheet.html").write_text(_sheet(one, pictures), encoding="utf-8")
+    raw = record_json(record)
+    write_record(folder, raw)
+    return raw
+
+
+def record_of_print(folder: Path, planned: Planned) -> PrintRecord:
+    """Write the planes of a print into ``folder``; return its record."""
+    one, bench = planned.print, planned.print.bench
+    separation, art = one.separation, one.separation.artwork
+    height_px, width_px = art.alpha.shape
+    return PrintRecord(
+        artwork=ArtFacts(art.source, width_px, height_px, art.width_mm, art.height_mm),
+        garment=bench.garment,
+        plates=write_plates(folder, separation.plates, dpi=art.dpi),
+        film=FilmFacts(one.making, *film_size_px(art.width_mm, art.height_mm, one.making.dpi)),
+        mean_de00=separation.mean_de00,
+        p95_de00=separation.p95_de00,
+        findings=separation.findings,
+        areas=write_areas(folder, one.areas, separation.plates, dpi=art.dpi),
+        ground=one.flat.ground,
+        blend_space=one.flat.blend_space,
+        order_why=one.plan.order_why,
+        parted=one.plan.rounds.parted,
+        overprints=one.plan.overprints,
+        bench=BenchFacts(
+            bench.press,
+            bench.base_ink,
+            bench.white_cloth,
+            bench.wishes,
+            bench.frames,
+            bench.may_turn,
+            bench.measured,
+        ),
+        more={"options": _ways_json(one.plan.choices), **planned.proof.record},
+    )
+
+
+def _sheet(one: PlannedPrint, pictures: Mapping[str, bytes]) -> str:
+    from sepkit.sheets.html import html_page
+    from sepkit.sheets.print_sheet import print_sheet
+
+    plan = one.plan
+    sheet = print_sheet(
+        one.separation, choices=plan.choices, rounds=plan.rounds, order_why=plan.order_why, pictures=pictures
+    )
+    return html_page(sheet)
 
 
 def write_record_of_many(folder: Path, names: Sequence[str]) -> None:
@@ -173,83 +200,57 @@ def _all_planned(options: Sequence[PrintOptions], progress: Progress | None) -> 
 
 
 def _planned(options: PrintOptions, progress: Progress | None) -> Planned:
-    kept: list[U8] = []
-    curve = printed_tones(FilmMaking(options.film_dpi, press_gain(options.press, options.edge_growth_um)))
+    from sepkit.files.shelf.shelf import Shelf
 
-    def look(plates: Sequence[Plate], inks: Sequence[Ink], garment: Garment, art: Artwork) -> tuple[float, float]:
-        return predicted_difference(plates, inks, garment, art, keep=kept, tone_curve=curve)
+    return plan_and_prove(options, bench_of(options, Shelf()), progress=progress)
 
-    planned = plan_print(options, look=look, progress=progress)
-    separation = planned.separation
-    findings = separation.findings + film_findings(separation.plates, dpi=options.film_dpi)
-    planned = replace(planned, separation=replace(separation, findings=findings))
+
+def plan_and_prove(options: PrintOptions, bench: Bench, *, progress: Progress | None = None) -> Planned:
+    """Plan one print on its bench, and prove it."""
+    planned = plan_print(options, bench, progress=progress)
     _tell(progress, "stress and ladder")
-    planned, proof = proofed(planned, kept[-1])
-    return planned, kept[-1], proof
+    return Planned(*proofed(planned))
 
 
 def _compared(folder: Path, plans: list[Planned]) -> list[Planned]:
     """Show prints of one art on several garments side by side; return the plans with what that tells."""
-    arts = {planned.options.art for planned, _, _ in plans}
-    if len(plans) < 2 or len(arts) > 1:
+    prints = [planned.print for planned in plans]
+    if len(prints) < 2 or len({one.options.art for one in prints}) > 1:
         return plans
     folder.mkdir(parents=True, exist_ok=True)
-    (folder / "side-by-side.png").write_bytes(_png(side_by_side([(planned, seen) for planned, seen, _ in plans])))
-    told = film_set_findings([planned for planned, _, _ in plans])
-    return [
-        (
-            replace(planned, separation=replace(planned.separation, findings=(*planned.separation.findings, *told))),
-            seen,
-            proof,
-        )
-        for planned, seen, proof in plans
-    ]
+    (folder / "side-by-side.png").write_bytes(_png(side_by_side(prints)))
+    told = film_set_findings(prints)
+    return [Planned(planned.print.telling(told), planned.proof) for planned in plans]
 
 
-def _decisions(planned: PlannedPrint) -> dict[str, Any]:
+def _ways_json(choices: Mapping[str, CoatChoice]) -> dict[str, Any]:
+    """Return every way of every ink, with the chosen one, for programs."""
     return {
-        "press": {
-            "name": planned.press.name,
-            "heads": planned.press.heads,
-            "register_error_mm": planned.press.register_error_mm,
-        },
-        "blend_space": planned.flat.blend_space,
-        "order_why": planned.order_why,
-        "rounds": [
-            {
-                "round": number,
-                "screens": [planned.separation.plates[i].name for i in screens],
-                "reload_after": planned.rounds.reload_after(number),
-            }
-            for number, screens in enumerate(planned.rounds.rounds, 1)
-        ],
-        "options": {
-            name: {
-                "chosen": choice.chosen.label,
-                "ways": [
-                    {
-                        "way": o.label,
-                        "base_coats": o.base_coats,
-                        "coats": o.coats,
-                        "de00": round(o.de00, 2),
-                        "srgb": "#{:02x}{:02x}{:02x}".format(*o.srgb),
-                    }
-                    for o in choice.options
-                ],
-            }
-            for name, choice in planned.choices.items()
-        },
+        name: {
+            "chosen": choice.chosen.label,
+            "ways": [
+                {
+                    "way": way.label,
+                    "base_coats": way.base_coats,
+                    "coats": way.coats,
+                    "de00": round(way.de00, 2),
+                    "srgb": to_hex(way.srgb),
+                }
+                for way in choice.options
+            ],
+        }
+        for name, choice in choices.items()
     }
 
 
 def _folder_of(one: PrintOptions, options: Sequence[PrintOptions]) -> str:
     several_arts = len({o.art for o in options}) > 1
-    return f"{one.art.stem}-{_slug(one.garment)}" if several_arts else _slug(one.garment)
+    return f"{one.art.stem}-{garment_word(one.garment)}" if several_arts else garment_word(one.garment)
 
 
-def _slug(text: str) -> str:
-    word = "".join(c if c.isalnum() else "-" for c in text.lower())
-    return "-".join(part for part in word.split("-") if part) or "garment"
+def garment_word(name: str) -> str:
+    """Return a garment's name as a folder is called."""
+    return file_word(name) or "garment"
 
 
 def _png(picture: U8) -> bytes:

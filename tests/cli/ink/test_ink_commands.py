@@ -18,6 +18,7 @@ from sepkit.cli.main import cli
 from sepkit.errors import SepkitError
 
 ROOT = Path(__file__).resolve().parents[3]
+INK_KEYS = "name status srgb density_g_ml source"
 
 
 @pytest.fixture(autouse=True)
@@ -262,6 +263,10 @@ def test_measure_by_trust(own_folder: Path) -> None:
         ("measure x --swatch #fff --density nan", 2, "nan"),
         ("measure x --tint 100:#fff", 2, "tint of"),
         ("label --on #f4f4f2 --tint white", 6, "legible"),
+        ("label --on #f4f4f2 --size 3", 2, "--size"),
+        ("label --on #f4f4f2 --cloth-white #fff", 2, "give both"),
+        ("measure x --swatch bad", 2, "--swatch"),
+        ("correct white:400 --measured #fff --grams 5", 2, "--grams"),
     ],
 )
 def test_bad_input_is_one_line_and_its_code(words: str, exit_code: int, said: str) -> None:
@@ -270,6 +275,60 @@ def test_bad_input_is_one_line_and_its_code(words: str, exit_code: int, said: st
     line = str(result.exception) if isinstance(result.exception, SepkitError) else result.stderr
     assert said in line
     assert "\n" not in line or not isinstance(result.exception, SepkitError)
+
+
+@pytest.mark.parametrize(
+    ("words", "keys", "entry", "entry_keys"),
+    [
+        ("list", "inks file", "inks", f"{INK_KEYS} kind contrast_ratio"),
+        ("show red", "name kind status density_g_ml source looks file", "looks", "what lab srgb"),
+        (
+            "match #b4552d --on #f4f4f2",
+            "targets file",
+            "targets",
+            "target lab aim reached recipes let_downs prints findings",
+        ),
+        ("tint white:9 red:1", "parts density_g_ml looks steps findings files", "parts", "ink percent grams"),
+        ("tint white:9 red:1", "parts density_g_ml looks steps findings files", "looks", "what lab srgb de00"),
+        ("tint white:9 red:1", "parts density_g_ml looks steps findings files", "steps", "percent asked lab srgb de00"),
+        (
+            "correct white:90 black:10 --measured #808080 --target #7c7c7f",
+            "batch_g target measured_lab advised additions findings",
+            "additions",
+            "inks grams added_g de00 predicted_lab predicted_srgb",
+        ),
+        (
+            "label --on #f4f4f2",
+            "garment weight_g_m2 cloth_strength white tint points range_percent best_percent grams findings file",
+            "points",
+            "percent lab srgb inside_de00 lightness_step flat_de00 worn_de00 outside_low_de00 outside_high_de00",
+        ),
+        (
+            "contaminate white red",
+            "first second residues print_first",
+            "residues",
+            "percent in_first_de00 in_second_de00",
+        ),
+        (
+            "measure x --swatch #c41f30",
+            f"{INK_KEYS} fit_mean_de00 fit_worst_de00 expect_print_de00 expect_tint_de00 file findings",
+            "findings",
+            "code level text hint",
+        ),
+    ],
+)
+def test_the_keys_that_other_programs_read(words: str, keys: str, entry: str, entry_keys: str) -> None:
+    data = json_of(*words.split())
+    assert set(data) == {"ok", "schema", *keys.split()}
+    assert data["schema"] == f"sepkit.ink-{words.split()[0]}/1"
+    assert set(data[entry][0]) == set(entry_keys.split())
+
+
+def test_a_recipe_of_which_an_ink_weighs_nothing_does_not_break_the_shelf() -> None:
+    said = run("tint", "white:100", "black:0", "--batch", "100", "--save", "plain")
+    assert said.exit_code == 0 and "inf" not in said.output
+    assert run("match", "#b4552d").exit_code == 0
+    assert json_of("correct", "plain", "--measured", "#e8e8e8", "--target", "#e8e8e8")["batch_g"] == 100
 
 
 def test_lists_keep_brackets_and_pixels_whole() -> None:

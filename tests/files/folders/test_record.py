@@ -8,15 +8,12 @@ import pytest
 from PIL import Image
 
 from sepkit.errors import WriteError
-from sepkit.files.folders.record import (
-    MANIFEST,
-    plate_slug,
-    read_print_folder,
-    separation_record,
-    write_plates,
-    write_record,
-)
+from sepkit.files.folders.planes import plate_slug
+from sepkit.files.folders.print_folder import read_print_folder
+from sepkit.files.folders.record import MANIFEST
+from sepkit.inks.identify import ink_from_swatch
 from sepkit.model import Artwork, Finding, Garment, Halftone, Mesh, Plate, Separation
+from tests.helpers.print_folders import grey_ink, write_folder
 
 
 def made(folder: Path) -> Separation:
@@ -30,7 +27,7 @@ def made(folder: Path) -> Separation:
             1,
             "underbase",
             "underbase",
-            "white",
+            grey_ink("white"),
             None,
             (230, 230, 225),
             coverage,
@@ -47,7 +44,7 @@ def made(folder: Path) -> Separation:
             2,
             "Dark Red 2",
             "colour",
-            "#aa1122",
+            ink_from_swatch("#aa1122", (170, 17, 34)),
             (170, 17, 34),
             (168, 20, 36),
             coverage,
@@ -62,21 +59,19 @@ def made(folder: Path) -> Separation:
         ),
     )
     separation = Separation(art, cloth, plates, 1.5, 4.0, (Finding("x", "warn", "look", "do", (3.0, 4.0)),))
-    write_plates(folder, plates, dpi=art.dpi)
-    write_record(folder, separation_record(separation, film_dpi=720, film_px=(2880, 2160)))
+    write_folder(folder, separation)
     return separation
 
 
 def test_a_print_folder_reads_back_as_it_was(tmp_path: Path) -> None:
     separation = made(tmp_path)
     back = read_print_folder(tmp_path)
-    assert (back.width_mm, back.height_mm, back.garment_name, back.title) == (101.6, 76.2, "black tee", "kite")
+    assert (back.width_mm, back.height_mm, back.record.garment.name, back.title) == (101.6, 76.2, "black tee", "kite")
     for before, after in zip(separation.plates, back.plates, strict=True):
         for key in (
             "order",
             "name",
             "role",
-            "ink",
             "art_srgb",
             "print_srgb",
             "coats",
@@ -117,7 +112,7 @@ def test_slugs_are_safe_file_names() -> None:
         7,
         "../Ü & so!",
         "colour",
-        "x",
+        grey_ink("x"),
         None,
         (0, 0, 0),
         np.zeros((1, 1), np.uint8),
@@ -139,7 +134,7 @@ def test_slugs_are_safe_file_names() -> None:
         (lambda f: (f / MANIFEST).write_text("[1]"), "schema"),
         (lambda f: (f / MANIFEST).write_text(json.dumps({"schema": "sepkit.separation/9"})), "schema"),
         (lambda f: (f / MANIFEST).write_text(json.dumps({"schema": "sepkit.separation/1"})), "damaged"),
-        (lambda f: (f / "plates/01-underbase.png").unlink(), "cannot be read"),
+        (lambda f: (f / "plates/01-underbase.png").unlink(), "missing"),
         (lambda f: (f / "plates/01-underbase.png").write_bytes(b"nonsense"), "cannot be read"),
         (lambda f: Image.new("L", (3, 3)).save(f / "plates/01-underbase.png"), "the record says"),
         (lambda f: edit(f, "plate", "../../etc/passwd"), "outside"),

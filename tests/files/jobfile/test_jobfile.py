@@ -8,13 +8,15 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from sepkit.errors import JobFileError
-from sepkit.files.jobfile.jobfile import JobProblemsError
+from sepkit.errors import DataFileError
+from sepkit.files.jobfile.jobfile import job_of
 from sepkit.files.jobfile.keys import KEYS, TABLES
-from sepkit.files.shelf.recipes import recipes_folder
-from sepkit.files.shelf.toml_lines import line_map
+from sepkit.files.shelf.folders import recipes_folder
+from sepkit.files.shelf.shelf import Shelf
+from sepkit.files.toml.notes import Notes
+from sepkit.files.toml.read import TomlFile
 from sepkit.jobs import Job
-from sepkit.workshop.drop.load import explain_job, load_job, starter_job
+from sepkit.workshop.drop.load import NAMES, explain_job, load_job, starter_job
 
 GOOD = """schema = 1
 title = "Kites"
@@ -47,7 +49,7 @@ def load(folder: Path, text: str) -> Job:
 
 
 def problems(folder: Path, text: str) -> list[tuple[int, str, str, str]]:
-    with pytest.raises(JobProblemsError) as caught:
+    with pytest.raises(DataFileError) as caught:
         load(folder, text)
     return [(p.line, p.key, p.text, p.hint) for p in caught.value.problems]
 
@@ -129,20 +131,20 @@ def test_duplicate_names_tell_the_first_line(folder: Path) -> None:
 
 
 def test_files_that_hide_everything_else(folder: Path, tmp_path: Path) -> None:
-    with pytest.raises(JobFileError, match=r"is not TOML.*line 2"):
+    with pytest.raises(DataFileError, match=r"is not TOML.*line 2"):
         load(folder, "schema = 1\ntitle = = 3\n")
     big = tmp_path / "big.toml"
     big.write_bytes(b"#" * 10_000_000)
-    with pytest.raises(JobFileError, match="has 10 MB"):
+    with pytest.raises(DataFileError, match="has 10 MB"):
         load_job(big)
     (tmp_path / "latin.toml").write_bytes("title = 'ä'".encode("latin-1"))
-    with pytest.raises(JobFileError, match="not UTF-8"):
+    with pytest.raises(DataFileError, match="not UTF-8"):
         load_job(tmp_path / "latin.toml")
-    with pytest.raises(JobFileError, match="No such file"):
+    with pytest.raises(DataFileError, match="No such file"):
         load_job(tmp_path / "none.toml")
-    with pytest.raises(JobFileError, match="is a folder"):
+    with pytest.raises(DataFileError, match="is a folder"):
         load_job(tmp_path)
-    with pytest.raises(JobFileError):
+    with pytest.raises(DataFileError):
         load(folder, "a = " + "[" * 5000)
 
 
@@ -152,31 +154,18 @@ def test_byte_order_mark_and_windows_lines(folder: Path) -> None:
     assert load_job(path).title == "Kites"
 
 
-@pytest.mark.parametrize(
-    "text", ["size,pieces\nS,2\nM,3\nS,1\n", "﻿Size;Quantity\r\nS;3\r\nM;3\r\n", "pieces\tsize\n3\tS\n3\tM"]
-)
-def test_orders_from_csv(folder: Path, text: str) -> None:
-    (folder / "orders.csv").write_text(text, encoding="utf-8", newline="")
-    job = load(folder, GOOD.replace("sizes = { S = 2, M = 3 }", 'orders = "orders.csv"'))
-    assert job.garments[0].sizes == {"S": 3, "M": 3}
-
-
-@pytest.mark.parametrize(
-    ("text", "said"),
-    [
-        ("size,pieces\nS,two\n", 'line 2: "S", "two"'),
-        ("size,colour\nS,red\n", "no pieces column"),
-        ("size,pieces\nS\n", "line 2 has 1 columns"),
-        ("size,pieces\n", "holds no orders"),
-        ("", "holds no orders"),
-        ("size,pieces\nS,0\n", "holds no orders"),
-        ("size,pieces\nS,1e9\n", 'line 2: "S", "1e9"'),
-    ],
-)
-def test_orders_that_are_none(folder: Path, text: str, said: str) -> None:
-    (folder / "orders.csv").write_text(text, encoding="utf-8")
-    found = problems(folder, GOOD.replace("sizes = { S = 2, M = 3 }", 'orders = "orders.csv"'))
-    assert said in found[0][2]
+def test_orders_from_csv_and_all_that_is_wrong_with_them(folder: Path) -> None:
+    text = GOOD.replace("sizes = { S = 2, M = 3 }", 'orders = "orders.csv"')
+    (folder / "orders.csv").write_text("size,pieces\nM,3\nS,3\n", encoding="utf-8")
+    assert list(load(folder, text).garments[0].sizes.items()) == [("S", 3), ("M", 3)]
+    (folder / "orders.csv").write_text("size,pieces\nS,two\nM,1\nL\n", encoding="utf-8")
+    found = problems(folder, text)
+    assert [(line, said) for line, _, said, _ in found] == [
+        (10, 'orders.csv, line 2: "S", "two"'),
+        (10, "orders.csv, line 4: has 1 columns"),
+    ]
+    (folder / "orders.csv").write_text("size,pieces\n", encoding="utf-8")
+    assert "orders.csv: holds no orders" in one_problem(folder, text)
 
 
 def test_expected_orders_are_shared_out(folder: Path) -> None:
@@ -235,17 +224,21 @@ def test_measured_numbers_of_the_press_are_the_defaults(folder: Path, monkeypatc
     assert (job.edge_growth_um, job.ink_factor) == (33.5, 0.9)
 
 
-def test_lines_of_keys() -> None:
-    text = '# c\na = """\nb = 1\n"""\n[t]\nc = [\n 1, # x = 2\n "d = ]",\n]\ne.f = 1\n'
-    text += '[[u]]\ng = { h = "[" }\n[[u]]\n"i j" = 1\n'
-    tomllib.loads(text)
-    found = line_map(text)
-    at = {key: found.line(*key) for key in [("", 0, "a"), ("t", 0, "c"), ("t", 0, "e"), ("u", 0, "g"), ("u", 1, "i j")]}
-    assert list(at.values()) == [2, 6, 10, 12, 14]
-    assert found.line("u", 1, "none") == 13
-    assert ("", 0, "b") not in found.keys
+def test_a_broken_file_of_the_shelf_is_told_as_itself(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is no problem of the job's line that asks for it."""
+    (folder / "inks").mkdir()
+    (folder / "inks" / "odd.toml").write_text('name = "odd"\n')
+    monkeypatch.setenv("SEPKIT_RECIPES", str(folder))
+    with pytest.raises(DataFileError) as caught:
+        load(folder, GOOD.replace('name = "front"', 'name = "front"\none_ink = "odd"'))
+    assert caught.value.file == str(folder / "inks" / "odd.toml")
 
 
+def test_numbers_too_large_for_a_float_are_out_of_range(folder: Path) -> None:
+    assert "give 5 to 1000 mm" in one_problem(folder, GOOD.replace("width_mm = 200", f"width_mm = {'9' * 400}"))
+
+
+SHELF = Shelf()
 JUNK = st.recursive(
     st.one_of(st.integers(-(10**6), 10**6), st.floats(), st.booleans(), st.text(max_size=8), st.just("black tee")),
     lambda inner: st.one_of(st.lists(inner, max_size=3), st.dictionaries(st.text(max_size=5), inner, max_size=3)),
@@ -256,9 +249,6 @@ JUNK = st.recursive(
 @settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.sampled_from(list(KEYS)), JUNK)
 def test_no_value_of_any_key_ends_in_a_traceback(folder: Path, key: Any, value: Any) -> None:
-    from sepkit.files.jobfile.jobfile import _Reader
-    from sepkit.workshop.drop.load import NAMES
-
     content = tomllib.loads(GOOD)
     if not key.table:
         content[key.name] = value
@@ -268,7 +258,8 @@ def test_no_value_of_any_key_ends_in_a_traceback(folder: Path, key: Any, value: 
         content[key.table] = [{key.name: value}]
     else:
         content[key.table] = {key.name: value}
+    file = TomlFile(content, Notes("drop.toml", GOOD), what="a job")
     try:
-        _Reader(folder / "drop.toml", content, line_map(GOOD), NAMES).job()
-    except JobProblemsError as error:
-        assert all(line.startswith("drop.toml:") and "\n" not in line for line in error.lines("drop.toml"))
+        job_of(file, folder, names=NAMES, shelf=SHELF)
+    except DataFileError as error:
+        assert all(line.startswith("drop.toml:") and "\n" not in line for line in error.lines())

@@ -4,12 +4,16 @@ import numpy as np
 import pytest
 
 from sepkit.errors import ArtworkError
+from sepkit.film.making import FilmMaking
+from sepkit.film.tone import DotGain
 from sepkit.model import Artwork, Halftone, Mesh, Plate
+from sepkit.press.filming import film_settings
 from sepkit.press.sequence import Order
-from sepkit.workshop.drop.facts import film_settings, ink_family, inked_cm2
+from sepkit.sheets.words import clock
+from sepkit.workshop.drop.facts import ink_family, inked_cm2
 from sepkit.workshop.drop.recipes import cup_recipe, shelf_for_recipes
-from sepkit.workshop.drop.words import clock
 from sepkit.workshop.print.one_ink import one_ink_coverage
+from tests.helpers.print_folders import grey_ink
 
 
 def art(rgb: np.ndarray, alpha: np.ndarray | None = None) -> Artwork:
@@ -63,7 +67,7 @@ def plate(coverage: np.ndarray, halftone: Halftone | None = None) -> Plate:
         1,
         "a",
         "colour",
-        "black",
+        grey_ink("black"),
         (0, 0, 0),
         (0, 0, 0),
         coverage,
@@ -80,7 +84,7 @@ def test_inked_area_of_crisp_art_is_that_of_the_film() -> None:
     rows, columns = np.mgrid[:200, :160]
     cover = np.clip((60 - np.hypot(rows - 100, columns - 80)) * 255 + 128, 0, 255).astype(np.uint8)
     one = plate(cover)
-    settings = film_settings(one, film_dpi=600)
+    settings = film_settings(FilmMaking(600.0), one.mesh, one.halftone)
     area = inked_cm2(one, width_mm=80, height_mm=100, settings=settings)
     assert area == pytest.approx(np.pi * 3.0**2, rel=0.01)
     from sepkit.film.rows import plan_film
@@ -93,7 +97,12 @@ def test_inked_area_of_crisp_art_is_that_of_the_film() -> None:
 def test_inked_area_of_a_tone_is_counted_on_the_film() -> None:
     one = plate(np.full((80, 80), 128, np.uint8), Halftone(45, 22.5, "ellipse"))
     area = [
-        inked_cm2(one, width_mm=50, height_mm=50, settings=film_settings(one, film_dpi=600, edge_growth_um=edge))
+        inked_cm2(
+            one,
+            width_mm=50,
+            height_mm=50,
+            settings=film_settings(FilmMaking(600.0, DotGain(edge)), one.mesh, one.halftone),
+        )
         for edge in (0.0, 40.0)
     ]
     assert area[0] == pytest.approx(12.5, rel=0.03)

@@ -10,10 +10,12 @@ import pytest
 from PIL import Image
 
 from sepkit.cli.main import main
+from sepkit.film.making import FilmMaking
 from sepkit.film.tone import DotGain, film_tint, printed_tint, tint_limits
 from sepkit.model import Halftone, Mesh, Plate
+from sepkit.press.filming import tone_curve
 from sepkit.press.mesh import tone_limits
-from sepkit.workshop.print.films import FilmMaking, printed_tones
+from tests.helpers.print_folders import grey_ink
 
 PRESS = """[[press]]
 name = "measured"
@@ -28,13 +30,12 @@ edge_growth_um = 45
 
 def a_plate(halftone: Halftone | None) -> Plate:
     plane = np.full((4, 4), 128, np.uint8)
-    return Plate(
-        1, "red", "colour", "red", None, (200, 30, 30), plane, plane, plane > 0, 1, False, halftone, Mesh(77, 55)
-    )
+    red, rgb = grey_ink("red"), (200, 30, 30)
+    return Plate(1, "red", "colour", red, None, rgb, plane, plane, plane > 0, 1, False, halftone, Mesh(77, 55))
 
 
 def test_without_a_growth_tints_print_as_asked() -> None:
-    assert printed_tones(FilmMaking(720.0)) is None
+    assert tone_curve(FilmMaking(720.0)) is None
 
 
 @pytest.mark.parametrize("shape", ["ellipse", "round", "line"])
@@ -42,7 +43,7 @@ def test_the_curve_is_the_films_own_run_forward(shape: str) -> None:
     """Between the limits films make up for the growth; beyond them the smallest dot prints, as it grows."""
     dots = Halftone(40.0, 22.5, shape)  # type: ignore[arg-type]
     gain = DotGain(edge_um=45)
-    curve = printed_tones(FilmMaking(720.0, gain))
+    curve = tone_curve(FilmMaking(720.0, gain))
     assert curve is not None
     asked = np.linspace(0, 1, 101)
     printed = curve(a_plate(dots), asked)

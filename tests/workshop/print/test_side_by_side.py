@@ -31,14 +31,14 @@ def shaded(tmp_path: Path) -> Path:
 
 
 def test_a_shaded_drawing_would_be_a_negative(shaded: Path) -> None:
-    black, seen_black = plan(shaded, "black tee", inks="white")
+    black, _ = plan(shaded, "black tee", inks="white")
     white, seen_white = plan(shaded, "white tee", inks="black")
     told = film_set_findings([black, white])
     assert [f.code for f in told] == ["negative-on-other-garment"]
     assert told[0].level == "warn"
     assert likeness(black, black.separation.garment) > 0.9
     assert likeness(black, white.separation.garment) < -0.9
-    sheet = side_by_side([(black, seen_black), (white, seen_white)])
+    sheet = side_by_side([black, white])
     assert sheet.shape[1] > 3 * 600, "two prints, and the negative"
     wrong = print_on_other(black, white.separation.garment).astype(float).mean(axis=2)
     right = seen_white.astype(float).mean(axis=2)

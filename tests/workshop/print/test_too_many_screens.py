@@ -9,7 +9,8 @@ import pytest
 from PIL import Image
 
 from sepkit.errors import ArtworkError
-from sepkit.workshop.print.options import PrintOptions
+from sepkit.files.shelf.shelf import Shelf
+from sepkit.workshop.print.options import PrintOptions, bench_of
 from sepkit.workshop.print.plan import plan_print
 
 COLOURS = [
@@ -41,5 +42,6 @@ def test_more_colours_than_screens(tmp_path: Path) -> None:
         pixels[row * 80 : row * 80 + 80, column * 80 : column * 80 + 80] = colour
     path = tmp_path / "flags.png"
     Image.fromarray(pixels).save(path)
+    options = PrintOptions(art=path, garment="white tee", width_mm=120.0)
     with pytest.raises(ArtworkError, match=r"needs \d+ screens, more than the 15.*--inks 6"):
-        plan_print(PrintOptions(art=path, garment="white tee", width_mm=120.0), look=lambda *_: (0.0, 0.0))
+        plan_print(options, bench_of(options, Shelf()))

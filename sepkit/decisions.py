@@ -1,0 +1,140 @@
+"""What is asked for and decided about a print, as frozen types that flow between rooms. Nothing is computed here.
+
+Ways of an ink on a garment, rounds of screens, overprint colours, and the person's wishes as parsed values: colours and
+inks instead of names, a mesh instead of its word. Areas of the art are named by their colour as found.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from sepkit.model import InkRequest
+
+if TYPE_CHECKING:
+    from sepkit.model import RGB8, BaseRule, DotShape, Ink, Mesh, WhiteScreens
+
+TOLERANCE_DE00 = 3.0
+"""Largest ΔE00 that passes for the same colour on a garment at arm's length (common practice: 2 to 4)."""
+
+
+@dataclass(frozen=True, slots=True)
+class CoatOption:
+    """One way to print an ink on the garment, and what it looks like."""
+
+    label: str
+    base_coats: int
+    coats: int
+    srgb: RGB8
+    de00: float
+    cost: float
+
+
+@dataclass(frozen=True, slots=True)
+class CoatChoice:
+    """All options of an ink, and the chosen one with the reason."""
+
+    options: tuple[CoatOption, ...]
+    chosen: CoatOption
+    within_tolerance: bool
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Help:
+    """What would bring an ink nearest to its meant colour, and the ΔE00 that it would have."""
+
+    words: str
+    de00: float
+
+
+@dataclass(frozen=True, slots=True)
+class Rounds:
+    """Screens by round, in print order, and the pairs that lie in different rounds though they touch."""
+
+    rounds: tuple[tuple[int, ...], ...]
+    parted: tuple[tuple[int, int, float], ...]
+    """(earlier, later, distance in mm), nearest first; empty when the garment may be taken off between rounds."""
+
+    @property
+    def order(self) -> tuple[int, ...]:
+        """All screens, round after round."""
+        return tuple(i for screens in self.rounds for i in screens)
+
+    def round_of(self, index: int) -> int:
+        """Return the round of a screen, from 1."""
+        return next(number for number, screens in enumerate(self.rounds, 1) if index in screens)
+
+    def reload_after(self, number: int) -> bool:
+        """Return whether the garment may be taken off and loaded again after round ``number``."""
+        return not any(self.round_of(a) <= number < self.round_of(b) for a, b, _ in self.parted)
+
+
+@dataclass(frozen=True, slots=True)
+class SavedInk:
+    """A colour of the art without a screen of its own, and the inks that print it, in print order."""
+
+    name: str
+    art_srgb: RGB8
+    first: str
+    second: str
+    print_srgb: RGB8
+    de00: float
+
+
+@dataclass(frozen=True, slots=True)
+class OverprintColours:
+    """The colours that two inks print over each other, and what the print would take without them."""
+
+    colours: tuple[SavedInk, ...]
+    screens_without: int
+    flashes_without: int
+
+
+@dataclass(frozen=True, slots=True)
+class BaseRules:
+    """The rule about a base for all inks, and those for single ones by name, in lower case."""
+
+    every: BaseRule = "auto"
+    single: Mapping[str, BaseRule] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class AreaWish:
+    """What a person wants for one area of the art; None leaves it to be decided."""
+
+    ink: Ink | None = None
+    base: BaseRule | None = None
+    coats: int | None = None
+    """1 to 3."""
+    mesh: Mesh | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Wishes:
+    """What a person wants of a print; None takes the default of press and garment."""
+
+    inks: InkRequest = field(default_factory=InkRequest)
+    base: BaseRules = field(default_factory=BaseRules)
+    trap_mm: float | None = None
+    choke_mm: float | None = None
+    overprint_mm: float = 0.0
+    """Dark lines up to this width print over the lighter inks beside them; 0 knocks all out."""
+    overprint_colours: bool = False
+    """Whether two transparent inks printed one over the other may stand for a third."""
+    tolerance_de00: float = TOLERANCE_DE00
+    white_screens: WhiteScreens = "auto"
+    highlight: bool = False
+    """Print seen white last, as a screen of its own on the base."""
+    light_base: bool = False
+    """Thin the base to a tint under inks that need less of it."""
+    mesh: Mesh | None = None
+    lpi: float | None = None
+    angle_deg: float | None = None
+    """Of the first tone plate; the next turn by 30 degrees each."""
+    shape: DotShape = "ellipse"
+    areas: Mapping[RGB8, AreaWish] = field(default_factory=dict)
+    """By the colour of an area as found in the art."""
+    order: tuple[RGB8, ...] = ()
+    """Areas by colour, first to last: they take, in this order, the places that their inks would have."""

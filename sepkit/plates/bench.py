@@ -1,0 +1,70 @@
+"""What deciding knows beside the areas: cloth, press, base ink, frames and wishes, as things and not as words.
+
+Made once at the door of a command, from the shelf or from a print folder's record, and handed down. Below it nobody
+looks up a name or reads a file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from sepkit.decisions import Wishes
+from sepkit.plates.coats import Ground
+
+if TYPE_CHECKING:
+    from sepkit.jobs import Screen
+    from sepkit.model import F64, Garment, Ink, Press
+
+BASE_INK = "white"
+WHITE_CLOTH = "white tee"
+FLEECE_REGISTER_FACTOR = 1.7
+"""Fleece creeps on the platen: 0.85 mm where a tee has 0.5 (common practice, from memory)."""
+DARK_L = 60.0
+"""A garment below this L* counts as dark for mesh advice."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bench:
+    """Everything that decides a print on one garment and press."""
+
+    garment: Garment
+    press: Press
+    base_ink: Ink
+    white_cloth: F64
+    """(31,) reflectance of the white cloth on which an ink's colour is meant."""
+    ink: Callable[[str], Ink]
+    """From a name of the shelf to its ink. Raises NotFoundError."""
+    wishes: Wishes = field(default_factory=Wishes)
+    frames: tuple[Screen, ...] = ()
+    """Frames that are owned; none: any mesh may be asked for."""
+    may_turn: bool = False
+    """Whether the garment may be loaded sideways, so that a print fits a frame either way."""
+    measured: Mapping[str, float] = field(default_factory=dict)
+    """What a calibration print told of the press: names with their units to numbers."""
+
+    @property
+    def ground(self) -> Ground:
+        """What lies under the inks."""
+        return Ground(self.base_ink, self.garment.reflectance, self.white_cloth)
+
+    @property
+    def register_error_mm(self) -> float:
+        """How far two prints may fall apart on this press and cloth."""
+        return self.press.register_error_mm * (FLEECE_REGISTER_FACTOR if self.garment.fleece else 1.0)
+
+    @property
+    def trap_mm(self) -> float:
+        """Overlap of touching inks: as wished, else the register error."""
+        return self.register_error_mm if self.wishes.trap_mm is None else self.wishes.trap_mm
+
+    @property
+    def choke_mm(self) -> float:
+        """How far the base draws in: as wished, else the register error."""
+        return self.register_error_mm if self.wishes.choke_mm is None else self.wishes.choke_mm
+
+    @property
+    def dark(self) -> bool:
+        """Whether the garment counts as dark."""
+        return self.garment.lab[0] < DARK_L

@@ -1,0 +1,124 @@
+"""Which mesh each screen has and which dots, on frames that are owned where there are some.
+
+Rows in print order in; the same rows with mesh and halftone out, and what to tell about frames.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sepkit.colorimetry.srgb import srgb8_to_lab
+from sepkit.coverage.strokes import thin_share
+from sepkit.model import Finding, Halftone, Mesh
+from sepkit.plates.drafts import wish_of
+from sepkit.press.advice import advise_halftone, advise_mesh
+from sepkit.press.jobs import GangRules
+
+if TYPE_CHECKING:
+    from sepkit.jobs import Screen
+    from sepkit.model import RGB8, Size
+    from sepkit.plates.bench import Bench
+    from sepkit.plates.drafts import PlateDraft
+
+WHITE_L = 80.0
+"""A print lighter than this is a white or pastel, which wants an open mesh on dark cloth."""
+ANGLE_STEP_DEG = 30.0
+"""From one tone screen to the next where the person gave the first angle (common practice)."""
+OTHER_MESH = 0.2
+"""Meshes whose counts differ by more than this (natural logarithm) print differently enough to tell."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class OnScreens:
+    """Rows with mesh and dots, and what to tell about the frames."""
+
+    rows: list[PlateDraft]
+    findings: tuple[Finding, ...] = ()
+
+
+def on_screens(rows: Sequence[PlateDraft], bench: Bench, size: Size, *, dpi: float) -> OnScreens:
+    """Return the rows each with its mesh, and with dots where it is a tone."""
+    out, findings, tones = [], [], 0
+    for row in rows:
+        screened = _advised(row, bench, nth=tones, dpi=dpi)
+        tones += row.tone is not None
+        owned = nearest_owned(screened.mesh, size, bench.frames, may_turn=bench.may_turn)
+        if owned is not None and owned != screened.mesh:
+            findings += _other_mesh(screened, owned)
+            screened = _on_mesh(screened, owned, bench)
+        out.append(screened)
+    return OnScreens(out, tuple(findings))
+
+
+def mesh_of(srgb: RGB8, bench: Bench, *, has_tone: bool) -> Mesh:
+    """Return the mesh that an ink would start with, before its thinnest line asks for a finer one."""
+    if bench.wishes.mesh is not None:
+        return bench.wishes.mesh
+    return advise_mesh(role="colour", white=_is_white(srgb), dark_garment=bench.dark, has_tone=has_tone)
+
+
+def dots_of(mesh: Mesh, bench: Bench, *, nth: int) -> Halftone:
+    """Return the dots of the ``nth`` tone screen (0, 1, ...): as wished, else as the mesh advises."""
+    wishes = bench.wishes
+    advised = advise_halftone(mesh, nth=nth, shape=wishes.shape)
+    angle = advised.angle_deg if wishes.angle_deg is None else wishes.angle_deg + ANGLE_STEP_DEG * nth
+    return Halftone(advised.lpi if wishes.lpi is None else wishes.lpi, angle, wishes.shape)
+
+
+def nearest_owned(mesh: Mesh, size: Size, frames: Sequence[Screen], *, may_turn: bool) -> Mesh | None:
+    """Return the owned mesh nearest to ``mesh`` among frames that hold the print; None when none does."""
+    rules = GangRules()
+    upright = (size.width_mm, size.height_mm)
+    ways = [upright, upright[::-1]] if may_turn else [upright]
+    fitting = [
+        frame.mesh
+        for frame in frames
+        if any(
+            w <= frame.inside_width_mm - 2 * rules.edge_mm and h <= frame.inside_height_mm - 2 * rules.ends_mm
+            for w, h in ways
+        )
+    ]
+    return min(fitting, key=lambda m: abs(math.log(m.threads_per_cm / mesh.threads_per_cm)), default=None)
+
+
+def _advised(row: PlateDraft, bench: Bench, *, nth: int, dpi: float) -> PlateDraft:
+    wished = wish_of(row.area, bench).mesh or bench.wishes.mesh
+    mesh = wished or advise_mesh(
+        role=row.role,
+        white=_is_white(row.print_srgb),
+        dark_garment=bench.dark,
+        has_tone=row.tone is not None,
+        thin_share=lambda width_mm: thin_share(row.coverage, least_mm=width_mm, dpi=dpi),
+    )
+    return replace(row, mesh=mesh, halftone=None if row.tone is None else dots_of(mesh, bench, nth=nth))
+
+
+def _is_white(srgb: RGB8) -> bool:
+    return float(srgb8_to_lab(np.array(srgb))[0]) > WHITE_L
+
+
+def _on_mesh(row: PlateDraft, mesh: Mesh, bench: Bench) -> PlateDraft:
+    """Return the row on a frame that is owned; its ruling is no finer than that mesh holds unless it was wished."""
+    dots = row.halftone
+    if dots is not None and bench.wishes.lpi is None:
+        most = advise_halftone(mesh, nth=0, shape=dots.shape).lpi
+        dots = Halftone(min(dots.lpi, most), dots.angle_deg, dots.shape)
+    return replace(row, mesh=mesh, halftone=dots)
+
+
+def _other_mesh(row: PlateDraft, owned: Mesh) -> list[Finding]:
+    if abs(math.log(owned.threads_per_cm / row.mesh.threads_per_cm)) <= OTHER_MESH:
+        return []
+    return [
+        Finding(
+            "other-mesh",
+            "info",
+            f"{row.name}: mesh {row.mesh} is advised, {owned} is what you own",
+            "thin parts and the weight of the ink film change with the mesh: make a test print",
+        )
+    ]

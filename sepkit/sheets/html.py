@@ -1,0 +1,167 @@
+"""A sheet as one HTML page: every text escaped, no script, nothing loaded from outside, pictures inside as data.
+
+In: a Sheet. Out: HTML text that a browser shows without a network and prints on A4.
+"""
+
+from __future__ import annotations
+
+import base64
+from html import escape
+from typing import TYPE_CHECKING
+
+from sepkit.sheets.blocks import (
+    Bullets,
+    Cautions,
+    Cell,
+    Column,
+    FilmNote,
+    Gate,
+    Notes,
+    Paragraph,
+    Pictures,
+    Steps,
+    Swatches,
+    Table,
+)
+from sepkit.sheets.style import STYLE
+from sepkit.units import to_hex
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from sepkit.model import RGB8, Finding
+    from sepkit.sheets.blocks import Block, Picture, PressStep, Section, Sheet, Swatch
+
+LONGEST_WHOLE = 24
+"""Characters that a cell of a "whole" column keeps on one line; a longer text would push its table off the paper."""
+SHORT_TABLE = 14
+"""Rows up to which a table is kept on one page."""
+
+_POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
+"""Content Security Policy (W3C): the browser itself refuses scripts and whatever would come from outside."""
+_BOX = '<span class="box"></span>'
+_FILM_NOTE, _FILM_NOTE_END = '<div id="film-note">', "</div>"
+
+
+def html_page(sheet: Sheet) -> str:
+    """Return the sheet as HTML."""
+    title = escape(sheet.title)
+    body = "\n".join(_section(section) for section in sheet.sections if section.blocks)
+    return f"""<!doctype html>
+<html lang="en"><head><meta charset="utf-8"><meta http-equiv="Content-Security-Policy" content="{_POLICY}">
+<title>{title}</title><meta name="viewport" content="width=device-width"><style>
+{STYLE}
+</style></head><body>
+<h1>{title}</h1>
+<p class="sub">{escape(sheet.sub)}</p>
+{body}
+</body></html>
+"""
+
+
+def with_film_note(page: str, note: str) -> str:
+    """Return a page with ``note`` (plain text) in the place of its FilmNote; a page that has none is left as it is."""
+    before, place, rest = page.partition(_FILM_NOTE)
+    _, end, after = rest.partition(_FILM_NOTE_END)
+    return f"{before}{place}{_film_note_text(note)}{end}{after}" if end else page
+
+
+def _section(section: Section) -> str:
+    kind = ' class="press"' if section.at_press else ""
+    head = f"<h2>{escape(section.title)}</h2>\n" if section.title else ""
+    return f"<section{kind}>\n{head}" + "\n".join(_block(block) for block in section.blocks) + "\n</section>"
+
+
+def _block(block: Block) -> str:
+    match block:
+        case Paragraph():
+            return f'<p class="small">{escape(block.text)}</p>' if block.small else f"<p>{escape(block.text)}</p>"
+        case Bullets():
+            return _bullets(block.lines)
+        case Gate():
+            return f'<div class="gate"><h3>{escape(block.title)}</h3>{_ticks(block.lines)}</div>'
+        case Cautions():
+            return f'<div class="cautions">{_bullets(block.lines)}</div>'
+        case Notes():
+            return '<ul class="notes">' + "\n".join(_note(finding) for finding in block.findings) + "</ul>"
+        case Table():
+            return _table(block)
+        case Swatches():
+            return '<ul class="swatches">' + "\n".join(_swatch_row(row) for row in block.rows) + "</ul>"
+        case Pictures():
+            return f'<div class="{block.layout}">' + "\n".join(_picture(p) for p in block.pictures) + "</div>"
+        case Steps():
+            return _steps(block)
+        case FilmNote():
+            return f"{_FILM_NOTE}{_film_note_text(block.text)}{_FILM_NOTE_END}"
+
+
+def _bullets(lines: Iterable[str]) -> str:
+    return "<ul>" + "\n".join(f"<li>{escape(line)}</li>" for line in lines) + "</ul>"
+
+
+def _ticks(lines: Iterable[str]) -> str:
+    return '<ul class="ticks">' + "\n".join(f"<li>{_BOX}<span>{escape(line)}</span></li>" for line in lines) + "</ul>"
+
+
+def _note(finding: Finding) -> str:
+    level = "" if finding.word == "note" else f"<b>{finding.word.capitalize()}:</b> "
+    hint = f' <span class="hint">→ {escape(finding.hint)}</span>' if finding.hint else ""
+    kind = ' class="error"' if finding.word == "error" else ""
+    return f"<li{kind}>{level}{escape(finding.text)}{hint}</li>"
+
+
+def _table(table: Table) -> str:
+    columns = [column if isinstance(column, Column) else Column(column) for column in table.columns]
+    heads = "".join(f'<th scope="col"{_cell_class(column, "")}>{escape(column.head)}</th>' for column in columns)
+    first_sum = len(table.rows) - table.sums
+    rows = []
+    for number, row in enumerate(table.rows):
+        cells = "".join(_cell(cell, column) for cell, column in zip(row, columns, strict=True))
+        rows.append(f'<tr class="sum">{cells}</tr>' if number >= first_sum else f"<tr>{cells}</tr>")
+    kind = ' class="short"' if len(rows) <= SHORT_TABLE else ""
+    return f"<table{kind}><thead><tr>{heads}</tr></thead><tbody>\n" + "\n".join(rows) + "\n</tbody></table>"
+
+
+def _cell(cell: Cell | str, column: Column) -> str:
+    if isinstance(cell, str):
+        cell = Cell(cell)
+    text = f"<b>{escape(cell.text)}</b>" if cell.strong else escape(cell.text)
+    return f"<td{_cell_class(column, cell.text)}>{_BOX if cell.tick else ''}{_swatch(cell.swatch)}{text}</td>"
+
+
+def _cell_class(column: Column, text: str) -> str:
+    if column.kind == "number":
+        return ' class="number"'
+    return ' class="whole"' if column.kind == "whole" and 0 < len(text) <= LONGEST_WHOLE else ""
+
+
+def _swatch_row(row: Swatch) -> str:
+    command = f" <code>{escape(row.command)}</code>" if row.command else ""
+    return f"<li>{_swatch(row.srgb)}{escape(row.text)}{command}</li>"
+
+
+def _swatch(srgb: RGB8 | None) -> str:
+    return "" if srgb is None else f'<span class="swatch" style="background:{to_hex(srgb)}"></span>'
+
+
+def _steps(block: Steps) -> str:
+    numbers = [f"{number}. " if block.numbered else "" for number in range(1, len(block.steps) + 1)]
+    items = [_step(number, step) for number, step in zip(numbers, block.steps, strict=True)]
+    return '<ol class="steps">' + "\n".join(items) + "</ol>"
+
+
+def _step(number: str, step: PressStep) -> str:
+    before = f'<p class="before">First: {escape("; ".join(step.before))}.</p>' if step.before else ""
+    title = f"<h3>{_BOX}<span>{number}{_swatch(step.swatch)}{escape(step.title)}</span></h3>"
+    return f"<li>{title}{before}{_ticks(step.lines)}</li>"
+
+
+def _picture(picture: Picture) -> str:
+    data, caption = base64.b64encode(picture.data).decode(), escape(picture.caption)
+    image = f'<img src="data:{escape(picture.media_type)};base64,{data}" alt="{caption}">'
+    return f"<figure>{image}<figcaption>{caption}</figcaption></figure>"
+
+
+def _film_note_text(text: str) -> str:
+    return f"<p>{escape(text)}</p>" if text else ""

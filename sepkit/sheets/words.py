@@ -1,0 +1,85 @@
+"""What the sheets call things: times, coats, blades, meshes, inks and places in a printer's words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from sepkit.units import threads_per_cm_to_tpi
+
+if TYPE_CHECKING:
+    from sepkit.model import Mesh, Plate
+    from sepkit.press.tape import TapeStep
+
+
+def clock(minutes: float) -> str:
+    """Return ``2 h 05 min``, or ``45 min``.
+
+    >>> clock(125), clock(44.6)
+    ('2 h 05 min', '45 min')
+    """
+    whole = round(minutes)
+    return f"{whole // 60} h {whole % 60:02d} min" if whole >= 60 else f"{whole} min"
+
+
+def counted(count: int, what: str) -> str:
+    """Return ``1 screen``, ``2 screens``."""
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
+
+
+def coats_words(coats: int, *, flash_after: bool) -> str:
+    """Return how a screen is pulled on one garment."""
+    if coats == 1:
+        return "one coat, then flash" if flash_after else "one coat"
+    rest = ", flash after the last" if flash_after else ""
+    return f"{coats} coats with a flash between, garment not moved{rest}"
+
+
+def blade_words(width_mm: float) -> str:
+    """Return a blade's width."""
+    return f"{width_mm:.0f} mm"
+
+
+def amounts(parts: Sequence[tuple[str, float]]) -> str:
+    """Return ``white 120 g, blue 8.4 g``."""
+    return ", ".join(f"{name} {mass_g:g} g" for name, mass_g in parts)
+
+
+def where_words(placement: str, collar_mm: float) -> str:
+    """Return the placement and its distance from the collar seam."""
+    return f"{placement}, {collar_mm:.0f} mm below the collar seam" if collar_mm else placement
+
+
+def tape_words(step: TapeStep) -> str:
+    """Return what is taped while one print is open, and how far the garment moves aside for it."""
+    front = [name for name in step.taped if name not in step.both_faces]
+    words = f"; taped: {', '.join(front)}" if front else ""
+    words += f"; taped on both faces: {', '.join(step.both_faces)}" if step.both_faces else ""
+    if abs(step.open.shift_mm) > 0.05:
+        side = "right" if step.open.shift_mm > 0 else "left"
+        words += f"; garment {abs(step.open.shift_mm):.0f} mm to the {side}"
+    return words + ("; garment loaded sideways" if step.open.rotation % 180 else "")
+
+
+def mesh_words(mesh: Mesh) -> str:
+    """Return ``43-80 (109 tpi)``."""
+    return f"{mesh} ({threads_per_cm_to_tpi(mesh.threads_per_cm):.0f} tpi)"
+
+
+def ink_name(plate: Plate) -> str:
+    """Return the name of a plate's ink: of the shelf, or ``#rrggbb``."""
+    return plate.ink.name
+
+
+def is_mixed(ink: str) -> bool:
+    """Return whether an ink is known by its colour only, and to be mixed to it."""
+    return ink.startswith("#")
+
+
+def ink_words(ink: str) -> str:
+    """Return what goes into the screen.
+
+    >>> ink_words("white"), ink_words("#f0ae2d")
+    ('white', 'mixed to #f0ae2d')
+    """
+    return f"mixed to {ink}" if is_mixed(ink) else ink

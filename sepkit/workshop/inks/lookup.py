@@ -1,0 +1,43 @@
+"""Inks by name: those that a person lists, and those of a recipe with their weights."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from sepkit.errors import UsageError
+from sepkit.files.shelf.ink_recipe import find_recipe
+from sepkit.files.shelf.inkfile import ink_names
+
+if TYPE_CHECKING:
+    from sepkit.files.shelf.shelf import Shelf
+    from sepkit.model import Ink
+
+
+def chosen_inks(names: Sequence[str] | None, shelf: Shelf) -> list[Ink]:
+    """Return the inks of those names, each once; for None all of the shelf that are not mixed from others.
+
+    Raises NotFoundError, and UsageError when the list names none.
+    """
+    if names is None:
+        return [shelf.ink(name) for name in ink_names() if find_recipe(name) is None]
+    inks = {ink.name: ink for ink in (shelf.ink(name) for name in names)}
+    if not inks:
+        raise UsageError("the list names no ink", where="inks", hint="such as white,black,red")
+    return list(inks.values())
+
+
+def weighed_inks(parts: Sequence[tuple[str, float]], shelf: Shelf) -> list[tuple[Ink, float]]:
+    """Return (ink, parts by weight) of (name, parts by weight).
+
+    Raises NotFoundError, and UsageError when an ink is named twice or nothing weighs anything.
+    """
+    out: list[tuple[Ink, float]] = []
+    for name, amount in parts:
+        ink = shelf.ink(name)
+        if any(ink.name == other.name for other, _ in out):
+            raise UsageError(f"{ink.name} is named twice", where="parts", hint="give its whole weight once")
+        out.append((ink, amount))
+    if not any(amount > 0 for _, amount in out):
+        raise UsageError("no part weighs anything", where="parts", hint="write white:95 black:5")
+    return out
