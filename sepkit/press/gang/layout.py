@@ -16,7 +16,8 @@ from itertools import combinations, product
 from typing import cast
 
 from sepkit.jobs import Screen
-from sepkit.press.gang.packing import UNITS_PER_MM, Block, Budget, Places, fewest_bins, pack, units, widened
+from sepkit.press.gang.bounds import fewest_bins
+from sepkit.press.gang.packing import UNITS_PER_MM, Block, Budget, Places, pack, units, widened
 from sepkit.press.jobs import GangItem, GangRules, PlacedItem, Rotation
 
 BLADE_TO_FRAME_MM = 25.0

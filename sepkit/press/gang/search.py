@@ -14,8 +14,9 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from sepkit.jobs import Screen
+from sepkit.press.gang.bounds import fewest_bins
 from sepkit.press.gang.layout import Fit, Layout, fit, lay_out, poses_of
-from sepkit.press.gang.packing import Budget, fewest_bins, units
+from sepkit.press.gang.packing import Budget, units
 from sepkit.press.jobs import GangItem, GangRules
 
 NODES_PER_SUBSET = 3000
