@@ -51,9 +51,7 @@ def test_the_plan_is_decided_again_from_the_folder_alone(folder: Path, monkeypat
     assert max(p.round for p in again.kept.plates) > 1, "a plate read back is in its own round"
 
 
-def test_a_changed_shelf_changes_no_old_print(
-    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_changed_shelf_changes_no_old_print(folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     before = reopened(folder).picture()
     inks = tmp_path / "recipes" / "inks"
     inks.mkdir(parents=True)
