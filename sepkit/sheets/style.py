@@ -18,7 +18,7 @@ h3 { font-size: 1em; margin: 0 0 .2rem }
 p { margin: .3rem 0 }
 ul { margin: .3rem 0; padding-left: 1.3em }
 p, li, figcaption { text-wrap: pretty }
-code { font-size: .9em }
+code { font-size: .9em; margin-left: .4em }
 .sub, .hint, .before, .small, figcaption { color: #444 }
 .small, figcaption { font-size: .85em }
 .error { font-weight: bold }
