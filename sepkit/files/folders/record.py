@@ -16,7 +16,7 @@ import numpy as np
 
 from sepkit.errors import WriteError
 from sepkit.files.words import shown
-from sepkit.model import DotShape, Finding, Halftone, Mesh, Plate, Role, Separation
+from sepkit.model import DOT_SHAPES, DotShape, Finding, Halftone, Mesh, Plate, Role, Separation
 from sepkit.units import parse_hex, to_hex
 
 if TYPE_CHECKING:
@@ -231,7 +231,7 @@ def _read_plate(folder: Path, entry: dict[str, Any], shape: tuple[int, int]) -> 
 
 
 def _read_halftone(entry: dict[str, Any]) -> Halftone:
-    shapes: dict[str, DotShape] = {"round": "round", "ellipse": "ellipse", "line": "line", "blue-noise": "blue-noise"}
+    shapes: dict[str, DotShape] = {shape: shape for shape in DOT_SHAPES}
     return Halftone(float(entry["lpi"]), float(entry["angle_deg"]), shapes[entry["shape"]])
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sepkit.errors import UsageError
-from sepkit.model import BackgroundRule, BaseRule, InkRequest, SoftRule, WhiteScreens
+from sepkit.model import BASE_RULES, BackgroundRule, BaseRule, InkRequest, SoftRule, WhiteScreens
 from sepkit.plates.coats import TOLERANCE_DE00
 from sepkit.units import parse_hex
 
@@ -92,7 +92,7 @@ def base_rules_of(given: tuple[str, ...]) -> tuple[BaseRule, dict[str, BaseRule]
     """Return the rule for all inks and the rules for single inks from ``auto``, ``never``, ``INK=always``."""
     rule: BaseRule = "auto"
     single: dict[str, BaseRule] = {}
-    words: dict[str, BaseRule] = {"auto": "auto", "always": "always", "never": "never"}
+    words: dict[str, BaseRule] = {word: word for word in BASE_RULES}
     for text in given:
         name, _, word = text.rpartition("=")
         if word.strip().lower() not in words:

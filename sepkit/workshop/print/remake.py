@@ -19,7 +19,7 @@ from sepkit.files.folders.write import renewed
 from sepkit.film.outline import film_size_px
 from sepkit.film.screen import check_halftone
 from sepkit.film.tone import NO_GAIN, DotGain, SmallTones
-from sepkit.model import DotShape, Finding, Halftone, Mesh
+from sepkit.model import DOT_SHAPES, DotShape, Finding, Halftone, Mesh, is_periodic
 from sepkit.press.moire import draw, suggest
 from sepkit.press.sheet import Sheet, plan_tiles
 from sepkit.sheets.print_sheet import FILMS_AS_MADE
@@ -173,7 +173,7 @@ def _idle_options(plates: Sequence[FilmPlate], options: FilmOptions, *, dpi: flo
 def _halftone(entry: dict[str, Any], options: FilmOptions, nth: int) -> Halftone:
     kept = entry.get("halftone") or {"lpi": 45.0, "angle_deg": 22.5, "shape": "ellipse"}
     shape: DotShape = options.shape or kept["shape"]
-    if shape not in ("round", "ellipse", "line", "blue-noise"):
+    if shape not in DOT_SHAPES:
         raise ValueError(f"unknown dot shape {shape!r}")
     angle = float(kept["angle_deg"]) if options.angle_deg is None else options.angle_deg + ANGLE_STEP_DEG * nth
     return Halftone(float(kept["lpi"] if options.lpi is None else options.lpi), angle, shape)
@@ -201,7 +201,7 @@ def _moire_picture(folder: Path, job: FilmJob) -> Path | None:
     from PIL import Image, ImageDraw, ImageFont
 
     dots, mesh = job.halftone, job.label.mesh
-    if dots is None or mesh is None or dots.shape == "blue-noise":
+    if dots is None or mesh is None or not is_periodic(dots.shape):
         return None
     better = suggest(mesh, dots.lpi, dots.angle_deg, shape=dots.shape)
     rulings = [dots.lpi] if better == dots.lpi else [dots.lpi, better]
