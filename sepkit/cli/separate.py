@@ -10,6 +10,7 @@ import click
 from sepkit.cli.common import LengthParam, Number, TerminalProgress
 from sepkit.cli.show import say, show_findings, show_plates
 from sepkit.cli.show_plan import show_plan
+from sepkit.model import BACKGROUND_RULES, DOT_SHAPES, SOFT_RULES, WHITE_SCREENS
 
 SIZE = LengthParam(least_mm=1, most_mm=3000)
 GAP = LengthParam(least_mm=0, most_mm=10)
@@ -42,7 +43,7 @@ GAP = LengthParam(least_mm=0, most_mm=10)
 @click.option("--base", "base", metavar="RULE", multiple=True, help="White base: auto, always, never, or INK=always.")
 @click.option(
     "--white-screens",
-    type=click.Choice(["auto", "one", "two"]),
+    type=click.Choice(WHITE_SCREENS),
     default="auto",
     show_default=True,
     help="White seen and base: one screen hit twice, or two. auto: one where it saves a round.",
@@ -51,14 +52,14 @@ GAP = LengthParam(least_mm=0, most_mm=10)
 @click.option("--light-base", is_flag=True, help="Thin the base to dots under inks that need less of it.")
 @click.option(
     "--soft",
-    type=click.Choice(["tone", "drop", "solid"]),
+    type=click.Choice(SOFT_RULES),
     default="tone",
     show_default=True,
     help="Soft transparent shadows: halftone, leave out, or print solid.",
 )
 @click.option(
     "--background",
-    type=click.Choice(["print", "drop"]),
+    type=click.Choice(BACKGROUND_RULES),
     default="print",
     show_default=True,
     help="A colour that fills the picture to its border: print it as a box, or leave it open.",
@@ -94,7 +95,7 @@ GAP = LengthParam(least_mm=0, most_mm=10)
 @click.option("--angle", "angle_deg", type=Number(-360, 360), help="Halftone angle of the first tone plate.")
 @click.option(
     "--shape",
-    type=click.Choice(["ellipse", "round", "line", "blue-noise"]),
+    type=click.Choice(DOT_SHAPES),
     default="ellipse",
     show_default=True,
     help="Halftone dot.",

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from sepkit.cli.common import Number
 from sepkit.cli.show import say, show_findings
 from sepkit.errors import UsageError
+from sepkit.model import PERIODIC_DOTS
+
+if TYPE_CHECKING:
+    from sepkit.model import PeriodicDot
 
 LABELS = {
     "register_error_mm": "prints fall apart by",
@@ -42,7 +47,7 @@ LABELS = {
 @click.option("--angle", "angle_deg", type=Number(-360, 360), default=22.5, show_default=True, help="Halftone angle.")
 @click.option(
     "--shape",
-    type=click.Choice(["ellipse", "round", "line"]),
+    type=click.Choice(PERIODIC_DOTS),
     default="ellipse",
     show_default=True,
     help="Halftone dot.",
@@ -65,7 +70,7 @@ def wedge(
     out: Path,
     lpi: tuple[float, ...],
     angle_deg: float,
-    shape: str,
+    shape: PeriodicDot,
     film_dpi: float,
     readings: Path | None,
     press: str,
@@ -89,14 +94,14 @@ def wedge(
         _read(readings, press, press_file, hush=quiet or as_json, as_json=as_json)
         return
     from sepkit.film.wedge import WedgeSettings
-    from sepkit.workshop.wedge import SHAPES, write_wedge
+    from sepkit.workshop.wedge import write_wedge
 
     rulings = lpi or (35.0, 45.0)
     if len(rulings) > 2:
         raise UsageError(f"{len(rulings)} rulings", where="--lpi", hint="the film holds two rows of tone steps")
     if out.suffix.lower() != ".pdf":
         raise UsageError(f'"{out}" is not a PDF', where="--out", hint="name it wedge.pdf")
-    settings = WedgeSettings(rulings, angle_deg, SHAPES[shape], film_dpi)
+    settings = WedgeSettings(rulings, angle_deg, shape, film_dpi)
     paths = write_wedge(out, settings, force=force)
     say(
         "Two films for two screens: register the second by its ladders. Fill in the sheet, then --read it.",

@@ -22,6 +22,7 @@ from sepkit.film.page import FilmPage, Mark, PagePlace, PlacedFilm, Solid, Strok
 from sepkit.film.rows import Film, FilmSettings, plan_film
 from sepkit.film.tile_marks import seam_marks, target, tile_map
 from sepkit.film.tone import NO_GAIN, NO_LIMITS
+from sepkit.model import is_periodic
 
 if TYPE_CHECKING:
     from sepkit.film.lettering import Point
@@ -257,8 +258,8 @@ def _tick(at: int, whole: int) -> float:
 def _words(film: Film, label: FilmLabel, tile: Tile | None, *, all_colours: bool) -> list[str]:
     halftone, settings = film.halftone, film.settings
     dots = "solid edges, no dots"
-    if halftone is not None and halftone.shape == "blue-noise":
-        dots = "blue-noise dots"
+    if halftone is not None and not is_periodic(halftone.shape):
+        dots = f"{halftone.shape} dots"
     elif halftone is not None:
         dots = f"{halftone.lpi:g} lpi {halftone.angle_deg:g}° {halftone.shape}"
     if halftone is not None and settings.gain != NO_GAIN:

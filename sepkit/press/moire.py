@@ -20,11 +20,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.film.screen import spot
-from sepkit.model import Finding, Halftone, Mesh
+from sepkit.model import Finding, Halftone, Mesh, is_periodic
 from sepkit.press.mesh import opening_um, pitch_um
 
 if TYPE_CHECKING:
-    from sepkit.model import F64, U8, DotShape
+    from sepkit.model import F64, U8, DotShape, PeriodicDot
 
 SEEN_PERIOD_MM = 2.0
 CLEAN_CONTRAST = 0.02
@@ -55,8 +55,8 @@ class MoireRating:
 
 
 def rate(mesh: Mesh, lpi: float, angle_deg: float, *, shape: DotShape = "round") -> MoireRating:
-    """Return the worst beat for a ruling and an angle; blue noise has none."""
-    if shape == "blue-noise":
+    """Return the worst beat for a ruling and an angle; scattered dots have none."""
+    if not is_periodic(shape):
         return MoireRating(0.0, 0.0, 0.0)
     h, k, contrast = _pairs(shape, round(opening_um(mesh) / pitch_um(mesh), 6))
     mesh_mm = mesh.threads_per_cm / 10
@@ -121,7 +121,7 @@ def printed_field(
     lpi: float,
     angle_deg: float,
     *,
-    shape: DotShape = "round",
+    shape: PeriodicDot = "round",
     tint: float = 0.3,
     size_mm: float,
     px_mm: float,
@@ -139,7 +139,7 @@ def printed_field(
 
 
 def draw(
-    mesh: Mesh, lpi: float, angle_deg: float, *, shape: DotShape = "round", size_mm: float = 30.0, px_mm: float = 8.0
+    mesh: Mesh, lpi: float, angle_deg: float, *, shape: PeriodicDot = "round", size_mm: float = 30.0, px_mm: float = 8.0
 ) -> U8:
     """Return how an even 10 % tint looks from arm's length: (n, n) uint8 grey, 128 its mean, darker = more ink.
 
@@ -169,7 +169,7 @@ def _turn(angle_deg: float) -> F64:
 
 
 @lru_cache(maxsize=64)
-def _pairs(shape: DotShape, share: float) -> tuple[F64, F64, F64]:
+def _pairs(shape: PeriodicDot, share: float) -> tuple[F64, F64, F64]:
     """Return frequency vectors h and k of pairs that are not too faint, and their contrast."""
     order = np.arange(-DOT_ORDERS, DOT_ORDERS + 1)
     h = np.stack(np.meshgrid(order, order, indexing="ij"), axis=-1).reshape(-1, 2)
@@ -186,7 +186,7 @@ def _pairs(shape: DotShape, share: float) -> tuple[F64, F64, F64]:
 
 
 @lru_cache(maxsize=16)
-def _dot_series(shape: DotShape, tint: float) -> F64:
+def _dot_series(shape: PeriodicDot, tint: float) -> F64:
     """Return the Fourier series of one dot, indexed by signed orders (u, v)."""
     at = (np.arange(CELL) + 0.5) / CELL
     values = spot(shape, at[:, None], at[None, :])
@@ -194,6 +194,6 @@ def _dot_series(shape: DotShape, tint: float) -> F64:
 
 
 @lru_cache(maxsize=16)
-def _level(shape: DotShape, tint: float) -> float:
+def _level(shape: PeriodicDot, tint: float) -> float:
     at = (np.arange(256) + 0.5) / 256
     return float(np.quantile(spot(shape, at[:, None], at[None, :]), 1 - tint))

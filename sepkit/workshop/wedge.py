@@ -11,13 +11,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sepkit.film.wedge import TONES_PERCENT, WedgeSettings, calibration_film
+from sepkit.model import PERIODIC_DOTS
 from sepkit.press.wedge_reading import PressNumbers, WedgeReading, press_numbers
 
 if TYPE_CHECKING:
     from sepkit.files.wedge_csv import WedgeRows
-    from sepkit.model import DotShape, Mesh, Press
-
-SHAPES: dict[str, DotShape] = {"ellipse": "ellipse", "round": "round", "line": "line"}
+    from sepkit.model import Mesh, PeriodicDot, Press
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,8 +99,9 @@ def reading_of(rows: WedgeRows) -> WedgeReading:
 
     numbers, texts = rows.numbers, rows.texts
     dots = texts.get("dots", "ellipse").lower()
-    if dots not in SHAPES:
-        raise UsageError(f'no dot shape "{shown(dots)}"', where="dots", hint=near_names(dots, SHAPES))
+    shapes: dict[str, PeriodicDot] = {shape: shape for shape in PERIODIC_DOTS}
+    if dots not in shapes:
+        raise UsageError(f'no dot shape "{shown(dots)}"', where="dots", hint=near_names(dots, shapes))
     return WedgeReading(
         tones=tuple((lpi, film / 100, printed / 100) for lpi, film, printed in numbers.get("tone", ())),
         widths=tuple((film, printed) for film, printed in numbers.get("width", ())),
@@ -112,7 +112,7 @@ def reading_of(rows: WedgeRows) -> WedgeReading:
         misses_mm=tuple((x, y) for x, y in numbers.get("register", ())),
         weighed_g=tuple(after - before for before, after in numbers.get("weight", ())),
         scale=tuple((film, seen) for film, seen in numbers.get("scale", ())),
-        shape=SHAPES[dots],
+        shape=shapes[dots],
         angle_deg=_last(numbers, "angle") or 22.5,
         mesh=find_mesh(texts["mesh"]) if "mesh" in texts else None,
         density_g_ml=find_ink(texts["ink"]).density_g_ml if "ink" in texts else None,
