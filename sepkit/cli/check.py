@@ -98,8 +98,7 @@ def check(art: Path, out: Path | None, force: bool, as_json: bool, quiet: bool, 
     )
     for name, rgb, share, mesh in checked.inks:
         say(
-            f"  {swatch(rgb)}  {name}: {100 * share:.1f} % of the area, "
-            f"mesh {mesh.threads_per_cm:g}-{mesh.thread_um:g}",
+            f"  {swatch(rgb)}  {name}: {100 * share:.1f} % of the area, mesh {mesh}",
             quiet=hush,
         )
     show_findings(checked.findings, quiet=hush)

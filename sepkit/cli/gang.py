@@ -156,7 +156,6 @@ def _written(made: GangInput, out: Path, given: dict[str, Any], progress: Termin
 
 def _show(plan: GangPlan, *, hush: bool) -> None:
     from sepkit.colorimetry.names import colours_called
-    from sepkit.press.gang.plan import mesh_text
     from sepkit.press.tape import tape_steps
     from sepkit.workshop.gang.gang import frame_words
 
@@ -168,7 +167,7 @@ def _show(plan: GangPlan, *, hush: bool) -> None:
     )
     for screen in plan.screens:
         ink = f", {colours_called(screen.ink_family)}" if screen.ink_family else ""
-        say(f"screen {screen.number}: {frame_words(screen.screen)}, mesh {mesh_text(screen.mesh)}{ink}", quiet=hush)
+        say(f"screen {screen.number}: {frame_words(screen.screen)}, mesh {screen.mesh}{ink}", quiet=hush)
         for p in screen.placed:
             turned = f", art turned {p.rotation} degrees on the film" if p.rotation else ""
             say(

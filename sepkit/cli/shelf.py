@@ -98,7 +98,7 @@ def _meshes(shelf: Shelf) -> tuple[list[dict[str, Any]], list[str]]:
 
     rows, records = [["name", "per inch", "opening", "line", "gap", "use"]], []
     for mesh, usual, use in shelf.mesh_uses():
-        name, tpi = f"{mesh.threads_per_cm:g}-{mesh.thread_um:g}", threads_per_cm_to_tpi(mesh.threads_per_cm)
+        name, tpi = str(mesh), threads_per_cm_to_tpi(mesh.threads_per_cm)
         line_mm, gap_mm = usable_mm(mesh)
         opening_um = 10000.0 / mesh.threads_per_cm - mesh.thread_um
         rows.append([name, f"{tpi:.0f} tpi", f"{opening_um:.0f} µm", f"{line_mm:.2f} mm", f"{gap_mm:.2f} mm", use])

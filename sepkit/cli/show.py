@@ -101,6 +101,6 @@ def _plate_line(plate: Plate, width: int) -> str:
     flash = ", flash" if plate.flash_after else ""
     dots = "" if plate.halftone is None else f", {plate.halftone.lpi:g} lpi at {plate.halftone.angle_deg:g} degrees"
     cover = float(plate.printed.mean()) / 2.55
-    mesh = f"mesh {plate.mesh.threads_per_cm:g}-{plate.mesh.thread_um:g}"
+    mesh = f"mesh {plate.mesh}"
     head = f"  {plate.order}  {plate.name:<{width}}  {swatch(plate.print_srgb)}"
     return f"{head}  {cover:5.1f} %  {coats}{flash}, {mesh}{dots}"

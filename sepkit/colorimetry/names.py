@@ -8,6 +8,7 @@ Greys are told by chroma first, since hue says nothing there.
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,7 +18,7 @@ from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.units import parse_hex
 
 if TYPE_CHECKING:
-    from sepkit.model import RGB8
+    from sepkit.model import F32, RGB8
 
 NEUTRAL_CHROMA = 5.0
 """CIE Lab chroma below which a colour is a grey: cloth and paper whites reach 3 to 4."""
@@ -79,15 +80,29 @@ def colour_word(rgb: RGB8) -> str:
     ('white', 'red', 'navy')
     """
     lab = srgb8_to_lab(np.array(rgb, np.uint8))
+    return _grey_word(lab) or _nearest_word(lab)
+
+
+def _grey_word(lab: F32) -> str:
+    """Return the word of a colour of next to no chroma, empty when it has some."""
     light, chroma = float(lab[0]), float(np.hypot(lab[1], lab[2]))
     if chroma < NEUTRAL_CHROMA or (light < DARK_L and chroma < DARK_CHROMA):
         return next(word for limit, word in _GREYS if light < limit)
     hue = float(np.degrees(np.arctan2(lab[2], lab[1])) % 360)
-    if light > PALE_L and chroma < PALE_CHROMA and not CREAM_HUE_DEG[0] < hue < CREAM_HUE_DEG[1]:
-        return "white"
-    words = [word for word, colours in _ANCHORS.items() for _ in colours.split()]
-    anchors = [tuple(bytes.fromhex(code)) for colours in _ANCHORS.values() for code in colours.split()]
-    return words[int(np.argmin(delta_e_2000(lab, srgb8_to_lab(np.array(anchors, np.uint8)))))]
+    cream = CREAM_HUE_DEG[0] < hue < CREAM_HUE_DEG[1]
+    return "white" if light > PALE_L and chroma < PALE_CHROMA and not cream else ""
+
+
+def _nearest_word(lab: F32) -> str:
+    words, anchors = _anchors()
+    return words[int(np.argmin(delta_e_2000(lab, anchors)))]
+
+
+@lru_cache(maxsize=1)
+def _anchors() -> tuple[list[str], F32]:
+    """Return the word of each anchor and their Lab, (n, 3)."""
+    each = [(word, tuple(bytes.fromhex(code))) for word, codes in _ANCHORS.items() for code in codes.split()]
+    return [word for word, _ in each], srgb8_to_lab(np.array([rgb for _, rgb in each], np.uint8))
 
 
 def colours_called(text: str) -> str:

@@ -24,6 +24,10 @@ LIGHTS = ("D65", "A", "FL11", "D50")
 """Lights with a table: daylight, incandescent lamp, a shop's fluorescent tube, the graphic trade's viewing booth."""
 
 
+LAB_OF_ROOTS = np.array([[0.0, 116, 0], [500, -500, 0], [0, 200, -200]])
+"""Lab, but for a constant, from the cube roots of XYZ over white (ISO/CIE 11664-4)."""
+
+
 @lru_cache(maxsize=8)
 def light_weights(light: str = "D65") -> F64:
     """Return the (31, 3) weights of one of LIGHTS (read-only)."""
@@ -49,6 +53,17 @@ def reflectance_to_lab(reflectance: Array, *, light: str = "D65") -> F64:
     """
     table = light_weights(light)
     return lab_of_ratio((np.asarray(reflectance, np.float64) @ table) / table.sum(axis=0))
+
+
+def root_slopes(reflectance: Array) -> tuple[F64, F64]:
+    """Return how the roots that Lab is made of (LAB_OF_ROOTS) follow a reflectance, (..., 31), under D65.
+
+    The slopes of the roots by XYZ over white, (..., 3), and those of XYZ over white by each band, (31, 3).
+    """
+    table = light_weights() / light_weights().sum(axis=0)
+    ratio = reflectance @ table
+    slopes = np.where(ratio > EPSILON, np.maximum(ratio, EPSILON) ** (-2 / 3) / 3, KAPPA / 116)
+    return slopes, table
 
 
 def reflectance_to_linear(reflectance: Array) -> F64:

@@ -60,6 +60,15 @@ class Zone:
     rgb: RGB8
 
 
+@dataclass(frozen=True, slots=True)
+class PlotWords:
+    """What a plot says: its title, and the names of its axes."""
+
+    title: str
+    across: str
+    up: str
+
+
 def swatch_rows(title: str, rows: Sequence[tuple[str, Sequence[Swatch]]]) -> Image.Image:
     """Return a card: a title, then rows of patches, each row with its own heading."""
     from PIL import Image, ImageDraw
@@ -80,11 +89,9 @@ def swatch_rows(title: str, rows: Sequence[tuple[str, Sequence[Swatch]]]) -> Ima
 
 
 def curve_plot(
-    title: str,
+    said: PlotWords,
     curves: Sequence[Curve],
     *,
-    across: str,
-    up: str,
     levels: Sequence[tuple[float, str]] = (),
     zones: Sequence[Zone] = (),
     chips: Sequence[tuple[float, RGB8]] = (),
@@ -94,44 +101,82 @@ def curve_plot(
 
     ``chips`` are (x, colour), drawn below the axis where they do not touch one another.
     """
-    from PIL import Image, ImageDraw
-
-    width, height, left, right, top, bottom = 1000, 600, 70, 190, 92, 110
-    plot = Image.new("RGB", (width, height), PAPER)
-    draw = ImageDraw.Draw(plot)
     most_x = max(x for curve in curves for x, _ in curve.points)
-    most_y = most_up or 1.05 * max(y for curve in curves for _, y in curve.points)
+    plot = _Plot(most_x, most_up or 1.05 * max(y for curve in curves for _, y in curve.points))
+    plot.zones(zones)
+    plot.axes()
+    plot.levels(levels)
+    plot.curves(curves)
+    plot.chips(chips)
+    plot.words(said)
+    return plot.picture
 
-    def place(x: float, y: float) -> tuple[float, float]:
+
+class _Plot:
+    """A plot as it is drawn: up to ``most_x`` across, on a square-root axis, and ``most_y`` up."""
+
+    WIDTH, HEIGHT = 1000, 600
+    LEFT, RIGHT, TOP, BOTTOM = 70, 190, 92, 110
+
+    def __init__(self, most_x: float, most_y: float) -> None:
+        from PIL import Image, ImageDraw
+
+        self.most_x, self.most_y = most_x, most_y
+        self.picture = Image.new("RGB", (self.WIDTH, self.HEIGHT), PAPER)
+        self.draw = ImageDraw.Draw(self.picture)
+        self.right, self.foot = self.WIDTH - self.RIGHT, self.HEIGHT - self.BOTTOM
+
+    def place(self, x: float, y: float) -> tuple[float, float]:
         return (
-            left + (width - left - right) * (max(x, 0) / most_x) ** 0.5,
-            height - bottom - (height - top - bottom) * min(y / most_y, 1.0),
+            self.LEFT + (self.right - self.LEFT) * (max(x, 0) / self.most_x) ** 0.5,
+            self.foot - (self.foot - self.TOP) * min(y / self.most_y, 1.0),
         )
 
-    for zone in zones:
-        draw.rectangle([place(zone.start, most_y), place(max(zone.stop, zone.start), 0)], fill=zone.rgb)
-        _write(draw, (place(zone.start, most_y)[0], top - 22), zone.name)
-    _axes(draw, place, most_x, most_y)
-    for level, name in levels:
-        if level <= most_y:
-            draw.line([place(0, level), place(most_x, level)], fill=(150, 150, 155), width=1)
-            _write(draw, (width - right + 10, place(0, level)[1] - 9), name)
-    for number, (curve, colour) in enumerate(zip(curves, CURVE_COLOURS, strict=False)):
-        _line(draw, [place(x, y) for x, y in curve.points], colour, dashed=curve.dashed)
-        key_x, key_y = left + number * 330, 52
-        _line(draw, [(key_x, key_y), (key_x + 34, key_y)], colour, dashed=curve.dashed)
-        _write(draw, (key_x + 42, key_y - 9), curve.name)
-    at = -1.0
-    for x, rgb in chips:
-        middle = place(x, 0)[0]
-        if middle - CHIP / 2 > at:
-            box = [middle - CHIP / 2, height - bottom + 32, middle + CHIP / 2, height - bottom + 32 + CHIP]
-            draw.rectangle(box, fill=rgb, outline=FAINT)
-            at = middle + CHIP / 2
-    _write(draw, (left, 12), title, size=18)
-    _write(draw, (left, height - 34), across)
-    _write(draw, (20, top - 22), up)
-    return plot
+    def zones(self, zones: Sequence[Zone]) -> None:
+        for zone in zones:
+            start, stop = self.place(zone.start, self.most_y), self.place(max(zone.stop, zone.start), 0)
+            self.draw.rectangle([start, stop], fill=zone.rgb)
+            _write(self.draw, (start[0], self.TOP - 22), zone.name)
+
+    def axes(self) -> None:
+        self.draw.line([self.place(0, self.most_y), self.place(0, 0), self.place(self.most_x, 0)], fill=TEXT, width=1)
+        for x in (0, 1, 2, 3, 5, 10, 20, 30, 50, 75, 100):
+            if x <= self.most_x:
+                at = self.place(x, 0)
+                self.draw.line([at, (at[0], at[1] + 5)], fill=TEXT)
+                _write(self.draw, (at[0] - 6, at[1] + 7), f"{x:g}")
+        step = next(s for s in (0.5, 1, 2, 5, 10, 20, 50, 100) if self.most_y / s <= 8)
+        for index in range(int(self.most_y / step) + 1):
+            at = self.place(0, index * step)
+            self.draw.line([(at[0] - 5, at[1]), at], fill=TEXT)
+            _write(self.draw, (at[0] - 34, at[1] - 8), f"{index * step:g}")
+
+    def levels(self, levels: Sequence[tuple[float, str]]) -> None:
+        for level, name in levels:
+            if level <= self.most_y:
+                self.draw.line([self.place(0, level), self.place(self.most_x, level)], fill=(150, 150, 155), width=1)
+                _write(self.draw, (self.right + 10, self.place(0, level)[1] - 9), name)
+
+    def curves(self, curves: Sequence[Curve]) -> None:
+        """Draw curves, as many as there are colours, and their names above."""
+        for number, (curve, colour) in enumerate(zip(curves, CURVE_COLOURS, strict=False)):
+            _line(self.draw, [self.place(x, y) for x, y in curve.points], colour, dashed=curve.dashed)
+            key_x, key_y = self.LEFT + number * 330, 52
+            _line(self.draw, [(key_x, key_y), (key_x + 34, key_y)], colour, dashed=curve.dashed)
+            _write(self.draw, (key_x + 42, key_y - 9), curve.name)
+
+    def chips(self, chips: Sequence[tuple[float, RGB8]]) -> None:
+        taken = -1.0
+        for x, rgb in chips:
+            left, right = self.place(x, 0)[0] - CHIP / 2, self.place(x, 0)[0] + CHIP / 2
+            if left > taken:
+                self.draw.rectangle([left, self.foot + 32, right, self.foot + 32 + CHIP], fill=rgb, outline=FAINT)
+                taken = right
+
+    def words(self, said: PlotWords) -> None:
+        _write(self.draw, (self.LEFT, 12), said.title, size=18)
+        _write(self.draw, (self.LEFT, self.HEIGHT - 34), said.across)
+        _write(self.draw, (20, self.TOP - 22), said.up)
 
 
 def save_png(image: Image.Image, path: Path, *, force: bool) -> None:
@@ -151,21 +196,6 @@ def _patch(draw: ImageDraw.ImageDraw, x: int, y: int, swatch: Swatch) -> None:
     )
     _write(draw, (x, y + PATCH + 4), swatch.label, size=12)
     _write(draw, (x, y + PATCH + 4 + LINE), swatch.note, size=12)
-
-
-def _axes(draw: ImageDraw.ImageDraw, place: object, most_x: float, most_y: float) -> None:
-    assert callable(place)
-    draw.line([place(0, most_y), place(0, 0), place(most_x, 0)], fill=TEXT, width=1)
-    for x in (0, 1, 2, 3, 5, 10, 20, 30, 50, 75, 100):
-        if x <= most_x:
-            at = place(x, 0)
-            draw.line([at, (at[0], at[1] + 5)], fill=TEXT)
-            _write(draw, (at[0] - 6, at[1] + 7), f"{x:g}")
-    step = next(s for s in (0.5, 1, 2, 5, 10, 20, 50, 100) if most_y / s <= 8)
-    for index in range(int(most_y / step) + 1):
-        at = place(0, index * step)
-        draw.line([(at[0] - 5, at[1]), at], fill=TEXT)
-        _write(draw, (at[0] - 34, at[1] - 8), f"{index * step:g}")
 
 
 def _line(draw: ImageDraw.ImageDraw, points: list[tuple[float, float]], colour: RGB8, *, dashed: bool) -> None:

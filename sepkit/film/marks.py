@@ -17,10 +17,19 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from sepkit.film.lettering import text_strokes, text_width_mm
+from sepkit.film.furniture import (
+    LONG_TICK_MM,
+    SHORT_TICK_MM,
+    corner,
+    longest_bar_mm,
+    rectangle,
+    scale_bar,
+    target,
+    words,
+)
 from sepkit.film.page import FilmPage, Mark, PagePlace, PlacedFilm, Solid, Stroke, Tile
 from sepkit.film.rows import Film, FilmSettings, plan_film
-from sepkit.film.tile_marks import seam_marks, target, tile_map
+from sepkit.film.tile_marks import seam_marks, tile_map
 from sepkit.film.tone import NO_GAIN, NO_LIMITS
 from sepkit.model import is_periodic
 
@@ -30,8 +39,8 @@ if TYPE_CHECKING:
 
 Side = Literal["left", "right", "top", "low"]
 
-HAIR_MM = 0.25
 LINE_MM = 0.15
+CENTRE_GAP_MM = 1.5
 TARGET_MM = 12.0
 TARGET_CIRCLE_MM = 4.0
 SIDE_MM = 24.0
@@ -41,7 +50,6 @@ EDGE_MM = 4.0
 LEAST_PAGE_WIDTH_MM = 140.0
 PATCH_MM = 8.0
 WEDGE_PERCENT = (5, 10, 20, 30, 40, 50, 60, 70, 80, 90, 95)
-BARS_MM = (300, 100)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,12 +92,12 @@ def film_page(film: Film, label: FilmLabel, *, tile: Tile | None = None, all_col
     marks += _corners(box) + _centres(box) + _top_words(box) + _scale_bars(box)
     words_y = box.low + 23.0
     for k, line in enumerate(_words(film, label, tile, all_colours=all_colours)):
-        marks += _text(line, box.bar_x + 4, words_y + k * 5.5, 3.2 if k else 4.0, box.page_w - box.bar_x - 4 - EDGE_MM)
+        marks += words(line, box.bar_x + 4, words_y + k * 5.5, 3.2 if k else 4.0, box.page_w - box.bar_x - 4 - EDGE_MM)
     patch_y = words_y + 4 * 5.5 - 2
     if tile is not None and tile.of > 1:
         marks += seam_marks(tile, (box.x, box.y, box.w, box.h), mm) + tile_map(tile, box.page_w - EDGE_MM, patch_y)
-    marks += [_rectangle(box.bar_x + 4, patch_y, PATCH_MM, PATCH_MM)]
-    marks += _text("solid", box.bar_x + 4, patch_y + PATCH_MM + 2.6, 1.8, PATCH_MM)
+    marks += [rectangle(box.bar_x + 4, patch_y, PATCH_MM, PATCH_MM)]
+    marks += words("solid", box.bar_x + 4, patch_y + PATCH_MM + 2.6, 1.8, PATCH_MM)
     wedge, wedge_marks = _wedge(film, box, patch_y)
     films = (PlacedFilm(part, place.art_x_px, place.art_y_px), *wedge)
     page = FilmPage(
@@ -135,6 +143,14 @@ class _Box:
     @property
     def mid_y(self) -> float:
         return self.y + self.h / 2
+
+    @property
+    def holds_centre_x(self) -> bool:
+        return self.x <= self.centre_x <= self.right
+
+    @property
+    def holds_centre_y(self) -> bool:
+        return self.y <= self.centre_y <= self.low
 
     @property
     def bar_x(self) -> float:
@@ -184,34 +200,38 @@ def _corners(box: _Box) -> list[Mark]:
     for side, x, sx in sides:
         for end, y, sy in ends:
             if {side, end} <= box.outer:
-                out.append(Stroke(((x + 1.5 * sx, y), (x + 5 * sx, y)), HAIR_MM))
-                out.append(Stroke(((x, y + 1.5 * sy), (x, y + 5 * sy)), HAIR_MM))
+                out += corner(x, y, sx, sy)
     return out
 
 
 def _centres(box: _Box) -> list[Mark]:
     """Centre lines from the print to the page's edges: for lining up with the screen's and the platen's centre."""
-    gap, x, y = 1.5, box.centre_x, box.centre_y
+    x, y = box.centre_x, box.centre_y
     lines: list[tuple[Side, Mark]] = []
-    if box.x <= x <= box.right:
+    if box.holds_centre_x:
         lines += [
-            ("top", Stroke(((x, 0.5), (x, box.y - gap)), LINE_MM)),
-            ("low", Stroke(((x, box.low + gap), (x, box.low + 2 * TARGET_MM - 5)), LINE_MM)),
+            ("top", Stroke(((x, 0.5), (x, box.y - CENTRE_GAP_MM)), LINE_MM)),
+            ("low", Stroke(((x, box.low + CENTRE_GAP_MM), (x, box.low + 2 * TARGET_MM - 5)), LINE_MM)),
             ("low", Stroke(((x, box.page_h - EDGE_MM), (x, box.page_h - 0.5)), LINE_MM)),
         ]
-    if box.y <= y <= box.low:
+    if box.holds_centre_y:
         lines += [
-            ("left", Stroke(((0.5, y), (box.x - gap, y)), LINE_MM)),
-            ("right", Stroke(((box.right + gap, y), (box.page_w - 0.5, y)), LINE_MM)),
+            ("left", Stroke(((0.5, y), (box.x - CENTRE_GAP_MM, y)), LINE_MM)),
+            ("right", Stroke(((box.right + CENTRE_GAP_MM, y), (box.page_w - 0.5, y)), LINE_MM)),
         ]
-    out = [line for side, line in lines if side in box.outer]
-    if out and len(box.outer) < 4:
-        # On a tile, not to be taken for a line to cut along.
-        if box.x <= x <= box.right and "top" in box.outer:
-            out += _text("centre", x + 1.0, EDGE_MM, 1.8, 9.0)
-        if box.y <= y <= box.low and box.outer & {"left", "right"}:
-            at = 1.0 if "left" in box.outer else box.right + gap
-            out += _text("centre", at, y - 1.0, 1.8, box.x - gap - 1.5)
+    return [line for side, line in lines if side in box.outer] + _centre_names(box)
+
+
+def _centre_names(box: _Box) -> list[Mark]:
+    """Return names of the centre lines on a tile, where they might be taken for lines to cut along."""
+    out: list[Mark] = []
+    if len(box.outer) == 4:
+        return out
+    if box.holds_centre_x and "top" in box.outer:
+        out += words("centre", box.centre_x + 1.0, EDGE_MM, 1.8, 9.0)
+    if box.holds_centre_y and box.outer & {"left", "right"}:
+        at = 1.0 if "left" in box.outer else box.right + CENTRE_GAP_MM
+        out += words("centre", at, box.centre_y - 1.0, 1.8, box.x - CENTRE_GAP_MM - 1.5)
     return out
 
 
@@ -220,66 +240,65 @@ def _top_words(box: _Box) -> list[Mark]:
     x, y = box.mid_x + 14, box.y - 18
     arrow: list[Mark] = [
         Solid(((x, y), (x + 2.5, y + 5), (x - 2.5, y + 5))),
-        _rectangle(x - 0.7, y + 5, 1.4, 6),
+        rectangle(x - 0.7, y + 5, 1.4, 6),
     ]
-    return arrow + _text("TOP", x + 5, y + 8.5, 4.5, 40) + _text("R", box.mid_x - 22, y + 10.5, 10, 20)
+    return arrow + words("TOP", x + 5, y + 8.5, 4.5, 40) + words("R", box.mid_x - 22, y + 10.5, 10, 20)
 
 
 def _scale_bars(box: _Box) -> list[Mark]:
+    """Bars of 300 or 100 mm along the lower and the left edge, to be measured within 0.2 %."""
+    x, y = EDGE_MM + 0.5, box.page_h - EDGE_MM - 1.5
     out: list[Mark] = []
-    across = next((b for b in BARS_MM if b + 2 * EDGE_MM + 2 <= box.page_w), 0)
-    down = next((b for b in BARS_MM if b + 2 * EDGE_MM + 2 <= box.page_h - 6), 0)
-    y = box.page_h - EDGE_MM - 1.5
-    x = EDGE_MM + 0.5
+    across = longest_bar_mm(box.page_w, beside_mm=2 * EDGE_MM + 2)
     if across:
-        out.append(Stroke(((x, y), (x + across, y)), HAIR_MM))
-        out += [Stroke(((x + t, y), (x + t, y - _tick(t, across))), HAIR_MM) for t in range(0, across + 1, 10)]
-        for b in (100, 300):
-            if b <= across:
-                out += _text(f"{b} mm", x + b - 16, y - 1.6, 1.8, 14)
+        out += scale_bar((x, y), across)
+        for at in range(100, across + 1, 200):
+            out += words(f"{at} mm", x + at - 16, y - 1.6, 1.8, 14)
+    down = longest_bar_mm(box.page_h - 6, beside_mm=2 * EDGE_MM + 2)
     if down:
-        top = EDGE_MM
-        out.append(Stroke(((x, top), (x, top + down)), HAIR_MM))
         # Beside art that nearly fills the sheet the ticks are shorter.
         room = box.x - x - 0.6
-        out += [
-            Stroke(((x, top + t), (x + min(_tick(t, down), room), top + t)), HAIR_MM) for t in range(0, down + 1, 10)
-        ]
-        for b in (100, 300):
-            if b <= down and x + 3 < box.x:
-                out += _text(f"{b}", x + 1, top + b - 1.2, 1.8, max(3.0, box.x - x - 1.5))
+        out += scale_bar(
+            (x, EDGE_MM), down, down=True, long_mm=min(LONG_TICK_MM, room), short_mm=min(SHORT_TICK_MM, room)
+        )
+        for at in range(100, down + 1, 200) if x + 3 < box.x else ():
+            out += words(f"{at}", x + 1, EDGE_MM + at - 1.2, 1.8, max(3.0, box.x - x - 1.5))
     return out
 
 
-def _tick(at: int, whole: int) -> float:
-    return 4.0 if at in (0, whole) or at % 100 == 0 else 2.0
-
-
 def _words(film: Film, label: FilmLabel, tile: Tile | None, *, all_colours: bool) -> list[str]:
-    halftone, settings = film.halftone, film.settings
-    dots = "solid edges, no dots"
-    if halftone is not None and not is_periodic(halftone.shape):
-        dots = f"{halftone.shape} dots"
-    elif halftone is not None:
-        dots = f"{halftone.lpi:g} lpi {halftone.angle_deg:g}° {halftone.shape}"
-    if halftone is not None and settings.gain != NO_GAIN:
-        dots += f", lightened for {settings.gain.edge_um:g} µm of growth" if settings.gain.edge_um else ", lightened"
-    mesh = label.mesh
-    screen = f"mesh {mesh.threads_per_cm:g}-{mesh.thread_um:g} ({mesh.threads_per_cm * 2.54:.0f} tpi)" if mesh else ""
-    reading = "right-reading positive, emulsion (inked) side up"
-    if settings.mirror:
-        reading = "MIRRORED: right-reading, emulsion (inked) side down"
-    density = "solid in all printer colours" if all_colours else ""
-    coats = f"{label.coats} coats" if label.coats > 1 else "1 coat"
-    size = f"{film.width_px * 25.4 / film.dpi:.1f} x {film.height_px * 25.4 / film.dpi:.1f} mm, {film.dpi:g} dpi"
+    """Return the four lines below the art."""
     sheet = f"tile {tile.number} of {tile.of}" if tile is not None and tile.of > 1 else ""
+    size = f"{film.width_px * 25.4 / film.dpi:.1f} x {film.height_px * 25.4 / film.dpi:.1f} mm, {film.dpi:g} dpi"
+    reading = "right-reading positive, emulsion (inked) side up"
+    if film.settings.mirror:
+        reading = "MIRRORED: right-reading, emulsion (inked) side down"
     lines = [
         [f"{label.order} of {label.of}", label.plate, sheet, label.note],
-        ["ink " + label.ink, screen, dots, coats],
+        ["ink " + label.ink, _mesh_words(label.mesh), _dot_words(film), _coat_words(label.coats)],
         [label.artwork, "on " + label.garment if label.garment else "", size],
-        [reading, "inked side to the screen", density],
+        [reading, "inked side to the screen", "solid in all printer colours" if all_colours else ""],
     ]
     return [" · ".join(part for part in line if part) for line in lines]
+
+
+def _mesh_words(mesh: Mesh | None) -> str:
+    return f"mesh {mesh} ({mesh.threads_per_cm * 2.54:.0f} tpi)" if mesh else ""
+
+
+def _coat_words(coats: int) -> str:
+    return f"{coats} coats" if coats > 1 else "1 coat"
+
+
+def _dot_words(film: Film) -> str:
+    dots, gain = film.halftone, film.settings.gain
+    if dots is None:
+        return "solid edges, no dots"
+    ruled = f"{dots.lpi:g} lpi {dots.angle_deg:g}° {dots.shape}"
+    name = ruled if is_periodic(dots.shape) else f"{dots.shape} dots"
+    if gain == NO_GAIN:
+        return name
+    return f"{name}, lightened for {gain.edge_um:g} µm of growth" if gain.edge_um else f"{name}, lightened"
 
 
 def _wedge(film: Film, box: _Box, y_mm: float) -> tuple[list[PlacedFilm], list[Mark]]:
@@ -305,27 +324,12 @@ def _wedge(film: Film, box: _Box, y_mm: float) -> tuple[list[PlacedFilm], list[M
     for k, percent in enumerate(WEDGE_PERCENT):
         if side * 25.4 / dpi >= 4:
             x = (left + k * side) * 25.4 / dpi
-            marks += _text(str(percent), x + 1, y_mm + side * 25.4 / dpi + 2.6, 1.8, side * 25.4 / dpi - 1)
+            marks += words(str(percent), x + 1, y_mm + side * 25.4 / dpi + 2.6, 1.8, side * 25.4 / dpi - 1)
     return [PlacedFilm(strip, left, _px(y_mm, dpi))], marks
 
 
 def _plain(film: Film) -> FilmSettings:
     return replace(film.settings, gain=NO_GAIN, limits=NO_LIMITS, screen_x_px=0, screen_y_px=0)
-
-
-def _text(text: str, x_mm: float, y_mm: float, height_mm: float, room_mm: float) -> list[Mark]:
-    """Return strokes of text, smaller where it would not fit."""
-    width = text_width_mm(text, height_mm)
-    if width > room_mm:
-        height_mm *= room_mm / width
-    return [
-        Stroke(line, max(0.12, height_mm * 0.11))
-        for line in text_strokes(text, x_mm=x_mm, y_mm=y_mm, height_mm=height_mm)
-    ]
-
-
-def _rectangle(x: float, y: float, w: float, h: float) -> Solid:
-    return Solid(((x, y), (x + w, y), (x + w, y + h), (x, y + h)))
 
 
 def _px(mm: float, dpi: float) -> int:

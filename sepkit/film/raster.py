@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
@@ -27,16 +28,29 @@ CAP_SIDES = 12
 Polygon = tuple["Point", ...]
 
 
+@dataclass(frozen=True, slots=True)
+class _Shape:
+    """A filled polygon in pixels, and the rows it reaches from and to."""
+
+    corners: Polygon
+    top: float
+    low: float
+
+    @staticmethod
+    def of(corners: Polygon) -> _Shape:
+        return _Shape(corners, min(y for _, y in corners), max(y for _, y in corners))
+
+    def in_rows(self, start: int, stop: int) -> bool:
+        return self.top < stop + 1 and self.low > start - 1
+
+
 def page_rows(page: FilmPage) -> Iterator[U8]:
     """Yield the whole page, art and marks, as packed rows."""
     scale = page.dpi / 25.4
-    shapes = [polygon for mark in page.marks for polygon in _polygons(mark, scale)]
-    spans = [(min(y for _, y in s), max(y for _, y in s)) for s in shapes]
+    shapes = [_Shape.of(polygon) for mark in page.marks for polygon in _polygons(mark, scale)]
     feeds = [_Feed(placed) for placed in page.films]
     for band in row_bands(page.height_px, BAND_ROWS):
-        near = [
-            s for s, (low, high) in zip(shapes, spans, strict=True) if low < band.stop + 1 and high > band.start - 1
-        ]
+        near = [shape for shape in shapes if shape.in_rows(band.start, band.stop)]
         ink = _drawn(near, page.width_px, band.start, band.stop)
         for feed in feeds:
             feed.add_to(ink, band.start, band.stop)
@@ -71,13 +85,13 @@ class _Feed:
         return joined[:count]
 
 
-def _drawn(shapes: list[Polygon], width: int, start: int, stop: int) -> Bool:
+def _drawn(shapes: list[_Shape], width: int, start: int, stop: int) -> Bool:
     if not shapes:
         return np.zeros((stop - start, width), bool)
     image = Image.new("1", (width, stop - start))
     pen = ImageDraw.Draw(image)
     for shape in shapes:
-        pen.polygon([(x, y - start) for x, y in shape], fill=1)
+        pen.polygon([(x, y - start) for x, y in shape.corners], fill=1)
     return np.array(image, bool)
 
 

@@ -54,17 +54,17 @@ def cleaned_rows(bands: Iterable[tuple[U8, U8 | None]], width: int, *, ink_px: i
         held_tone = np.concatenate([held_tone, np.zeros_like(rows) if tone is None else tone])
         ready = held.shape[0] - halo
         if ready > done:
-            yield _cleaned(held, held_tone, width, done, ready, ink_px=ink_px, gap_px=gap_px)
+            yield _cleaned(held, held_tone, width, slice(done, ready), ink_px=ink_px, gap_px=gap_px)
             keep = max(0, ready - halo)
             held, held_tone, done = held[keep:], held_tone[keep:], ready - keep
     if held.shape[0] > done:
-        yield _cleaned(held, held_tone, width, done, held.shape[0], ink_px=ink_px, gap_px=gap_px)
+        yield _cleaned(held, held_tone, width, slice(done, None), ink_px=ink_px, gap_px=gap_px)
 
 
-def _cleaned(held: U8, tone: U8, width: int, start: int, stop: int, *, ink_px: int, gap_px: int) -> U8:
-    if not tone[start:stop].any():
-        return held[start:stop]
-    return clear_remnants(held, width, ink_px=ink_px, gap_px=gap_px, where=tone)[start:stop]
+def _cleaned(held: U8, tone: U8, width: int, ready: slice, *, ink_px: int, gap_px: int) -> U8:
+    if not tone[ready].any():
+        return held[ready]
+    return clear_remnants(held, width, ink_px=ink_px, gap_px=gap_px, where=tone)[ready]
 
 
 def _small_groups(bits: Words, size: int) -> Words:

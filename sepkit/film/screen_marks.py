@@ -11,13 +11,13 @@ share ticks and crosses at the joint.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from sepkit.film.lettering import text_strokes, text_width_mm
+from sepkit.film.furniture import corner, longest_bar_mm, scale_bar, target, words
+from sepkit.film.lettering import text_width_mm
 from sepkit.film.page import Mark, Solid, Stroke
 from sepkit.film.tile_marks import seam_marks
 
@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from sepkit.film.lettering import Point
     from sepkit.film.page import Tile
 
-HAIR_MM = 0.25
 THIN_MM = 0.35
 TARGET_OFF_MM = 13.0
 """From the art to a target's centre."""
@@ -33,8 +32,6 @@ TARGET_ARM_MM = 6.0
 TARGET_CIRCLE_MM = 2.0
 EDGE_MM = 4.0
 WORDS_MM = 3.2
-BARS_MM = (300, 100)
-ROUND = 48
 AROUND_MM = 24.0
 """Room that the marks of a print take around it."""
 
@@ -80,18 +77,19 @@ class ScreenWords:
 def print_marks(box: FilmBox, others: Sequence[FilmBox]) -> list[Mark]:
     """Return corners, targets, an arrow to the print's top and its words, but for what would touch another print."""
     w, h = box.upright_mm
-    drawn: list[list[Mark]] = [[m] for m in _corners(w, h)]
+    corners = [(u, v, right, down) for u, right in ((0.0, -1), (w, 1)) for v, down in ((0.0, -1), (h, 1))]
+    drawn: list[list[Mark]] = [[mark] for at in corners for mark in corner(*at)]
     for u, v in (
         (w / 2, -TARGET_OFF_MM),
         (w / 2, h + TARGET_OFF_MM),
         (-TARGET_OFF_MM, h / 2),
         (w + TARGET_OFF_MM, h / 2),
     ):
-        drawn.append(_target(u, v))
+        drawn.append(target(u, v, 2 * TARGET_ARM_MM, 2 * TARGET_CIRCLE_MM))
     room = max(w + 20.0, 40.0)
     size = min(WORDS_MM, WORDS_MM * room / max(room, text_width_mm(box.words, WORDS_MM)))
     left = w / 2 - text_width_mm(box.words, size) / 2
-    drawn.append(_text(box.words, left, h + TARGET_OFF_MM + TARGET_ARM_MM + 1.5 + size, size))
+    drawn.append(words(box.words, left, h + TARGET_OFF_MM + TARGET_ARM_MM + 1.5 + size, size))
     drawn.append(_arrow(w / 2 + TARGET_ARM_MM + 4, -TARGET_OFF_MM - 4))
     out: list[Mark] = []
     for group in drawn:
@@ -116,7 +114,7 @@ def within(marks: Sequence[Mark], tile: Tile, dpi: float) -> list[Mark]:
     return out
 
 
-def page_marks(tile: Tile, words: ScreenWords, *, dpi: float) -> list[Mark]:
+def page_marks(tile: Tile, said: ScreenWords, *, dpi: float) -> list[Mark]:
     """Return the margin of one page: the frame's centre lines, joints, scale bars, words, which way it reads.
 
     It takes 14 mm above the tile's part of the film and 44 mm below, and a hair at the sides.
@@ -126,56 +124,37 @@ def page_marks(tile: Tile, words: ScreenWords, *, dpi: float) -> list[Mark]:
     x, y = place.art_x_px * mm, place.art_y_px * mm
     w, h = tile.width_px * mm, tile.height_px * mm
     page_w, page_h = place.width_px * mm, place.height_px * mm
-    marks = _centre_lines(words, (x - tile.x_px * mm, y - tile.y_px * mm), (x, y, w, h), (page_w, page_h))
+    marks = _centre_lines(said.centre_mm, (x - tile.x_px * mm, y - tile.y_px * mm), (x, y, w, h), (page_w, page_h))
     marks += seam_marks(tile, (x, y, w, h), mm)
     marks += _scale_bars(page_w, page_h, x)
-    lines = [*words.lines, "right-reading positive: inked face up, inked face to the emulsion"]
+    lines = [*said.lines, "right-reading positive: inked face up, inked face to the emulsion"]
     if tile.of > 1:
         lines[0] = f"tile {tile.number} of {tile.of} · {lines[0]}"
     for k, line in enumerate(lines):
         size = WORDS_MM + 0.8 * (k == 0)
         size *= min(1.0, (page_w - 2 * EDGE_MM - 6) / max(1.0, text_width_mm(line, size)))
-        marks += _text(line, EDGE_MM + 4, y + h + 14 + 6.0 * k, size)
-    marks += _text("end A", EDGE_MM + 4, 8.5, 3.6) + _text("R", page_w - EDGE_MM - 12, 12.5, 8.0)
+        marks += words(line, EDGE_MM + 4, y + h + 14 + 6.0 * k, size)
+    marks += words("end A", EDGE_MM + 4, 8.5, 3.6) + words("R", page_w - EDGE_MM - 12, 12.5, 8.0)
     return marks
-
-
-def _corners(w: float, h: float) -> list[Mark]:
-    out: list[Mark] = []
-    for u, su in ((0.0, -1), (w, 1)):
-        for v, sv in ((0.0, -1), (h, 1)):
-            out.append(Stroke(((u + 1.5 * su, v), (u + 5 * su, v)), HAIR_MM))
-            out.append(Stroke(((u, v + 1.5 * sv), (u, v + 5 * sv)), HAIR_MM))
-    return out
-
-
-def _target(u: float, v: float, arm: float = TARGET_ARM_MM) -> list[Mark]:
-    turns = [2 * math.pi * k / ROUND for k in range(ROUND)]
-    r = TARGET_CIRCLE_MM * arm / TARGET_ARM_MM
-    return [
-        Stroke(((u - arm, v), (u + arm, v)), HAIR_MM),
-        Stroke(((u, v - arm), (u, v + arm)), HAIR_MM),
-        Stroke(tuple((u + r * math.cos(a), v + r * math.sin(a)) for a in turns), HAIR_MM, closed=True),
-    ]
 
 
 def _arrow(u: float, v: float) -> list[Mark]:
     head = Solid(((u, v), (u + 2.2, v + 4.4), (u - 2.2, v + 4.4)))
-    return [head, Stroke(((u, v + 4), (u, v + 8.5)), 1.0), *_text("TOP", u + 4, v + 8, 3.2)]
+    return [head, Stroke(((u, v + 4), (u, v + 8.5)), 1.0), *words("TOP", u + 4, v + 8, 3.2)]
 
 
 def _centre_lines(
-    words: ScreenWords, at: Point, art: tuple[float, float, float, float], page: tuple[float, float]
+    centre_mm: Point, at: Point, art: tuple[float, float, float, float], page: tuple[float, float]
 ) -> list[Mark]:
     """Ticks at the page's edges where the frame's centre lines pass, with their names."""
-    x, y = at[0] + words.centre_mm[0], at[1] + words.centre_mm[1]
+    x, y = at[0] + centre_mm[0], at[1] + centre_mm[1]
     left, top, w, h = art
     out: list[Mark] = []
     if left <= x <= left + w:
         out += [
             Stroke(((x, y0), (x, y1)), THIN_MM) for y0, y1 in ((0.5, EDGE_MM + 1), (page[1] - EDGE_MM, page[1] - 0.5))
         ]
-        out += _text("frame's centre line", x + 1.5, EDGE_MM - 0.5, 2.2)
+        out += words("frame's centre line", x + 1.5, EDGE_MM - 0.5, 2.2)
     if top <= y <= top + h:
         reach = min(EDGE_MM, left - 0.5)
         out += [Stroke(((x0, y), (x1, y)), THIN_MM) for x0, x1 in ((0.5, reach), (page[0] - reach, page[0] - 0.5))]
@@ -185,29 +164,15 @@ def _centre_lines(
 def _scale_bars(page_w: float, page_h: float, free_left: float) -> list[Mark]:
     """Bars of 300 or 100 mm along the lower and the left edge, to be measured within 0.2 %."""
     out: list[Mark] = []
-    across = next((b for b in BARS_MM if b + 2 * EDGE_MM + 2 <= page_w), 0)
-    down = next((b for b in BARS_MM if b + 2 * EDGE_MM + 30 <= page_h), 0)
-    x, y = EDGE_MM + 0.5, page_h - EDGE_MM - 1.5
+    across = longest_bar_mm(page_w, beside_mm=2 * EDGE_MM + 2)
     if across:
-        out.append(Stroke(((x, y), (x + across, y)), HAIR_MM))
-        out += [
-            Stroke(((x + t, y), (x + t, y - (4.0 if t % 100 == 0 else 2.0))), HAIR_MM) for t in range(0, across + 1, 10)
-        ]
-        out += _text(f"{across} mm", x + across - 16, y - 2.2, 2.4)
+        x, y = EDGE_MM + 0.5, page_h - EDGE_MM - 1.5
+        out += scale_bar((x, y), across) + words(f"{across} mm", x + across - 16, y - 2.2, 2.4)
+    down = longest_bar_mm(page_h, beside_mm=2 * EDGE_MM + 30)
     if down and free_left > 2.5:
-        top, x = 14.0, 0.7
-        out.append(Stroke(((x, top), (x, top + down)), HAIR_MM))
         wide = min(3.0, free_left - 1.2)
-        out += [
-            Stroke(((x, top + t), (x + (wide if t % 100 == 0 else wide / 2), top + t)), HAIR_MM)
-            for t in range(0, down + 1, 10)
-        ]
+        out += scale_bar((0.7, 14.0), down, down=True, long_mm=wide, short_mm=wide / 2)
     return out
-
-
-def _text(text: str, x: float, y: float, height: float) -> list[Mark]:
-    strokes = text_strokes(text, x_mm=x, y_mm=y, height_mm=height)
-    return [Stroke(line, max(0.12, height * 0.11)) for line in strokes]
 
 
 def _turned(mark: Mark, box: FilmBox) -> Mark:

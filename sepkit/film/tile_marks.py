@@ -7,34 +7,19 @@ tape, cut through both along the ticks. Rows are joined first: the crosses betwe
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from sepkit.film.lettering import text_strokes
-from sepkit.film.page import Mark, Solid, Stroke
+from sepkit.film.furniture import HAIR_MM, rectangle, target, words
+from sepkit.film.page import Mark, Stroke
 
 if TYPE_CHECKING:
     from sepkit.film.page import Tile
 
-HAIR_MM = 0.25
 THIN_MM = 0.35
 CROSS_MM = 8.0
 OFF_MM = 4.5
 WORD_MM = 2.4
 CELL_MM = (5.0, 4.0)
-
-
-def target(x: float, y: float, size_mm: float, circle_mm: float) -> list[Mark]:
-    """Return a cross of ``size_mm`` with a circle."""
-    r, c = size_mm / 2, circle_mm / 2
-    ring = tuple((x + c * math.cos(a), y + c * math.sin(a)) for a in np.linspace(0, 2 * math.pi, 49)[:-1].tolist())
-    return [
-        Stroke(((x - r, y), (x + r, y)), HAIR_MM),
-        Stroke(((x, y - r), (x, y + r)), HAIR_MM),
-        Stroke(ring, HAIR_MM, closed=True),
-    ]
 
 
 def seam_marks(tile: Tile, art: tuple[float, float, float, float], mm: float) -> list[Mark]:
@@ -46,10 +31,7 @@ def seam_marks(tile: Tile, art: tuple[float, float, float, float], mm: float) ->
         for y in (top - OFF_MM, top + h + OFF_MM):
             out += target(x, y, CROSS_MM, CROSS_MM / 2)
         out += [Stroke(((x, y0), (x, y1)), THIN_MM) for y0, y1 in ((top - 13, top - 9), (top + h + 9, top + h + 13))]
-        out += [
-            Stroke(line, WORD_MM * 0.11)
-            for line in text_strokes("join", x_mm=x + 1.5, y_mm=top - 9.5, height_mm=WORD_MM)
-        ]
+        out += words("join", x + 1.5, top - 9.5, WORD_MM)
     # On a sheet that the art nearly fills the crosses shrink, and the ticks go.
     size = min(CROSS_MM, left - 2.0)
     off = min(OFF_MM, 0.8 + size / 2)
@@ -72,4 +54,4 @@ def tile_map(tile: Tile, right: float, top: float) -> list[Mark]:
     row, column = divmod(tile.number - 1, tile.columns)
     x, y = left + column * w, top + row * h
     lines = [Stroke(line, HAIR_MM) for line in (*down, *across)]
-    return [*lines, Solid(((x, y), (x + w, y), (x + w, y + h), (x, y + h)))]
+    return [*lines, rectangle(x, y, w, h)]

@@ -111,34 +111,20 @@ def corrections(
     """
     if not allowed:
         raise UsageError("no ink may be added", hint="name some with --add, or fill the shelf")
-    names = {ink.name for ink, _ in batch}
-    inks = [ink for ink, _ in batch] + [ink for ink in allowed if ink.name not in names]
-    present = len(batch)
-    own = estimate_batch(inks[:present], np.array([grams for _, grams in batch]), measured_lab)
-    mass = float(own.grams.sum())
-    colour = _Colour(inks)
-    goal = np.asarray(target_lab, np.float64) - own.offset
-    start = np.zeros(len(inks))
-    start[:present] = own.grams
-    may = [i for i, ink in enumerate(inks) if any(ink.name == a.name for a in allowed)]
-    here = colour.lab(start) + own.offset
-    found = [Addition((), np.zeros(0), here, float(delta_e_2000(here, np.asarray(target_lab))))]
-
-    rows = subsets(len(may), most)
-    chosen = np.where(rows >= 0, np.array(may)[np.maximum(rows, 0)], -1)
-    added = _least(colour, start, chosen, goal, np.zeros(len(chosen)))
-    off = delta_e_2000(colour.lab(start + _placed(added, chosen, len(inks))) + own.offset, np.asarray(target_lab))
+    known = _Batch(batch, measured_lab, allowed)
+    target = np.asarray(target_lab, np.float64)
+    chosen = known.addable(most)
+    # All subsets at no price; then the promising ones, by ΔE00 in steps of a tenth and grams, at every price.
+    added = known.nearest(chosen, target, np.zeros(len(chosen)))
+    off = delta_e_2000(known.lab(_placed(added, chosen, len(known.inks))), target)
     best = np.lexsort((added.sum(axis=1), np.round(off, 1)))[:PROMISING]
     again = np.repeat(chosen[best], len(THRIFT), axis=0)
-    thrifty = _least(colour, start, again, goal, np.tile(np.array(THRIFT) / mass, len(best)))
+    thrifty = known.nearest(again, target, np.tile(np.array(THRIFT) / known.mass_g, len(best)))
+    found = [known.addition(np.zeros(0, np.int64), np.zeros(0), target)]
     for row, grams in zip(np.concatenate([chosen, again]), np.concatenate([added, thrifty]), strict=True):
-        keep = (row >= 0) & (grams > 1e-4 * mass)
-        after = start.copy()
-        after[row[keep]] += grams[keep]
-        lab = colour.lab(after) + own.offset
-        left = float(delta_e_2000(lab, np.asarray(target_lab)))
-        if keep.any():
-            found.append(Addition(tuple(inks[i] for i in row[keep]), grams[keep], lab, left))
+        worth = (row >= 0) & (grams > 1e-4 * known.mass_g)
+        if worth.any():
+            found.append(known.addition(row[worth], grams[worth], target))
     return _front(found)
 
 
@@ -192,6 +178,40 @@ class _Colour:
         moved = np.exp(log_grams + np.concatenate([np.zeros((1, len(log_grams))), _STEP * np.eye(len(log_grams))]))
         vectors = np.stack(difference_vector(goal, self.lab(moved)), axis=-1)
         return vectors[0], (vectors[1:] - vectors[0]).T / _STEP
+
+
+class _Batch:
+    """The batch as it is estimated to be, beside the inks that may be added to it."""
+
+    def __init__(self, batch: Sequence[tuple[Ink, float]], measured_lab: Array, allowed: Sequence[Ink]) -> None:
+        names, may = {ink.name for ink, _ in batch}, {ink.name for ink in allowed}
+        self.inks = [ink for ink, _ in batch] + [ink for ink in allowed if ink.name not in names]
+        own = estimate_batch(self.inks[: len(batch)], np.array([grams for _, grams in batch]), measured_lab)
+        self.start = np.concatenate([own.grams, np.zeros(len(self.inks) - len(batch))])
+        self.offset, self.mass_g = own.offset, float(own.grams.sum())
+        self.colour = _Colour(self.inks)
+        self.may = np.array([i for i, ink in enumerate(self.inks) if ink.name in may])
+
+    def addable(self, most: int) -> Array:
+        """Return (m, most) rows of inks that may be added together, -1 where a row is shorter."""
+        rows = subsets(len(self.may), most)
+        out: Array = np.where(rows >= 0, self.may[np.maximum(rows, 0)], -1)
+        return out
+
+    def nearest(self, chosen: Array, target: F64, price: F64) -> F64:
+        """Return grams (m, most) of the chosen inks that bring it nearest to ``target``, at a price for each gram."""
+        return _least(self.colour, self.start, chosen, target - self.offset, price)
+
+    def lab(self, added_g: F64) -> F64:
+        """Return Lab with masses (..., inks) added."""
+        return self.colour.lab(self.start + added_g) + self.offset
+
+    def addition(self, row: Array, grams: F64, target: F64) -> Addition:
+        """Return what adding ``grams`` of the inks of ``row`` gives."""
+        after = np.zeros(len(self.inks))
+        after[row] += grams
+        lab = self.lab(after)
+        return Addition(tuple(self.inks[i] for i in row), grams, lab, float(delta_e_2000(lab, target)))
 
 
 def _placed(grams: F64, chosen: Array, count: int) -> F64:

@@ -83,51 +83,63 @@ def identify(
     if not films:
         raise UsageError("nothing was measured", where=name, hint="give a swatch, or films over black and white card")
     start = _start(name, data, opacity, kind, density_g_ml)
+    (print_band, tint_band), words = _trust(data)
     if len(films) == 1 and opacity is not None:
-        return _swatch_only(start, data, findings)
-    amounts = np.array([amount for amount, _, _ in films])
-    measured, grounds = np.stack([m for _, m, _ in films]), np.stack([g for _, _, g in films])
-    second = white or start
-    known_start = (
-        np.stack([start.absorption, second.absorption]),
-        np.stack([start.scattering, second.scattering]),
+        ink, off = replace(start, source=f"{words}; an estimate"), np.zeros(1)
+    else:
+        absorption, scattering, off = _explained(films, start, white or start)
+        ink = replace(
+            start,
+            absorption=absorption,
+            scattering=scattering,
+            status="measured" if data.tints and _cards(data) else "estimated",
+            srgb=masstone_srgb(absorption, scattering),
+            source=f"draw-down: {words}",
+        )
+    findings += _advice(data, float(off.max()))
+    return Identified(ink, float(off.mean()), float(off.max()), print_band, tint_band, tuple(findings))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Film:
+    """One film: coats of this ink and of white in it, what was measured, what it lies on; in air."""
+
+    coats: float
+    white_coats: float
+    measured: F64
+    ground: F64
+
+
+def _films(data: DrawDown, white: Ink | None, density_g_ml: float) -> list[_Film]:
+    black_card = data.black_card if data.black_card is not None else np.full(31, BLACK_CARD_R)
+    white_card = data.white_card if data.white_card is not None else np.full(31, WHITE_CARD_R)
+    plain = (
+        (data.coats, data.over_black, black_card),
+        (data.coats, data.over_white, white_card),
+        (OPAQUE_COATS, data.masstone, white_card),
     )
+    films = [_Film(coats, 0.0, film, card) for coats, film, card in plain if film is not None]
+    for percent, film in data.tints:
+        if not 0 < percent < 100:
+            raise UsageError(f"a tint of {percent:g} %", hint="above 0 and below 100 % by weight")
+        white_density = white.density_g_ml if white else 1.5
+        share = volume_fractions(np.array([percent, 100 - percent]), np.array([density_g_ml, white_density]))
+        films.append(_Film(data.coats * float(share[0]), data.coats * float(share[1]), film, white_card))
+    return films
+
+
+def _explained(films: Sequence[_Film], start: Ink, white: Ink) -> tuple[F64, F64, F64]:
+    """Return the K and S that explain the films best, white being known, and the ΔE00 that each film is off by."""
+    amounts = np.array([(film.coats, film.white_coats) for film in films])
+    measured, grounds = np.stack([film.measured for film in films]), np.stack([film.ground for film in films])
+    known_start = np.stack([start.absorption, white.absorption]), np.stack([start.scattering, white.scattering])
     settings = FitSettings(bare_share=0.0, rounds=60)
     absorption, scattering = fit_coefficients(
         amounts, measured, grounds, start=known_start, known=(1,), settings=settings
     )
     look = predict(amounts, absorption, scattering, grounds, bare_share=0.0)
     off = delta_e_2000(reflectance_to_lab(look), reflectance_to_lab(measured))
-    bands, words = _trust(data)
-    ink = replace(
-        start,
-        absorption=absorption[0],
-        scattering=scattering[0],
-        status="measured" if data.tints and _cards(data) else "estimated",
-        srgb=masstone_srgb(absorption[0], scattering[0]),
-        source=f"draw-down: {words}",
-    )
-    findings += _advice(data, float(off.max()))
-    return Identified(ink, float(off.mean()), float(off.max()), bands[0], bands[1], tuple(findings))
-
-
-def _films(data: DrawDown, white: Ink | None, density_g_ml: float) -> list[tuple[tuple[float, float], F64, F64]]:
-    """Return (coats of this ink, coats of white), measured, ground for each film."""
-    black_card = data.black_card if data.black_card is not None else np.full(31, BLACK_CARD_R)
-    white_card = data.white_card if data.white_card is not None else np.full(31, WHITE_CARD_R)
-    out = []
-    for film, card in ((data.over_black, black_card), (data.over_white, white_card)):
-        if film is not None:
-            out.append(((data.coats, 0.0), film, card))
-    if data.masstone is not None:
-        out.append(((OPAQUE_COATS, 0.0), data.masstone, white_card))
-    for percent, film in data.tints:
-        if not 0 < percent < 100:
-            raise UsageError(f"a tint of {percent:g} %", hint="above 0 and below 100 % by weight")
-        white_density = white.density_g_ml if white else 1.5
-        share = volume_fractions(np.array([percent, 100 - percent]), np.array([density_g_ml, white_density]))
-        out.append(((data.coats * float(share[0]), data.coats * float(share[1])), film, white_card))
-    return out
+    return absorption[0], scattering[0], off
 
 
 def _start(name: str, data: DrawDown, opacity: str | None, kind: str, density_g_ml: float) -> Ink:
@@ -139,12 +151,6 @@ def _start(name: str, data: DrawDown, opacity: str | None, kind: str, density_g_
         ratio = float(np.mean(data.over_black)) / max(float(np.mean(data.over_white)), 1e-6)
         word = min(CONTRAST_RATIO, key=lambda w: abs(CONTRAST_RATIO[w] - ratio))
     return ink_from_reflectance(name, look, opacity=word, kind=kind, density_g_ml=density_g_ml, source="")
-
-
-def _swatch_only(start: Ink, data: DrawDown, findings: list[Finding]) -> Identified:
-    bands, words = _trust(data)
-    ink = replace(start, source=f"{words}; an estimate")
-    return Identified(ink, 0.0, 0.0, bands[0], bands[1], tuple(findings + _advice(data, 0.0)))
 
 
 def _cards(data: DrawDown) -> bool:

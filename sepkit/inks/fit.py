@@ -17,8 +17,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from sepkit.colorimetry.difference import difference_vector
-from sepkit.colorimetry.spectral import light_weights, reflectance_to_lab
-from sepkit.colorimetry.srgb import EPSILON, KAPPA
+from sepkit.colorimetry.spectral import LAB_OF_ROOTS, reflectance_to_lab, root_slopes
 from sepkit.inks.layers import FIRST_COAT_GAP, film, film_in_air
 
 if TYPE_CHECKING:
@@ -29,12 +28,11 @@ Array = np.ndarray[Any, np.dtype[Any]]
 BANDS = 31
 START_ABSORPTION, START_SCATTERING = 0.5, 0.3
 _STEP = 1e-5
-_LAB_OF_ROOTS = np.array([[0.0, 116, 0], [500, -500, 0], [0, 200, -200]])
 
 
 @dataclass(frozen=True, slots=True)
 class FitSettings:
-    """Weights of the search, and the share of ground that a film leaves bare."""
+    """What is searched: weights, the share of ground that a film leaves bare, and how many constants an ink has."""
 
     colour_weight: float = 1e-2
     """Weight of ΔE00² against squared differences of sqrt(R)."""
@@ -43,6 +41,8 @@ class FitSettings:
     """Pull of ln K and ln S towards the start."""
     bare_share: float = FIRST_COAT_GAP
     rounds: int = 25
+    model: Literal["two constants", "one constant"] = "two constants"
+    """"one constant" gives all inks the same S per band and serves comparisons."""
 
 
 def fit_coefficients(
@@ -52,15 +52,13 @@ def fit_coefficients(
     *,
     start: tuple[Array, Array] | None = None,
     known: Sequence[int] = (),
-    model: Literal["two constants", "one constant"] = "two constants",
     settings: FitSettings | None = None,
 ) -> tuple[F64, F64]:
     """Return K and S per coat, (p, 31) each, that explain the measured films best.
 
-    ``known`` lists inks whose start values are kept. "one constant" gives all inks the same S per band and serves
-    comparisons. Raises ValueError when the shapes do not fit.
+    ``known`` lists inks whose start values are kept. Raises ValueError when the shapes do not fit.
     """
-    films = _Films(amounts, measured, grounds, settings or FitSettings(), model)
+    films = _Films(amounts, measured, grounds, settings or FitSettings())
     count = films.amounts.shape[1]
     if start is None:
         start = np.full((count, BANDS), START_ABSORPTION), np.full((count, BANDS), START_SCATTERING)
@@ -80,14 +78,14 @@ def predict(amounts: Array, absorption: Array, scattering: Array, grounds: Array
 class _Films:
     """The measured films, and what does not change during the search."""
 
-    def __init__(self, amounts: Array, measured: Array, grounds: Array, settings: FitSettings, model: str) -> None:
+    def __init__(self, amounts: Array, measured: Array, grounds: Array, settings: FitSettings) -> None:
         self.amounts = np.asarray(amounts, np.float64)
         self.measured = np.maximum(np.asarray(measured, np.float64), 1e-6)
         if self.amounts.ndim != 2 or self.measured.shape != (len(self.amounts), BANDS):
             raise ValueError(f"amounts {self.amounts.shape} and measured {self.measured.shape} do not fit")
         self.grounds = np.broadcast_to(np.asarray(grounds, np.float64), self.measured.shape)
         self.settings = settings
-        self.shared_scattering = model == "one constant"
+        self.shared_scattering = settings.model == "one constant"
         self.lab = reflectance_to_lab(self.measured)
         self.metric = _metric(self.lab)
         bend = np.diff(np.eye(BANDS), 2, axis=0)
@@ -130,10 +128,8 @@ class _Films:
         matrix: F64 = blocks.reshape(BANDS * unknowns, -1)
         gradient = np.einsum("nbi,nb->bi", by_root, np.sqrt(seen) - np.sqrt(self.measured))
         gradient += weights.roughness_weight * self.bend @ logs.T + weights.prior_weight * (logs - start).T
-        table = light_weights() / light_weights().sum(axis=0)
-        ratio = seen @ table
-        root_slope = np.where(ratio > EPSILON, np.maximum(ratio, EPSILON) ** (-2 / 3) / 3, KAPPA / 116)
-        lab_slope = np.einsum("nij,jk,nk,bk->nib", self.metric, _LAB_OF_ROOTS, root_slope, table)
+        root_slope, table = root_slopes(seen)
+        lab_slope = np.einsum("nij,jk,nk,bk->nib", self.metric, LAB_OF_ROOTS, root_slope, table)
         by_colour = (lab_slope[:, :, :, None] * slope[:, None]).reshape(-1, BANDS * unknowns)
         off = np.einsum("nij,nj->ni", self.metric, reflectance_to_lab(seen) - self.lab).reshape(-1)
         matrix += weights.colour_weight * (by_colour.T @ by_colour)

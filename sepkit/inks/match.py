@@ -16,8 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.colorimetry.difference import delta_e_2000, difference_vector
-from sepkit.colorimetry.spectral import light_weights, reflectance_to_lab
-from sepkit.colorimetry.srgb import EPSILON, KAPPA
+from sepkit.colorimetry.spectral import LAB_OF_ROOTS, reflectance_to_lab, root_slopes
 from sepkit.inks.layers import Layer, covered_share, film, film_in_air, opaque_reflectance, over, to_air
 from sepkit.inks.mixing import mass_fractions
 
@@ -38,7 +37,6 @@ LEAST_SHARE = 1e-5
 """Shares below this are left out of a recipe."""
 SAME_DE00 = 0.2
 """Recipes closer than this to each other in ΔE00 rank by ink count and steadiness under other lights instead."""
-_LAB_OF_ROOTS = np.array([[0.0, 116, 0], [500, -500, 0], [0, 200, -200]])
 _STEP = 1e-6
 _LAB_STEP = 1e-5
 _LAB_STEPS = _LAB_STEP * np.concatenate([np.zeros((1, 1, 3)), np.eye(3)[:, None, :]])
@@ -140,19 +138,19 @@ def solve(ink_set: InkSet, lab: Array) -> tuple[F64, F64]:
     """Return volume shares (m, most) and Lab (m, 3) of every subset's nearest blend to ``lab``."""
     goal = np.asarray(lab, np.float64)
     logs = np.log(np.where(ink_set.used, np.maximum(ink_set.starts(goal), 1e-9), 1.0))
-    pick = np.maximum(ink_set.subsets, 0)
-    k, s = ink_set.absorption[pick] * ink_set.used[:, :, None], ink_set.scattering[pick] * ink_set.used[:, :, None]
+    chosen = _Chosen.of(ink_set)
     active = np.arange(len(logs))
     damping = np.full(len(logs), 1e-3)
-    shares = _shares(logs, ink_set.used)
-    colour = _lab_of(shares, k, s, ink_set.view)
+    shares = chosen.shares(logs)
+    colour = chosen.lab(shares)
     off, metric = distance(colour, goal)
     error = (off**2).sum(axis=1)
     for turn in range(ROUNDS):
-        step = _step(shares[active], k[active], s[active], ink_set.view, off[active], metric[active], damping[active])
-        tried = np.clip(logs[active] + np.where(ink_set.used[active], np.clip(step, -2, 2), 0), -14, 14)
-        tried_shares = _shares(tried, ink_set.used[active])
-        tried_colour = _lab_of(tried_shares, k[active], s[active], ink_set.view)
+        open_ones = chosen.rows(active)
+        step = _step(open_ones, shares[active], off[active], metric[active], damping[active])
+        tried = np.clip(logs[active] + np.where(open_ones.used, np.clip(step, -2, 2), 0), -14, 14)
+        tried_shares = open_ones.shares(tried)
+        tried_colour = open_ones.lab(tried_shares)
         tried_off, tried_metric = distance(tried_colour, goal)
         tried_error = (tried_off**2).sum(axis=1)
         better = tried_error < error[active]
@@ -238,29 +236,52 @@ def _compositions(size: int) -> F64:
     return out
 
 
-def _shares(logs: F64, used: Array) -> F64:
-    weight = np.where(used, np.exp(logs - np.max(np.where(used, logs, -np.inf), axis=1, keepdims=True)), 0.0)
-    out: F64 = weight / weight.sum(axis=1, keepdims=True)
-    return out
+@dataclass(frozen=True, slots=True, eq=False)
+class _Chosen:
+    """The inks of each subset: K and S per coat, (m, most, 31), 0 where a subset is smaller, and which are ``used``."""
+
+    absorption: F64
+    scattering: F64
+    used: Array
+    view: View
+
+    @staticmethod
+    def of(ink_set: InkSet) -> _Chosen:
+        pick, used = np.maximum(ink_set.subsets, 0), ink_set.used[:, :, None]
+        return _Chosen(ink_set.absorption[pick] * used, ink_set.scattering[pick] * used, ink_set.used, ink_set.view)
+
+    def rows(self, at: Array) -> _Chosen:
+        """Return some of the subsets."""
+        return _Chosen(self.absorption[at], self.scattering[at], self.used[at], self.view)
+
+    def shares(self, logs: F64) -> F64:
+        """Return volume shares (m, most) from their logarithms, up to scale."""
+        most = np.max(np.where(self.used, logs, -np.inf), axis=1, keepdims=True)
+        weight = np.where(self.used, np.exp(logs - most), 0.0)
+        out: F64 = weight / weight.sum(axis=1, keepdims=True)
+        return out
+
+    def mixed(self, shares: F64) -> tuple[F64, F64]:
+        """Return K and S of the blends, (m, 31) each."""
+        return (shares[:, None, :] @ self.absorption)[:, 0], (shares[:, None, :] @ self.scattering)[:, 0]
+
+    def lab(self, shares: F64) -> F64:
+        """Return Lab of the blends, (m, 3)."""
+        return reflectance_to_lab(seen(*self.mixed(shares), self.view))
 
 
-def _lab_of(shares: F64, k: F64, s: F64, view: View) -> F64:
-    mixed_k, mixed_s = (shares[:, None, :] @ k)[:, 0], (shares[:, None, :] @ s)[:, 0]
-    return reflectance_to_lab(seen(mixed_k, mixed_s, view))
-
-
-def _step(shares: F64, k: F64, s: F64, view: View, off: F64, metric: F64, damping: F64) -> F64:
+def _step(chosen: _Chosen, shares: F64, off: F64, metric: F64, damping: F64) -> F64:
     """Return damped Gauss-Newton steps in log shares, (m, most)."""
-    mixed_k, mixed_s = (shares[:, None, :] @ k)[:, 0], (shares[:, None, :] @ s)[:, 0]
+    mixed_k, mixed_s = chosen.mixed(shares)
+    view = chosen.view
     look = seen(mixed_k, mixed_s, view)
     slope_k = (seen(mixed_k * (1 + _STEP), mixed_s, view) - look) / (np.maximum(mixed_k, 1e-12) * _STEP)
     slope_s = (seen(mixed_k, mixed_s * (1 + _STEP), view) - look) / (np.maximum(mixed_s, 1e-12) * _STEP)
-    away_k, away_s = (k - mixed_k[:, None]) * shares[:, :, None], (s - mixed_s[:, None]) * shares[:, :, None]
+    away_k = (chosen.absorption - mixed_k[:, None]) * shares[:, :, None]
+    away_s = (chosen.scattering - mixed_s[:, None]) * shares[:, :, None]
     look_slope = slope_k[:, None] * away_k + slope_s[:, None] * away_s
-    table = light_weights() / light_weights().sum(axis=0)
-    ratio = look @ table
-    root_slope = np.where(ratio > EPSILON, np.maximum(ratio, EPSILON) ** (-2 / 3) / 3, KAPPA / 116)
-    lab_slope = ((look_slope @ table) * root_slope[:, None]) @ _LAB_OF_ROOTS.T
+    root_slope, table = root_slopes(look)
+    lab_slope = ((look_slope @ table) * root_slope[:, None]) @ LAB_OF_ROOTS.T
     jacobian = metric @ lab_slope.transpose(0, 2, 1)
     turned = jacobian.transpose(0, 2, 1)
     normal = turned @ jacobian

@@ -6,7 +6,8 @@ measured figure of the shop's own replaces them. The rule tpi >= 4 x lpi is a st
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import math
+from collections.abc import Callable, Mapping, Sequence
 
 from sepkit.model import DotShape, Halftone, Mesh, Role
 from sepkit.press.moire import suggest
@@ -21,6 +22,9 @@ USABLE_MM: dict[Mesh, tuple[float, float]] = {
     Mesh(120, 34): (0.20, 0.35),
 }
 """Thinnest printed line and open gap in mm, coarse to fine (common practice, from memory)."""
+
+FOR_BASE, FOR_WHITE_ON_DARK, FOR_COLOUR, FOR_TONES = Mesh(43, 80), Mesh(55, 64), Mesh(62, 60), Mesh(77, 55)
+"""What each use starts from (common practice)."""
 
 FINEST_THAT_COVERS = Mesh(77, 55)
 """A finer mesh lays down too little white to cover dark cloth (common practice)."""
@@ -44,19 +48,26 @@ def advise_mesh(
     hairlines that none holds are no reason for it. White and bases on dark cloth stop at FINEST_THAT_COVERS.
     """
     if has_tone:
-        return Mesh(77, 55)
+        return FOR_TONES
     white_on_dark = white and dark_garment
-    covers = role == "underbase" or white_on_dark
-    meshes = [mesh for mesh in USABLE_MM if not covers or mesh.threads_per_cm <= FINEST_THAT_COVERS.threads_per_cm]
-    start = Mesh(43, 80) if role == "underbase" else Mesh(55, 64) if white_on_dark else Mesh(62, 60)
-    index = meshes.index(start)
-    if thin_share is None or (thin := thin_share(USABLE_MM[meshes[index]][0])) <= THIN_SHARE:
-        return meshes[index]
+    start = FOR_BASE if role == "underbase" else FOR_WHITE_ON_DARK if white_on_dark else FOR_COLOUR
+    if thin_share is None:
+        return start
+    finest = FINEST_THAT_COVERS.threads_per_cm if role == "underbase" or white_on_dark else math.inf
+    meshes = [mesh for mesh in USABLE_MM if start.threads_per_cm <= mesh.threads_per_cm <= finest]
+    return _that_holds(meshes, thin_share)
+
+
+def _that_holds(meshes: Sequence[Mesh], thin_share: Callable[[float], float]) -> Mesh:
+    """Return the coarsest of the meshes, coarse to fine, that holds what the finest one does."""
+    at, thin = 0, thin_share(USABLE_MM[meshes[0]][0])
+    if thin <= THIN_SHARE:
+        return meshes[0]
     lost = thin_share(USABLE_MM[meshes[-1]][0])
-    while index < len(meshes) - 1 and thin - lost > THIN_SHARE:
-        index += 1
-        thin = thin_share(USABLE_MM[meshes[index]][0])
-    return meshes[index]
+    while at < len(meshes) - 1 and thin - lost > THIN_SHARE:
+        at += 1
+        thin = thin_share(USABLE_MM[meshes[at]][0])
+    return meshes[at]
 
 
 def usable_mm(mesh: Mesh) -> tuple[float, float]:

@@ -51,7 +51,7 @@ def opening_um(mesh: Mesh) -> float:
     opening = pitch_um(mesh) - mesh.thread_um
     if opening <= 0:
         raise NotFoundError(
-            f"{mesh.threads_per_cm:g}-{mesh.thread_um:g} leaves no opening",
+            f"{mesh} leaves no opening",
             where="mesh",
             hint="43-80 means 43 threads per cm of 80 µm",
         )
@@ -122,7 +122,7 @@ def halftone_findings(halftone: Halftone, mesh: Mesh, *, dpi: float, plate: str)
             Finding(
                 "coarse-mesh",
                 "warn",
-                f"{plate}: mesh {mesh.threads_per_cm:g}-{mesh.thread_um:g} has {tpi / halftone.lpi:.1f} threads "
+                f"{plate}: mesh {mesh} has {tpi / halftone.lpi:.1f} threads "
                 f"a dot at {halftone.lpi:g} lpi; small dots fall between them",
                 f"use at most {tpi / LEAST_RATIO:.0f} lpi, or a finer mesh",
             )

@@ -51,6 +51,25 @@ class PieceWork:
 
 
 @dataclass(frozen=True, slots=True)
+class Spent:
+    """What a whole job takes beside its prices."""
+
+    screens: int
+    film_m2: float
+    setup_min: float
+    """Work before and between runs."""
+    piece_min: float
+    """All printing and packing."""
+    ink_g: float
+    lost_garments: float
+    """Spares and tests."""
+    blank_price: float
+    """What one blank costs."""
+    pieces: int
+    """Garments sold."""
+
+
+@dataclass(frozen=True, slots=True)
 class Costs:
     """What the job costs. ``break_even`` is None when each garment sells below what it costs to make."""
 
@@ -96,40 +115,25 @@ def piece_parts(work: PieceWork) -> tuple[Part, ...]:
     return tuple(Part(what, s / 60.0) for what, s in seconds if s)
 
 
-def costs(
-    *,
-    money: Money,
-    screens: int,
-    film_m2: float,
-    setup_min: float,
-    piece_min: float,
-    ink_g: float,
-    lost_garments: float,
-    blank_price: float,
-    pieces: int,
-) -> Costs:
-    """Return costs of a job of ``pieces`` sold garments.
-
-    ``setup_min`` is work before and between runs; ``piece_min`` is all printing and packing in minutes;
-    ``lost_garments`` counts spares and tests at ``blank_price`` each.
-    """
+def costs(spent: Spent, money: Money) -> Costs:
+    """Return what a job costs at these prices."""
     fixed = (
-        Part("screens", screens * money.screen),
-        Part("film", film_m2 * money.film_m2),
-        Part("work before and between runs", setup_min / 60.0 * money.hour),
-        Part("spare and test garments", lost_garments * blank_price),
+        Part("screens", spent.screens * money.screen),
+        Part("film", spent.film_m2 * money.film_m2),
+        Part("work before and between runs", spent.setup_min / 60.0 * money.hour),
+        Part("spare and test garments", spent.lost_garments * spent.blank_price),
     )
-    over = max(pieces, 1)
+    over = max(spent.pieces, 1)
     each = (
-        Part("garment", blank_price),
-        Part("ink", ink_g / 1000.0 * money.ink_kg / over),
+        Part("garment", spent.blank_price),
+        Part("ink", spent.ink_g / 1000.0 * money.ink_kg / over),
         Part("paper, adhesive, energy, packing", money.piece),
-        Part("work", piece_min / 60.0 * money.hour / over),
+        Part("work", spent.piece_min / 60.0 * money.hour / over),
     )
     margin = money.price - sum(part.amount for part in each)
     fixed_sum = sum(part.amount for part in fixed)
     even = math.ceil(fixed_sum / margin - 1e-9) if money.price and margin > 0 else None
-    return Costs(fixed, each, pieces, even, money.price)
+    return Costs(fixed, each, spent.pieces, even, money.price)
 
 
 def setup_share(costs_of: Costs, counts: Sequence[int] = (10, 20, 40, 80)) -> list[tuple[int, float]]:

@@ -110,32 +110,28 @@ def moire_findings(halftone: Halftone, mesh: Mesh, *, plate: str) -> list[Findin
             "moire",
             "warn",
             f"{plate}: {halftone.lpi:g} lpi at {halftone.angle_deg:g}° on mesh "
-            f"{mesh.threads_per_cm:g}-{mesh.thread_um:g} may show {wave}, {rating.contrast * 100:.0f} % of the tint",
+            f"{mesh} may show {wave}, {rating.contrast * 100:.0f} % of the tint",
             hint,
         )
     ]
 
 
-def printed_field(
-    mesh: Mesh,
-    lpi: float,
-    angle_deg: float,
-    *,
-    shape: PeriodicDot = "round",
-    tint: float = 0.3,
-    size_mm: float,
-    px_mm: float,
-) -> F64:
-    """Return openings that print, 0..1, for a square of dots on mesh: (n, n), ``px_mm`` pixels per mm, unfiltered."""
+def printed_field(mesh: Mesh, dots: Halftone, *, tint: float = 0.3, size_mm: float, px_mm: float) -> F64:
+    """Return openings that print, 0..1, for a square of dots on mesh: (n, n), ``px_mm`` pixels per mm, unfiltered.
+
+    Raises ValueError for dots without a period.
+    """
+    if not is_periodic(dots.shape):
+        raise ValueError(f"{dots.shape} dots have no period")
     n = max(8, round(size_mm * px_mm))
     at = (np.arange(n) + 0.5) / px_mm
-    turn = _turn(angle_deg) * (lpi / 25.4)
+    turn = _turn(dots.angle_deg) * (dots.lpi / 25.4)
     x, y = at[None, :], at[:, None]
     u, v = turn[0, 0] * x + turn[0, 1] * y, turn[1, 0] * x + turn[1, 1] * y
-    dots = spot(shape, u, v) > _level(shape, tint)
+    inked = spot(dots.shape, u, v) > _level(dots.shape, tint)
     share = opening_um(mesh) / pitch_um(mesh)
     open_x = (at * mesh.threads_per_cm / 10) % 1 < share
-    return np.asarray((dots & open_x[None, :] & open_x[:, None]).astype(np.float64))
+    return np.asarray((inked & open_x[None, :] & open_x[:, None]).astype(np.float64))
 
 
 def draw(
@@ -149,9 +145,8 @@ def draw(
     from scipy import ndimage
 
     edge_mm, fine = 2.0, 8
-    field = printed_field(
-        mesh, lpi, angle_deg, shape=shape, tint=TINTS[0], size_mm=size_mm + 2 * edge_mm, px_mm=px_mm * fine
-    )
+    dots = Halftone(lpi, angle_deg, shape)
+    field = printed_field(mesh, dots, tint=TINTS[0], size_mm=size_mm + 2 * edge_mm, px_mm=px_mm * fine)
     # Fine enough to sample a thread, then averaged: the blur is wider by far.
     half = fine // 2
     n = field.shape[0] // half

@@ -17,7 +17,7 @@ from sepkit.press.advice import usable_as_measured
 from sepkit.units import mm_to_px, px_to_mm
 
 if TYPE_CHECKING:
-    from sepkit.model import U8, Bool, FlatSeparation, InkArea, Mesh, Press
+    from sepkit.model import U8, Bool, InkArea, Mesh, Press
 
 SPECK_MM = 0.3
 """A part smaller than this across is lost on a thread or reads as dirt (common practice)."""
@@ -35,6 +35,15 @@ class Mark:
     ink: str
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Screened:
+    """An ink area, the name of its ink, and the mesh that is to print it."""
+
+    area: InkArea
+    name: str
+    mesh: Mesh
+
+
 @dataclass(frozen=True, slots=True)
 class Preflight:
     """Findings and the places they are about."""
@@ -44,64 +53,55 @@ class Preflight:
 
 
 def preflight(
-    flat: FlatSeparation,
-    *,
-    names: Sequence[str],
-    meshes: Sequence[Mesh],
-    press: Press,
-    bases: int,
-    dpi: float,
-    measured: Mapping[str, float] | None = None,
+    areas: Sequence[Screened], *, press: Press, bases: int, dpi: float, measured: Mapping[str, float] | None = None
 ) -> Preflight:
     """Check each ink area against its mesh, and their number against the press's heads.
 
-    ``names`` and ``meshes`` go with ``flat.areas``; ``bases`` is 1 when the garment needs a base, else 0. ``measured``
-    is what the press file holds of a calibration print.
+    ``bases`` is 1 when the garment needs a base, else 0. ``measured`` is what the press file holds of a calibration
+    print.
     """
     findings: list[Finding] = []
     marks: list[Mark] = []
-    known = measured or {}
-    for area, name, mesh in zip(flat.areas, names, meshes, strict=True):
-        if area.tone is None:
-            for found, placed in (_lines(area, name, mesh, dpi, known), _gaps(area, name, mesh, dpi, known)):
-                findings += found
-                marks += placed
-        found, placed = _specks(area, name, dpi)
-        findings += found
-        marks += placed
-    screens = len(flat.areas) + bases
-    if screens > press.heads:
-        base = " with the base" if bases else ""
-        findings.append(
-            Finding(
-                "more-screens-than-heads",
-                "warn",
-                f"{screens} screens{base}, and {press.name} has {press.heads} heads",
-                "`sepkit separate` puts them in rounds; fewer inks, or the garment's colour for one of them, save one",
-            )
-        )
+    for screened in areas:
+        checks = [_specks(screened, dpi)]
+        if screened.area.tone is None:
+            checks = [_lines(screened, dpi, measured or {}), _gaps(screened, dpi, measured or {}), *checks]
+        for found, placed in checks:
+            findings += found
+            marks += placed
+    if len(areas) + bases > press.heads:
+        findings.append(_too_many(len(areas), press, bases))
     return Preflight(tuple(findings), tuple(marks))
 
 
-def _lines(
-    area: InkArea, name: str, mesh: Mesh, dpi: float, measured: Mapping[str, float]
-) -> tuple[list[Finding], list[Mark]]:
+def _too_many(inks: int, press: Press, bases: int) -> Finding:
+    base = " with the base" if bases else ""
+    return Finding(
+        "more-screens-than-heads",
+        "warn",
+        f"{inks + bases} screens{base}, and {press.name} has {press.heads} heads",
+        "`sepkit separate` puts them in rounds; fewer inks, or the garment's colour for one of them, save one",
+    )
+
+
+def _lines(screened: Screened, dpi: float, measured: Mapping[str, float]) -> tuple[list[Finding], list[Mark]]:
+    name, mesh = screened.name, screened.mesh
     least = usable_as_measured(mesh, measured)[0]
-    _, parts = thin_strokes(area.coverage, least_mm=least, dpi=dpi)
+    _, parts = thin_strokes(screened.area.coverage, least_mm=least, dpi=dpi)
     text = f"{name}: lines thinner than {least:.2f} mm may be lost on {_mesh(mesh)}{_as(measured, 'thinnest_line_mm')}"
     return _report(parts, "thin-lines", "thin line", name, text, f"thicken them to {least:.2f} mm, or use a finer mesh")
 
 
-def _gaps(
-    area: InkArea, name: str, mesh: Mesh, dpi: float, measured: Mapping[str, float]
-) -> tuple[list[Finding], list[Mark]]:
+def _gaps(screened: Screened, dpi: float, measured: Mapping[str, float]) -> tuple[list[Finding], list[Mark]]:
+    name, mesh = screened.name, screened.mesh
     least = usable_as_measured(mesh, measured)[1]
-    _, parts = thin_gaps(area.coverage, least_mm=least, dpi=dpi)
+    _, parts = thin_gaps(screened.area.coverage, least_mm=least, dpi=dpi)
     text = f"{name}: gaps thinner than {least:.2f} mm may close on {_mesh(mesh)}{_as(measured, 'thinnest_gap_mm')}"
     return _report(parts, "thin-gaps", "thin gap", name, text, f"open them to {least:.2f} mm")
 
 
-def _specks(area: InkArea, name: str, dpi: float) -> tuple[list[Finding], list[Mark]]:
+def _specks(screened: Screened, dpi: float) -> tuple[list[Finding], list[Mark]]:
+    name, area = screened.name, screened.area
     solid = area.coverage > 127
     ink = solid if area.tone is None else solid | (area.tone & (area.coverage > 0))
     least_px = np.pi / 4 * mm_to_px(SPECK_MM, dpi) ** 2
@@ -145,4 +145,4 @@ def _as(measured: Mapping[str, float], key: str) -> str:
 
 
 def _mesh(mesh: Mesh) -> str:
-    return f"mesh {mesh.threads_per_cm:g}-{mesh.thread_um:g}"
+    return f"mesh {mesh}"

@@ -11,7 +11,7 @@ of which is carded back. Densities and recoveries are common practice, from memo
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -70,6 +70,19 @@ class Loading:
 
 
 @dataclass(frozen=True, slots=True)
+class Staging:
+    """What holds for all inks of a job."""
+
+    kind: InkKind
+    factor: float = 1.0
+    """The weighed over the computed ink."""
+    custom: frozenset[str] = frozenset()
+    """Inks that are mixed for this job."""
+    on_shelf_g: Mapping[str, float] = field(default_factory=dict)
+    """What cups of earlier jobs still hold, by the ink's name in lower case."""
+
+
+@dataclass(frozen=True, slots=True)
 class InkPart:
     """One term of the sum."""
 
@@ -104,33 +117,12 @@ def grams_per_hit(inked_cm2: float, mesh: Mesh, density_g_ml: float, *, factor: 
     return inked_cm2 * ink_volume_cm3_m2(mesh) / 10_000.0 * density_g_ml * factor
 
 
-def ink_needs(
-    hits: Iterable[Hits],
-    loadings: Iterable[Loading],
-    *,
-    kind: InkKind,
-    factor: float,
-    custom: frozenset[str] = frozenset(),
-    on_shelf_g: dict[str, float] | None = None,
-) -> tuple[InkNeed, ...]:
-    """Return what each ink needs, in the order in which the inks first print.
-
-    ``custom`` names inks that are mixed for this job; ``on_shelf_g`` is what cups of earlier jobs still hold.
-    """
+def ink_needs(hits: Iterable[Hits], loadings: Iterable[Loading], staging: Staging) -> tuple[InkNeed, ...]:
+    """Return what each ink needs, in the order in which the inks first print."""
     hits, loadings = list(hits), list(loadings)
-    shelf = on_shelf_g or {}
-    inks = dict.fromkeys(hit.ink for hit in hits)
     return tuple(
-        _need(
-            ink,
-            [h for h in hits if h.ink == ink],
-            [l for l in loadings if l.ink == ink],
-            kind,
-            factor,
-            ink in custom,
-            shelf.get(ink.lower(), 0.0),
-        )
-        for ink in inks
+        _need(ink, [h for h in hits if h.ink == ink], [l for l in loadings if l.ink == ink], staging)
+        for ink in dict.fromkeys(hit.ink for hit in hits)
     )
 
 
@@ -158,43 +150,57 @@ def _steps(length: float, plate: float, overlap: float) -> int:
     return 1 + math.ceil((length - plate) / (plate - overlap if plate > overlap else plate) - 1e-9)
 
 
-def _need(
-    ink: str, hits: list[Hits], loadings: list[Loading], kind: InkKind, factor: float, custom: bool, shelf_g: float
-) -> InkNeed:
-    recovered = RECOVERED[kind]
-    parts: list[InkPart] = []
-    printed = tests = 0.0
-    for hit in hits:
-        each = hit.grams_per_hit(factor)
-        total = each * hit.coats * hit.pieces
-        printed += total
-        parts.append(InkPart(f"{hit.image}, {hit.pieces} pieces", _formula(hit, factor), total))
-    for hit in {hit.image: hit for hit in reversed(hits)}.values():
-        pulls = hit.grams_per_hit(factor) * hit.coats * TEST_PULLS
-        tests += pulls
-        parts.append(InkPart(f"{hit.image}, first pulls", f"{TEST_PULLS} pulls on test cloth", pulls))
+def _need(ink: str, hits: list[Hits], loadings: list[Loading], staging: Staging) -> InkNeed:
+    recovered, custom = RECOVERED[staging.kind], ink in staging.custom
+    prints, first_pulls = _prints(hits, staging.factor), _first_pulls(hits, staging.factor)
+    printed, tests = sum(part.mass_g for part in prints), sum(part.mass_g for part in first_pulls)
     loads = [loading.grams for loading in loadings]
     largest = max(loads, default=0.0)
-    lost = (1.0 - recovered) * sum(loads)
-    back = recovered * largest
-    parts += [
-        InkPart(
-            f"{loading.image}, left in the screen",
-            f"{BEAD_CM2:g} cm² x {loading.blade_mm / 10:g} cm x {loading.density_g_ml:.2f} g/ml x {1 - recovered:.0%}",
-            loading.grams * (1.0 - recovered),
-        )
-        for loading in loadings
-    ]
-    parts.append(InkPart("cup and spatula", "per ink", CUP_LOSS_G))
-    parts.append(InkPart("screen load, comes back", f"{recovered:.0%} of the largest load, {largest:.0f} g", back))
+    lost, back = (1.0 - recovered) * sum(loads), recovered * largest
     need = printed + tests + lost + back + CUP_LOSS_G
     stage = round_up_g(max(need, LEAST_CUSTOM_G) if custom else need)
-    # What is rounded up comes back too.
-    back += stage - need
-    parts.append(InkPart("rounded up, comes back", "to what is weighed out", stage - need))
-    used_shelf = min(shelf_g, stage)
-    to_mix = stage - used_shelf
-    return InkNeed(ink, printed, tests, lost + CUP_LOSS_G, back, stage, used_shelf, to_mix, custom, tuple(parts))
+    parts = (
+        *prints,
+        *first_pulls,
+        *(_left_in_screen(loading, recovered) for loading in loadings),
+        InkPart("cup and spatula", "per ink", CUP_LOSS_G),
+        InkPart("screen load, comes back", f"{recovered:.0%} of the largest load, {largest:.0f} g", back),
+        InkPart("rounded up, comes back", "to what is weighed out", stage - need),
+    )
+    back += stage - need  # what is rounded up comes back too
+    used_shelf = min(staging.on_shelf_g.get(ink.lower(), 0.0), stage)
+    return InkNeed(ink, printed, tests, lost + CUP_LOSS_G, back, stage, used_shelf, stage - used_shelf, custom, parts)
+
+
+def _prints(hits: Sequence[Hits], factor: float) -> list[InkPart]:
+    return [
+        InkPart(
+            f"{hit.image}, {hit.pieces} pieces",
+            _formula(hit, factor),
+            hit.grams_per_hit(factor) * hit.coats * hit.pieces,
+        )
+        for hit in hits
+    ]
+
+
+def _first_pulls(hits: Sequence[Hits], factor: float) -> list[InkPart]:
+    """Return the first pulls on test cloth, once for each image as its first garment takes it."""
+    return [
+        InkPart(
+            f"{hit.image}, first pulls",
+            f"{TEST_PULLS} pulls on test cloth",
+            hit.grams_per_hit(factor) * hit.coats * TEST_PULLS,
+        )
+        for hit in {hit.image: hit for hit in reversed(hits)}.values()
+    ]
+
+
+def _left_in_screen(loading: Loading, recovered: float) -> InkPart:
+    return InkPart(
+        f"{loading.image}, left in the screen",
+        f"{BEAD_CM2:g} cm² x {loading.blade_mm / 10:g} cm x {loading.density_g_ml:.2f} g/ml x {1 - recovered:.0%}",
+        loading.grams * (1.0 - recovered),
+    )
 
 
 def _formula(hit: Hits, factor: float) -> str:

@@ -6,7 +6,7 @@ person at a small manual press (from memory); replace them by a stopwatch.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -129,88 +129,140 @@ def change_over(
     state: PressState, run: Run, *, heads: int, trace: Mapping[tuple[str, str], float], words: bool = False
 ) -> tuple[PressState, Tally]:
     """Return the press ready for and after ``run``, and what that took; ``words`` fills in Tally.words and within."""
-    tally = Tally()
+    tally, said = _platen(state, run)
+    loads = -(-len(run.pulls) // heads)
+    reloads = (loads - 1) * run.pieces
+    if loads > 1:
+        tally = replace(tally, reloads=reloads, minutes=tally.minutes + reloads * RELOAD_MIN_PER_PIECE)
+    state = replace(state, platen=run.platen, cloth_lightness=run.cloth_lightness)
+    needed = {pull.screen for pull in run.pulls} if loads == 1 else set()
+    made: list[_MadeReady] = []
+    for pull in run.pulls:
+        ready = _MadeReady(state, pull)
+        ready.hang(heads, needed)
+        ready.open_image()
+        ready.wash(trace)
+        ready.take_blade()
+        state, tally = ready.press(), tally.plus(ready.tally())
+        made.append(ready)
+    if not words:
+        return state, tally
+    before, within = _told(run, made, heads)
+    return state, replace(tally, words=(*said, *before), within=within)
+
+
+def _platen(state: PressState, run: Run) -> tuple[Tally, list[str]]:
+    """Return what the platen takes before a run, and the words for it."""
     said: list[str] = []
-    within: list[tuple[int, str]] = []
+    minutes, platens, retapes = 0.0, 0, 0
     if run.platen != state.platen:
-        tally = replace(tally, minutes=tally.minutes + PLATEN_MIN, platens=tally.platens + 1)
+        minutes, platens = PLATEN_MIN, 1
         said.append(f"put on the {run.platen} platen")
     if run.cloth_lightness > state.cloth_lightness + DARKER_L:
-        tally = replace(tally, minutes=tally.minutes + RETAPE_MIN, retapes=1)
+        minutes, retapes = minutes + RETAPE_MIN, 1
         said.append("clean and re-tape the platen: lighter garments follow darker ones")
-    state = replace(state, platen=run.platen, cloth_lightness=run.cloth_lightness)
-    loads = -(-len(run.pulls) // heads)
-    if loads > 1:
-        tally = replace(
-            tally,
-            reloads=(loads - 1) * run.pieces,
-            minutes=tally.minutes + (loads - 1) * run.pieces * RELOAD_MIN_PER_PIECE,
-        )
-    needed = {pull.screen for pull in run.pulls} if loads == 1 else set()
-    for nth, pull in enumerate(run.pulls):
-        state, cost, screen_words, blade_words = _ready(state, pull, heads, needed, trace)
-        tally = tally.plus(cost)
-        if not words:
-            continue
-        before = run.pulls[:nth]
+    return Tally(minutes, platens=platens, retapes=retapes), said
+
+
+def _told(run: Run, made: Sequence[_MadeReady], heads: int) -> tuple[tuple[str, ...], tuple[tuple[int, str], ...]]:
+    """Return what to do before the run, and what only at one of its pulls, for its screen or blade is in use before."""
+    before: list[str] = []
+    within: list[tuple[int, str]] = []
+    for nth, (pull, ready) in enumerate(zip(run.pulls, made, strict=True)):
+        earlier = run.pulls[:nth]
         if nth and nth % heads == 0:
             within.append((nth, f"take the {run.pieces} garments off, and load each again in register"))
-        if nth >= heads or any(one.screen == pull.screen for one in before):
-            within += [(nth, text) for text in screen_words]
-        else:
-            said += screen_words
-        if any(one.blade_mm == pull.blade_mm for one in before):
-            within += [(nth, text) for text in blade_words]
-        else:
-            said += blade_words
-    return state, replace(tally, words=tuple(said), within=tuple(within)) if words else tally
+        busy_screen = nth >= heads or any(one.screen == pull.screen for one in earlier)
+        busy_blade = any(one.blade_mm == pull.blade_mm for one in earlier)
+        for busy, texts in ((busy_screen, ready.about_screen), (busy_blade, ready.about_blade)):
+            if busy:
+                within += [(nth, text) for text in texts]
+            else:
+                before += texts
+    return tuple(before), tuple(within)
 
 
-def _ready(
-    state: PressState, pull: Pull, heads: int, needed: set[int], trace: Mapping[tuple[str, str], float]
-) -> tuple[PressState, Tally, list[str], list[str]]:
-    """Return the press ready for ``pull``, what that took, and the words about the screen and about the blade."""
-    said: list[str] = []
-    minutes, mounts, turns, tapings, washups, shift = 0.0, 0, 0, 0, 0, 0.0
-    mounted = list(state.mounted)
-    here = next((m for m in mounted if m[0] == pull.screen), None)
-    if here is None:
-        minutes, mounts = minutes + MOUNT_MIN, 1
-        if len(mounted) >= heads:
-            out = next((m for m in mounted if m[0] not in needed), mounted[0])
-            mounted.remove(out)
-            said.append(f"take off screen {out[0]}")
-        said.append(f"hang screen {pull.screen}, end {pull.end} to the clamp, and register it")
-    elif here[1] != pull.end:
-        minutes, turns = minutes + TURN_MIN, 1
-        mounted.remove(here)
-        said.append(f"turn screen {pull.screen}: end {pull.end} to the clamp, and register it")
-    else:
-        mounted.remove(here)
-    mounted.append((pull.screen, pull.end))
-    inks, opened = dict(state.inks), dict(state.opened)
-    if pull.taped and opened.get(pull.screen) != pull.image:
-        minutes, tapings = minutes + TAPE_MIN, 1
-        said.append(f"screen {pull.screen}: open {pull.image}, tape off {', '.join(pull.taped)}")
-    before = inks.get(pull.screen, "")
-    if before and before != pull.ink:
-        shift = trace.get((before, pull.ink), 0.0)
-        minutes, washups = minutes + WASH_MIN + min(TRACE_MIN_PER_DE00 * shift, MOST_TRACE_MIN), 1
-        said.append(f"wash screen {pull.screen}: {before} out, {pull.ink} in")
-    blades, washed = _blade(state.blades, pull)
-    if washed:
-        minutes += BLADE_MIN
-    blade_words = [f"wash the {pull.blade_mm:.0f} mm blade: {washed} out"] if washed else []
-    inks[pull.screen], opened[pull.screen] = pull.ink, pull.image
-    after = PressState(
-        tuple(mounted),
-        tuple(sorted(inks.items())),
-        tuple(sorted(opened.items())),
-        state.platen,
-        state.cloth_lightness,
-        blades,
-    )
-    return after, Tally(minutes, washups, int(bool(washed)), mounts, turns, tapings, 0, 0, 0, shift), said, blade_words
+class _MadeReady:
+    """The press being made ready for one pull: its new state, what that takes, and the words for it.
+
+    Minutes are summed in the order of the work, so that equal ways stay equal to the last bit.
+    """
+
+    def __init__(self, state: PressState, pull: Pull) -> None:
+        self.state, self.pull = state, pull
+        self.mounted, self.blades = state.mounted, state.blades
+        self.inks, self.opened = dict(state.inks), dict(state.opened)
+        self.minutes = self.trace_de00 = 0.0
+        self.mounts = self.turns = self.tapings = self.washups = self.washed_blades = 0
+        self.about_screen: list[str] = []
+        self.about_blade: list[str] = []
+
+    def hang(self, heads: int, needed: set[int]) -> None:
+        """Have the screen hang with its end at the clamp; where heads lack, one that is not ``needed`` comes off."""
+        pull, mounted = self.pull, list(self.state.mounted)
+        hung = next((place for place in mounted if place[0] == pull.screen), None)
+        if hung is not None:
+            mounted.remove(hung)
+            if hung[1] != pull.end:
+                self.minutes, self.turns = self.minutes + TURN_MIN, 1
+                self.about_screen.append(f"turn screen {pull.screen}: end {pull.end} to the clamp, and register it")
+        else:
+            self.minutes, self.mounts = self.minutes + MOUNT_MIN, 1
+            if len(mounted) >= heads:
+                out = next((place for place in mounted if place[0] not in needed), mounted[0])
+                mounted.remove(out)
+                self.about_screen.append(f"take off screen {out[0]}")
+            self.about_screen.append(f"hang screen {pull.screen}, end {pull.end} to the clamp, and register it")
+        self.mounted = (*mounted, (pull.screen, pull.end))
+
+    def open_image(self) -> None:
+        """Have this image open and the others on its screen taped."""
+        pull = self.pull
+        if pull.taped and self.opened.get(pull.screen) != pull.image:
+            self.minutes, self.tapings = self.minutes + TAPE_MIN, 1
+            self.about_screen.append(f"screen {pull.screen}: open {pull.image}, tape off {', '.join(pull.taped)}")
+        self.opened[pull.screen] = pull.image
+
+    def wash(self, trace: Mapping[tuple[str, str], float]) -> None:
+        """Have no other ink in the screen."""
+        pull, before = self.pull, self.inks.get(self.pull.screen, "")
+        if before and before != pull.ink:
+            self.trace_de00 = trace.get((before, pull.ink), 0.0)
+            self.minutes += WASH_MIN
+            self.minutes += min(TRACE_MIN_PER_DE00 * self.trace_de00, MOST_TRACE_MIN)
+            self.washups = 1
+            self.about_screen.append(f"wash screen {pull.screen}: {before} out, {pull.ink} in")
+        self.inks[pull.screen] = pull.ink
+
+    def take_blade(self) -> None:
+        """Take a blade of the ink, a clean one, or one washed."""
+        self.blades, washed = _blade(self.state.blades, self.pull)
+        if washed:
+            self.minutes, self.washed_blades = self.minutes + BLADE_MIN, 1
+            self.about_blade.append(f"wash the {self.pull.blade_mm:.0f} mm blade: {washed} out")
+
+    def press(self) -> PressState:
+        """Return the press after the pull."""
+        return PressState(
+            self.mounted,
+            tuple(sorted(self.inks.items())),
+            tuple(sorted(self.opened.items())),
+            self.state.platen,
+            self.state.cloth_lightness,
+            self.blades,
+        )
+
+    def tally(self) -> Tally:
+        """Return what it took."""
+        return Tally(
+            self.minutes,
+            self.washups,
+            self.washed_blades,
+            self.mounts,
+            self.turns,
+            self.tapings,
+            trace_de00=self.trace_de00,
+        )
 
 
 def _blade(blades: tuple[tuple[float, str], ...], pull: Pull) -> tuple[tuple[tuple[float, str], ...], str]:

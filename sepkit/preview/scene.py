@@ -42,6 +42,35 @@ class Shift:
     down_mm: float
 
 
+@dataclass(frozen=True, slots=True)
+class _Grid:
+    """The working grid: by how much planes are averaged down, and how far the register error reaches on it."""
+
+    factor: int
+    px_per_mm: float
+    reach_px: float
+
+    @staticmethod
+    def of(shape: tuple[int, ...], dpi: float, error_mm: float) -> _Grid:
+        factor = _factor(shape, dpi, error_mm)
+        px_per_mm = dpi / MM_PER_INCH / factor
+        return _Grid(factor, px_per_mm, error_mm * px_per_mm)
+
+    @property
+    def reach_up_px(self) -> int:
+        return math.ceil(self.reach_px)
+
+    def averaged(self, plane: U8) -> U8:
+        """Return the plane averaged down, with bare garment round it for what moves out of the picture."""
+        small = plane if self.factor == 1 else np.asarray(Image.fromarray(plane).reduce(self.factor), np.uint8)
+        return np.pad(small, self.reach_up_px + 2)
+
+    def touched(self, mask: Bool) -> Bool:
+        """Return the pixels of the grid that hold any of the mask."""
+        out: Bool = self.averaged(mask.astype(np.uint8) * 255) > 0
+        return out
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Scene:
     """Plates on the working grid, with what is asked of them."""
@@ -61,37 +90,20 @@ class Scene:
     @staticmethod
     def of(plates: Sequence[Plate], which: Which, dpi: float, error_mm: float, planes: Sequence[U8] | None) -> Scene:
         """Return the scene of plates as the art asks them or as printed; ``planes`` stand in for them, if given."""
-        factor = _factor(plates[0].coverage.shape, dpi, error_mm)
-        px_per_mm = dpi / MM_PER_INCH / factor
-        reach = error_mm * px_per_mm
-        pad = math.ceil(reach) + 2  # bare garment outside the picture, for what moves out of it
-        given = planes or [_plane_of(plate, which) for plate in plates]
-        small = [_averaged(plane, factor, pad) for plane in given]
-        tones = [
-            None if plate.tone is None else _averaged(plate.tone.astype(np.uint8) * 255, factor, pad) > 0
-            for plate in plates
-        ]
-        flat = np.full(small[0].shape, 255, np.uint8)
-        for plate in plates:  # a tone's trap lies under other inks, where the art is flat
-            if plate.tone is not None:
-                flat[_averaged((plate.tone & (plate.coverage > 0)).astype(np.uint8) * 255, factor, pad) > 0] = 0
-        asked = _summed([_averaged(plate.coverage, factor, pad) for plate in plates if plate.role != "underbase"])
-        dots = flat == 0  # from two fifths up a tint is print; fainter ones are nearer to bare garment
-        asked[dots] = np.where(asked[dots] >= PRINT_TINT, np.uint8(255), np.uint8(0))
-        base = [i for i, plate in enumerate(plates) if plate.is_base]
-        base_inks = {plates[i].ink.name for i in base}
-        own = [small[i] for i, plate in enumerate(plates) if i not in base and plate.ink.name in base_inks]
-        own += [_averaged(plate.coverage, factor, pad) for plate in plates if plate.also_base is not None]
-        may_peek = np.minimum(flat, 255 - spread(_summed(own), 2 * reach + 1)) if own else flat
+        grid = _Grid.of(plates[0].coverage.shape, dpi, error_mm)
+        looks = [grid.averaged(plane) for plane in planes or [_plane_of(plate, which) for plate in plates]]
+        tones = [None if plate.tone is None else grid.touched(plate.tone) for plate in plates]
+        flat = _flat(plates, looks[0].shape, grid)
+        asked = _asked_as_print(plates, flat, grid)
         return Scene(
-            [p if tone is None else _without_dots(p, math.ceil(reach)) for p, tone in zip(small, tones, strict=True)],
-            small,
+            _without_dots(looks, tones, grid.reach_up_px),
+            looks,
             tones,
             [plate.role != "colour" or plate.is_base for plate in plates],
-            base,
-            np.minimum(flat, choke(asked, reach + HALF_PX)),
-            may_peek,
-            px_per_mm,
+            [i for i, plate in enumerate(plates) if plate.is_base],
+            np.minimum(flat, choke(asked, grid.reach_px + HALF_PX)),
+            _may_peek(plates, looks, flat, grid),
+            grid.px_per_mm,
             error_mm,
         )
 
@@ -208,6 +220,33 @@ def _plane_of(plate: Plate, which: Which) -> U8:
     return plate.coverage if plate.also_base is None else plate.also_base
 
 
+def _flat(plates: Sequence[Plate], shape: tuple[int, ...], grid: _Grid) -> U8:
+    """Return 255 where no plate has tones; a tone's trap lies under other inks, where the art is flat."""
+    flat = np.full(shape, 255, np.uint8)
+    for plate in plates:
+        if plate.tone is not None:
+            flat[grid.touched(plate.tone & (plate.coverage > 0))] = 0
+    return flat
+
+
+def _asked_as_print(plates: Sequence[Plate], flat: U8, grid: _Grid) -> U8:
+    """Return where the art asks ink; of tints those count from two fifths up, fainter ones are nearer to garment."""
+    asked = _summed([grid.averaged(plate.coverage) for plate in plates if plate.role != "underbase"])
+    dots = flat == 0
+    asked[dots] = np.where(asked[dots] >= PRINT_TINT, np.uint8(255), np.uint8(0))
+    return asked
+
+
+def _may_peek(plates: Sequence[Plate], looks: Sequence[U8], flat: U8, grid: _Grid) -> U8:
+    """Return where base that peeks out would show: not near ink of its own kind, which looks the same."""
+    base_inks = {plate.ink.name for plate in plates if plate.is_base}
+    own = [
+        plane for plane, plate in zip(looks, plates, strict=True) if not plate.is_base and plate.ink.name in base_inks
+    ]
+    own += [grid.averaged(plate.coverage) for plate in plates if plate.also_base is not None]
+    return np.minimum(flat, 255 - spread(_summed(own), 2 * grid.reach_px + 1)) if own else flat
+
+
 def _slid(values: U8, by: int, axis: int) -> U8:
     out = np.zeros_like(values)
     size = values.shape[axis]
@@ -226,19 +265,18 @@ def _factor(shape: tuple[int, ...], dpi: float, error_mm: float) -> int:
     return max(1, min(wanted, allowed))
 
 
-def _without_dots(plane: U8, reach_px: int) -> U8:
+def _without_dots(looks: Sequence[U8], tones: Sequence[Bool | None], reach_px: int) -> list[U8]:
+    """Return the planes as measured: those with tones have their tints made solid."""
+    return [p if tone is None else _made_solid(p, reach_px) for p, tone in zip(looks, tones, strict=True)]
+
+
+def _made_solid(plane: U8, reach_px: int) -> U8:
     """Return a plane with its tints made solid: each pixel over the strongest near it; soft edges stay soft."""
     from scipy.ndimage import maximum_filter
 
     near: U8 = maximum_filter(plane, size=2 * reach_px + 1, mode="nearest")
     scaled = plane.astype(np.float32) * (np.float32(255) / np.maximum(near, 1))
     return np.rint(scaled).astype(np.uint8)
-
-
-def _averaged(plane: U8, factor: int, pad: int) -> U8:
-    """Return the plane averaged down, with ``pad`` pixels of nothing round it."""
-    small = plane if factor == 1 else np.asarray(Image.fromarray(plane).reduce(factor), np.uint8)
-    return np.pad(small, pad)
 
 
 def _summed(planes: Sequence[U8]) -> U8:

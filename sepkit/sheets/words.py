@@ -63,7 +63,7 @@ def tape_words(step: TapeStep) -> str:
 
 def mesh_words(mesh: Mesh) -> str:
     """Return ``43-80 (109 tpi)``."""
-    return f"{mesh.threads_per_cm:g}-{mesh.thread_um:g} ({threads_per_cm_to_tpi(mesh.threads_per_cm):.0f} tpi)"
+    return f"{mesh} ({threads_per_cm_to_tpi(mesh.threads_per_cm):.0f} tpi)"
 
 
 def ink_name(plate: Plate) -> str:

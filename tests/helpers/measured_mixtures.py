@@ -176,7 +176,7 @@ def cross_validated(data: Mixtures, name: str, settings: FitSettings) -> float:
 
 
 def _fit_and_test(data, amounts, measured, test_amounts, test_measured, model) -> Outcome:  # type: ignore[no-untyped-def]
-    absorption, scattering = fit_coefficients(amounts, measured, data.paper, model=model)
+    absorption, scattering = fit_coefficients(amounts, measured, data.paper, settings=FitSettings(model=model))
     seen = predict(test_amounts, absorption, scattering, data.paper, bare_share=FitSettings().bare_share)
     a, b = reflectance_to_lab(seen), reflectance_to_lab(test_measured)
     return Outcome(delta_e_2000(a, b), np.sqrt(((a - b) ** 2).sum(axis=1)))

@@ -11,7 +11,7 @@ FINE = Mesh(90, 48)
 
 def strongest_beat(mesh, lpi, angle, *, tint=0.1, size_mm=40.0, px_mm=64, slowest=0.06, fastest=0.5):
     """Frequency (per mm) and contrast of the strongest slow wave in a simulated print, by FFT with a Hann window."""
-    field = printed_field(mesh, lpi, angle, tint=tint, size_mm=size_mm, px_mm=px_mm)
+    field = printed_field(mesh, Halftone(lpi, angle, "round"), tint=tint, size_mm=size_mm, px_mm=px_mm)
     window = np.hanning(field.shape[0])
     both = window[:, None] * window[None, :]
     power = np.abs(np.fft.rfft2((field - field.mean()) * both)) * 2 / window.sum() ** 2 / field.mean()

@@ -9,6 +9,7 @@ from sepkit.press.quantities import (
     TEST_PULLS,
     Hits,
     Loading,
+    Staging,
     grams_per_hit,
     ink_needs,
     presses_needed,
@@ -32,7 +33,7 @@ def test_grams_of_one_hit(size: tuple[float, float], mesh: Mesh, density: float,
 
 def test_small_labels_need_a_full_screen_and_give_it_back() -> None:
     hits = [Hits("label/white", "white", 1.3, Mesh(62, 60), 12.0, 1, 40)]
-    (need,) = ink_needs(hits, [Loading("label/white", "white", 1.3, 110)], kind="plastisol", factor=1.0)
+    (need,) = ink_needs(hits, [Loading("label/white", "white", 1.3, 110)], Staging("plastisol", 1.0))
     assert need.printed_g == pytest.approx(40 * 12 * ink_volume_cm3_m2(Mesh(62, 60)) / 1e4 * 1.3)
     assert need.printed_g < 4
     assert need.stage_g > 40
@@ -46,7 +47,7 @@ def test_parts_add_up_to_what_is_staged() -> None:
         Hits("chest/white", "white", 1.35, Mesh(43, 80), 31.0, 2, 42),
     ]
     loads = [Loading("back/white", "white", 1.35, 350), Loading("chest/white", "white", 1.35, 120)]
-    (need,) = ink_needs(hits, loads, kind="plastisol", factor=0.9)
+    (need,) = ink_needs(hits, loads, Staging("plastisol", 0.9))
     assert sum(part.mass_g for part in need.parts) == pytest.approx(need.stage_g)
     assert need.used_g + need.back_g == pytest.approx(need.stage_g)
     back = grams_per_hit(420, Mesh(43, 80), 1.35)
@@ -59,7 +60,7 @@ def test_leftovers_come_first() -> None:
     hits = [Hits("a", "red", 1.2, Mesh(62, 60), 100.0, 1, 20)]
     loads = [Loading("a", "red", 1.2, 300)]
     needs = [
-        ink_needs(hits, loads, kind="plastisol", factor=1.0, on_shelf_g={"red": grams})[0] for grams in (0.0, 30.0, 9e3)
+        ink_needs(hits, loads, Staging("plastisol", 1.0, on_shelf_g={"red": grams}))[0] for grams in (0.0, 30.0, 9e3)
     ]
     assert needs[0].to_mix_g == needs[0].stage_g
     assert needs[1].to_mix_g == needs[0].stage_g - 30
@@ -68,14 +69,14 @@ def test_leftovers_come_first() -> None:
 
 def test_mixed_inks_are_made_in_a_weighable_amount() -> None:
     hits = [Hits("a", "#123456", 1.2, Mesh(120, 34), 1.0, 1, 2)]
-    (need,) = ink_needs(hits, [], kind="plastisol", factor=1.0, custom=frozenset(["#123456"]))
+    (need,) = ink_needs(hits, [], Staging("plastisol", 1.0, custom=frozenset(["#123456"])))
     assert need.stage_g >= 40
 
 
 def test_water_ink_gives_less_back_than_plastisol() -> None:
     hits = [Hits("a", "red", 1.1, Mesh(62, 60), 100.0, 1, 20)]
     loads = [Loading("a", "red", 1.1, 300)]
-    back = [ink_needs(hits, loads, kind=kind, factor=1.0)[0].lost_g for kind in ("plastisol", "water-based")]
+    back = [ink_needs(hits, loads, Staging(kind, 1.0))[0].lost_g for kind in ("plastisol", "water-based")]
     assert back[0] < back[1]
 
 

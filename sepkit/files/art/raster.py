@@ -36,6 +36,7 @@ FORMATS_FOR_PEOPLE = "PNG, JPEG, TIFF, WebP, GIF, BMP, SVG or PDF"
 
 _ORIENTATION = 0x0112
 _SIDEWAYS = frozenset({5, 6, 7, 8})
+_WITH_ALPHA = frozenset({"RGBA", "RGBa", "LA", "La", "PA"})
 _LOGGERS = ("tifffile", "pypdf", "pypdfium2")
 _LIBRARY_LIMIT = threading.RLock()
 
@@ -108,35 +109,39 @@ def _read(path: Path, most_px: int) -> Picture:
     findings: list[Finding] = []
     with path.open("rb") as file:
         tiff = deep.is_tiff(file.read(4))
-        if tiff:
-            picture = deep.read_deep_tiff(path, findings)
-            if picture is not None:
-                return _in_fewer(picture, most_px)
+        picture = deep.read_deep_tiff(path, findings) if tiff else None
+        if picture is not None:
+            return _in_fewer(picture, most_px)
         file.seek(0)
         with _quiet_stderr() if tiff else nullcontext(), Image.open(file, formats=FORMATS) as image:
-            check_pixels(*image.size, path.name)
-            dpi = _dpi(image)
-            frames = int(getattr(image, "n_frames", 1))
-            if frames > 1 and image.format != "MPO":
-                kind = "pages" if image.format == "TIFF" else "frames"
-                findings.append(
-                    Finding(f"first-{kind[:-1]}", "info", f"{frames} {kind} in the file; the first is used")
-                )
-            # the TIFF decoder turns the picture and forgets the tag; a PNG may hold it after the pixels
-            orientation = _orientation(image) if image.format == "TIFF" else 0
-            rgb, alpha = _pixels(image, path, findings, most_px)
-            orientation = orientation or _orientation(image)
-            if orientation != 1:
-                findings.append(
-                    Finding("rotated", "info", f"turned upright as the file says (orientation {orientation})")
-                )
-            if image.format != "TIFF":
-                rgb, alpha = turn(rgb, orientation), turn(alpha, orientation)
-            sideways, full = orientation in _SIDEWAYS, image.size
-            if image.format != "TIFF" and sideways:
-                full = full[::-1]
-            picture = Picture(rgb, alpha, dpi[::-1] if dpi and sideways else dpi, findings)
-            return _in_fewer(picture, most_px) if alpha.shape == full[::-1] else replace(picture, full_px=full)
+            return _decoded(image, path, findings, most_px)
+
+
+def _decoded(image: Image.Image, path: Path, findings: list[Finding], most_px: int) -> Picture:
+    """Return the first frame of an open picture, upright."""
+    check_pixels(*image.size, path.name)
+    dpi = _dpi(image)
+    _note_frames(image, findings)
+    # the TIFF decoder turns the picture and forgets the tag; a PNG may hold it after the pixels
+    tiff = image.format == "TIFF"
+    orientation = _orientation(image) if tiff else 0
+    rgb, alpha = _pixels(image, path, findings, most_px)
+    orientation = orientation or _orientation(image)
+    if orientation != 1:
+        findings.append(Finding("rotated", "info", f"turned upright as the file says (orientation {orientation})"))
+    sideways, full = orientation in _SIDEWAYS, image.size
+    if not tiff:
+        rgb, alpha = turn(rgb, orientation), turn(alpha, orientation)
+        full = full[::-1] if sideways else full
+    picture = Picture(rgb, alpha, dpi[::-1] if dpi and sideways else dpi, findings)
+    return _in_fewer(picture, most_px) if alpha.shape == full[::-1] else replace(picture, full_px=full)
+
+
+def _note_frames(image: Image.Image, findings: list[Finding]) -> None:
+    frames = int(getattr(image, "n_frames", 1))
+    if frames > 1 and image.format != "MPO":
+        kind = "pages" if image.format == "TIFF" else "frames"
+        findings.append(Finding(f"first-{kind[:-1]}", "info", f"{frames} {kind} in the file; the first is used"))
 
 
 def _in_fewer(picture: Picture, most_px: int) -> Picture:
@@ -171,24 +176,32 @@ def _colour_and_alpha(image: Image.Image, path: Path, findings: list[Finding], m
     image.load()
     if image.mode.startswith("I;16"):
         findings.append(deep.bits_finding())
-        values = np.asarray(image)
-        clear = image.info.get("transparency")
-        alpha = np.where(values == clear, 0, 255) if isinstance(clear, int) else np.full(values.shape, 255)
-        return Image.fromarray(deep.to_8_bit(values)), alpha.astype(np.uint8)
+        return _from_16_bits(image)
+    _note_expanded(image, findings)
+    if image.mode == "LAB":
+        return image.copy(), _opaque(image)
+    if image.mode == "CMYK":
+        small = reduced(profiles.upright_cmyk(image), "CMYK", most_px)
+    elif image.mode in _WITH_ALPHA or "transparency" in image.info:
+        small = reduced(image, "RGBA", most_px)
+        return small.convert("RGB"), np.array(small.getchannel("A"))
+    else:
+        small = reduced(image, "L" if image.mode in {"1", "L"} else "RGB", most_px)
+    return small, _opaque(small)
+
+
+def _from_16_bits(image: Image.Image) -> tuple[Image.Image, U8]:
+    values = np.asarray(image)
+    clear = image.info.get("transparency")
+    alpha = np.where(values == clear, 0, 255) if isinstance(clear, int) else np.full(values.shape, 255)
+    return Image.fromarray(deep.to_8_bit(values)), alpha.astype(np.uint8)
+
+
+def _note_expanded(image: Image.Image, findings: list[Finding]) -> None:
     if image.format == "TIFF" and image.mode in {"RGB", "RGBX"} and deep.has_unnamed_channel(image):
         findings.append(deep.extra_channel_finding())
     if image.mode in {"P", "PA"}:
         findings.append(Finding("palette-expanded", "info", "the colour table was expanded to full colour"))
-    if image.mode == "CMYK":
-        upright = profiles.upright_cmyk(image)
-        return (small := reduced(upright, "CMYK", most_px)), _opaque(small)
-    if image.mode == "LAB":
-        return image.copy(), _opaque(image)
-    if image.mode in {"RGBA", "RGBa", "LA", "La", "PA"} or "transparency" in image.info:
-        small = reduced(image, "RGBA", most_px)
-        return small.convert("RGB"), np.array(small.getchannel("A"))
-    small = reduced(image, "L" if image.mode in {"1", "L"} else "RGB", most_px)
-    return small, _opaque(small)
 
 
 def _opaque(image: Image.Image) -> U8:

@@ -54,7 +54,7 @@ class MeshEntry:
     @property
     def name(self) -> str:
         """Count and thread: ``43-80``."""
-        return f"{self.mesh.threads_per_cm:g}-{self.mesh.thread_um:g}"
+        return str(self.mesh)
 
 
 def mesh_entries(files: Sequence[TomlFile]) -> tuple[MeshEntry, ...]:

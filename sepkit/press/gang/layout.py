@@ -112,13 +112,19 @@ def fit(items: Sequence[GangItem], screen: Screen, rules: GangRules, *, budget: 
         if _too_much(poses, screen, rules):
             continue
         for windows in product(*(p.windows() for p in poses)):
-            blocks = tuple(p.block(w) for p, w in zip(poses, windows, strict=True))
-            places = pack(blocks, gap_x=GapX(poses, rules), gap_y=units(rules.lane_mm), budget=budget)
-            if places is not None:
-                return Fit(poses, blocks, places)
-            if budget.spent_out:
-                return None
+            found = arranged(poses, windows, rules, budget=budget)
+            if found is not None or budget.spent_out:
+                return found
     return None
+
+
+def arranged(
+    poses: Sequence[Pose], windows: Sequence[tuple[int, int]], rules: GangRules, *, budget: Budget
+) -> Fit | None:
+    """Return an arrangement of prints as they are posed, each with its near edge in its window; None when none is."""
+    blocks = tuple(pose.block(window) for pose, window in zip(poses, windows, strict=True))
+    places = pack(blocks, gap_x=GapX(poses, rules), gap_y=units(rules.lane_mm), budget=budget)
+    return None if places is None else Fit(tuple(poses), blocks, places)
 
 
 def lay_out(items: Sequence[GangItem], screen: Screen, rules: GangRules, *, found: Fit, budget: Budget) -> Layout:

@@ -12,8 +12,8 @@ from dataclasses import replace
 from itertools import islice, permutations, product
 
 from sepkit.model import Finding
-from sepkit.press.gang.layout import Fit, GapX, Pose, lay_out, poses_of
-from sepkit.press.gang.packing import Budget, pack, units
+from sepkit.press.gang.layout import Fit, Pose, arranged, lay_out, poses_of
+from sepkit.press.gang.packing import Budget, units
 from sepkit.press.jobs import GangRules, PlacedItem, ScreenPlan
 
 MOST_ORDERS = 24
@@ -92,25 +92,28 @@ def _apart(plans: Sequence[ScreenPlan]) -> dict[str, float]:
 def _pinned(plan: ScreenPlan, pins: dict[str, Spot], rules: GangRules) -> ScreenPlan | None:
     """Lay a screen out anew with some prints fixed, their frame turned as seldom as can be; None when it cannot be."""
     placed = sorted(plan.placed, key=lambda p: p.item.name)
-    free = [_pose(p, plan, rules) for p in placed]
-    names = [p.item.name for p in placed]
+    free = {p.item.name: _pose(p, plan, rules) for p in placed}
     budget = Budget(NODES)
-    for turns in sorted(product((False, True), repeat=len(pins)), key=sum):
-        turned = dict(zip(sorted(pins), turns, strict=True))
-        poses = [
-            _fixed(pose, pins[name], plan, turned=turned[name]) if name in pins else pose
-            for name, pose in zip(names, free, strict=True)
-        ]
-        if not all(pose.windows() and pose.x_low <= pose.x_high for pose in poses):
-            continue
-        for windows in product(*(pose.windows() for pose in poses)):
-            blocks = tuple(pose.block(window) for pose, window in zip(poses, windows, strict=True))
-            places = pack(blocks, gap_x=GapX(poses, rules), gap_y=units(rules.lane_mm), budget=budget)
-            if places is not None:
-                found = Fit(tuple(poses), blocks, places)
-                layout = lay_out([p.item for p in placed], plan.screen, rules, found=found, budget=Budget(NODES))
-                return replace(plan, placed=layout.placed)
+    for turned in _turns(sorted(pins)):
+        pinned = {name: _fixed(free[name], spot, plan, turned=name in turned) for name, spot in pins.items()}
+        found = _arranged_somehow([pinned.get(name, pose) for name, pose in free.items()], rules, budget)
+        if found is not None:
+            layout = lay_out([p.item for p in placed], plan.screen, rules, found=found, budget=Budget(NODES))
+            return replace(plan, placed=layout.placed)
     return None
+
+
+def _turns(names: Sequence[str]) -> list[set[str]]:
+    """Return which of the prints are turned, in every way, the fewest first."""
+    ways = sorted(product((False, True), repeat=len(names)), key=sum)
+    return [{name for name, turned in zip(names, way, strict=True) if turned} for way in ways]
+
+
+def _arranged_somehow(poses: Sequence[Pose], rules: GangRules, budget: Budget) -> Fit | None:
+    if any(pose.x_low > pose.x_high for pose in poses):
+        return None
+    tries = (arranged(poses, windows, rules, budget=budget) for windows in product(*(p.windows() for p in poses)))
+    return next((found for found in tries if found is not None), None)
 
 
 def _pose(placed: PlacedItem, plan: ScreenPlan, rules: GangRules) -> Pose:

@@ -25,13 +25,14 @@ ROUNDING = 1e-9
 Arc = tuple[int, int, int]
 """(i, j, d): coordinate j is at least coordinate i plus d."""
 Pair = tuple[int, int]
-Ranges = tuple[list[int], list[int], list[int], list[int]]
-"""Lowest and highest left edges, lowest and highest near edges."""
+Relation = tuple[int, Arc]
+"""The axis and how two blocks lie along it: left of, right of, before or behind one another."""
+Edges = tuple[list[int], list[int]]
+"""Left edges and near edges of all blocks."""
+X, Y = 0, 1
 
 FIRST_NODES = 40
 """What takes more is first tried by pushing blocks together, which finds most arrangements that have some room."""
-
-_OPEN, _SETTLED, _IMPOSSIBLE = range(3)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,11 +77,11 @@ class Budget:
         return True
 
 
-GapsX = Callable[[int, int], int]
-"""Clear width between blocks i and j when they lie side by side."""
+Gaps = Callable[[int, int], int]
+"""Clear width between blocks i and j (i < j) when they lie side by side, in whichever order."""
 
 
-def pack(blocks: Sequence[Block], *, gap_x: GapsX, gap_y: int, budget: Budget) -> Places | None:
+def pack(blocks: Sequence[Block], *, gap_x: Gaps, gap_y: int, budget: Budget) -> Places | None:
     """Return places for all blocks without a collision, or None: impossible, unless ``budget.spent_out``."""
     if any(b.x_high < b.x_low or b.y_high < b.y_low for b in blocks):
         return None
@@ -116,175 +117,183 @@ def fewest_bins(sizes: Sequence[tuple[int, int]], room: tuple[int, int], *, gap_
 
 def _scaled(lengths: Sequence[int], whole: int) -> Iterator[list[float]]:
     """Yield lengths as shares of the whole, through dual feasible functions."""
-    plain = [length / whole for length in lengths]
-    yield plain
-    for k in (1, 2, 3):
-        parts = [divmod((k + 1) * length, whole) for length in lengths]
-        yield [n / k if rest else share for (n, rest), share in zip(parts, plain, strict=True)]
-    for limit in sorted({min(length, whole - length) for length in lengths}):
-        if 0 < 2 * limit <= whole:
-            yield [
-                1.0 if length > whole - limit else 0.0 if length < limit else share
-                for length, share in zip(lengths, plain, strict=True)
-            ]
+    shares = [length / whole for length in lengths]
+    yield shares
+    yield from (_stepped(lengths, shares, whole, k) for k in (1, 2, 3))
+    limits = sorted({min(length, whole - length) for length in lengths})
+    yield from (_extremes_rounded(lengths, shares, whole, limit) for limit in limits if 0 < 2 * limit <= whole)
+
+
+def _stepped(lengths: Sequence[int], shares: Sequence[float], whole: int, k: int) -> list[float]:
+    """Round shares down to the k-th part of the whole, unless they are a multiple of its (k + 1)-th."""
+    parts = [divmod((k + 1) * length, whole) for length in lengths]
+    return [n / k if rest else share for (n, rest), share in zip(parts, shares, strict=True)]
+
+
+def _extremes_rounded(lengths: Sequence[int], shares: Sequence[float], whole: int, limit: int) -> list[float]:
+    """Let what leaves less than ``limit`` count as the whole, and what is shorter as nothing."""
+    return [
+        1.0 if length > whole - limit else 0.0 if length < limit else share
+        for length, share in zip(lengths, shares, strict=True)
+    ]
+
+
+class _Axis:
+    """The blocks along one direction: their ranges, how far each lies beyond another, the room that they share."""
+
+    def __init__(self, spans: Sequence[tuple[int, int, int]], gap: Gaps, pairs: Sequence[Pair]) -> None:
+        """Take the length and the lowest and highest edge of each block."""
+        self.low, self.high = [low for _, low, _ in spans], [high for _, _, high in spans]
+        lengths = [length for length, _, _ in spans]
+        clear = {(i, j): gap(i, j) for i, j in pairs}
+        self.step = {(i, j): lengths[i] + between for (i, j), between in clear.items()}
+        self.step |= {(j, i): lengths[j] + between for (i, j), between in clear.items()}
+        self.middles = {low + high + length for length, low, high in spans}
+        # Lengths with the least gap to any neighbour, and the room that they share with it.
+        least = min(clear.values(), default=0)
+        self.lengths = [length + least for length in lengths]
+        self.room = max(high + length for length, _, high in spans) - min(self.low) + least
+
+    def half(self) -> list[int]:
+        """Return the highest edges that need a look: a layout and its mirror image are one.
+
+        Where all blocks lie about one middle, the first one stays in the left or near half.
+        """
+        high = list(self.high)
+        if len(self.middles) == 1:
+            high[0] = (self.low[0] + high[0] + 1) // 2
+        return high
+
+    def kept(self, arcs: Sequence[Arc]) -> tuple[tuple[int, ...], tuple[int, ...]]:
+        """Return the first and last edges that keep the arcs."""
+        first, last = list(self.low), list(self.high)
+        if not _narrow(first, last, arcs):
+            raise AssertionError("an arrangement that was found does not hold")
+        return tuple(first), tuple(last)
+
+
+@dataclass(slots=True)
+class _Decided:
+    """One set of decisions: the lowest and highest edges that it leaves, and who lies beyond whom along x and y."""
+
+    low: Edges
+    high: Edges
+    arcs: tuple[list[Arc], list[Arc]]
+
+    def with_arcs(self, more: tuple[list[Arc], list[Arc]]) -> _Decided:
+        """Return a copy with more arcs."""
+        low, high = (list(self.low[X]), list(self.low[Y])), (list(self.high[X]), list(self.high[Y]))
+        return _Decided(low, high, ([*self.arcs[X], *more[X]], [*self.arcs[Y], *more[Y]]))
+
+    def narrow(self) -> bool:
+        """Narrow the ranges by the arcs; False when there is no way to keep them."""
+        return all(_narrow(self.low[axis], self.high[axis], self.arcs[axis]) for axis in (X, Y))
 
 
 class _Search:
     """One call of ``pack``."""
 
-    def __init__(self, blocks: Sequence[Block], gap_x: GapsX, gap_y: int, budget: Budget) -> None:
-        self.blocks = blocks
-        self.budget = budget
+    def __init__(self, blocks: Sequence[Block], gap_x: Gaps, gap_y: int, budget: Budget) -> None:
+        self.blocks, self.budget = blocks, budget
         self.pairs = list(combinations(range(len(blocks)), 2))
-        self.step_x = {(i, j): blocks[i].width + gap_x(i, j) for p in self.pairs for i, j in (p, p[::-1])}
-        self.step_y = {(i, j): blocks[i].height + gap_y for p in self.pairs for i, j in (p, p[::-1])}
-        # Sizes with the least gap to any neighbour, and the room that they share with it.
-        least_x = min((gap_x(i, j) for i, j in self.pairs), default=0)
-        self.wide, self.tall = [b.width + least_x for b in blocks], [b.height + gap_y for b in blocks]
-        self.room_x = max(b.x_high + b.width for b in blocks) - min(b.x_low for b in blocks) + least_x
-        self.room_y = max(b.y_high + b.height for b in blocks) - min(b.y_low for b in blocks) + gap_y
+        x = _Axis([(b.width, b.x_low, b.x_high) for b in blocks], gap_x, self.pairs)
+        y = _Axis([(b.height, b.y_low, b.y_high) for b in blocks], lambda _i, _j: gap_y, self.pairs)
+        self.axes = x, y
+        self.steps = x.step, y.step
 
     def run(self) -> Places | None:
-        x_low, x_high = [b.x_low for b in self.blocks], [b.x_high for b in self.blocks]
-        y_low, y_high = [b.y_low for b in self.blocks], [b.y_high for b in self.blocks]
-        # A layout and its mirror image are one: look at the half with the first block left and near.
-        if len({b.x_low + b.x_high + b.width for b in self.blocks}) == 1:
-            x_high[0] = (x_low[0] + x_high[0] + 1) // 2
-        if len({b.y_low + b.y_high + b.height for b in self.blocks}) == 1:
-            y_high[0] = (y_low[0] + y_high[0] + 1) // 2
+        x, y = self.axes
         # Equal blocks are interchangeable: number them from the left.
         arcs_x = [(i, j, 0) for i, j in self.pairs if self.blocks[i] == self.blocks[j] and self._same_gaps(i, j)]
-        return self._node((x_low, x_high, y_low, y_high), arcs_x, [], self.pairs)
+        start = _Decided((list(x.low), list(y.low)), (x.half(), y.half()), (arcs_x, []))
+        return self._below(start, self.pairs)
 
     def _same_gaps(self, i: int, j: int) -> bool:
         others = (k for k in range(len(self.blocks)) if k not in (i, j))
-        return all(self.step_x[i, k] == self.step_x[j, k] for k in others)
+        return all(self.steps[X][i, k] == self.steps[X][j, k] for k in others)
 
-    def _node(self, ranges: Ranges, arcs_x: list[Arc], arcs_y: list[Arc], open_pairs: Sequence[Pair]) -> Places | None:
-        """Search below one set of decisions; ``ranges`` are copied before they are narrowed."""
+    def _below(self, decided: _Decided, open_pairs: Sequence[Pair]) -> Places | None:
+        """Search below one set of decisions, which is narrowed."""
         if not self.budget.take():
             return None
-        x_low, x_high, y_low, y_high = (list(r) for r in ranges)
-        arcs_x, arcs_y = list(arcs_x), list(arcs_y)
-        while True:
-            if not (_narrow(x_low, x_high, arcs_x) and _narrow(y_low, y_high, arcs_y)):
-                return None
-            before = len(arcs_x) + len(arcs_y)
-            still: list[Pair] = []
-            for pair in open_pairs:
-                state = self._forced(pair, (x_low, x_high, y_low, y_high), arcs_x, arcs_y)
-                if state == _IMPOSSIBLE:
-                    return None
-                if state == _OPEN:
-                    still.append(pair)
-            open_pairs = still
-            if len(arcs_x) + len(arcs_y) == before:
-                break
-        narrowed = (x_low, x_high, y_low, y_high)
-        if self._crowded(narrowed):
+        still = self._taken(decided, open_pairs)
+        if still is None or self._crowded(decided):
             return None
-        colliding = [p for p in open_pairs if self._collide(p, x_low, y_low)]
+        colliding = [pair for pair in still if not self._leaves(pair, decided.low, decided.low)]
         if not colliding:
-            return self.places(x_low, y_low, arcs_x, arcs_y)
-        options = {pair: self._options(pair, narrowed) for pair in colliding}
-        chosen = min(colliding, key=lambda p: (len(options[p]), p))
-        return self._branch(options[chosen], narrowed, arcs_x, arcs_y, [p for p in open_pairs if p != chosen])
+            return self.places(decided.low, decided.arcs)
+        options = {pair: self._leaves(pair, decided.low, decided.high) for pair in colliding}
+        chosen = min(colliding, key=lambda pair: (len(options[pair]), pair))
+        return self._branch(options[chosen], decided, [pair for pair in still if pair != chosen])
 
-    def _crowded(self, ranges: Ranges) -> bool:
+    def _leaves(self, pair: Pair, start: Edges, end: Edges) -> list[Relation]:
+        """Return the relations of a pair that lead from an edge in ``start`` to one in ``end``.
+
+        From the lowest to the highest edges these are all that can be, from highest to lowest those that are sure.
+        """
+        out: list[Relation] = []
+        step_x, step_y = self.steps
+        (x, y), (x_end, y_end) = start, end
+        for one in (pair, pair[::-1]):
+            i, j = one
+            if y[i] + step_y[one] <= y_end[j]:
+                out.append((Y, (i, j, step_y[one])))
+            if x[i] + step_x[one] <= x_end[j]:
+                out.append((X, (i, j, step_x[one])))
+        return out
+
+    def _taken(self, decided: _Decided, open_pairs: Sequence[Pair]) -> Sequence[Pair] | None:
+        """Take whatever the ranges force; return the pairs that stay open, or None when something is impossible."""
+        while decided.narrow():
+            still, forced = [], False
+            for pair in open_pairs:
+                if self._leaves(pair, decided.high, decided.low):
+                    continue
+                ways = self._leaves(pair, decided.low, decided.high)
+                if not ways:
+                    return None
+                if len(ways) > 1:
+                    still.append(pair)
+                    continue
+                axis, arc = ways[0]
+                decided.arcs[axis].append(arc)
+                forced = True
+            open_pairs = still
+            if not forced:
+                return open_pairs
+        return None
+
+    def _crowded(self, decided: _Decided) -> bool:
         """Tell whether blocks that must all lie across one line, wherever they end up, are too long for it together."""
-        x_low, x_high, y_low, y_high = ranges
-        for low, high, along, room, across in (
-            (x_low, x_high, self.wide, self.room_y, self.tall),
-            (y_low, y_high, self.tall, self.room_x, self.wide),
-        ):
-            sure = [(high[k], low[k] + along[k], across[k]) for k in range(len(low)) if high[k] < low[k] + along[k]]
-            if any(sum(c for a, b, c in sure if a <= at < b) > room for at, _, _ in sure):
+        for along, across in ((X, Y), (Y, X)):
+            low, high = decided.low[along], decided.high[along]
+            length, thick, room = self.axes[along].lengths, self.axes[across].lengths, self.axes[across].room
+            sure = [(high[k], low[k] + length[k], thick[k]) for k in range(len(low)) if high[k] < low[k] + length[k]]
+            if any(sum(t for a, b, t in sure if a <= at < b) > room for at, _, _ in sure):
                 return True
         return False
 
-    def _forced(self, pair: Pair, ranges: Ranges, arcs_x: list[Arc], arcs_y: list[Arc]) -> int:
-        """Take the only relation that the ranges leave to a pair; tell whether it is open, settled or impossible."""
-        x_low, x_high, y_low, y_high = ranges
-        i, j = pair
-        right, left = self.step_x[i, j], self.step_x[j, i]
-        behind, before = self.step_y[i, j], self.step_y[j, i]
-        if (
-            x_high[i] + right <= x_low[j]
-            or x_high[j] + left <= x_low[i]
-            or y_high[i] + behind <= y_low[j]
-            or y_high[j] + before <= y_low[i]
-        ):
-            return _SETTLED
-        can_right, can_left = x_low[i] + right <= x_high[j], x_low[j] + left <= x_high[i]
-        can_behind, can_before = y_low[i] + behind <= y_high[j], y_low[j] + before <= y_high[i]
-        ways = can_right + can_left + can_behind + can_before
-        if ways != 1:
-            return _OPEN if ways else _IMPOSSIBLE
-        if can_right or can_left:
-            arcs_x.append((i, j, right) if can_right else (j, i, left))
-        else:
-            arcs_y.append((i, j, behind) if can_behind else (j, i, before))
-        return _SETTLED
-
-    def _branch(
-        self,
-        options: Sequence[tuple[str, Arc]],
-        ranges: Ranges,
-        arcs_x: list[Arc],
-        arcs_y: list[Arc],
-        open_pairs: Sequence[Pair],
-    ) -> Places | None:
-        not_x: list[Arc] = []
-        not_y: list[Arc] = []
+    def _branch(self, options: Sequence[Relation], decided: _Decided, open_pairs: Sequence[Pair]) -> Places | None:
+        excluded: tuple[list[Arc], list[Arc]] = ([], [])
         for axis, (i, j, step) in options:
-            more_x, more_y = [*arcs_x, *not_x], [*arcs_y, *not_y]
-            (more_x if axis == "x" else more_y).append((i, j, step))
-            found = self._node(ranges, more_x, more_y, open_pairs)
+            more = (list(excluded[X]), list(excluded[Y]))
+            more[axis].append((i, j, step))
+            found = self._below(decided.with_arcs(more), open_pairs)
             if found is not None or self.budget.spent_out:
                 return found
             # Later branches hold only what this one did not: j is less than a step beyond i.
-            (not_x if axis == "x" else not_y).append((j, i, 1 - step))
+            excluded[axis].append((j, i, 1 - step))
         return None
 
-    def _options(self, pair: Pair, ranges: Ranges) -> list[tuple[str, Arc]]:
-        """Return the relations that the ranges leave open for a pair."""
-        x_low, x_high, y_low, y_high = ranges
-        out: list[tuple[str, Arc]] = []
-        for i, j in (pair, pair[::-1]):
-            if y_low[i] + self.step_y[i, j] <= y_high[j]:
-                out.append(("y", (i, j, self.step_y[i, j])))
-            if x_low[i] + self.step_x[i, j] <= x_high[j]:
-                out.append(("x", (i, j, self.step_x[i, j])))
-        return out
-
-    def _collide(self, pair: Pair, x: Sequence[int], y: Sequence[int]) -> bool:
-        i, j = pair
-        return (
-            x[i] + self.step_x[i, j] > x[j]
-            and x[j] + self.step_x[j, i] > x[i]
-            and y[i] + self.step_y[i, j] > y[j]
-            and y[j] + self.step_y[j, i] > y[i]
-        )
-
-    def places(self, x: Sequence[int], y: Sequence[int], arcs_x: Sequence[Arc], arcs_y: Sequence[Arc]) -> Places:
-        """Fix the relations that hold at (x, y) and return all that keeps them."""
-        arcs_x, arcs_y = list(arcs_x), list(arcs_y)
-        for pair in self.pairs:
-            for i, j in (pair, pair[::-1]):
-                if y[i] + self.step_y[i, j] <= y[j]:
-                    arcs_y.append((i, j, self.step_y[i, j]))
-                    break
-                if x[i] + self.step_x[i, j] <= x[j]:
-                    arcs_x.append((i, j, self.step_x[i, j]))
-                    break
-        x_first, x_last = [b.x_low for b in self.blocks], [b.x_high for b in self.blocks]
-        y_first, y_last = [b.y_low for b in self.blocks], [b.y_high for b in self.blocks]
+    def places(self, at: Edges, arcs: tuple[Sequence[Arc], Sequence[Arc]] = ((), ())) -> Places:
+        """Fix the relations that hold at these edges and return all that keeps them."""
+        holding = [next(iter(self._leaves(pair, at, at)), None) for pair in self.pairs]
         # Only the collisions matter now: what split the search (halves, order of equals, exclusions) is let go.
-        kept_x = [a for a in arcs_x if a[2] > 0]
-        kept_y = [a for a in arcs_y if a[2] > 0]
-        if not (_narrow(x_first, x_last, kept_x) and _narrow(y_first, y_last, kept_y)):
-            raise AssertionError("an arrangement that was found does not hold")
-        return Places(tuple(x_first), tuple(x_last), tuple(y_first), tuple(y_last), tuple(kept_y))
+        kept_x, kept_y = (
+            [arc for arc in (*arcs[axis], *(r[1] for r in holding if r and r[0] == axis)) if arc[2] > 0]
+            for axis in (X, Y)
+        )
+        return Places(*self.axes[X].kept(kept_x), *self.axes[Y].kept(kept_y), tuple(kept_y))
 
 
 def _pushed_together(search: _Search) -> Places | None:
@@ -300,33 +309,36 @@ def _pushed_together(search: _Search) -> Places | None:
         for by_column in (False, True):
             at = _placed_in_order(search, order, by_column=by_column)
             if at is not None:
-                return search.places([at[k][0] for k in range(len(at))], [at[k][1] for k in range(len(at))], [], [])
+                return search.places(([at[k][X] for k in range(len(at))], [at[k][Y] for k in range(len(at))]))
     return None
 
 
 def _placed_in_order(search: _Search, order: Sequence[int], *, by_column: bool) -> dict[int, tuple[int, int]] | None:
     at: dict[int, tuple[int, int]] = {}
     for k in order:
-        block = search.blocks[k]
-        xs = sorted({block.x_low, *(at[j][0] + search.step_x[j, k] for j in at)})
-        ys = sorted({block.y_low, *(at[j][1] + search.step_y[j, k] for j in at)})
-        spots = [(x, y) for x in xs for y in ys] if by_column else [(x, y) for y in ys for x in xs]
-        for x, y in spots:
-            if block.x_low <= x <= block.x_high and block.y_low <= y <= block.y_high and _clear(search, at, k, x, y):
-                at[k] = (x, y)
-                break
-        else:
+        xs, ys = (_touching(search, at, k, axis) for axis in (X, Y))
+        spots = ((x, y) for x in xs for y in ys) if by_column else ((x, y) for y in ys for x in xs)
+        spot = next((spot for spot in spots if _clear(search, at, k, spot)), None)
+        if spot is None:
             return None
+        at[k] = spot
     return at
 
 
-def _clear(search: _Search, at: dict[int, tuple[int, int]], k: int, x: int, y: int) -> bool:
+def _touching(search: _Search, at: dict[int, tuple[int, int]], k: int, axis: int) -> list[int]:
+    """Return the edges of block k at the start of its range or beside a block placed before, the lowest first."""
+    low, high, step = search.axes[axis].low[k], search.axes[axis].high[k], search.steps[axis]
+    edges = {low, *(at[j][axis] + step[j, k] for j in at)}
+    return sorted(edge for edge in edges if low <= edge <= high)
+
+
+def _clear(search: _Search, at: dict[int, tuple[int, int]], k: int, spot: tuple[int, int]) -> bool:
     return all(
-        a + search.step_x[j, k] <= x
-        or x + search.step_x[k, j] <= a
-        or b + search.step_y[j, k] <= y
-        or y + search.step_y[k, j] <= b
-        for j, (a, b) in at.items()
+        any(
+            there[axis] + search.steps[axis][j, k] <= spot[axis] or spot[axis] + search.steps[axis][k, j] <= there[axis]
+            for axis in (X, Y)
+        )
+        for j, there in at.items()
     )
 
 

@@ -2,8 +2,9 @@
 
 In: items of one mesh and family, the frames of that mesh, the rules. Out: groups with their layouts, the lower bound,
 and whether the number is proven. Up to ``rules.most_exact`` items every partition is within reach: numbers of screens
-are tried from the lower bound up, and each subset is packed once (`press.packing`). Beyond, subsets are filled from the
-largest print down in several orders. Deterministic: no clock, no chance; the order of the input changes nothing.
+are tried from the lower bound up, and each subset is packed once (`press.gang.packing`). Beyond, subsets are filled
+from the largest print down in several orders. Deterministic: no clock, no chance; the order of the input changes
+nothing.
 """
 
 from __future__ import annotations
@@ -105,17 +106,17 @@ class _FamilySearch:
 
     def _bound(self) -> int:
         """By area and by bonds: prints of one load each need a screen of their own."""
-        loads = Counter(item.load for item in self.items if item.load)
-        least = max([1, *loads.values()])
-        if any(item.may_turn_90 for item in self.items):
-            return least
-        alone = [poses_of(item, screen, self.rules) for screen in self.screens for item in self.items]
-        sides = [p for poses in alone for p in poses]
+        by_bonds = max([1, *Counter(item.load for item in self.items if item.load).values()])
+        return by_bonds if any(item.may_turn_90 for item in self.items) else max(by_bonds, self._bound_by_area())
+
+    def _bound_by_area(self) -> int:
+        """Return how many frames the prints fill at least; none of them may turn."""
+        poses = [pose for s in self.screens for item in self.items for pose in poses_of(item, s, self.rules)]
         height = max(units(s.inside_height_mm) for s in self.screens) - 2 * units(self.rules.ends_mm)
-        width = max(p.x_high + p.width - p.x_low for p in sides)
+        width = max(p.x_high + p.width - p.x_low for p in poses)
         sizes = [(units(i.width_mm), units(i.height_mm)) for i in self.items]
         lane = units(self.rules.lane_mm)
-        return max(least, fewest_bins(sizes, (width, height), gap_x=lane, gap_y=lane))
+        return fewest_bins(sizes, (width, height), gap_x=lane, gap_y=lane)
 
     def _fits(self, subset: Subset) -> bool:
         return any(self._found(screen, subset) is not None for screen in self.screens)

@@ -22,11 +22,12 @@ from sepkit.press.minutes import (
     Costs,
     Part,
     PieceWork,
+    Spent,
     costs,
     minutes_per_piece,
 )
 from sepkit.press.placements import PLACEMENTS
-from sepkit.press.quantities import TEST_PULLS, Hits, InkNeed, Loading, ink_needs, presses_needed
+from sepkit.press.quantities import TEST_PULLS, Hits, InkNeed, Loading, Staging, ink_needs, presses_needed
 from sepkit.press.runs import Pull, Run
 from sepkit.press.sequence import Order, press_order
 from sepkit.press.spares import BlankLine, chance_filled, compounded_loss, spares_needed
@@ -250,7 +251,7 @@ def _ink_needs(
     shelf: dict[str, float] = {}
     for left in job.leftovers:
         shelf[left.ink] = shelf.get(left.ink, 0.0) + left.mass_g
-    return ink_needs(hits, loadings.values(), kind=job.ink_kind, factor=job.ink_factor, custom=custom, on_shelf_g=shelf)
+    return ink_needs(hits, loadings.values(), Staging(job.ink_kind, job.ink_factor, custom, shelf))
 
 
 def _minutes(runs: Sequence[Run], order: Order, screens: int, blanks: Sequence[BlankLine]) -> tuple[Part, ...]:
@@ -274,22 +275,19 @@ def _costs(
 ) -> Costs:
     pieces = sum(blank.ordered for blank in blanks)
     price = {line.garment: line.price for line in job.garments}
-    extra = sum(blank.spares + blank.tests for blank in blanks)
-    spent = sum(price[blank.garment] * blank.ordered for blank in blanks)
-    blank_price = spent / pieces if pieces else 0.0
-    film_m2 = sum(screen.screen.inside_width_mm * screen.screen.inside_height_mm for screen in gang.screens) / 1e6
-    setup, each = sum(part.amount for part in minutes[:4]), sum(part.amount for part in minutes[4:])
-    return costs(
-        money=job.money,
+    paid = sum(price[blank.garment] * blank.ordered for blank in blanks)
+    film_mm2 = sum(screen.screen.inside_width_mm * screen.screen.inside_height_mm for screen in gang.screens)
+    spent = Spent(
         screens=len(gang.screens),
-        film_m2=film_m2,
-        setup_min=setup,
-        piece_min=each,
+        film_m2=film_mm2 / 1e6,
+        setup_min=sum(part.amount for part in minutes[:4]),
+        piece_min=sum(part.amount for part in minutes[4:]),
         ink_g=sum(need.used_g for need in needs),
-        lost_garments=extra,
-        blank_price=blank_price,
+        lost_garments=sum(blank.spares + blank.tests for blank in blanks),
+        blank_price=paid / pieces if pieces else 0.0,
         pieces=pieces,
     )
+    return costs(spent, job.money)
 
 
 def _order_findings(order: Order) -> list[Finding]:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from sepkit.colorimetry.names import colours_called
 from sepkit.files.folders.parts import finding_record
 from sepkit.press.filming import film_settings
-from sepkit.press.gang.plan import GangPlan, mesh_text
+from sepkit.press.gang.plan import GangPlan
 from sepkit.press.jobs import GangRules, PlacedItem, ScreenPlan
 from sepkit.press.tape import TapeStep, tape_steps
 from sepkit.preview.screen_drawing import DrawnPrint, DrawnScreen, DrawnStep, draw_screen
@@ -103,7 +103,7 @@ def drawn_screen(
     size = f"frame {frame_words(frame)}"
     about = (output.title, size, "seen from the squeegee side")
     return DrawnScreen(
-        title=f"Screen {plan.number}: {family}mesh {mesh_text(plan.mesh)}",
+        title=f"Screen {plan.number}: {family}mesh {plan.mesh}",
         subtitle=" · ".join(part for part in about if part),
         width_mm=frame.inside_width_mm,
         height_mm=frame.inside_height_mm,
@@ -140,7 +140,7 @@ def _screen_record(screen: ScreenPlan, written: WrittenScreen | None) -> dict[st
         "number": screen.number,
         "frame": screen.screen.name,
         "inside_mm": [screen.screen.inside_width_mm, screen.screen.inside_height_mm],
-        "mesh": mesh_text(screen.mesh),
+        "mesh": str(screen.mesh),
         "ink_family": screen.ink_family,
         "least_screens": screen.least_screens,
         "proven": screen.exact,

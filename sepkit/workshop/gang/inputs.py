@@ -7,9 +7,8 @@ takes the frames' only one; plates of a print folder go on the nearest mesh that
 
 from __future__ import annotations
 
-import re
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import log
 from pathlib import Path
@@ -18,22 +17,19 @@ from typing import TYPE_CHECKING
 from sepkit.errors import NotFoundError, UsageError
 from sepkit.jobs import Screen
 from sepkit.model import Finding, Mesh
-from sepkit.press.gang.plan import GangPlan, gang_screens, mesh_text
+from sepkit.press.gang.plan import GangPlan, gang_screens
 from sepkit.press.jobs import GangItem
 from sepkit.press.mesh import halftone_findings
-from sepkit.units import parse_hex, parse_size_mm
+from sepkit.units import parse_hex
 from sepkit.workshop.gang.gang import ItemArt, ScreenOutput
+from sepkit.workshop.gang.told import UNTOLD_MESH, ToldFrame, ToldPrint, told_frame, told_prints
 
 if TYPE_CHECKING:
     from sepkit.model import RGB8, Progress
     from sepkit.press.sheet import Sheet
 
-UNTOLD_MESH = Mesh(55, 64)
-"""Between bold white and fine type, where nobody names a mesh (common practice)."""
-ANY_COUNT = 99
 OTHER_MESH = 0.2
 """Meshes whose counts differ by more than this (natural logarithm) print differently enough to warn."""
-_SIZE = re.compile(r"^\s*[\d.,]+\s*[a-zµ\"]*\s*[x×]\s*[\d.,]+\s*[a-zµ\"]*\s*$", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,48 +41,24 @@ class GangInput:
     output: ScreenOutput
 
 
-@dataclass(frozen=True, slots=True)
-class _Told:
-    """One print as told; the mesh may be open."""
-
-    name: str
-    width_mm: float
-    height_mm: float
-    ink: str
-    mesh: Mesh | None
-    load: str = ""
-    art: ItemArt | None = None
-
-
 def gang_of_texts(
     screens: Sequence[str], prints: Sequence[str], *, sideways: Sequence[str] = (), output: ScreenOutput
 ) -> GangInput:
     """Return the plan for frames and prints as told. Raises UsageError, NotFoundError or WriteError with one line."""
-    told = [one for text in prints for one in _print(text)]
-    unknown = sorted(set(sideways) - {one.load or one.name for one in told})
+    told = [one for text in prints for one in told_prints(text)]
+    unknown = sorted(set(sideways) - {one.told_name for one in told})
     if unknown:
         raise UsageError(f'no print is named "{unknown[0]}"', where="--sideways", hint="name one of --print")
-    frames = [_screen(text) for text in screens]
-    told = _with_meshes(told, [mesh for _, mesh in frames])
-    told, findings = _on_frames(told, [mesh for _, mesh in frames], dpi=output.dpi)
-    owned = _owned(frames, [one.mesh for one in told if one.mesh is not None])
-    items = [
-        GangItem(
-            one.name,
-            one.width_mm,
-            one.height_mm,
-            one.ink,
-            one.mesh or UNTOLD_MESH,
-            may_turn_90=(one.load or one.name) in sideways,
-            ink=one.ink,
-            load=one.load,
-        )
-        for one in told
-    ]
-    inks = {item.ink: srgb for item in items if (srgb := ink_srgb(item.ink)) is not None}
-    plan = gang_screens(items, owned, rules=output.rules)
-    plan = replace(plan, findings=(*plan.findings, *findings))
-    return GangInput(plan, {one.name: one.art for one in told if one.art}, replace(output, inks=inks))
+    frames = [told_frame(text) for text in screens]
+    told = _with_meshes(told, frames)
+    told, findings = _on_frames(told, frames, dpi=output.dpi)
+    items = [one.item(may_turn_90=one.told_name in sideways) for one in told]
+    plan = gang_screens(items, _owned(frames, told), rules=output.rules)
+    return GangInput(
+        replace(plan, findings=(*plan.findings, *findings)),
+        {one.name: one.art for one in told if one.art},
+        replace(output, inks=_inks_known(items)),
+    )
 
 
 def gang_of_job(path: Path, *, sheet: Sheet | None = None, progress: Progress | None = None) -> GangInput:
@@ -137,112 +109,44 @@ def ink_srgb(name: str) -> RGB8 | None:
         return None
 
 
-def _screen(text: str) -> tuple[Screen, Mesh | None]:
-    """Read ``[NAME=]WxH[:MESH][:COUNT]``."""
-    name, size, rest = _parts(text, "--screen")
-    width, height = parse_size_mm(size, what="--screen")
-    count, mesh = ANY_COUNT, None
-    for part in rest:
-        if part.isdigit() and int(part) <= ANY_COUNT and not mesh_like(part):
-            count = int(part)
-        else:
-            mesh = _mesh(part)
-    return Screen(name or size.strip(), width, height, mesh or UNTOLD_MESH, count), mesh
+def _inks_known(items: Sequence[GangItem]) -> dict[str, RGB8]:
+    return {item.ink: srgb for item in items if (srgb := ink_srgb(item.ink)) is not None}
 
 
-def _print(text: str) -> list[_Told]:
-    """Read ``NAME=WxH[:INK][:MESH]`` or ``NAME=FOLDER``, a print folder whose plates are all placed."""
-    name, size, rest = _parts(text, "--print")
-    if not name:
-        raise UsageError(f'"{text}" has no name', where="--print", hint="write it as back=320x380mm:white")
-    if not _SIZE.match(size):
-        return _folder(name, text.split("=", 1)[1].strip())
-    width, height = parse_size_mm(size, what=f"--print {name}")
-    mesh = None
-    if rest and mesh_like(rest[-1]):
-        mesh = _mesh(rest.pop())
-    if len(rest) > 1:
-        raise UsageError(f'"{text}" has too many parts', where="--print", hint="write it as back=320x380mm:white:55-64")
-    return [_Told(name, width, height, rest[0].strip() if rest else "", mesh)]
+def _distinct(meshes: Iterable[Mesh | None]) -> list[Mesh]:
+    """Return the meshes that are told, each once, coarse to fine."""
+    return sorted({mesh for mesh in meshes if mesh is not None}, key=lambda m: (m.threads_per_cm, m.thread_um))
 
 
-def _folder(name: str, text: str) -> list[_Told]:
-    from sepkit.files.folders.print_folder import read_print_folder
-
-    folder = Path(text)
-    if not folder.is_dir():
-        raise UsageError(
-            f'"{text}" is neither a size nor a print folder',
-            where=f"--print {name}",
-            hint="write a size as 320x380mm, or give a folder that `sepkit separate` made",
-        )
-    read = read_print_folder(folder)
-    size = (read.width_mm, read.height_mm)
-    making = read.record.film.making
-    return [
-        _Told(f"{name}/{plate.name}", *size, plate.ink.name, plate.mesh, load=name, art=ItemArt(plate, *size, making))
-        for plate in read.plates
-    ]
-
-
-def _parts(text: str, where: str) -> tuple[str, str, list[str]]:
-    name, equals, value = text.partition("=")
-    if not equals:
-        name, value = "", text
-    size, *rest = value.split(":")
-    if not size.strip():
-        raise UsageError(f'"{text}" has no size', where=where, hint="write a size as 400x500mm")
-    return name.strip(), size, rest
-
-
-def mesh_like(text: str) -> bool:
-    """Return whether a word is a mesh: 55-64, 140tpi, 55/cm."""
-    return bool(re.match(r"^\s*\d+(?:[.,]\d+)?\s*(?:-\s*\d+|tpi|/cm)", text, re.IGNORECASE))
-
-
-def _mesh(text: str) -> Mesh:
-    from sepkit.files.shelf.recipes import find_mesh
-
-    return find_mesh(text.strip())
-
-
-def _with_meshes(told: Sequence[_Told], meshes: Sequence[Mesh | None]) -> list[_Told]:
+def _with_meshes(told: Sequence[ToldPrint], frames: Sequence[ToldFrame]) -> list[ToldPrint]:
     """Give prints without a mesh the only one that the frames have."""
-    known = sorted({(m.threads_per_cm, m.thread_um) for m in meshes if m is not None})
-    if any(one.mesh is None for one in told) and len(known) > 1:
-        name = next(one.name for one in told if one.mesh is None)
+    known = _distinct(frame.mesh for frame in frames)
+    untold = next((one.name for one in told if one.mesh is None), None)
+    if untold is not None and len(known) > 1:
         raise UsageError(
-            f"{name} has no mesh, and the frames have {', '.join(mesh_text(Mesh(*m)) for m in known)}",
+            f"{untold} has no mesh, and the frames have {', '.join(str(mesh) for mesh in known)}",
             where="--print",
-            hint=f"add one, as {name}=320x380mm:white:{mesh_text(Mesh(*known[0]))}",
+            hint=f"add one, as {untold}=320x380mm:white:{known[0]}",
         )
-    only = Mesh(*known[0]) if known else UNTOLD_MESH
+    only = known[0] if known else UNTOLD_MESH
     return [replace(one, mesh=one.mesh or only) for one in told]
 
 
 def _on_frames(
-    told: Sequence[_Told], meshes: Sequence[Mesh | None], *, dpi: float
-) -> tuple[list[_Told], list[Finding]]:
+    told: Sequence[ToldPrint], frames: Sequence[ToldFrame], *, dpi: float
+) -> tuple[list[ToldPrint], list[Finding]]:
     """Put plates of print folders on the nearest mesh that a frame has, and tell what that changes."""
-    known = [mesh for mesh in meshes if mesh is not None]
-    if None in meshes or not known:
+    known = [frame.mesh for frame in frames if frame.mesh is not None]
+    if len(known) < len(frames) or not known:
         return list(told), []
-    out, findings = [], []
+    out: list[ToldPrint] = []
+    findings: list[Finding] = []
     for one in told:
         if one.art is None or one.mesh is None or one.mesh in known:
             out.append(one)
             continue
-        wanted = one.mesh
-        mesh = min(known, key=lambda m: (abs(log(m.threads_per_cm / wanted.threads_per_cm)), m.thread_um))
-        far = abs(log(mesh.threads_per_cm / wanted.threads_per_cm)) > OTHER_MESH
-        findings.append(
-            Finding(
-                "other-mesh",
-                "warn" if far else "info",
-                f"{one.name} is made for mesh {mesh_text(wanted)}, and goes on {mesh_text(mesh)}",
-                "thin parts and the weight of the ink film change with the mesh: make a test print",
-            )
-        )
+        mesh, words = _nearest(one.name, one.mesh, known)
+        findings.append(words)
         plate = replace(one.art.plate, mesh=mesh)
         if plate.halftone is not None:
             findings += halftone_findings(plate.halftone, mesh, dpi=dpi, plate=one.name)
@@ -250,12 +154,28 @@ def _on_frames(
     return out, findings
 
 
-def _owned(frames: Sequence[tuple[Screen, Mesh | None]], asked: Sequence[Mesh]) -> list[Screen]:
+def _nearest(name: str, wanted: Mesh, known: Sequence[Mesh]) -> tuple[Mesh, Finding]:
+    """Return the mesh nearest to the one that a plate was made for, and what is told of it."""
+
+    def far(mesh: Mesh) -> float:
+        return abs(log(mesh.threads_per_cm / wanted.threads_per_cm))
+
+    mesh = min(known, key=lambda m: (far(m), m.thread_um))
+    return mesh, Finding(
+        "other-mesh",
+        "warn" if far(mesh) > OTHER_MESH else "info",
+        f"{name} is made for mesh {wanted}, and goes on {mesh}",
+        "thin parts and the weight of the ink film change with the mesh: make a test print",
+    )
+
+
+def _owned(frames: Sequence[ToldFrame], told: Sequence[ToldPrint]) -> list[Screen]:
     """Return the frames; one without a mesh stands for a frame of each mesh that is asked for."""
-    meshes = sorted({(m.threads_per_cm, m.thread_um) for m in asked})
+    asked = _distinct(one.mesh for one in told)
     out: list[Screen] = []
-    for frame, mesh in frames:
-        for one in [mesh] if mesh is not None else [Mesh(*m) for m in meshes]:
-            several = mesh is None and len(meshes) > 1
-            out.append(replace(frame, name=f"{frame.name} {mesh_text(one)}" if several else frame.name, mesh=one))
+    for frame in frames:
+        for mesh in [frame.mesh] if frame.mesh is not None else asked:
+            several = frame.mesh is None and len(asked) > 1
+            name = f"{frame.screen.name} {mesh}" if several else frame.screen.name
+            out.append(replace(frame.screen, name=name, mesh=mesh))
     return out

@@ -17,10 +17,9 @@ import numpy as np
 from sepkit.colorimetry.names import colours_called
 from sepkit.files.films.pdf import write_film_pdf
 from sepkit.film.outline import film_size_px
-from sepkit.film.page import FilmPage, PagePlace, PlacedFilm, Tile
+from sepkit.film.page import FilmPage, Mark, PagePlace, PlacedFilm, Tile
 from sepkit.film.rows import FilmSettings, plan_film
 from sepkit.film.screen_marks import AROUND_MM, FilmBox, ScreenWords, page_marks, print_marks, within
-from sepkit.press.gang.plan import mesh_text
 from sepkit.press.sheet import Sheet, plan_tiles
 from sepkit.units import mm_to_px
 
@@ -108,7 +107,7 @@ def screen_stem(plan: ScreenPlan) -> str:
     """Return the stem of a screen's files, such as ``screen-01-white-55-64``."""
     family = "".join(c if c.isalnum() else "-" for c in colours_called(plan.ink_family).lower())
     family = "-".join(part for part in family.split("-") if part)
-    return "-".join(part for part in (f"screen-{plan.number:02d}", family, mesh_text(plan.mesh)) if part)
+    return "-".join(part for part in (f"screen-{plan.number:02d}", family, str(plan.mesh)) if part)
 
 
 def turned_plane(plane: U8, rotation: int) -> U8:
@@ -184,21 +183,7 @@ class ScreenLayout:
 
     def pages(self, title: str = "") -> Iterator[FilmPage]:
         """Yield one page for each tile."""
-        plan, mm = self.plan, 25.4 / self.dpi
-        boxes = [FilmBox(x * mm, y * mm, w * mm, h * mm, p.rotation, _words(p)) for p, (x, y, w, h) in self.spots]
-        marks = [m for k, box in enumerate(boxes) for m in print_marks(box, [b for j, b in enumerate(boxes) if j != k])]
-        frame, origin = plan.screen, (self.origin_px[0] * mm, self.origin_px[1] * mm)
-        size = f"{frame.inside_width_mm:g} x {frame.inside_height_mm:g} mm inside"
-        top = min(p.y_mm for p in plan.placed)
-        names = (f"screen {plan.number}", title, f"mesh {mesh_text(plan.mesh)}", plan.ink_family)
-        words = ScreenWords(
-            lines=(
-                " · ".join(part for part in names if part),
-                f"frame {frame.name}, {size} · {self.dpi:g} dpi",
-                f"the first print starts {top:.1f} mm from the inside of end A",
-            ),
-            centre_mm=(frame.inside_width_mm / 2 - origin[0], frame.inside_height_mm / 2 - origin[1]),
-        )
+        plan, marks, words = self.plan, self._print_marks(), self._page_words(title)
         for tile in self.tiles:
             films = tuple(part for placed, spot in self.spots for part in self._part(placed, spot, tile))
             number = f", tile {tile.number} of {tile.of}" if tile.of > 1 else ""
@@ -210,6 +195,28 @@ class ScreenLayout:
                 films,
                 tuple(within(marks, tile, self.dpi) + page_marks(tile, words, dpi=self.dpi)),
             )
+
+    def _print_marks(self) -> list[Mark]:
+        mm = 25.4 / self.dpi
+        boxes = [FilmBox(x * mm, y * mm, w * mm, h * mm, p.rotation, _words(p)) for p, (x, y, w, h) in self.spots]
+        return [m for k, box in enumerate(boxes) for m in print_marks(box, [b for j, b in enumerate(boxes) if j != k])]
+
+    def _page_words(self, title: str) -> ScreenWords:
+        plan, frame, mm = self.plan, self.plan.screen, 25.4 / self.dpi
+        size = f"{frame.inside_width_mm:g} x {frame.inside_height_mm:g} mm inside"
+        top = min(p.y_mm for p in plan.placed)
+        names = (f"screen {plan.number}", title, f"mesh {plan.mesh}", plan.ink_family)
+        return ScreenWords(
+            lines=(
+                " · ".join(part for part in names if part),
+                f"frame {frame.name}, {size} · {self.dpi:g} dpi",
+                f"the first print starts {top:.1f} mm from the inside of end A",
+            ),
+            centre_mm=(
+                frame.inside_width_mm / 2 - self.origin_px[0] * mm,
+                frame.inside_height_mm / 2 - self.origin_px[1] * mm,
+            ),
+        )
 
     def _part(self, placed: PlacedItem, spot: tuple[int, int, int, int], tile: Tile) -> Iterator[PlacedFilm]:
         """Yield the part of a print that a tile carries, if any."""

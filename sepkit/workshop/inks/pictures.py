@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sepkit.errors import UsageError
-from sepkit.files.ink_pictures import Curve, Swatch, Zone, curve_plot, save_png, swatch_rows
+from sepkit.files.ink_pictures import Curve, PlotWords, Swatch, Zone, curve_plot, save_png, swatch_rows
 from sepkit.inks.label import HIDDEN_DE00, PLAIN_DE00
 from sepkit.inks.looks import look_of_lab
 from sepkit.units import to_hex
@@ -66,13 +66,15 @@ def write_label_curve(advice: LabelAdvice, garment: Garment, tint: str, path: Pa
         zones.append(Zone(*advice.range_percent, "use this", ADVISED_GREEN))
     weak = tuple((point.percent, point.outside_high_de00) for point in advice.points)
     plot = curve_plot(
-        f"Neck label on {garment.name}, {garment.weight_g_m2:g} g/m²: what shows outside",
+        PlotWords(
+            f"Neck label on {garment.name}, {garment.weight_g_m2:g} g/m²: what shows outside",
+            across=f"% {tint} by weight, and the label's colour",
+            up="ΔE00",
+        ),
         [
             Curve("flat or worn, the worse", tuple((point.percent, point.outside_de00) for point in advice.points)),
             Curve("if the cloth hides less than assumed", weak, dashed=True),
         ],
-        across=f"% {tint} by weight, and the label's colour",
-        up="ΔE00",
         levels=[(HIDDEN_DE00, "hidden below"), (PLAIN_DE00, "plain above")],
         zones=zones,
         chips=[(point.percent, look_of_lab(point.lab).srgb) for point in advice.points],

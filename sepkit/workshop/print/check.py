@@ -13,7 +13,7 @@ from sepkit.model import Finding
 from sepkit.plates.drafts import drafts_of
 from sepkit.plates.grounds import with_coats
 from sepkit.plates.screens import dots_of, mesh_of
-from sepkit.press.preflight import Mark, preflight
+from sepkit.press.preflight import Mark, Screened, preflight
 from sepkit.workshop.print.findings import art_findings
 from sepkit.workshop.print.ink_findings import InkFound, ink_findings
 from sepkit.workshop.print.options import PrintOptions, bench_of
@@ -55,9 +55,7 @@ def check_art(options: PrintOptions, *, progress: Progress | None = None) -> Che
     meshes = [mesh_of(area.srgb, bench, has_tone=area.tone is not None) for area in flat.areas]
     bases = int(any(row.based for row in with_coats(drafts_of(flat.areas, bench), bench)))
     found = preflight(
-        flat,
-        names=names,
-        meshes=meshes,
+        [Screened(area, name, mesh) for area, name, mesh in zip(flat.areas, names, meshes, strict=True)],
         press=bench.press,
         bases=bases,
         dpi=art.dpi,

@@ -74,4 +74,4 @@ def _lines(art: Artwork, plates: Sequence[Plate], measured: Mapping[str, float])
 
 
 def _name(mesh: Mesh) -> str:
-    return f"mesh {mesh.threads_per_cm:g}-{mesh.thread_um:g}"
+    return f"mesh {mesh}"
