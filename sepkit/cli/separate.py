@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -11,6 +12,9 @@ from sepkit.cli.common import LengthParam, Number, TerminalProgress
 from sepkit.cli.show import say, show_findings, show_plates
 from sepkit.cli.show_plan import show_plan
 from sepkit.model import BACKGROUND_RULES, DOT_SHAPES, SOFT_RULES, WHITE_SCREENS
+
+if TYPE_CHECKING:
+    from sepkit.workshop.print.write import MadePrint
 
 SIZE = LengthParam(least_mm=1, most_mm=3000)
 GAP = LengthParam(least_mm=0, most_mm=10)
@@ -135,26 +139,37 @@ def separate(art: Path, garments: tuple[str, ...], out: Path | None, **given: ob
     from sepkit.workshop.print.options import PrintOptions
     from sepkit.workshop.print.write import folder_name, make_prints
 
-    explain, sizes = bool(given["explain"]), str(given.pop("sizes") or "")
-    given["sizes"] = tuple(word.strip().upper() for word in sizes.split(",") if word.strip())
-    force, as_json, quiet = bool(given.pop("force")), bool(given.pop("as_json")), bool(given.pop("quiet"))
+    force, as_json, quiet = (bool(given.pop(word)) for word in ("force", "as_json", "quiet"))
+    hush = quiet or as_json
+    given["sizes"] = _sizes(given["sizes"])
     options = [PrintOptions(art=art, garment=garment, **given) for garment in garments]  # type: ignore[arg-type]
     target = out or Path(folder_name(art, garments))
-    progress = TerminalProgress(quiet=quiet or as_json)
+    progress = TerminalProgress(quiet=hush)
     try:
         made = make_prints(options, target, force=force, progress=progress)
     finally:
         progress.end()
     for one in made:
-        show_plates(one.planned.separation, quiet=quiet or as_json)
-        show_plan(one.planned, one.record, explain=explain, quiet=quiet or as_json)
-        show_findings(one.planned.separation.findings, quiet=quiet or as_json)
-        say(quiet=quiet or as_json)
+        _tell(one, explain=bool(given["explain"]), quiet=hush)
     if as_json:
         click.echo(
             json.dumps({"schema": 1, "ok": True, "folder": str(target), "prints": [one.as_dict() for one in made]})
         )
         return
     for one in made:
-        for path in (one.folder / "sheet.html", one.folder / "films.pdf") if not quiet else (one.folder,):
+        for path in (one.folder,) if quiet else (one.folder / "sheet.html", one.folder / "films.pdf"):
             click.echo(str(path))
+
+
+def _sizes(text: object) -> tuple[str, ...]:
+    """Return the sizes of ``S,m, 3XL`` in capitals; none for nothing."""
+    words = (word.strip().upper() for word in str(text or "").split(","))
+    return tuple(word for word in words if word)
+
+
+def _tell(one: MadePrint, *, explain: bool, quiet: bool) -> None:
+    """Tell people of one print: screens, ways, findings."""
+    show_plates(one.planned.separation, quiet=quiet)
+    show_plan(one.planned, one.record, explain=explain, quiet=quiet)
+    show_findings(one.planned.separation.findings, quiet=quiet)
+    say(quiet=quiet)
