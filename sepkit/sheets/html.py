@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import base64
 import re
+from functools import singledispatch
 from html import escape
 from typing import TYPE_CHECKING
 
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from sepkit.model import RGB8, Finding
-    from sepkit.sheets.blocks import Block, Picture, PressStep, Section, Sheet, Swatch
+    from sepkit.sheets.blocks import Picture, PressStep, Section, Sheet, Swatch
 
 LONGEST_WHOLE = 24
 """Characters of a cell that stay on one line in a column of whole names or numbers."""
@@ -75,28 +76,68 @@ def _section(section: Section) -> str:
     return f"<section{kind}>\n{head}" + "\n".join(_block(block) for block in section.blocks) + "\n</section>"
 
 
-def _block(block: Block) -> str:
-    match block:
-        case Paragraph():
-            return f'<p class="small">{_text(block.text)}</p>' if block.small else f"<p>{_text(block.text)}</p>"
-        case Bullets():
-            return _bullets(block.lines)
-        case Gate():
-            return f'<div class="gate"><h3>{_text(block.title)}</h3>{_ticks(block.lines)}</div>'
-        case Cautions():
-            return f'<div class="cautions">{_bullets(block.lines)}</div>'
-        case Notes():
-            return '<ul class="notes">' + "\n".join(_note(finding) for finding in block.findings) + "</ul>"
-        case Table():
-            return _table(block)
-        case Swatches():
-            return '<ul class="swatches">' + "\n".join(_swatch_row(row) for row in block.rows) + "</ul>"
-        case Pictures():
-            return f'<div class="{block.layout}">' + "\n".join(_picture(p) for p in block.pictures) + "</div>"
-        case Steps():
-            return _steps(block)
-        case FilmNote():
-            return f"{_FILM_NOTE}{_film_note_text(block.text)}{_FILM_NOTE_END}"
+@singledispatch
+def _block(block: object) -> str:
+    raise TypeError(f"no block of a sheet: {type(block).__name__}")
+
+
+@_block.register
+def _(block: Paragraph) -> str:
+    return f'<p class="small">{_text(block.text)}</p>' if block.small else f"<p>{_text(block.text)}</p>"
+
+
+@_block.register
+def _(block: Bullets) -> str:
+    return _bullets(block.lines)
+
+
+@_block.register
+def _(block: Gate) -> str:
+    return f'<div class="gate"><h3>{_text(block.title)}</h3>{_ticks(block.lines)}</div>'
+
+
+@_block.register
+def _(block: Cautions) -> str:
+    return f'<div class="cautions">{_bullets(block.lines)}</div>'
+
+
+@_block.register
+def _(block: Notes) -> str:
+    return '<ul class="notes">' + "\n".join(_note(finding) for finding in block.findings) + "</ul>"
+
+
+@_block.register
+def _(table: Table) -> str:
+    columns = [column if isinstance(column, Column) else Column(column) for column in table.columns]
+    heads = "".join(f'<th scope="col"{_cell_class(column, "")}>{_text(column.head)}</th>' for column in columns)
+    first_sum = len(table.rows) - table.sums
+    rows = []
+    for number, row in enumerate(table.rows):
+        cells = "".join(_cell(cell, column) for cell, column in zip(row, columns, strict=True))
+        rows.append(f'<tr class="sum">{cells}</tr>' if number >= first_sum else f"<tr>{cells}</tr>")
+    kind = ' class="short"' if len(rows) <= SHORT_TABLE else ""
+    return f"<table{kind}><thead><tr>{heads}</tr></thead><tbody>\n" + "\n".join(rows) + "\n</tbody></table>"
+
+
+@_block.register
+def _(block: Swatches) -> str:
+    return '<ul class="swatches">' + "\n".join(_swatch_row(row) for row in block.rows) + "</ul>"
+
+
+@_block.register
+def _(block: Pictures) -> str:
+    return f'<div class="{block.layout}">' + "\n".join(_picture(picture) for picture in block.pictures) + "</div>"
+
+
+@_block.register
+def _(block: Steps) -> str:
+    items = [_step(f"{number}. " if block.numbered else "", step) for number, step in enumerate(block.steps, 1)]
+    return '<ol class="steps">' + "\n".join(items) + "</ol>"
+
+
+@_block.register
+def _(block: FilmNote) -> str:
+    return f"{_FILM_NOTE}{_film_note_text(block.text)}{_FILM_NOTE_END}"
 
 
 def _bullets(lines: Iterable[str]) -> str:
@@ -112,18 +153,6 @@ def _note(finding: Finding) -> str:
     hint = f' <span class="hint">→ {_text(finding.hint)}</span>' if finding.hint else ""
     kind = ' class="error"' if finding.word == "error" else ""
     return f"<li{kind}>{level}{_text(finding.text)}{hint}</li>"
-
-
-def _table(table: Table) -> str:
-    columns = [column if isinstance(column, Column) else Column(column) for column in table.columns]
-    heads = "".join(f'<th scope="col"{_cell_class(column, "")}>{_text(column.head)}</th>' for column in columns)
-    first_sum = len(table.rows) - table.sums
-    rows = []
-    for number, row in enumerate(table.rows):
-        cells = "".join(_cell(cell, column) for cell, column in zip(row, columns, strict=True))
-        rows.append(f'<tr class="sum">{cells}</tr>' if number >= first_sum else f"<tr>{cells}</tr>")
-    kind = ' class="short"' if len(rows) <= SHORT_TABLE else ""
-    return f"<table{kind}><thead><tr>{heads}</tr></thead><tbody>\n" + "\n".join(rows) + "\n</tbody></table>"
 
 
 def _cell(cell: Cell | str, column: Column) -> str:
@@ -146,12 +175,6 @@ def _swatch_row(row: Swatch) -> str:
 
 def _swatch(srgb: RGB8 | None) -> str:
     return "" if srgb is None else f'<span class="swatch" style="background:{to_hex(srgb)}"></span>'
-
-
-def _steps(block: Steps) -> str:
-    numbers = [f"{number}. " if block.numbered else "" for number in range(1, len(block.steps) + 1)]
-    items = [_step(number, step) for number, step in zip(numbers, block.steps, strict=True)]
-    return '<ol class="steps">' + "\n".join(items) + "</ol>"
 
 
 def _step(number: str, step: PressStep) -> str:

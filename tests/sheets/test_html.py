@@ -116,6 +116,11 @@ def test_every_kind_of_block_is_drawn_here() -> None:
     assert drawn == set(Block.__args__)  # type: ignore[attr-defined]
 
 
+def test_what_is_no_block_is_refused() -> None:
+    with pytest.raises(TypeError, match="no block of a sheet: str"):
+        page_of("plain")  # type: ignore[arg-type]
+
+
 def test_titles_and_sub_are_escaped_too() -> None:
     page = html_page(Sheet(EVIL, EVIL, (Section(EVIL, (Paragraph("x"),)),)))
     assert strange(page) == []
