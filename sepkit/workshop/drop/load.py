@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 
 from sepkit.files.jobfile.jobfile import JobNames, read_job
 from sepkit.files.jobfile.keys import explained
-from sepkit.press.placements import PLACEMENTS
+from sepkit.places import PLACES
 from sepkit.press.spares import CURVES, blended_curve, shared_out
 
 if TYPE_CHECKING:
     from sepkit.jobs import GarmentLine, Job
 
-NAMES = JobNames(tuple(PLACEMENTS), CURVES)
+NAMES = JobNames(tuple(PLACES), CURVES)
 
 
 def load_job(path: Path) -> Job:
@@ -25,7 +25,7 @@ def load_job(path: Path) -> Job:
 
 def explain_job() -> list[str]:
     """Return every key of a job file with what it takes."""
-    choices = {("print", "placement"): tuple(PLACEMENTS), ("garment", "curve"): tuple(CURVES)}
+    choices = {("print", "placement"): tuple(PLACES), ("garment", "curve"): tuple(CURVES)}
     return explained(choices)
 
 

@@ -20,13 +20,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.colorimetry.difference import delta_e_2000
-from sepkit.press.placements import PLACEMENTS
+from sepkit.places import PLACES, is_on
 from sepkit.processes import worker_pool, workers_for
 
 if TYPE_CHECKING:
     from sepkit.jobs import GarmentLine, Job, Print, Screen
     from sepkit.model import Artwork, Garment, Ink, Mesh, Plate, Progress
-    from sepkit.preview.garment_shapes import Placement as PreviewPlace
     from sepkit.workshop.print.plan import PlannedPrint
 
 MOST_WORKERS = 2
@@ -158,7 +157,7 @@ def _make(job: Job, one: JobPrint, target: Path) -> None:
         base=one.print.base,
         mesh=one.print.mesh,
         lpi=one.print.lpi,
-        placement=_preview_place(one.print.placement),
+        placement=one.print.placement if is_on(PLACES[one.print.placement], one.garment) else None,
         edge_growth_um=job.edge_growth_um,
     )
     kept: list[Any] = []
@@ -232,17 +231,6 @@ def nearest_owned(
         )
     ]
     return min(fitting, key=lambda m: abs(math.log(m.threads_per_cm / mesh.threads_per_cm)), default=None)
-
-
-def _preview_place(placement: str) -> PreviewPlace:
-    place = PLACEMENTS[placement].place
-    if place == "sleeve":
-        return "sleeve"
-    if place == "inside" or placement == "nape":
-        return "neck label"
-    if placement in ("left chest", "right chest"):
-        return "left chest"
-    return "back" if place == "back" else "front"
 
 
 def _same_cloth(one: Garment, other: Garment) -> bool:

@@ -10,10 +10,10 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from sepkit.colorimetry.names import colours_called
+from sepkit.places import PLACES
 from sepkit.press.cautions import job_cautions
 from sepkit.press.curing import cure_lines
 from sepkit.press.minutes import setup_share
-from sepkit.press.placements import PLACEMENTS, collar_mm
 from sepkit.press.tape import tape_steps
 from sepkit.sheets.job_sheet import Cell, Lines, Notes, Picture, Pictures, PressStep, Section, Steps, Table
 from sepkit.units import threads_per_cm_to_tpi, to_hex
@@ -106,7 +106,7 @@ def _print_picture(facts: PrintFacts) -> Picture:
     data = io.BytesIO()
     small.save(data, "JPEG", quality=85)
     one = facts.print
-    words = where_words(one.print.placement, collar_mm(PLACEMENTS[one.print.placement], one.garment.shape))
+    words = where_words(PLACES[one.print.placement], one.garment)
     return Picture(
         data.getvalue(), f"{one.label}: {facts.width_mm:.0f} x {facts.height_mm:.0f} mm, {words}", "image/jpeg"
     )

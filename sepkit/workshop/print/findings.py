@@ -23,9 +23,6 @@ if TYPE_CHECKING:
 SHIFT_WORTH_SAYING = 1.5
 """Colours are a warning from this multiple of the tolerance on: white on black always falls a little short."""
 
-SEAM_MM = 25.0
-"""A print keeps this far from a ridge: a seam, a pocket, a hem (common practice)."""
-
 LOW_DPI = 200.0
 """Raster art below this at print size shows soft or stepped edges; 300 is the usual request (common practice)."""
 
@@ -62,7 +59,7 @@ def plan_findings(
 ) -> tuple[Finding, ...]:
     """Return findings about the plan. ``measured`` is what the press file holds of a calibration print."""
     plates = decided.plates
-    found = _fit(art, garment, press)
+    found: list[Finding] = []
     if len(plates) > press.heads:
         found.append(_rounds(plates, decided.rounds, press))
     found += [
@@ -135,33 +132,6 @@ def _shift(name: str, garment: Garment, decided: Decided, tolerance_de00: float)
         within = "" if helped[1] <= tolerance_de00 else ", still out of tolerance"
         hint = f"what would help: {helped[0]}, ΔE00 {helped[1]:.1f}{within}"
     return Finding("colour-shifts", level, text, hint)  # type: ignore[arg-type]
-
-
-def _fit(art: Artwork, garment: Garment, press: Press) -> list[Finding]:
-    """Tell when the print is larger than the platen, or than some size of the garment with its margins."""
-    found = []
-    if art.width_mm > press.platen_width_mm or art.height_mm > press.platen_height_mm:
-        found.append(
-            Finding(
-                "larger-than-platen",
-                "warn",
-                f"the print is {art.width_mm:.0f} x {art.height_mm:.0f} mm, the platen of {press.name} "
-                f"{press.platen_width_mm:g} x {press.platen_height_mm:g} mm",
-                "print it smaller (--width), or use a larger platen",
-            )
-        )
-    small = [size for size, chest in garment.half_chest_mm.items() if art.width_mm > chest - 2 * SEAM_MM]
-    if small:
-        found.append(
-            Finding(
-                "wider-than-garment",
-                "warn",
-                f"{art.width_mm:.0f} mm is too wide for {garment.name} {', '.join(small)} with {SEAM_MM:.0f} mm "
-                "to each seam",
-                "the smallest garment of the run sets the width of a shared print",
-            )
-        )
-    return found
 
 
 def _thin_base(art: Artwork, base_thin: U8 | None) -> list[Finding]:

@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 
 from sepkit.errors import UsageError
 from sepkit.model import BASE_RULES, BackgroundRule, BaseRule, InkRequest, SoftRule, WhiteScreens
+from sepkit.places import is_on, place_named, usual_place
 from sepkit.plates.coats import TOLERANCE_DE00
 from sepkit.units import parse_hex
 
 if TYPE_CHECKING:
-    from sepkit.model import DotShape
-    from sepkit.preview.garment_shapes import Placement
+    from sepkit.model import DotShape, Garment
+    from sepkit.places import Place, Size
 
 DEFAULT_PRESS = "two-head"
 
@@ -46,7 +47,8 @@ class PrintOptions:
     lpi: float | None = None
     angle_deg: float | None = None
     shape: DotShape = "ellipse"
-    placement: Placement | None = None
+    placement: str | None = None
+    """A name in places.PLACES, or another name of one; None: the usual place for its size."""
     explain: bool = False
     """Also write explain.png: the art with the places ringed that no ink explains."""
     white_screens: WhiteScreens = "auto"
@@ -59,6 +61,21 @@ class PrintOptions:
     """Garment sizes of the run: the smallest and the largest are shown side by side."""
     ladder: bool = True
     """With --inks auto: what fewer inks would cost in colour."""
+
+
+def place_of(options: PrintOptions, garment: Garment, size_mm: Size) -> Place:
+    """Return where a print of this size goes: as asked, else where it usually does.
+
+    Raises UsageError for a place that there is not, or not on this garment.
+    """
+    if options.placement is None:
+        return usual_place(*size_mm)
+    place = place_named(options.placement)
+    if not is_on(place, garment):
+        raise UsageError(
+            f"{garment.name} has no hood", where="--placement", hint="choose another place, or a garment with a hood"
+        )
+    return place
 
 
 def ink_request(text: str) -> InkRequest:

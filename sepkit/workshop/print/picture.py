@@ -6,22 +6,20 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from sepkit.preview.compare import art_on_garment, compare_sheet, difference_stats
-from sepkit.preview.garment import draw_garment
+from sepkit.preview.garment import WornPrint, draw_garment
 from sepkit.preview.marked import marked_picture
 from sepkit.preview.stack import any_ink, printed_rgb, stack_colours
 from sepkit.preview.stress import stress, stress_sheet
 from sepkit.separation.report import unexplained_places
+from sepkit.workshop.print.options import place_of
 
 if TYPE_CHECKING:
     from sepkit.model import U8, Artwork, Bool, Garment, Ink, Plate
-    from sepkit.preview.garment_shapes import Placement
     from sepkit.preview.stack import ToneCurve
     from sepkit.preview.stress import StressResult
     from sepkit.workshop.print.plan import PlannedPrint
 
 MOST_RINGS = 60
-CHEST_MM = 115.0
-"""A print up to this width sits on the left chest unless the person says otherwise (common practice)."""
 
 
 def predicted_difference(
@@ -46,24 +44,15 @@ def predicted_difference(
 
 def preview_picture(planned: PlannedPrint, printed: U8) -> U8:
     """Return the print on its garment, at its size and place."""
+    return draw_garment(planned.separation.garment, worn_print(planned, printed))
+
+
+def worn_print(planned: PlannedPrint, printed: U8) -> WornPrint:
+    """Return the print at its size and place, as the garment's drawing takes it."""
     separation = planned.separation
-    art = separation.artwork
-    return draw_garment(
-        separation.garment,
-        printed,
-        any_ink([plate.printed for plate in separation.plates]),
-        width_mm=art.width_mm,
-        height_mm=art.height_mm,
-        placement=placement_of(planned),
-    )
-
-
-def placement_of(planned: PlannedPrint) -> Placement:
-    """Return where the print sits: as asked, else on the left chest when it is small, else in front."""
-    asked = planned.options.placement
-    if asked is not None:
-        return asked
-    return "left chest" if planned.separation.artwork.width_mm <= CHEST_MM else "front"
+    size = (separation.artwork.width_mm, separation.artwork.height_mm)
+    ink = any_ink([plate.printed for plate in separation.plates])
+    return WornPrint(printed, ink, *size, place_of(planned.options, separation.garment, size))
 
 
 def compare_picture(planned: PlannedPrint, printed: U8) -> U8:

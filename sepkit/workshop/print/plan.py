@@ -13,8 +13,9 @@ from sepkit.errors import ArtworkError
 from sepkit.model import Artwork, FlatSeparation, Garment, Ink, Plate, Press, Separation
 from sepkit.plates.coats import CoatChoice
 from sepkit.plates.rounds import Rounds
+from sepkit.press.fit import FitItem, print_findings
 from sepkit.workshop.print.findings import art_findings, plan_findings
-from sepkit.workshop.print.options import PrintOptions, base_rules_of, ink_request
+from sepkit.workshop.print.options import PrintOptions, base_rules_of, ink_request, place_of
 from sepkit.workshop.print.overprint_look import implied_request
 from sepkit.workshop.print.overprints import SavedInk, decide_print
 
@@ -65,6 +66,7 @@ def plan_print(options: PrintOptions, *, look: Look, progress: Progress | None =
     base_rules_of(options.base)
     _tell(progress, "reading the art", 0, 1)
     art = read_artwork(options.art, width_mm=options.width_mm, height_mm=options.height_mm, film_dpi=options.film_dpi)
+    place = place_of(options, garment, (art.width_mm, art.height_mm))
     _tell(progress, "separating", 0, 1)
     wanted = implied_request(request, garment, options)
     flat = separate(art, garment.srgb, wanted, soft=options.soft, on_step=progress)
@@ -88,6 +90,7 @@ def plan_print(options: PrintOptions, *, look: Look, progress: Progress | None =
     findings = (
         *art_findings(art),
         *flat.findings,
+        *print_findings(FitItem("the print", place, art.width_mm, art.height_mm, sizes=options.sizes), garment, press),
         *plan_findings(
             art, garment, press, decided, tolerance_de00=options.tolerance_de00, measured=measured_of(press.name)
         ),
