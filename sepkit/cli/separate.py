@@ -8,16 +8,18 @@ from typing import TYPE_CHECKING
 
 import click
 
-from sepkit.cli.common import LengthParam, Number, TerminalProgress
+from sepkit.cli.common import LengthParam, NameChoice, Number, TerminalProgress
 from sepkit.cli.show import say, show_findings, show_plates
 from sepkit.cli.show_plan import show_plan
 from sepkit.model import BACKGROUND_RULES, DOT_SHAPES, SOFT_RULES, WHITE_SCREENS
+from sepkit.places import OTHER_NAMES, PLACES
 
 if TYPE_CHECKING:
     from sepkit.workshop.print.write import MadePrint
 
 SIZE = LengthParam(least_mm=1, most_mm=3000)
 GAP = LengthParam(least_mm=0, most_mm=10)
+LEFT_CHEST_MM = PLACES["left chest"].most_mm[0]
 
 
 @click.command()
@@ -34,8 +36,9 @@ GAP = LengthParam(least_mm=0, most_mm=10)
 @click.option("--height", "height_mm", type=SIZE, help="Print height instead of width.")
 @click.option(
     "--placement",
-    type=click.Choice(["front", "back", "left chest", "sleeve", "neck label"]),
-    help="Where the preview shows it [default: left chest up to 115 mm wide, else front].",
+    type=NameChoice(tuple(PLACES), also=OTHER_NAMES),
+    metavar="PLACE",
+    help=f"Where it goes: {', '.join(PLACES)} [default: left chest up to {LEFT_CHEST_MM:g} mm wide, else the front].",
 )
 @click.option(
     "--inks",

@@ -231,9 +231,10 @@ def _median(runs: list[tuple[float, float]]) -> tuple[float, float]:
 
 
 def _draw(garment: Any, printed: Any, mask: Any) -> None:
-    from sepkit.preview.garment import draw_garment
+    from sepkit.places import PLACES
+    from sepkit.preview.garment import WornPrint, draw_garment
 
-    draw_garment(garment, printed, mask, width_mm=400, height_mm=500)
+    draw_garment(garment, WornPrint(printed, mask, 400, 500, PLACES["full front"]))
 
 
 def _write_plates(kind: str, folder: Path) -> None:

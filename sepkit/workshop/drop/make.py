@@ -19,6 +19,7 @@ from sepkit.colorimetry.names import colour_word, colours_called
 from sepkit.errors import ChecksFailedError, WriteError
 from sepkit.files.folders.parts import finding_record
 from sepkit.model import Finding
+from sepkit.places import PLACES
 from sepkit.press.curing import cure_findings
 from sepkit.press.fit import FitItem, fit_findings, platen_findings
 from sepkit.units import parse_hex
@@ -90,20 +91,17 @@ def check_job(job: Job) -> list[Finding]:
     from sepkit.files.shelf.recipes import find_garment
     from sepkit.press.jobs import GangRules
 
-    rules = GangRules()
     wearers = {line.garment: (line, find_garment(line.garment)) for line in job.garments}
     findings: list[Finding] = []
     for one in job.prints:
         width, height = art_size_mm(one)
-        item = FitItem(one.name, one.placement, width, height, one.may_turn_90)
+        item = FitItem(one.name, PLACES[one.placement], width, height, one.may_turn_90, one.sizes)
         findings += fit_findings(
             item,
             [wearers[name] for name in one.garments],
             press=job.press,
             screens=job.screens,
-            edge_mm=rules.edge_mm,
-            ends_mm=rules.ends_mm,
-            sizes=one.sizes,
+            rules=GangRules(),
         )
     findings += platen_findings(job.press, wearers.values())
     findings += cure_findings(job.ink_kind, job.heat_press, list(wearers.values()))

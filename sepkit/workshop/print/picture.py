@@ -8,22 +8,20 @@ from typing import TYPE_CHECKING
 from sepkit.coverage.sums import any_ink
 from sepkit.press.filming import tone_curve
 from sepkit.preview.compare import Difference, art_on_garment, compare_sheet, difference_stats
-from sepkit.preview.garment import draw_garment
+from sepkit.preview.garment import WornPrint, draw_garment
 from sepkit.preview.marked import marked_picture
 from sepkit.preview.stack import printed_rgb, stack_colours
 from sepkit.preview.stress import stress, stress_sheet
 from sepkit.separation.report import unexplained_places
+from sepkit.workshop.print.options import place_of
 
 if TYPE_CHECKING:
     from sepkit.film.making import FilmMaking
     from sepkit.model import U8, Artwork, Bool, Garment, Plate
-    from sepkit.preview.garment_shapes import Placement
     from sepkit.preview.stress import StressResult
     from sepkit.workshop.print.plan import PlannedPrint
 
 MOST_RINGS = 60
-CHEST_MM = 115.0
-"""A print up to this width sits on the left chest unless the person says otherwise (common practice)."""
 
 
 def predicted_print(
@@ -40,24 +38,16 @@ def predicted_print(
 
 def preview_picture(planned: PlannedPrint) -> U8:
     """Return the print on its garment, at its size and place."""
+    return draw_garment(planned.separation.garment, worn_print(planned))
+
+
+def worn_print(planned: PlannedPrint) -> WornPrint:
+    """Return the print at its size and place, as the garment's drawing takes it."""
     separation = planned.separation
-    art = separation.artwork
-    return draw_garment(
-        separation.garment,
-        planned.printed,
-        any_ink([plate.printed for plate in separation.plates]),
-        width_mm=art.width_mm,
-        height_mm=art.height_mm,
-        placement=placement_of(planned),
-    )
-
-
-def placement_of(planned: PlannedPrint) -> Placement:
-    """Return where the print sits: as asked, else on the left chest when it is small, else in front."""
-    asked = planned.options.placement
-    if asked is not None:
-        return asked
-    return "left chest" if planned.separation.artwork.width_mm <= CHEST_MM else "front"
+    size = separation.artwork.size
+    ink = any_ink([plate.printed for plate in separation.plates])
+    place = place_of(planned.options, separation.garment, size)
+    return WornPrint(planned.printed, ink, size.width_mm, size.height_mm, place)
 
 
 def compare_picture(planned: PlannedPrint) -> U8:
