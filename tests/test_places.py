@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pytest
-from sepkit.workshop.drop.words import where_words
 
 from sepkit.errors import UsageError
 from sepkit.files.shelf.recipes import find_garment, find_press
@@ -20,6 +19,7 @@ from sepkit.places import (
     runs_down,
     usual_place,
 )
+from sepkit.sheets.words import where_words
 
 
 def test_places_are_named_after_themselves_and_have_room_on_their_platen() -> None:

@@ -19,7 +19,7 @@ from sepkit.press.fit import FitItem, print_findings
 from sepkit.workshop.print.films import film_findings
 from sepkit.workshop.print.findings import art_findings, plan_findings
 from sepkit.workshop.print.options import PrintOptions, place_of
-from sepkit.workshop.print.picture import predicted_print
+from sepkit.workshop.print.predict import predicted_print
 
 if TYPE_CHECKING:
     from sepkit.decisions import Wishes
