@@ -8,10 +8,9 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
+from sepkit.decisions import CoatChoice, CoatOption, Rounds
 from sepkit.jobs import Blade, GarmentLine, Job, Print, Screen
 from sepkit.model import Artwork, Finding, Halftone, Mesh, Plate, Press, Separation
-from sepkit.plates.coats import CoatChoice, CoatOption
-from sepkit.plates.rounds import Rounds
 from sepkit.press.gang.plan import gang_screens
 from sepkit.press.jobs import GangItem
 from sepkit.press.minutes import Costs, Part
@@ -23,6 +22,7 @@ from sepkit.sheets.blocks import Picture, Sheet
 from sepkit.sheets.job_sheet import JobContent, job_sheet
 from sepkit.sheets.print_sheet import print_sheet
 from tests.helpers.plates import garment
+from tests.helpers.print_folders import grey_ink
 
 MESH = Mesh(43, 80)
 GOLD = "#f0ae2d"
@@ -43,7 +43,7 @@ def plate(order: int, name: str, ink: str, *, round_number: int, coats: int = 1,
         order,
         name,
         "colour",
-        ink,
+        grey_ink(ink),
         None,
         (240, 174, 45),
         cover,

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from sepkit.decisions import Rounds
 from sepkit.model import Artwork, Separation
-from sepkit.plates.rounds import Rounds
 from sepkit.press.cautions import cautions_for
 from sepkit.sheets.blocks import (
     Bullets,

@@ -18,7 +18,6 @@ from sepkit.files.folders.entries import write_areas, write_plates
 from sepkit.files.folders.print_folder import read_print_folder
 from sepkit.files.folders.record import (
     ArtFacts,
-    BenchFacts,
     FilmFacts,
     PrintRecord,
     read_record,
@@ -156,7 +155,6 @@ wished = st.builds(
     order=st.lists(colours, max_size=3).map(tuple),
 )
 benches = st.builds(
-    BenchFacts,
     press=st.builds(Press, words, st.integers(1, 9), st.integers(1, 9), positive, positive, positive),
     base_ink=inks,
     white_cloth=spectra,
