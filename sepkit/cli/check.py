@@ -3,23 +3,20 @@
 from __future__ import annotations
 
 import json
-import warnings
-from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from sepkit.cli.common import LengthParam, Number, TerminalProgress
-from sepkit.cli.show import say, show_findings, swatch
+from sepkit.cli.show import colour_code, findings_json, say, show_findings, swatch
 from sepkit.errors import ChecksFailedError
 from sepkit.model import BACKGROUND_RULES
 
 if TYPE_CHECKING:
-    from sepkit.model import U8
+    from sepkit.workshop.print.check import CheckedArt
+    from sepkit.workshop.print.marked import MarkedCheck
 
-MADE_BY = "sepkit check"
-"""What a marked picture says of itself: one that does is replaced by the next check of the same art."""
 SIZE = LengthParam(least_mm=1, most_mm=3000)
 
 
@@ -75,73 +72,44 @@ def check(art: Path, out: Path | None, force: bool, as_json: bool, quiet: bool, 
       sepkit check badge.svg --on "black tee" --width 250mm --mesh 43-80
       sepkit check poster.jpg --width 300mm --mesh 77-55 --lpi 45
     """
-    from sepkit.files.folders.parts import finding_record
-    from sepkit.files.folders.write import replace_file
-    from sepkit.workshop.print.check import check_art
+    from sepkit.workshop.print.marked import check_and_mark
     from sepkit.workshop.print.options import PrintOptions
 
-    progress = TerminalProgress(quiet=quiet or as_json)
-    with ExitStack() as held:
-        part = None if out is None else held.enter_context(replace_file(out, force=force))  # a taken name tells at once
-        try:
-            checked = check_art(PrintOptions(art=art, **given), progress=progress)  # type: ignore[arg-type]
-        finally:
-            progress.end()
-        path = out or (Path(f"{art.stem}-check.png") if checked.marks else None)
-        if path is not None:
-            _save(checked.marked, part or held.enter_context(replace_file(path, force=force or _is_ours(path))))
     hush = quiet or as_json
-    say(
-        f"{checked.artwork.source}: {checked.artwork.width_mm:.1f} x {checked.artwork.height_mm:.1f} mm "
-        f"on {checked.garment.name}",
-        quiet=hush,
-    )
-    for name, rgb, share, mesh in checked.inks:
-        say(
-            f"  {swatch(rgb)}  {name}: {100 * share:.1f} % of the area, mesh {mesh}",
-            quiet=hush,
-        )
+    progress = TerminalProgress(quiet=hush)
+    try:
+        options = PrintOptions(art=art, **given)  # type: ignore[arg-type]
+        made = check_and_mark(options, out=out, force=force, progress=progress)
+    finally:
+        progress.end()
+    _show(made.checked, hush=hush)
+    if as_json:
+        click.echo(json.dumps(_payload(made)))
+    elif made.picture is not None:
+        click.echo(str(made.picture))
+    worst = made.checked.worst
+    if worst is not None:
+        raise ChecksFailedError(worst.text, where=made.checked.artwork.source, hint=worst.hint)
+
+
+def _show(checked: CheckedArt, *, hush: bool) -> None:
+    art = checked.artwork
+    say(f"{art.source}: {art.width_mm:.1f} x {art.height_mm:.1f} mm on {checked.garment.name}", quiet=hush)
+    for ink in checked.inks:
+        say(f"  {swatch(ink.srgb)}  {ink.name}: {100 * ink.share:.1f} % of the area, mesh {ink.mesh}", quiet=hush)
     show_findings(checked.findings, quiet=hush)
     if not checked.findings:
         say("  nothing stood out", quiet=hush)
-    failed = any(finding.level == "error" for finding in checked.findings)
-    if as_json:
-        click.echo(
-            json.dumps(
-                {
-                    "schema": 1,
-                    "ok": not failed,
-                    "marked": None if path is None else str(path),
-                    "inks": [
-                        {"name": n, "srgb": "#{:02x}{:02x}{:02x}".format(*c), "share": round(s, 5)}
-                        for n, c, s, _ in checked.inks
-                    ],
-                    "findings": [finding_record(finding) for finding in checked.findings],
-                }
-            )
-        )
-    elif path is not None:
-        click.echo(str(path))
-    if failed:
-        worst = next(finding for finding in checked.findings if finding.level == "error")
-        raise ChecksFailedError(worst.text, where=checked.artwork.source, hint=worst.hint)
 
 
-def _save(marked: U8, part: Path) -> None:
-    from PIL import Image
-    from PIL.PngImagePlugin import PngInfo
-
-    made_by = PngInfo()
-    made_by.add_text("Software", MADE_BY)
-    Image.fromarray(marked).save(part, format="PNG", pnginfo=made_by)
-
-
-def _is_ours(path: Path) -> bool:
-    """Tell whether ``path`` is a marked picture of an earlier check: art is checked again and again."""
-    from PIL import Image
-
-    try:
-        with warnings.catch_warnings(action="ignore"), Image.open(path) as picture:
-            return picture.info.get("Software") == MADE_BY
-    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):
-        return False
+def _payload(made: MarkedCheck) -> dict[str, object]:
+    checked = made.checked
+    return {
+        "schema": 1,
+        "ok": checked.worst is None,
+        "marked": None if made.picture is None else str(made.picture),
+        "inks": [
+            {"name": ink.name, "srgb": colour_code(ink.srgb), "share": round(ink.share, 5)} for ink in checked.inks
+        ],
+        "findings": findings_json(checked.findings),
+    }

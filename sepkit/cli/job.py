@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from sepkit.cli.common import TerminalProgress
-from sepkit.cli.show import say, show_findings
+from sepkit.cli.show import findings_json, say, show_findings
 from sepkit.errors import DataFileError, SepkitError, UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from sepkit.model import Finding
     from sepkit.workshop.drop.make import MadeJob
 
 
@@ -64,15 +63,9 @@ def job(
         return _write_new(new, force=force)
     if job_file is None:
         raise UsageError("no job file", where="sepkit job", hint="give JOB.toml, or --new drop.toml to start one")
-    return _run(
-        job_file,
-        out or Path(job_file.stem),
-        check_only=check_only,
-        anyway=anyway,
-        force=force,
-        as_json=as_json,
-        quiet=quiet,
-    )
+    if check_only:
+        return _check(job_file, hush=quiet or as_json, as_json=as_json)
+    return _make(job_file, out or Path(job_file.stem), anyway=anyway, force=force, as_json=as_json, quiet=quiet)
 
 
 def _write_new(path: Path, *, force: bool) -> int:
@@ -85,31 +78,13 @@ def _write_new(path: Path, *, force: bool) -> int:
     return 0
 
 
-def _run(
-    job_file: Path, target: Path, *, check_only: bool, anyway: bool, force: bool, as_json: bool, quiet: bool
-) -> int:
-    from sepkit.workshop.drop.make import JobChecksError, make_job
+def _make(job_file: Path, target: Path, *, anyway: bool, force: bool, as_json: bool, quiet: bool) -> int:
+    from sepkit.workshop.drop.make import make_job
 
     hush = quiet or as_json
     progress = TerminalProgress(quiet=hush)
-    try:
-        if check_only:
-            return _check(job_file, hush=hush, as_json=as_json)
+    with _failures_told(progress, hush=hush, as_json=as_json):
         made = make_job(job_file, target, force=force, anyway=anyway, progress=progress)
-    except DataFileError as error:
-        progress.end()
-        if as_json:
-            problems = [{"line": p.line, "key": p.key, "text": p.text, "hint": p.hint} for p in error.problems]
-            _echo_failure(error, file=error.file, problems=problems)
-        raise
-    except JobChecksError as error:
-        progress.end()
-        show_findings(error.findings, quiet=hush)
-        if as_json:
-            _echo_failure(error, findings=_records(error.findings))
-        raise
-    finally:
-        progress.end()
     _show(made, hush=hush)
     if as_json:
         facts = {"unchanged": made.unchanged, "prints_made": made.prints_made, "prints_kept": made.prints_kept}
@@ -121,27 +96,44 @@ def _run(
 
 def _check(job_file: Path, *, hush: bool, as_json: bool) -> int:
     from sepkit.workshop.drop.load import load_job
-    from sepkit.workshop.drop.make import JobChecksError, check_job
+    from sepkit.workshop.drop.make import check_job, refuse_errors
 
-    findings = check_job(load_job(job_file))
-    if any(finding.level == "error" for finding in findings):
-        raise JobChecksError(findings, where=job_file.name)
+    with _failures_told(TerminalProgress(quiet=True), hush=hush, as_json=as_json):
+        findings = check_job(load_job(job_file))
+        refuse_errors(findings, where=job_file.name)
     show_findings(findings, quiet=hush)
     if not findings:
         say("nothing stood out", quiet=hush)
     if as_json:
-        click.echo(json.dumps({"schema": 1, "ok": True, "findings": _records(findings)}))
+        click.echo(json.dumps({"schema": 1, "ok": True, "findings": findings_json(findings)}))
     return 0
+
+
+@contextmanager
+def _failures_told(progress: TerminalProgress, *, hush: bool, as_json: bool) -> Iterator[None]:
+    """Tell what the job file or its checks say against the job, to programs too; the error goes on its way."""
+    from sepkit.workshop.drop.make import JobChecksError
+
+    try:
+        yield
+    except DataFileError as error:
+        progress.end()
+        if as_json:
+            problems = [{"line": p.line, "key": p.key, "text": p.text, "hint": p.hint} for p in error.problems]
+            _echo_failure(error, file=error.file, problems=problems)
+        raise
+    except JobChecksError as error:
+        progress.end()
+        show_findings(error.findings, quiet=hush)
+        if as_json:
+            _echo_failure(error, findings=findings_json(error.findings))
+        raise
+    finally:
+        progress.end()
 
 
 def _echo_failure(error: SepkitError, **more: Any) -> None:
     click.echo(json.dumps({"schema": 1, "ok": False, "error": str(error), **more}))
-
-
-def _records(findings: Sequence[Finding]) -> list[dict[str, Any]]:
-    from sepkit.files.folders.parts import finding_record
-
-    return [finding_record(finding) for finding in findings]
 
 
 def _show(made: MadeJob, *, hush: bool) -> None:

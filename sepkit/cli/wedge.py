@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from sepkit.cli.common import Number
-from sepkit.cli.show import say, show_findings
-from sepkit.errors import UsageError
+from sepkit.cli.show import findings_json, say, show_findings
 from sepkit.model import PERIODIC_DOTS
 
 if TYPE_CHECKING:
@@ -96,12 +95,7 @@ def wedge(
     from sepkit.film.wedge import WedgeSettings
     from sepkit.workshop.wedge import write_wedge
 
-    rulings = lpi or (35.0, 45.0)
-    if len(rulings) > 2:
-        raise UsageError(f"{len(rulings)} rulings", where="--lpi", hint="the film holds two rows of tone steps")
-    if out.suffix.lower() != ".pdf":
-        raise UsageError(f'"{out}" is not a PDF', where="--out", hint="name it wedge.pdf")
-    settings = WedgeSettings(rulings, angle_deg, shape, film_dpi)
+    settings = WedgeSettings(lpi or (35.0, 45.0), angle_deg, shape, film_dpi)
     paths = write_wedge(out, settings, force=force)
     say(
         "Two films for two screens: register the second by its ladders. Fill in the sheet, then --read it.",
@@ -115,8 +109,6 @@ def wedge(
 
 
 def _read(readings: Path, press: str, press_file: Path | None, *, hush: bool, as_json: bool) -> None:
-    from sepkit.files.folders.parts import finding_record
-    from sepkit.files.shelf.folders import recipe_folders
     from sepkit.workshop.wedge import read_into_press
 
     read = read_into_press(readings, press=press, file=press_file)
@@ -124,7 +116,7 @@ def _read(readings: Path, press: str, press_file: Path | None, *, hush: bool, as
         unit = {"mm": " mm", "um": " µm", "pt": " pt", "cm": "/cm"}.get(key.rpartition("_")[2], " times")
         say(f"  {LABELS[key]} {value:g}{unit}", quiet=hush)
     show_findings(read.numbers.findings, quiet=hush)
-    if read.file.resolve().parent not in [folder.resolve() for folder in recipe_folders()]:
+    if not read.on_shelf:
         say(f"commands read it when SEPKIT_RECIPES is {read.file.resolve().parent}", quiet=hush)
     if as_json:
         click.echo(
@@ -135,7 +127,7 @@ def _read(readings: Path, press: str, press_file: Path | None, *, hush: bool, as
                     "files": [str(read.file)],
                     "press": read.press.name,
                     "numbers": read.written,
-                    "findings": [finding_record(finding) for finding in read.numbers.findings],
+                    "findings": findings_json(read.numbers.findings),
                 }
             )
         )

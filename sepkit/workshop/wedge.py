@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from sepkit.errors import UsageError, near_names
 from sepkit.film.wedge import TONES_PERCENT, WedgeSettings, calibration_film
 from sepkit.model import PERIODIC_DOTS
 from sepkit.press.wedge_reading import PressNumbers, WedgeReading, press_numbers
@@ -17,6 +18,8 @@ from sepkit.press.wedge_reading import PressNumbers, WedgeReading, press_numbers
 if TYPE_CHECKING:
     from sepkit.files.wedge_csv import WedgeRows
     from sepkit.model import Mesh, PeriodicDot, Press
+
+MOST_RULINGS = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,13 +31,27 @@ class WrittenReading:
     written: dict[str, float]
     file: Path
 
+    @property
+    def on_shelf(self) -> bool:
+        """Whether commands read that file as things are, without naming its folder to them."""
+        from sepkit.files.shelf.folders import recipe_folders
+
+        return self.file.resolve().parent in [folder.resolve() for folder in recipe_folders()]
+
 
 def write_wedge(path: Path, settings: WedgeSettings, *, force: bool) -> tuple[Path, Path]:
-    """Write the films to ``path`` and the reading sheet beside it; return both paths."""
+    """Write the films to ``path`` and the reading sheet beside it; return both paths.
+
+    Raises UsageError for more rulings than the film holds and for a path that is no PDF, WriteError.
+    """
     from sepkit.files.films.pdf import write_film_pdf
     from sepkit.files.folders.write import replace_file
     from sepkit.files.wedge_csv import reading_sheet
 
+    if len(settings.lpi) > MOST_RULINGS:
+        raise UsageError(f"{len(settings.lpi)} rulings", where="--lpi", hint="the film holds two rows of tone steps")
+    if path.suffix.lower() != ".pdf":
+        raise UsageError(f'"{path}" is not a PDF', where="--out", hint="name it wedge.pdf")
     wedge = calibration_film(settings)
     sheet = path.with_suffix(".csv")
     text = reading_sheet(
@@ -92,7 +109,6 @@ def measured(numbers: PressNumbers, mesh: Mesh | None = None) -> dict[str, float
 
 def reading_of(rows: WedgeRows) -> WedgeReading:
     """Return the reading of a filled-in sheet. Raises NotFoundError or UsageError for a mesh or ink that is none."""
-    from sepkit.errors import UsageError, near_names
     from sepkit.files.shelf.inkfile import find_ink
     from sepkit.files.shelf.recipes import find_mesh
     from sepkit.files.words import shown

@@ -10,14 +10,12 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from sepkit.errors import ChecksFailedError
-from sepkit.model import Finding
 from sepkit.places import PLACES, platen_of
 from sepkit.press.carryover import carryover_table
 from sepkit.press.gang.plan import GangPlan, gang_screens
 from sepkit.press.jobs import GangItem, GangRules, PlacedItem, ScreenPlan
 from sepkit.press.minutes import (
     FILM_MIN,
-    LONG_DAY_MIN,
     PACK_MIN,
     SCREEN_MIN,
     Costs,
@@ -33,11 +31,14 @@ from sepkit.press.sequence import Order, press_order
 from sepkit.press.spares import BlankLine, chance_filled, compounded_loss, spares_needed
 from sepkit.sheets.words import counted
 from sepkit.workshop.drop.facts import ImageFacts, PrintFacts, ink_family
+from sepkit.workshop.drop.findings import heat_findings, order_findings, time_findings
 
 if TYPE_CHECKING:
     from sepkit.jobs import GarmentLine, Job, Print
-    from sepkit.model import Garment, Ink
+    from sepkit.model import Finding, Garment, Ink
 
+TEST_PULL_MIN = 0.5
+"""One first pull on test cloth, with a look at it (from memory)."""
 Place = dict[str, tuple[ScreenPlan, PlacedItem]]
 
 
@@ -73,21 +74,20 @@ def plan_job(job: Job, prints: Sequence[PrintFacts]) -> JobPlan:
     """Return the plan. Raises ChecksFailedError when an image fits no screen that is owned."""
     images = {image.name: (facts, image) for facts in prints for image in facts.images}
     inks = {image.plate.ink.name: image.plate.ink for _, image in images.values()}
-    rules = gang_rules(job)
-    items = [_item(facts, image) for facts, image in images.values()]
-    gang = gang_screens(items, job.screens, rules=rules)
-    if gang.left_out:
-        worst = next(f for f in gang.findings if f.level == "error")
-        raise ChecksFailedError(worst.text, where="screens", hint=worst.hint)
+    gang = _ganged(job, [_item(facts, image) for facts, image in images.values()])
     place: Place = {placed.item.name: (screen, placed) for screen in gang.screens for placed in screen.placed}
     blanks = blank_lines(job)
     runs = job_runs(job, prints, place, blanks)
-    trace = carryover_table(list(inks.values()))
-    order = press_order(runs, heads=job.press.heads, trace=trace)
+    order = press_order(runs, heads=job.press.heads, trace=carryover_table(list(inks.values())))
     needs = _ink_needs(job, prints, place, inks, blanks)
-    presses = max((_presses(job, facts) for facts in prints), default=1)
-    minutes = _minutes(runs, order, len(gang.screens), blanks)
-    findings = (*gang.findings, *_order_findings(order), *_time_findings(job, minutes, prints))
+    closings = [(facts, _presses(job, facts)) for facts in prints]
+    setup, printing = _setup_minutes(runs, order, len(gang.screens)), _printing_minutes(runs, blanks)
+    findings = (
+        *gang.findings,
+        *order_findings(order),
+        *time_findings(printing[0].amount),
+        *heat_findings(closings),
+    )
     return JobPlan(
         job,
         tuple(prints),
@@ -96,9 +96,9 @@ def plan_job(job: Job, prints: Sequence[PrintFacts]) -> JobPlan:
         needs,
         inks,
         blanks,
-        minutes,
-        _costs(job, gang, needs, blanks, minutes),
-        presses,
+        (*setup, *printing),
+        _costs(job, gang, needs, blanks, setup, printing),
+        max((count for _, count in closings), default=1),
         findings,
     )
 
@@ -161,6 +161,14 @@ def job_runs(job: Job, prints: Sequence[PrintFacts], place: Place, blanks: Seque
                 )
             )
     return runs
+
+
+def _ganged(job: Job, items: Sequence[GangItem]) -> GangPlan:
+    gang = gang_screens(items, job.screens, rules=gang_rules(job))
+    if gang.left_out:
+        worst = next(f for f in gang.findings if f.level == "error")
+        raise ChecksFailedError(worst.text, where="screens", hint=worst.hint)
+    return gang
 
 
 def _item(facts: PrintFacts, image: ImageFacts) -> GangItem:
@@ -253,13 +261,18 @@ def _ink_needs(
     return ink_needs(hits, loadings.values(), Staging(job.ink_kind, job.ink_factor, custom, shelf))
 
 
-def _minutes(runs: Sequence[Run], order: Order, screens: int, blanks: Sequence[BlankLine]) -> tuple[Part, ...]:
-    tests = sum(len({pull.image for pull in run.pulls}) for run in runs) * TEST_PULLS * 0.5
+def _setup_minutes(runs: Sequence[Run], order: Order, screens: int) -> tuple[Part, ...]:
+    tests = sum(len({pull.image for pull in run.pulls}) for run in runs) * TEST_PULLS * TEST_PULL_MIN
     return (
         Part(f"{counted(screens, 'screen')}: coat, expose, wash out, strip", screens * SCREEN_MIN),
         Part("films: print, check, register", screens * FILM_MIN),
         Part("hang, turn, tape, wash between runs", order.tally.minutes),
         Part("first pulls", tests),
+    )
+
+
+def _printing_minutes(runs: Sequence[Run], blanks: Sequence[BlankLine]) -> tuple[Part, ...]:
+    return (
         Part("print, flash and cure", sum(run.pieces * run.minutes_per_piece for run in runs)),
         Part("trim, fold, pack", PACK_MIN * sum(blank.ordered for blank in blanks)),
     )
@@ -270,7 +283,8 @@ def _costs(
     gang: GangPlan,
     needs: Sequence[InkNeed],
     blanks: Sequence[BlankLine],
-    minutes: Sequence[Part],
+    setup: Sequence[Part],
+    printing: Sequence[Part],
 ) -> Costs:
     pieces = sum(blank.ordered for blank in blanks)
     price = {line.garment: line.price for line in job.garments}
@@ -279,75 +293,11 @@ def _costs(
     spent = Spent(
         screens=len(gang.screens),
         film_m2=film_mm2 / 1e6,
-        setup_min=sum(part.amount for part in minutes[:4]),
-        piece_min=sum(part.amount for part in minutes[4:]),
+        setup_min=sum(part.amount for part in setup),
+        piece_min=sum(part.amount for part in printing),
         ink_g=sum(need.used_g for need in needs),
         lost_garments=sum(blank.spares + blank.tests for blank in blanks),
         blank_price=paid / pieces if pieces else 0.0,
         pieces=pieces,
     )
     return costs(spent, job.money)
-
-
-def _order_findings(order: Order) -> list[Finding]:
-    out = _blade_findings(order)
-    if order.tally.reloads:
-        out.append(
-            Finding(
-                "reloads",
-                "warn",
-                f"{order.tally.reloads} garments must be taken off and loaded again in register: more screens "
-                "than heads",
-                "use fewer inks in that print, or let the garment's colour stand for one",
-            )
-        )
-    if not order.exact:
-        out.append(Finding("order-not-proven", "info", "the order at the press is good, but not proven to be the best"))
-    return out
-
-
-def _blade_findings(order: Order) -> list[Finding]:
-    """Tell where one print needs more blades of a width at once than are owned."""
-    short: dict[tuple[str, float], tuple[int, int]] = {}
-    for step in order.steps:
-        for width, owned in {(pull.blade_mm, pull.blades) for pull in step.run.pulls}:
-            inks = {pull.ink for pull in step.run.pulls if pull.blade_mm == width}
-            if len(inks) > owned:
-                short[step.run.print_name, width] = (len(inks), owned)
-    return [
-        Finding(
-            "too-few-blades",
-            "warn",
-            f"{name} takes {needed} inks in turn with a {width:.0f} mm blade, and {counted(owned, 'such blade')} "
-            f"{'is' if owned == 1 else 'are'} there",
-            "one for each ink: else it is washed at every garment",
-        )
-        for (name, width), (needed, owned) in short.items()
-    ]
-
-
-def _time_findings(job: Job, minutes: Sequence[Part], prints: Sequence[PrintFacts]) -> list[Finding]:
-    pulling = minutes[4].amount
-    out = []
-    if pulling > LONG_DAY_MIN:
-        days = -(-pulling // LONG_DAY_MIN)
-        out.append(
-            Finding(
-                "long-day",
-                "warn",
-                f"printing takes {pulling / 60:.1f} hours",
-                f"spread it over {days:.0f} days",
-            )
-        )
-    out += [
-        Finding(
-            "several-presses",
-            "info",
-            f"{facts.print.label}: {count} closings of the heat press for {facts.width_mm:.0f} x "
-            f"{facts.height_mm:.0f} mm",
-            "let them overlap, and check the cure where they do",
-        )
-        for facts in prints
-        if (count := _presses(job, facts)) > 1
-    ]
-    return out

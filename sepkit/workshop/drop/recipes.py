@@ -5,6 +5,7 @@ In: a colour and grams. Out: parts in grams on the steps of the scale, and how f
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -16,6 +17,7 @@ from sepkit.units import parse_hex
 
 if TYPE_CHECKING:
     from sepkit.inks.match import InkSet
+    from sepkit.press.quantities import InkNeed
 
 LEAST_STEPS = 20
 """A dose of fewer scale steps is off by more than 5 %."""
@@ -37,6 +39,15 @@ def shelf_for_recipes(kind: str) -> InkSet | None:
 
     inks = [ink for name in ink_names() if (ink := find_ink(name)).kind == kind]
     return InkSet(inks) if inks else None
+
+
+def cup_recipes(needs: Sequence[InkNeed], *, kind: str, scale_step_g: float) -> dict[str, CupRecipe]:
+    """Return the recipe of each ink that must be mixed, by its name; none where the shelf has no ink of that kind."""
+    mixed = [need for need in needs if need.custom and need.to_mix_g > 0]
+    shelf = shelf_for_recipes(kind) if mixed else None
+    if shelf is None:
+        return {}
+    return {need.ink: cup_recipe(need.ink, need.to_mix_g, shelf=shelf, scale_step_g=scale_step_g) for need in mixed}
 
 
 def cup_recipe(name: str, mass_g: float, *, shelf: InkSet, scale_step_g: float) -> CupRecipe:

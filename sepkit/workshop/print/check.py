@@ -19,8 +19,18 @@ from sepkit.workshop.print.ink_findings import InkFound, ink_findings
 from sepkit.workshop.print.options import PrintOptions, bench_of
 
 if TYPE_CHECKING:
-    from sepkit.model import U8, Artwork, FlatSeparation, Garment, Mesh, Progress
+    from sepkit.model import RGB8, U8, Artwork, FlatSeparation, Garment, Mesh, Progress
     from sepkit.plates.bench import Bench
+
+
+@dataclass(frozen=True, slots=True)
+class CheckedInk:
+    """One ink found in the art; ``share`` is its coverage of the whole area, 0..1."""
+
+    name: str
+    srgb: RGB8
+    share: float
+    mesh: Mesh
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -29,11 +39,15 @@ class CheckedArt:
 
     artwork: Artwork
     garment: Garment
-    inks: tuple[tuple[str, tuple[int, int, int], float, Mesh], ...]
-    """Name, colour, coverage share 0..1 and mesh, for each ink found."""
+    inks: tuple[CheckedInk, ...]
     findings: tuple[Finding, ...]
     marks: tuple[Mark, ...]
     marked: U8
+
+    @property
+    def worst(self) -> Finding | None:
+        """What would ruin the print, if anything."""
+        return next((finding for finding in self.findings if finding.level == "error"), None)
 
 
 def check_art(options: PrintOptions, *, progress: Progress | None = None) -> CheckedArt:
@@ -69,7 +83,7 @@ def check_art(options: PrintOptions, *, progress: Progress | None = None) -> Che
     )
     findings = (*art_findings(art), *flat.findings, *told, *found.findings, *waves, *_empty(flat, garment))
     inks = tuple(
-        (name, area.srgb, float(area.coverage.mean()) / 255, mesh)
+        CheckedInk(name, area.srgb, float(area.coverage.mean()) / 255, mesh)
         for name, area, mesh in zip(names, flat.areas, meshes, strict=True)
     )
     marked = marked_picture(art, garment.srgb, [(mark.kind, mark.place_mm) for mark in found.marks])

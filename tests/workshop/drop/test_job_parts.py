@@ -135,7 +135,7 @@ def test_times_in_words() -> None:
 def test_one_blade_for_three_inks_is_told() -> None:
     from sepkit.press.runs import Pull, Run
     from sepkit.press.sequence import press_order
-    from sepkit.workshop.drop.plan import _blade_findings
+    from sepkit.workshop.drop.findings import blade_findings
 
     def order(blades: int) -> Order:
         pulls = tuple(
@@ -144,6 +144,6 @@ def test_one_blade_for_three_inks_is_told() -> None:
         )
         return press_order([Run("front", "full front", "tee", 10, 5, "body", pulls, 1.0)], heads=3, trace={})
 
-    (found,) = _blade_findings(order(1))
+    (found,) = blade_findings(order(1))
     assert found.text == "front takes 3 inks in turn with a 300 mm blade, and 1 such blade is there"
-    assert _blade_findings(order(3)) == []
+    assert blade_findings(order(3)) == []
