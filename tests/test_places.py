@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 
 from sepkit.errors import UsageError
-from sepkit.files.shelf.recipes import find_garment, find_press
 from sepkit.model import GARMENT_SHAPES
 from sepkit.places import (
     CUTS,
@@ -20,6 +19,7 @@ from sepkit.places import (
     usual_place,
 )
 from sepkit.sheets.words import where_words
+from tests.helpers.shelf import find_garment, find_press
 
 
 def test_places_are_named_after_themselves_and_have_room_on_their_platen() -> None:

@@ -102,12 +102,11 @@ def base_under(rows: Sequence[PlateDraft], bench: Bench, *, dpi: float) -> Under
         return UnderInks(None, None)
     coats = max(row.choice.chosen.base_coats for row in rows if row.choice is not None)
     seen = as_rgb8(reflectance_to_srgb8(bench.ground.seen([], base_coats=coats)))
-    own = [row for row in by_area if row.index in on_base and row.pair is None and row.ink.name == bench.base_ink.name]
-    inks = [row for row in by_area if row.index in on_base and row not in own]
+    own, inks = _own_colour_first([row for row in by_area if row.index in on_base], bench)
     base = build_base(
-        [_under_ink(row, seen) for row in inks] or [_own_colour(row) for row in own],
+        [_under_ink(row, seen) for row in inks] or own,
         choke_px=mm_to_px(bench.choke_mm, dpi),
-        own_colour=[_own_colour(row) for row in own] if inks else [],
+        own_colour=own if inks else [],
         others=[_asked(row) for row in by_area if row.index not in on_base],
         run_on=_run_on(by_area, bench, coats),
     )
@@ -132,6 +131,12 @@ def _on_base(rows: Sequence[PlateDraft]) -> set[int]:
     return based | {pair.saved for pair in pairs_of(rows) if {pair.first, pair.second} & based}
 
 
+def _own_colour_first(rows: Sequence[PlateDraft], bench: Bench) -> tuple[list[BaseArea], list[PlateDraft]]:
+    """Return the areas of the base's own colour, which are not choked, and the rows of all others on the base."""
+    own = [row for row in rows if row.pair is None and row.ink.name == bench.base_ink.name]
+    return [BaseArea(_asked(row), row.tone) for row in own], [row for row in rows if row not in own]
+
+
 def _run_on(rows: Sequence[PlateDraft], bench: Bench, base_coats: int) -> U8 | None:
     """Return where the base may run on under traps that an ink over them hides; ``rows`` has an area at each place."""
     return under_traps(
@@ -150,10 +155,6 @@ def _asked(row: PlateDraft) -> U8:
 def _under_ink(row: PlateDraft, base_srgb: RGB8) -> BaseArea:
     share = 1.0 if row.choice is None else choke_share_where_fine(row.choice, base_srgb=base_srgb)
     return BaseArea(_asked(row), row.tone, share)
-
-
-def _own_colour(row: PlateDraft) -> BaseArea:
-    return BaseArea(_asked(row), row.tone)
 
 
 def _hidden(rows: Sequence[PlateDraft], bench: Bench, base_coats: int) -> list[tuple[int, int]]:

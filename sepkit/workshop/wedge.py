@@ -16,6 +16,7 @@ from sepkit.model import PERIODIC_DOTS
 from sepkit.press.wedge_reading import PressNumbers, WedgeReading, press_numbers
 
 if TYPE_CHECKING:
+    from sepkit.files.shelf.shelf import Shelf
     from sepkit.files.wedge_csv import WedgeRows
     from sepkit.model import Mesh, PeriodicDot, Press
 
@@ -75,12 +76,13 @@ def read_into_press(readings: Path, *, press: str, file: Path | None) -> Written
     """
     from sepkit.files.folders.write import replace_file
     from sepkit.files.shelf.pressfile import own_press_file, with_measured
-    from sepkit.files.shelf.recipes import find_press
+    from sepkit.files.shelf.shelf import Shelf
     from sepkit.files.toml.read import read_text
     from sepkit.files.wedge_csv import read_wedge
 
-    found = find_press(press)
-    reading = reading_of(read_wedge(readings))
+    shelf = Shelf()
+    found = shelf.press(press)
+    reading = reading_of(read_wedge(readings), shelf)
     numbers = press_numbers(reading)
     target = file or own_press_file()
     written = measured(numbers, reading.mesh)
@@ -107,10 +109,8 @@ def measured(numbers: PressNumbers, mesh: Mesh | None = None) -> dict[str, float
     return {key: value for key, value in found.items() if value is not None}
 
 
-def reading_of(rows: WedgeRows) -> WedgeReading:
+def reading_of(rows: WedgeRows, shelf: Shelf) -> WedgeReading:
     """Return the reading of a filled-in sheet. Raises NotFoundError or UsageError for a mesh or ink that is none."""
-    from sepkit.files.shelf.inkfile import find_ink
-    from sepkit.files.shelf.recipes import find_mesh
     from sepkit.files.words import shown
 
     numbers, texts = rows.numbers, rows.texts
@@ -130,8 +130,8 @@ def reading_of(rows: WedgeRows) -> WedgeReading:
         scale=tuple((film, seen) for film, seen in numbers.get("scale", ())),
         shape=shapes[dots],
         angle_deg=_last(numbers, "angle") or 22.5,
-        mesh=find_mesh(texts["mesh"]) if "mesh" in texts else None,
-        density_g_ml=find_ink(texts["ink"]).density_g_ml if "ink" in texts else None,
+        mesh=shelf.mesh(texts["mesh"]) if "mesh" in texts else None,
+        density_g_ml=shelf.ink(texts["ink"]).density_g_ml if "ink" in texts else None,
         inked_cm2=_last(numbers, "area"),
         coats=round(_last(numbers, "coats") or 1),
     )

@@ -190,8 +190,8 @@ def _preview(kind: str, folder: Path) -> None:
     from PIL import Image
 
     from sepkit.coverage.sums import any_ink
-    from sepkit.files.shelf.recipes import find_garment
     from sepkit.preview.stack import printed_rgb
+    from tests.helpers.shelf import find_garment
 
     plates = _big_plates(kind, [np.load(folder / f"{k}.npy") for k in range(5)])
     garment = find_garment("black tee")
@@ -259,8 +259,8 @@ def _write_plates(kind: str, folder: Path) -> None:
 
 
 def _big_plates(kind: str, planes: list[Any]) -> list[Plate]:
-    from sepkit.files.shelf.inkfile import find_ink
     from sepkit.inks.identify import ink_from_swatch
+    from tests.helpers.shelf import find_ink
 
     base = planes[0]
     plain = Plate(

@@ -4,13 +4,13 @@ from dataclasses import replace
 
 import pytest
 
-from sepkit.files.shelf.recipes import find_garment
 from sepkit.jobs import GarmentLine, HeatPress, Screen
 from sepkit.model import Mesh, Press
 from sepkit.places import PLACES, Place, is_on, room_mm
 from sepkit.press.curing import CURES, cure_findings, cure_lines
 from sepkit.press.fit import FitItem, fit_findings, platen_findings, print_findings
 from sepkit.press.jobs import GangRules
+from tests.helpers.shelf import find_garment
 
 PRESS = Press("p", 2, 1, 450, 620, 0.5)
 LARGE = Screen("large", 533, 737, Mesh(43, 80))

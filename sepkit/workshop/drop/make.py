@@ -90,10 +90,11 @@ def refuse_errors(findings: Sequence[Finding], *, where: str) -> None:
 
 def check_job(job: Job) -> list[Finding]:
     """Return what stands in the way of a job before anything is made: sizes, openings, cloth, ink and heat."""
-    from sepkit.files.shelf.recipes import find_garment
+    from sepkit.files.shelf.shelf import Shelf
     from sepkit.press.jobs import GangRules
 
-    wearers = {line.garment: (line, find_garment(line.garment)) for line in job.garments}
+    shelf = Shelf()
+    wearers = {line.garment: (line, shelf.garment(line.garment)) for line in job.garments}
     findings: list[Finding] = []
     for one in job.prints:
         width, height = art_size_mm(one)

@@ -58,9 +58,10 @@ class JobPrint:
 
 def job_prints(job: Job, *, recipes: str) -> tuple[JobPrint, ...]:
     """Return the prints of a job, each with the digest of all that shapes it; ``recipes`` stands for shelf and code."""
-    from sepkit.files.shelf.recipes import find_garment
+    from sepkit.files.shelf.shelf import Shelf
 
-    garments = {line.garment: (line, find_garment(line.garment)) for line in job.garments}
+    shelf = Shelf()
+    garments = {line.garment: (line, shelf.garment(line.garment)) for line in job.garments}
     out: list[JobPrint] = []
     for one in job.prints:
         groups: list[tuple[str, list[Wearer]]] = []
