@@ -14,6 +14,7 @@ from sepkit.errors import ChecksFailedError
 from sepkit.model import BACKGROUND_RULES
 
 if TYPE_CHECKING:
+    from sepkit.model import BackgroundRule
     from sepkit.workshop.print.check import CheckedArt
     from sepkit.workshop.print.marked import MarkedCheck
 
@@ -61,7 +62,22 @@ SIZE = LengthParam(least_mm=1, most_mm=3000)
 @click.option("--force", is_flag=True, help="Replace a marked picture that exists.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 @click.option("--quiet", is_flag=True, help="Print only the path of the marked picture.")
-def check(art: Path, out: Path | None, force: bool, as_json: bool, quiet: bool, **given: object) -> None:
+def check(
+    art: Path,
+    garment: str,
+    width_mm: float | None,
+    height_mm: float | None,
+    inks: str,
+    background: BackgroundRule,
+    press: str,
+    mesh: str | None,
+    lpi: float | None,
+    angle_deg: float | None,
+    out: Path | None,
+    force: bool,
+    as_json: bool,
+    quiet: bool,
+) -> None:
     """Check ART at its print size: resolution, thin lines and gaps, specks, tones on their mesh, number of inks.
 
     Exit code 8 when something would ruin the print.
@@ -76,9 +92,20 @@ def check(art: Path, out: Path | None, force: bool, as_json: bool, quiet: bool, 
     from sepkit.workshop.print.options import PrintOptions
 
     hush = quiet or as_json
+    options = PrintOptions(
+        art=art,
+        garment=garment,
+        width_mm=width_mm,
+        height_mm=height_mm,
+        inks=inks,
+        background=background,
+        press=press,
+        mesh=mesh,
+        lpi=lpi,
+        angle_deg=angle_deg,
+    )
     progress = TerminalProgress(quiet=hush)
     try:
-        options = PrintOptions(art=art, **given)  # type: ignore[arg-type]
         made = check_and_mark(options, out=out, force=force, progress=progress)
     finally:
         progress.end()

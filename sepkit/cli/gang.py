@@ -157,14 +157,13 @@ def _written(made: GangInput, out: Path, given: dict[str, Any], progress: Termin
 def _show(plan: GangPlan, *, hush: bool) -> None:
     from sepkit.colorimetry.names import colours_called
     from sepkit.press.tape import tape_steps
+    from sepkit.sheets.words import counted
     from sepkit.workshop.gang.gang import frame_words
 
     count = sum(len(screen.placed) for screen in plan.screens)
     proof = "no plan has fewer" if plan.proven else "fewer may be possible"
-    say(
-        f"{count} prints on {_screens(len(plan.screens))} ({proof}); {plan.saved} saved against one for each print",
-        quiet=hush,
-    )
+    screens = counted(len(plan.screens), "screen")
+    say(f"{count} prints on {screens} ({proof}); {plan.saved} saved against one for each print", quiet=hush)
     for screen in plan.screens:
         ink = f", {colours_called(screen.ink_family)}" if screen.ink_family else ""
         say(f"screen {screen.number}: {frame_words(screen.screen)}, mesh {screen.mesh}{ink}", quiet=hush)
@@ -178,10 +177,6 @@ def _show(plan: GangPlan, *, hush: bool) -> None:
         for step in tape_steps(screen) if len(screen.placed) > 1 else ():
             say(f"    {step.number}. {step.open.item.name}: {'; '.join(step.words)}", quiet=hush)
     show_findings(plan.findings, quiet=hush)
-
-
-def _screens(count: int) -> str:
-    return "1 screen" if count == 1 else f"{count} screens"
 
 
 def _tell(made: GangInput, written: list[WrittenScreen], out: Path | None, *, as_json: bool, quiet: bool) -> None:

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, BinaryIO
 
 import numpy as np
 
-from sepkit.errors import WriteError
+from sepkit.files.films.disk import film_file
 from sepkit.files.films.pdf_objects import PdfObjects, number, text_string
 from sepkit.film.page import FilmPage, Mark, Solid
 
@@ -62,14 +62,8 @@ def write_film_pdf(path: str | Path, pages: Iterable[FilmPage | SpooledPage], *,
 
     Raises WriteError when the disk refuses; the file is then incomplete and the caller's to remove (files.write).
     """
-    path = Path(path)
-    try:
-        with path.open("wb") as file:
-            return write_film_pages(file, pages, path=path, title=title)
-    except OSError as error:
-        raise WriteError(
-            error.strerror or str(error), where=str(path), hint="free some space or choose another folder"
-        ) from error
+    with film_file(path) as file:
+        return write_film_pages(file, pages, path=Path(path), title=title)
 
 
 def write_film_pages(

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, BinaryIO
 
 import numpy as np
 
-from sepkit.errors import WriteError
+from sepkit.files.films.disk import film_file
 from sepkit.film.raster import page_rows
 
 if TYPE_CHECKING:
@@ -23,14 +23,8 @@ FLATE_LEVEL = 1
 
 def write_film_png(path: str | Path, page: FilmPage) -> None:
     """Write one film page. Raises WriteError when the disk refuses."""
-    path = Path(path)
-    try:
-        with path.open("wb") as file:
-            _write(file, page)
-    except OSError as error:
-        raise WriteError(
-            error.strerror or str(error), where=str(path), hint="free some space or choose another folder"
-        ) from error
+    with film_file(path) as file:
+        _write(file, page)
 
 
 def _write(file: BinaryIO, page: FilmPage) -> None:

@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.coverage.bands import check_coverage, row_bands
-from sepkit.errors import WriteError
+from sepkit.files.films.disk import film_file
 from sepkit.files.films.pdf_objects import PdfObjects, number, text_string
 from sepkit.files.films.spot_colours import PAPER, all_inks_space, lab_space, separation_space
 from sepkit.film.lettering import text_strokes, text_width_mm
@@ -59,14 +59,8 @@ def write_spot_pdf(
     if not plates:
         raise ValueError("a composite needs at least one plate")
     names = spot_names(plates)
-    path = Path(path)
-    try:
-        with path.open("wb") as file:
-            _write(PdfObjects(file), plates, names, (width_mm, height_mm), title, garment)
-    except OSError as error:
-        raise WriteError(
-            error.strerror or str(error), where=str(path), hint="free some space or choose another folder"
-        ) from error
+    with film_file(path) as file:
+        _write(PdfObjects(file), plates, names, (width_mm, height_mm), title, garment)
     return names
 
 

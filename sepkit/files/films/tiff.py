@@ -11,7 +11,7 @@ import struct
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
-from sepkit.errors import WriteError
+from sepkit.files.films.disk import film_file
 from sepkit.film.raster import BAND_ROWS, page_rows
 
 if TYPE_CHECKING:
@@ -23,14 +23,8 @@ SHORT, LONG, RATIONAL, ASCII = 3, 4, 5, 2
 
 def write_film_tiff(path: str | Path, page: FilmPage) -> None:
     """Write one film page. Raises WriteError when the disk refuses."""
-    path = Path(path)
-    try:
-        with path.open("wb") as file:
-            _write(file, page)
-    except OSError as error:
-        raise WriteError(
-            error.strerror or str(error), where=str(path), hint="free some space or choose another folder"
-        ) from error
+    with film_file(path) as file:
+        _write(file, page)
 
 
 def group4(rows: U8, width: int) -> bytes:
