@@ -76,7 +76,8 @@ def range3(picture: U8) -> U8:
 
 def sample_bands(height: int, width: int) -> list[slice]:
     """Return evenly spaced bands of rows, of SAMPLE_PX together at most, to judge a picture by."""
-    wanted = max(1, SAMPLE_PX // max(1, BAND_ROWS * width))
+    most = max(1, SAMPLE_PX // max(1, BAND_ROWS * width))
+    wanted = min(most, -(-height // BAND_ROWS))  # more would read rows twice
     starts = np.unique(np.linspace(0, max(0, height - BAND_ROWS), wanted).astype(int))
     return [slice(int(y), int(y) + BAND_ROWS) for y in starts]
 
