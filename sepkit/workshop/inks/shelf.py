@@ -82,7 +82,7 @@ class ShownInk:
 def list_inks(shelf: Shelf, *, card: Path | None = None, force: bool = False) -> ShelfList:
     """Return the inks of the shelf, and write a swatch card of them to ``card``.
 
-    Raises UsageError for a broken ink file, WriteError when the card exists and ``force`` is False.
+    Raises DataFileError for a broken ink file, WriteError when the card exists and ``force`` is False.
     """
     inks = [shelf.ink(name) for name in shelf.ink_names()]
     white = next((ink for ink in inks if ink.name == "white"), None)
