@@ -106,7 +106,7 @@ def read(kind: str, path: Path, bench: Bench, rng: random.Random) -> None:
     elif kind == "jobfolder":
         _read_job_folder(bench)
     elif kind == "folder":
-        from sepkit.files.folders.record import read_print_folder
+        from sepkit.files.folders.print_folder import read_print_folder
 
         read_print_folder(path)
     elif kind in {"ink", *RECIPES}:
