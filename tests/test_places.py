@@ -81,4 +81,8 @@ def test_the_job_sheet_says_it_as_whoever_loads_it_measures() -> None:
         ("hood side", hoodie): "hood side, starts 45 mm behind the hood's opening",
     }
     for (name, garment), words in said.items():
-        assert where_words(PLACES[name], garment) == words
+        assert where_words(PLACES[name], [garment]) == words
+    assert where_words(PLACES["full back"], [hoodie, tee, long]) == (
+        "full back, on black hoodie 125 mm below the collar seam; "
+        "on black tee, black long sleeve 90 mm below the collar seam"
+    )

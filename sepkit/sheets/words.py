@@ -47,12 +47,21 @@ def amounts(parts: Sequence[tuple[str, float]]) -> str:
     return ", ".join(f"{name} {mass_g:g} g" for name, mass_g in parts)
 
 
-def where_words(place: Place, garment: Garment) -> str:
-    """Return a place and its distances from the edges of a garment, as whoever loads it measures them."""
+def where_words(place: Place, garments: Sequence[Garment]) -> str:
+    """Return a place and its distances from the edges of each garment, as whoever loads it measures them."""
+    measured: dict[str, list[str]] = {}
+    for garment in garments:
+        measured.setdefault(_measured(place, garment), []).append(garment.name)
+    if len(measured) == 1:
+        return f"{place.name}, {next(iter(measured))}"
+    return f"{place.name}, " + "; ".join(f"on {', '.join(names)} {words}" for words, names in measured.items())
+
+
+def _measured(place: Place, garment: Garment) -> str:
     hang = hang_of(place, garment)
     how = {"top": "", "bottom": "ends ", "front": "starts "}[hang.side]
     beside = {"top": "below", "bottom": "above", "front": "behind"}[hang.side]
-    words = f"{place.name}, {how}{hang.mm:g} mm {beside} the {hang.edge}"
+    words = f"{how}{hang.mm:g} mm {beside} the {hang.edge}"
     if place.off_centre_mm:
         words += f", its middle {place.off_centre_mm:g} mm to the wearer's {place.wearers}"
     if place.off_side_mm:

@@ -66,7 +66,7 @@ def _print_picture(facts: PrintFacts) -> Picture:
     data = io.BytesIO()
     small.save(data, "JPEG", quality=85)
     one = facts.print
-    words = where_words(PLACES[one.print.placement], one.garment)
+    words = where_words(PLACES[one.print.placement], [garment for _, garment in one.wearers])
     return Picture(
         data.getvalue(), f"{one.label}: {facts.width_mm:.0f} x {facts.height_mm:.0f} mm, {words}", "image/jpeg"
     )
