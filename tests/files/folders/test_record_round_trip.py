@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.decisions import AreaWish, BaseRules, OverprintColours, SavedInk, Wishes
+from sepkit.files.folders.bench import BenchFacts
 from sepkit.files.folders.entries import write_areas, write_plates
 from sepkit.files.folders.print_folder import read_print_folder
 from sepkit.files.folders.record import (
@@ -155,6 +156,7 @@ wished = st.builds(
     order=st.lists(colours, max_size=3).map(tuple),
 )
 benches = st.builds(
+    BenchFacts,
     press=st.builds(Press, words, st.integers(1, 9), st.integers(1, 9), positive, positive, positive),
     base_ink=inks,
     white_cloth=spectra,

@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from sepkit.errors import NotFoundError, UsageError
-from sepkit.workshop.inks import Shelf
+from sepkit.files.shelf.shelf import Shelf
 from sepkit.workshop.inks.correct import Pot, RepairRequest, repair_batch
 from sepkit.workshop.inks.tint import TintOutputs, TintRequest, predict_tint
 

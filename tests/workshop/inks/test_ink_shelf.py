@@ -6,8 +6,8 @@ import pytest
 from PIL import Image
 
 from sepkit.errors import DataFileError, NotFoundError, UsageError, WriteError
+from sepkit.files.shelf.shelf import Shelf
 from sepkit.inks.residue import residue_de00
-from sepkit.workshop.inks import Shelf
 from sepkit.workshop.inks.contaminate import leave_residue
 from sepkit.workshop.inks.shelf import list_inks, show_ink
 
