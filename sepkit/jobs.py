@@ -29,7 +29,7 @@ class Print:
     art: Path
     """Absolute path of the art."""
     placement: str
-    """A key of press.placements, such as "full back" or "left chest"."""
+    """A key of places.PLACES, such as "full back" or "left chest"."""
     width_mm: float | None = None
     height_mm: float | None = None
     garments: tuple[str, ...] = ()

@@ -9,7 +9,7 @@ Types that carry arrays compare by identity (eq=False) and hold them read-only.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Literal, Protocol, get_args
+from typing import TYPE_CHECKING, Any, Literal, Protocol, TypeGuard, get_args
 
 if TYPE_CHECKING:
     import numpy as np
@@ -25,7 +25,9 @@ LAB = tuple[float, float, float]
 Level = Literal["info", "warn", "error"]
 Role = Literal["underbase", "colour", "highlight"]
 InkStatus = Literal["measured", "estimated"]
-DotShape = Literal["ellipse", "round", "line", "blue-noise"]
+PeriodicDot = Literal["ellipse", "round", "line"]
+"""Halftone dots on a lattice, with a ruling and an angle; `film.screen.SPOTS` draws them."""
+DotShape = Literal[PeriodicDot, "blue-noise"]
 SoftRule = Literal["tone", "drop", "solid"]
 """What becomes of soft transparent shadows."""
 BackgroundRule = Literal["print", "drop"]
@@ -38,6 +40,7 @@ OneInkFrom = Literal["shape", "dark", "light", "tone"]
 GarmentShape = Literal["tee", "long sleeve", "hoodie"]
 """How a garment is cut and drawn."""
 
+PERIODIC_DOTS: tuple[PeriodicDot, ...] = get_args(PeriodicDot)
 DOT_SHAPES: tuple[DotShape, ...] = get_args(DotShape)
 SOFT_RULES: tuple[SoftRule, ...] = get_args(SoftRule)
 BACKGROUND_RULES: tuple[BackgroundRule, ...] = get_args(BackgroundRule)
@@ -49,6 +52,11 @@ ROLES: tuple[Role, ...] = get_args(Role)
 INK_STATUSES: tuple[InkStatus, ...] = get_args(InkStatus)
 
 BANDS_NM = tuple(range(400, 701, 10))
+
+
+def is_periodic(shape: DotShape) -> TypeGuard[PeriodicDot]:
+    """Tell whether dots stand on a lattice: scattered ones have no ruling, no angle and no beat with the mesh."""
+    return shape in PERIODIC_DOTS
 
 
 def _freeze(*arrays: Any) -> None:

@@ -10,7 +10,7 @@ import pytest
 
 import sepkit
 
-PURE = ("coverage", "plates", "units", "colorimetry", "inks", "separation", "film", "press")
+PURE = ("coverage", "plates", "units", "colorimetry", "inks", "separation", "film", "press", "sheets")
 """Rooms that teach what they compute: each has examples."""
 
 

@@ -11,6 +11,7 @@ import click
 from sepkit.cli.common import LengthParam, Number, TerminalProgress
 from sepkit.cli.show import colour_code, findings_json, say, show_findings, swatch
 from sepkit.errors import ChecksFailedError
+from sepkit.model import BACKGROUND_RULES
 
 if TYPE_CHECKING:
     from sepkit.model import BackgroundRule
@@ -41,7 +42,7 @@ SIZE = LengthParam(least_mm=1, most_mm=3000)
 )
 @click.option(
     "--background",
-    type=click.Choice(["print", "drop"]),
+    type=click.Choice(BACKGROUND_RULES),
     default="print",
     show_default=True,
     help="A colour that fills the picture to its border: print it as a box, or leave it open.",

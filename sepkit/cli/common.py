@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 import sys
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import click
 
-from sepkit.errors import UsageError
+from sepkit.errors import UsageError, near_names
 from sepkit.units import parse_length_mm, parse_size_mm
 
 
@@ -59,6 +60,22 @@ class Number(click.FloatRange):
 
     def _describe_range(self) -> str:
         return _span(self.min, self.max)
+
+
+class NameChoice(click.Choice):  # type: ignore[type-arg,unused-ignore]
+    """A name of a list, or another name that one of them goes by; the value is the one in the list."""
+
+    def __init__(self, names: Sequence[str], *, also: Mapping[str, str]) -> None:
+        super().__init__(names, case_sensitive=False)
+        self.also = also
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        """Return the name, or fail with near ones."""
+        name = str(value).lower()
+        name = self.also.get(name, name)
+        if name not in self.choices:
+            self.fail(f'no such name "{value}" ({near_names(name, [*self.choices, *self.also])})', param, ctx)
+        return name
 
 
 class Whole(click.IntRange):

@@ -11,6 +11,7 @@ import click
 from sepkit.cli.common import LengthParam, Number, TerminalProgress
 from sepkit.cli.show import say, show_findings
 from sepkit.errors import UsageError
+from sepkit.model import DOT_SHAPES
 
 
 @click.command()
@@ -18,7 +19,7 @@ from sepkit.errors import UsageError
 @click.option("--dpi", type=Number(), help="Film resolution [default: as before].")
 @click.option("--lpi", type=Number(), help="Halftone ruling [default: as before].")
 @click.option("--angle", "angle_deg", type=Number(), help="Halftone angle of the first tone plate; others turn by 30.")
-@click.option("--shape", type=click.Choice(["ellipse", "round", "line", "blue-noise"]), help="Halftone dot.")
+@click.option("--shape", type=click.Choice(DOT_SHAPES), help="Halftone dot.")
 @click.option(
     "--edge-growth",
     "edge_mm",

@@ -4,15 +4,22 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from sepkit.cli.common import LengthParam, Number, TerminalProgress
+from sepkit.cli.common import LengthParam, NameChoice, Number, TerminalProgress
 from sepkit.cli.show import say, show_findings, show_plates
 from sepkit.cli.show_plan import show_plan
+from sepkit.model import BACKGROUND_RULES, DOT_SHAPES, SOFT_RULES, WHITE_SCREENS
+from sepkit.places import OTHER_NAMES, PLACES
+
+if TYPE_CHECKING:
+    from sepkit.workshop.print.write import MadePrint
 
 SIZE = LengthParam(least_mm=1, most_mm=3000)
 GAP = LengthParam(least_mm=0, most_mm=10)
+LEFT_CHEST_MM = PLACES["left chest"].most_mm[0]
 
 
 @click.command()
@@ -29,8 +36,9 @@ GAP = LengthParam(least_mm=0, most_mm=10)
 @click.option("--height", "height_mm", type=SIZE, help="Print height instead of width.")
 @click.option(
     "--placement",
-    type=click.Choice(["front", "back", "left chest", "sleeve", "neck label"]),
-    help="Where the preview shows it [default: left chest up to 115 mm wide, else front].",
+    type=NameChoice(tuple(PLACES), also=OTHER_NAMES),
+    metavar="PLACE",
+    help=f"Where it goes: {', '.join(PLACES)} [default: left chest up to {LEFT_CHEST_MM:g} mm wide, else the front].",
 )
 @click.option(
     "--inks",
@@ -42,7 +50,7 @@ GAP = LengthParam(least_mm=0, most_mm=10)
 @click.option("--base", "base", metavar="RULE", multiple=True, help="White base: auto, always, never, or INK=always.")
 @click.option(
     "--white-screens",
-    type=click.Choice(["auto", "one", "two"]),
+    type=click.Choice(WHITE_SCREENS),
     default="auto",
     show_default=True,
     help="White seen and base: one screen hit twice, or two. auto: one where it saves a round.",
@@ -51,14 +59,14 @@ GAP = LengthParam(least_mm=0, most_mm=10)
 @click.option("--light-base", is_flag=True, help="Thin the base to dots under inks that need less of it.")
 @click.option(
     "--soft",
-    type=click.Choice(["tone", "drop", "solid"]),
+    type=click.Choice(SOFT_RULES),
     default="tone",
     show_default=True,
     help="Soft transparent shadows: halftone, leave out, or print solid.",
 )
 @click.option(
     "--background",
-    type=click.Choice(["print", "drop"]),
+    type=click.Choice(BACKGROUND_RULES),
     default="print",
     show_default=True,
     help="A colour that fills the picture to its border: print it as a box, or leave it open.",
@@ -94,7 +102,7 @@ GAP = LengthParam(least_mm=0, most_mm=10)
 @click.option("--angle", "angle_deg", type=Number(-360, 360), help="Halftone angle of the first tone plate.")
 @click.option(
     "--shape",
-    type=click.Choice(["ellipse", "round", "line", "blue-noise"]),
+    type=click.Choice(DOT_SHAPES),
     default="ellipse",
     show_default=True,
     help="Halftone dot.",
@@ -134,26 +142,37 @@ def separate(art: Path, garments: tuple[str, ...], out: Path | None, **given: ob
     from sepkit.workshop.print.options import PrintOptions
     from sepkit.workshop.print.write import folder_name, make_prints
 
-    explain, sizes = bool(given["explain"]), str(given.pop("sizes") or "")
-    given["sizes"] = tuple(word.strip().upper() for word in sizes.split(",") if word.strip())
-    force, as_json, quiet = bool(given.pop("force")), bool(given.pop("as_json")), bool(given.pop("quiet"))
+    force, as_json, quiet = (bool(given.pop(word)) for word in ("force", "as_json", "quiet"))
+    hush = quiet or as_json
+    given["sizes"] = _sizes(given["sizes"])
     options = [PrintOptions(art=art, garment=garment, **given) for garment in garments]  # type: ignore[arg-type]
     target = out or Path(folder_name(art, garments))
-    progress = TerminalProgress(quiet=quiet or as_json)
+    progress = TerminalProgress(quiet=hush)
     try:
         made = make_prints(options, target, force=force, progress=progress)
     finally:
         progress.end()
     for one in made:
-        show_plates(one.planned.separation, quiet=quiet or as_json)
-        show_plan(one.planned, one.record, explain=explain, quiet=quiet or as_json)
-        show_findings(one.planned.separation.findings, quiet=quiet or as_json)
-        say(quiet=quiet or as_json)
+        _tell(one, explain=bool(given["explain"]), quiet=hush)
     if as_json:
         click.echo(
             json.dumps({"schema": 1, "ok": True, "folder": str(target), "prints": [one.as_dict() for one in made]})
         )
         return
     for one in made:
-        for path in (one.folder / "sheet.html", one.folder / "films.pdf") if not quiet else (one.folder,):
+        for path in (one.folder,) if quiet else (one.folder / "sheet.html", one.folder / "films.pdf"):
             click.echo(str(path))
+
+
+def _sizes(text: object) -> tuple[str, ...]:
+    """Return the sizes of ``S,m, 3XL`` in capitals; none for nothing."""
+    words = (word.strip().upper() for word in str(text or "").split(","))
+    return tuple(word for word in words if word)
+
+
+def _tell(one: MadePrint, *, explain: bool, quiet: bool) -> None:
+    """Tell people of one print: screens, ways, findings."""
+    show_plates(one.planned.separation, quiet=quiet)
+    show_plan(one.planned, one.record, explain=explain, quiet=quiet)
+    show_findings(one.planned.separation.findings, quiet=quiet)
+    say(quiet=quiet)

@@ -4,11 +4,16 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from sepkit.cli.common import Number
 from sepkit.cli.show import findings_json, say, show_findings
+from sepkit.model import PERIODIC_DOTS
+
+if TYPE_CHECKING:
+    from sepkit.model import PeriodicDot
 
 LABELS = {
     "register_error_mm": "prints fall apart by",
@@ -41,7 +46,7 @@ LABELS = {
 @click.option("--angle", "angle_deg", type=Number(-360, 360), default=22.5, show_default=True, help="Halftone angle.")
 @click.option(
     "--shape",
-    type=click.Choice(["ellipse", "round", "line"]),
+    type=click.Choice(PERIODIC_DOTS),
     default="ellipse",
     show_default=True,
     help="Halftone dot.",
@@ -64,7 +69,7 @@ def wedge(
     out: Path,
     lpi: tuple[float, ...],
     angle_deg: float,
-    shape: str,
+    shape: PeriodicDot,
     film_dpi: float,
     readings: Path | None,
     press: str,
@@ -88,9 +93,9 @@ def wedge(
         _read(readings, press, press_file, hush=quiet or as_json, as_json=as_json)
         return
     from sepkit.film.wedge import WedgeSettings
-    from sepkit.workshop.wedge import SHAPES, write_wedge
+    from sepkit.workshop.wedge import write_wedge
 
-    settings = WedgeSettings(lpi or (35.0, 45.0), angle_deg, SHAPES[shape], film_dpi)
+    settings = WedgeSettings(lpi or (35.0, 45.0), angle_deg, shape, film_dpi)
     paths = write_wedge(out, settings, force=force)
     say(
         "Two films for two screens: register the second by its ladders. Fill in the sheet, then --read it.",

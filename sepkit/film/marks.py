@@ -31,6 +31,7 @@ from sepkit.film.page import FilmPage, Mark, PagePlace, PlacedFilm, Solid, Strok
 from sepkit.film.rows import Film, FilmSettings, plan_film
 from sepkit.film.tile_marks import seam_marks, tile_map
 from sepkit.film.tone import NO_GAIN, NO_LIMITS
+from sepkit.model import is_periodic
 
 if TYPE_CHECKING:
     from sepkit.film.lettering import Point
@@ -293,7 +294,8 @@ def _dot_words(film: Film) -> str:
     dots, gain = film.halftone, film.settings.gain
     if dots is None:
         return "solid edges, no dots"
-    name = "blue-noise dots" if dots.shape == "blue-noise" else f"{dots.lpi:g} lpi {dots.angle_deg:g}° {dots.shape}"
+    ruled = f"{dots.lpi:g} lpi {dots.angle_deg:g}° {dots.shape}"
+    name = ruled if is_periodic(dots.shape) else f"{dots.shape} dots"
     if gain == NO_GAIN:
         return name
     return f"{name}, lightened for {gain.edge_um:g} µm of growth" if gain.edge_um else f"{name}, lightened"

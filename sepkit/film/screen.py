@@ -16,6 +16,7 @@ Proc. SPIE 1913 (1993). Spot functions: common practice.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
@@ -23,9 +24,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.errors import UsageError
+from sepkit.model import PeriodicDot, is_periodic
 
 if TYPE_CHECKING:
-    from sepkit.model import F64, Bool, DotShape, Halftone
+    from sepkit.model import F64, Bool, Halftone
 
 RULING_TOLERANCE = 3e-4
 ANGLE_TOLERANCE_DEG = 0.012
@@ -35,6 +37,23 @@ MOST_TILE = 1 << 21
 LEAST_PERIOD_PX = 4.0
 ELLIPSE = 0.7
 NOISE_CELLS = 64
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """How a dot on a lattice grows: ``height`` of cell phases (u, v), in periods; ink fills it from the top down."""
+
+    height: Callable[[F64, F64], F64]
+    stripes: bool = False
+    """Its ink is a stripe as long as the screen: the smallest that holds counts by its width, not by its area."""
+
+
+# A line's faint second term orders the pixels along it without changing its edge.
+SPOTS: dict[PeriodicDot, Spot] = {
+    "ellipse": Spot(lambda u, v: _wave(u) + ELLIPSE * _wave(v)),
+    "round": Spot(lambda u, v: _wave(u) + _wave(v)),
+    "line": Spot(lambda u, v: _wave(v) + 1e-6 * _wave(u), stripes=True),
+}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,14 +82,15 @@ def make_screen(halftone: Halftone, *, dpi: float, noise_px: int = 1) -> Screen:
     Raises UsageError as check_halftone does.
     """
     check_halftone(halftone, dpi=dpi)
-    if halftone.shape == "blue-noise":
+    shape = halftone.shape
+    if not is_periodic(shape):
         return _noise_screen(max(1, noise_px))
-    return _dot_screen(float(dpi), float(halftone.lpi), float(halftone.angle_deg) % 360.0, halftone.shape)
+    return _dot_screen(float(dpi), float(halftone.lpi), float(halftone.angle_deg) % 360.0, shape)
 
 
 def check_halftone(halftone: Halftone, *, dpi: float) -> None:
     """Raise UsageError when the ruling is finer than the film can draw or the angle is no number."""
-    if halftone.shape == "blue-noise":
+    if not is_periodic(halftone.shape):
         return
     if not (math.isfinite(halftone.lpi) and halftone.lpi > 0 and math.isfinite(halftone.angle_deg)):
         raise UsageError("a ruling is above 0 lpi and an angle is in degrees", where="halftone", hint="try 45 and 22.5")
@@ -91,14 +111,13 @@ def grey_levels(dpi: float, lpi: float) -> int:
     return int((dpi / lpi) ** 2) + 1
 
 
-def spot(shape: DotShape, u: F64, v: F64) -> F64:
+def spot(shape: PeriodicDot, u: F64, v: F64) -> F64:
     """Return the spot function at cell phases ``u``, ``v`` (periods): ink grows from its high values."""
-    cu = np.cos(2 * np.pi * u)
-    if shape == "line":
-        # The faint second term orders the pixels along a line without changing its edge.
-        return np.asarray(np.cos(2 * np.pi * v) + 1e-6 * cu)
-    cv = np.cos(2 * np.pi * v)
-    return np.asarray(cu + (ELLIPSE if shape == "ellipse" else 1.0) * cv)
+    return np.asarray(SPOTS[shape].height(u, v))
+
+
+def _wave(phase: F64) -> F64:
+    return np.asarray(np.cos(2 * np.pi * phase))
 
 
 def find_lattice(dpi: float, lpi: float, angle_deg: float) -> tuple[int, int, int]:
@@ -129,7 +148,7 @@ def find_lattice(dpi: float, lpi: float, angle_deg: float) -> tuple[int, int, in
 
 
 @lru_cache(maxsize=2)
-def _dot_screen(dpi: float, lpi: float, angle_deg: float, shape: DotShape) -> Screen:
+def _dot_screen(dpi: float, lpi: float, angle_deg: float, shape: PeriodicDot) -> Screen:
     a, b, n = find_lattice(dpi, lpi, angle_deg)
     area = a * a + b * b
     g = math.gcd(a, b)

@@ -19,7 +19,8 @@ import numpy as np
 
 from sepkit.errors import UsageError
 from sepkit.film.outline import SOLID
-from sepkit.film.screen import NOISE_CELLS, spot, void_and_cluster
+from sepkit.film.screen import NOISE_CELLS, SPOTS, spot, void_and_cluster
+from sepkit.model import is_periodic
 
 if TYPE_CHECKING:
     from sepkit.model import F64, DotShape, Halftone
@@ -123,10 +124,11 @@ def limit_tints(tints: F64, limits: ToneLimits, halftone: Halftone) -> F64:
 
 
 def tint_limits(limits: ToneLimits, halftone: Halftone) -> tuple[float, float]:
-    """Return the lightest and darkest tint whose dots and gaps hold; blue noise draws every dot at its full size."""
-    if halftone.shape == "blue-noise":
+    """Return the lightest and darkest tint whose dots and gaps hold; scattered dots are all drawn in full."""
+    if not is_periodic(halftone.shape):
         return 0.0, 1.0
-    return _smallest(limits.dot_um, halftone), 1 - _smallest(limits.gap_um, halftone)
+    stripes = SPOTS[halftone.shape].stripes
+    return _smallest(limits.dot_um, halftone.lpi, stripes), 1 - _smallest(limits.gap_um, halftone.lpi, stripes)
 
 
 def tone_table(gain: DotGain, limits: ToneLimits, halftone: Halftone, *, noise_um: float = 0.0) -> F64:
@@ -144,9 +146,9 @@ def printed_of_asked(
     return printed_tint(film, gain, halftone, noise_um=noise_um)
 
 
-def _smallest(size_um: float, halftone: Halftone) -> float:
-    share = size_um * halftone.lpi / 25400
-    tint = share if halftone.shape == "line" else math.pi / 4 * share * share
+def _smallest(size_um: float, lpi: float, stripes: bool) -> float:
+    share = size_um * lpi / 25400
+    tint = share if stripes else math.pi / 4 * share * share
     return min(tint, MOST_LIMIT)
 
 
@@ -155,10 +157,10 @@ def _curve(gain: DotGain, halftone: Halftone, noise_um: float) -> tuple[F64, F64
         film = [0.0, *(f for f, _ in gain.points), 1.0]
         printed = [0.0, *(p for _, p in gain.points), 1.0]
         return np.array(film), np.array(printed)
-    noise = halftone.shape == "blue-noise"
-    if not gain.edge_um or (noise and not noise_um):
+    periodic = is_periodic(halftone.shape)
+    if not gain.edge_um or not (periodic or noise_um):
         return np.array([0.0, 1.0]), np.array([0.0, 1.0])
-    per_dot = gain.edge_um / noise_um if noise else gain.edge_um * halftone.lpi / 25400
+    per_dot = gain.edge_um * halftone.lpi / 25400 if periodic else gain.edge_um / noise_um
     return _grown(halftone.shape, round(per_dot, 6))
 
 
@@ -185,7 +187,7 @@ def _grown(shape: DotShape, border: float) -> tuple[F64, F64]:
 
 def _pattern(shape: DotShape) -> tuple[F64, float, int]:
     """Return one period of a screen as ranks 0..1, the pixels of a dot period, and how many tints to try."""
-    if shape == "blue-noise":
+    if not is_periodic(shape):
         order = void_and_cluster(NOISE_CELLS)
         ranks = (order + 0.5) / order.size
         return ranks.repeat(NOISE_DOT_PX, axis=0).repeat(NOISE_DOT_PX, axis=1), float(NOISE_DOT_PX), NOISE_STEPS

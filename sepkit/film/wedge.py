@@ -22,7 +22,7 @@ from sepkit.film.rows import FilmSettings, plan_film
 from sepkit.model import Halftone
 
 if TYPE_CHECKING:
-    from sepkit.model import DotShape
+    from sepkit.model import PeriodicDot
 
 PAGE_MM = (200.0, 287.0)
 TONES_PERCENT = (5, 10, 20, 30, 40, 50, 60, 70, 80, 90, 95)
@@ -51,7 +51,7 @@ class WedgeSettings:
 
     lpi: tuple[float, ...] = (35.0, 45.0)
     angle_deg: float = 22.5
-    shape: DotShape = "ellipse"
+    shape: PeriodicDot = "ellipse"
     dpi: float = 720.0
 
 

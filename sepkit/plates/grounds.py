@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -96,27 +97,18 @@ class UnderInks:
 def base_under(rows: Sequence[PlateDraft], bench: Bench, *, dpi: float) -> UnderInks:
     """Return the base under the areas that go on one, choked, for rows in print order with all areas among them."""
     by_area = sorted(rows, key=lambda row: row.index)
-    coats = max(row.choice.chosen.base_coats for row in rows if row.choice is not None)
-    pairs = pairs_of(rows)
-    on_base = {row.index for row in rows if row.based}
-    on_base |= {pair.saved for pair in pairs if {pair.first, pair.second} & on_base}
+    on_base = _on_base(by_area)
     if not on_base:
         return UnderInks(None, None)
+    coats = max(row.choice.chosen.base_coats for row in rows if row.choice is not None)
     seen = as_rgb8(reflectance_to_srgb8(bench.ground.seen([], base_coats=coats)))
-    own = [row for row in by_area if row.index in on_base and row.pair is None and row.ink.name == bench.base_ink.name]
-    inks = [row for row in by_area if row.index in on_base and row not in own]
-    run_on = under_traps(
-        [_asked(row) for row in by_area],
-        [row.printed for row in by_area],
-        [row.tone for row in by_area],
-        _hidden(rows, bench, coats),
-    )
+    own, inks = _own_colour_first([row for row in by_area if row.index in on_base], bench)
     base = build_base(
-        [_under_ink(row, seen) for row in inks] or [_own_colour(row) for row in own],
+        [_under_ink(row, seen) for row in inks] or own,
         choke_px=mm_to_px(bench.choke_mm, dpi),
-        own_colour=[_own_colour(row) for row in own] if inks else [],
+        own_colour=own if inks else [],
         others=[_asked(row) for row in by_area if row.index not in on_base],
-        run_on=run_on,
+        run_on=_run_on(by_area, bench, coats),
     )
     under = PlateDraft(
         "underbase",
@@ -133,6 +125,28 @@ def base_under(rows: Sequence[PlateDraft], bench: Bench, *, dpi: float) -> Under
     return UnderInks(under, base.kept_thin)
 
 
+def _on_base(rows: Sequence[PlateDraft]) -> set[int]:
+    """Return the areas that have a base: those chosen so, and an overprint where one of its parents is."""
+    based = {row.index for row in rows if row.based}
+    return based | {pair.saved for pair in pairs_of(rows) if {pair.first, pair.second} & based}
+
+
+def _own_colour_first(rows: Sequence[PlateDraft], bench: Bench) -> tuple[list[BaseArea], list[PlateDraft]]:
+    """Return the areas of the base's own colour, which are not choked, and the rows of all others on the base."""
+    own = [row for row in rows if row.pair is None and row.ink.name == bench.base_ink.name]
+    return [BaseArea(_asked(row), row.tone) for row in own], [row for row in rows if row not in own]
+
+
+def _run_on(rows: Sequence[PlateDraft], bench: Bench, base_coats: int) -> U8 | None:
+    """Return where the base may run on under traps that an ink over them hides; ``rows`` has an area at each place."""
+    return under_traps(
+        [_asked(row) for row in rows],
+        [row.printed for row in rows],
+        [row.tone for row in rows],
+        _hidden(rows, bench, base_coats),
+    )
+
+
 def _asked(row: PlateDraft) -> U8:
     """Return what the art itself asks of a row, without the areas that it helps to print."""
     return row.coverage if row.area is None else row.area.coverage
@@ -143,20 +157,14 @@ def _under_ink(row: PlateDraft, base_srgb: RGB8) -> BaseArea:
     return BaseArea(_asked(row), row.tone, share)
 
 
-def _own_colour(row: PlateDraft) -> BaseArea:
-    return BaseArea(_asked(row), row.tone)
-
-
 def _hidden(rows: Sequence[PlateDraft], bench: Bench, base_coats: int) -> list[tuple[int, int]]:
     """Return (based area, area of a later ink without base) where a base under their trap would not be seen."""
-    own = sorted((row for row in rows if row.choice is not None), key=lambda row: row.index)
+    own = [row for row in rows if row.choice is not None]
+    on_base, straight = [row for row in own if row.based], [row for row in own if not row.based]
     return [
         (low.index, top.index)
-        for low in own
-        for top in own
-        if low.based
-        and not top.based
-        and top.place > low.place
+        for low, top in product(on_base, straight)
+        if top.place > low.place
         and hides(
             [(row.ink, float(row.coats)) for row in (low, top)],
             base=(bench.base_ink, float(base_coats)),

@@ -1,7 +1,7 @@
 """Does a print fit: screens, platen, and the smallest garment that carries it; pockets, zips and hoods in the way.
 
 In: a print's size and place, garments with their size charts, the press and the screens owned. Out: findings that name
-the size which breaks. Clearances are common practice (placements.py).
+the size which breaks. Places and clearances are those of `sepkit.places`.
 """
 
 from __future__ import annotations
@@ -11,26 +11,31 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from sepkit.model import Finding
-from sepkit.press.placements import (
+from sepkit.places import (
     CHILD_MOST_MM,
-    HEM_MM,
-    LABEL_PLATEN_MM,
-    PLACEMENTS,
-    PLATEN_EDGE_MM,
+    CUTS,
     PLATEN_IN_GARMENT_MM,
-    POCKET_HEIGHT_MM,
+    POCKET_PRINT_MM,
+    POCKET_ROOM_MM,
+    RIDGE_MM,
     SEAM_MM,
-    SLEEVE_PLATEN_MM,
-    ZIP_CLEAR_MM,
-    Placement,
-    collar_mm,
+    ZIP_MM,
+    Place,
+    hang_of,
+    is_on,
+    most_mm,
+    platen_mm,
+    room_mm,
+    runs_down,
 )
 
 if TYPE_CHECKING:
     from sepkit.jobs import GarmentLine, Screen
     from sepkit.model import Garment, Press
+    from sepkit.press.jobs import GangRules
 
-SHIRT_SHAPES = ("tee", "long sleeve")
+SLACK_MM = 0.5
+"""A print is not called large for so little."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,10 +43,17 @@ class FitItem:
     """A print as it lies on its garments."""
 
     name: str
-    placement: str
+    place: Place
     width_mm: float
     height_mm: float
     may_turn_90: bool = False
+    sizes: tuple[str, ...] = ()
+    """Only garments of these sizes carry it; all when empty."""
+
+    @property
+    def box(self) -> str:
+        """Width and height in words."""
+        return f"{self.width_mm:.0f} x {self.height_mm:.0f} mm"
 
 
 def fit_findings(
@@ -50,31 +62,25 @@ def fit_findings(
     *,
     press: Press,
     screens: Sequence[Screen],
-    edge_mm: float,
-    ends_mm: float,
-    sizes: Sequence[str] = (),
+    rules: GangRules,
 ) -> list[Finding]:
-    """Return what stands in the way of a print. ``sizes`` limits the garment sizes that carry it."""
-    place = PLACEMENTS[item.placement]
-    out = _screen_findings(item, screens, edge_mm, ends_mm)
-    if item.may_turn_90 and place.place == "sleeve" and item.width_mm > item.height_mm:
-        # It runs down the arm: its width lies along the sleeve.
-        item = replace(item, width_mm=item.height_mm, height_mm=item.width_mm)
-    out += _platen_findings(item, place, press)
-    if item.width_mm > place.most_width_mm + 0.5 or item.height_mm > place.most_height_mm + 0.5:
-        out.append(
-            Finding(
-                "large-for-placement",
-                "warn",
-                f"{item.name}: {_size(item)} is larger than usual for {place.name}, "
-                f"{place.most_width_mm:g} x {place.most_height_mm:g} mm",
-                "make it smaller, or mark it out on a garment first",
-            )
-        )
+    """Return what stands in the way of a print of a job: an error where it cannot be made."""
+    out = _screen_findings(item, screens, rules)
+    item = _as_worn(item)
+    out += _platen_findings(item, press)
     for line, garment in wearers:
-        worn = [size for size in line.sizes if not sizes or size in sizes] or list(garment.half_chest_mm)[:1]
-        out += _garment_findings(item, place, line, garment, worn)
-    return out
+        worn = [size for size in line.sizes if not item.sizes or size in item.sizes] or list(garment.half_chest_mm)[:1]
+        out += _garment_findings(item, garment, worn)
+        out += _line_findings(item, line, garment)
+    return list(dict.fromkeys(out))
+
+
+def print_findings(item: FitItem, garment: Garment, press: Press) -> list[Finding]:
+    """Return the same for a print of which nobody has said who carries it: each size counts, and none is an error."""
+    item = _as_worn(replace(item, may_turn_90=True))
+    sizes = [size for size in garment.half_chest_mm if not item.sizes or size in item.sizes]
+    found = [*_platen_findings(item, press), *_garment_findings(item, garment, sizes)]
+    return [replace(finding, level="warn") if finding.level == "error" else finding for finding in found]
 
 
 def platen_findings(press: Press, wearers: Iterable[tuple[GarmentLine, Garment]]) -> list[Finding]:
@@ -98,9 +104,16 @@ def platen_findings(press: Press, wearers: Iterable[tuple[GarmentLine, Garment]]
     ]
 
 
-def _screen_findings(item: FitItem, screens: Sequence[Screen], edge_mm: float, ends_mm: float) -> list[Finding]:
+def _as_worn(item: FitItem) -> FitItem:
+    """Return the print as it lies on the garment: down the arm where it is loaded sideways for that."""
+    if item.may_turn_90 and runs_down(item.place, item.width_mm, item.height_mm):
+        return replace(item, width_mm=item.height_mm, height_mm=item.width_mm)
+    return item
+
+
+def _screen_findings(item: FitItem, screens: Sequence[Screen], rules: GangRules) -> list[Finding]:
     def room(screen: Screen) -> tuple[float, float]:
-        return screen.inside_width_mm - 2 * edge_mm, screen.inside_height_mm - 2 * ends_mm
+        return screen.inside_width_mm - 2 * rules.edge_mm, screen.inside_height_mm - 2 * rules.ends_mm
 
     ways = [(item.width_mm, item.height_mm)]
     if item.may_turn_90:
@@ -115,126 +128,165 @@ def _screen_findings(item: FitItem, screens: Sequence[Screen], edge_mm: float, e
         Finding(
             "larger-than-every-screen",
             "error",
-            f"{item.name}: {_size(item)} fits on no screen; {largest.name} leaves {width:.0f} x {height:.0f} mm",
+            f"{item.name}: {item.box} fits on no screen; {largest.name} leaves {width:.0f} x {height:.0f} mm",
             "make the print smaller, or get a larger frame",
         )
     ]
 
 
-def _platen_findings(item: FitItem, place: Placement, press: Press) -> list[Finding]:
-    plate = {
-        "sleeve": SLEEVE_PLATEN_MM,
-        "inside": LABEL_PLATEN_MM,
-        "hood": LABEL_PLATEN_MM,
-    }.get(place.place, (press.platen_width_mm, press.platen_height_mm))
-    edge = PLATEN_EDGE_MM if place.place in ("front", "back") else 5.0
+def _platen_findings(item: FitItem, press: Press) -> list[Finding]:
+    plate, edge = platen_mm(item.place, press)
     width, height = plate[0] - 2 * edge, plate[1] - 2 * edge
     if item.width_mm <= width + 1e-6 and item.height_mm <= height + 1e-6:
         return []
     over = item.width_mm > plate[0] + 1e-6 or item.height_mm > plate[1] + 1e-6
-    what = "larger than" if over else "closer to the edge than 25 mm on"
+    what = "larger than" if over else f"closer to the edge than {edge:g} mm on"
     return [
         Finding(
             "larger-than-platen" if over else "close-to-platen-edge",
             "error" if over else "warn",
-            f"{item.name}: {_size(item)} is {what} the platen, {plate[0]:g} x {plate[1]:g} mm",
+            f"{item.name}: {item.box} is {what} the platen, {plate[0]:g} x {plate[1]:g} mm",
             f"stay within {width:g} x {height:g} mm, or use a larger platen",
         )
     ]
 
 
-def _garment_findings(
-    item: FitItem, place: Placement, line: GarmentLine, garment: Garment, worn: Sequence[str]
-) -> list[Finding]:
+def _garment_findings(item: FitItem, garment: Garment, worn: Sequence[str]) -> list[Finding]:
+    """Return what the garment itself says: its sizes, its hood, its sleeves."""
+    place = item.place
+    if not is_on(place, garment):
+        return [Finding("no-hood", "error", f"{item.name}: {garment.name} has no hood", "choose another placement")]
+    most = most_mm(place, garment)
+    out = _body_findings(item, garment, worn)
+    if place.part == "hood":
+        out.append(Finding("fleece-edges", "info", f"{item.name}: stay 20 mm off the hood's seams"))
+    if place.part == "sleeve" and not CUTS[garment.shape].long_sleeves and item.height_mm > most[1] + SLACK_MM:
+        out.append(
+            Finding(
+                "sleeve-too-short",
+                "error",
+                f"{item.name}: {item.box} is longer than the sleeve of {garment.name}",
+                f"stay within {most[0]:g} x {most[1]:g} mm on a short sleeve",
+            )
+        )
+    elif item.width_mm > most[0] + SLACK_MM or item.height_mm > most[1] + SLACK_MM:
+        out.append(
+            Finding(
+                "large-for-placement",
+                "warn",
+                f"{item.name}: {item.box} is larger than usual for {place.name}, {most[0]:g} x {most[1]:g} mm",
+                "make it smaller, or mark it out on a garment first",
+            )
+        )
+    return out
+
+
+def _line_findings(item: FitItem, line: GarmentLine, garment: Garment) -> list[Finding]:
+    """Return what the job says of the garment: children's wear, and what is on its front."""
     out: list[Finding] = []
-    if place.place in ("front", "back"):
-        out += _body_findings(item, place, garment, worn)
+    front = item.place.part == "front"
     if line.children and (item.width_mm > CHILD_MOST_MM[0] or item.height_mm > CHILD_MOST_MM[1]):
         out.append(
             Finding(
                 "large-for-children",
                 "warn",
-                f"{item.name}: {_size(item)} is large for children's {garment.name}",
+                f"{item.name}: {item.box} is large for children's {garment.name}",
                 f"stay within {CHILD_MOST_MM[0]:g} x {CHILD_MOST_MM[1]:g} mm",
             )
         )
-    if place.place == "front" and line.opening == "zip":
-        out.append(
-            Finding(
-                "zip-in-the-way",
-                "error" if item.width_mm > 150 or "chest" not in place.name else "warn",
-                f"{item.name}: {garment.name} has a zip under the print",
-                f"print halves that leave {ZIP_CLEAR_MM:g} mm free at the zip, or move it: a pull can tear the mesh",
-            )
-        )
-    if place.place == "front" and line.opening == "pocket":
-        out += _pocket(item, place, garment)
-    if place.place == "hood" and not garment.hood:
-        out.append(Finding("no-hood", "error", f"{item.name}: {garment.name} has no hood", "choose another placement"))
-    if place.place == "sleeve" and garment.shape == "tee" and item.height_mm > 100.5:
-        out.append(
-            Finding(
-                "sleeve-too-short",
-                "error",
-                f"{item.name}: {_size(item)} is longer than the sleeve of {garment.name}",
-                "stay within 100 x 100 mm on a short sleeve",
-            )
-        )
-    if place.place == "hood":
-        out.append(Finding("fleece-edges", "info", f"{item.name}: stay 20 mm off the hood's seams"))
+    if front and line.opening == "zip":
+        out += _zip(item, garment)
+    if line.opening == "pocket" and item.place.part in ("front", "hem"):
+        out += _pocket(item, garment)
     return out
 
 
-def _body_findings(item: FitItem, place: Placement, garment: Garment, worn: Sequence[str]) -> list[Finding]:
-    drop = collar_mm(place, garment.shape)
+def _body_findings(item: FitItem, garment: Garment, worn: Sequence[str]) -> list[Finding]:
+    """Tell the smallest size that a print is too wide for, or too long, and which other sizes it is."""
+    narrow: dict[str, float] = {}
+    short: dict[str, float] = {}
     for size in worn:
-        chest, length = garment.half_chest_mm.get(size), garment.body_length_mm.get(size)
-        if chest is not None and item.width_mm > chest - 2 * SEAM_MM + 1e-6:
-            return [
-                Finding(
-                    "wider-than-garment",
-                    "error",
-                    f"{item.name}: {item.width_mm:.0f} mm is too wide for {garment.name} size {size}, "
-                    f"{chest:g} mm flat",
-                    f"at most {chest - 2 * SEAM_MM:g} mm for size {size}, or a second, smaller screen",
-                )
-            ]
-        if length is not None and item.height_mm > length - drop - HEM_MM + 1e-6:
-            return [
-                Finding(
-                    "longer-than-garment",
-                    "error",
-                    f"{item.name}: {item.height_mm:.0f} mm is too long for {garment.name} size {size}, "
-                    f"{length:g} mm long",
-                    f"at most {length - drop - HEM_MM:g} mm for size {size}",
-                )
-            ]
-    return []
+        width, height = room_mm(item.place, garment, size)
+        if width is not None and item.width_mm > width + 1e-6:
+            narrow[size] = width
+        elif height is not None and item.height_mm > height + 1e-6:
+            short[size] = height
+    if narrow:
+        size, width = next(iter(narrow.items()))
+        return [
+            Finding(
+                "wider-than-garment",
+                "error",
+                f"{item.name}: {item.width_mm:.0f} mm is too wide for {garment.name} size {_all_of(narrow)}, "
+                f"{garment.half_chest_mm[size]:g} mm flat",
+                f"at most {width:g} mm for size {size}, {SEAM_MM:g} mm to each side; or a second, smaller screen",
+            )
+        ]
+    if not short:
+        return []
+    size, height = next(iter(short.items()))
+    return [
+        Finding(
+            "longer-than-garment",
+            "error",
+            f"{item.name}: {item.height_mm:.0f} mm is too long for {garment.name} size {_all_of(short)}, "
+            f"{garment.body_length_mm[size]:g} mm long",
+            f"at most {height:.0f} mm for size {size}: {hang_of(item.place, garment).mm:g} mm lie above it",
+        )
+    ]
 
 
-def _pocket(item: FitItem, place: Placement, garment: Garment) -> list[Finding]:
-    if garment.shape in SHIRT_SHAPES:
-        if "left chest" not in place.name:
+def _all_of(sizes: dict[str, float]) -> str:
+    """Return ``S``, or ``S (and M, L)``."""
+    first, *more = sizes
+    return f"{first} (and {', '.join(more)})" if more else first
+
+
+def _zip(item: FitItem, garment: Garment) -> list[Finding]:
+    clear_mm = item.place.off_centre_mm - item.width_mm / 2
+    if clear_mm >= ZIP_MM:
+        return []
+    what = f"a zip {clear_mm:.0f} mm beside the print" if clear_mm > 0 else "a zip under the print"
+    return [
+        Finding(
+            "zip-in-the-way",
+            "warn" if clear_mm > 0 else "error",
+            f"{item.name}: {garment.name} has {what}",
+            f"print halves that leave {ZIP_MM:g} mm free at the zip, or move it: a pull can tear the mesh",
+        )
+    ]
+
+
+def _pocket(item: FitItem, garment: Garment) -> list[Finding]:
+    if item.place.part == "hem":
+        if not CUTS[garment.shape].pouch:
+            return []
+        return [
+            Finding(
+                "pocket-in-the-way",
+                "warn",
+                f"{item.name}: the pocket of {garment.name} comes close to a mark at the hem",
+                f"keep {RIDGE_MM:g} mm off its edge, or print the hem of the back",
+            )
+        ]
+    if not CUTS[garment.shape].pouch:
+        if item.place.name != "left chest":
             return []
         return [
             Finding(
                 "pocket-in-the-way",
                 "error",
                 f"{item.name}: {garment.name} has a chest pocket under the print",
-                "print the right chest, or on the pocket with a pocket platen, at most 89 mm square",
+                f"print the right chest, or on the pocket with a pocket platen, at most {POCKET_PRINT_MM:g} mm square",
             )
         ]
-    if item.height_mm <= POCKET_HEIGHT_MM + 1e-6:
+    if item.height_mm <= POCKET_ROOM_MM + 1e-6:
         return []
     return [
         Finding(
             "pocket-in-the-way",
             "error",
             f"{item.name}: {item.height_mm:.0f} mm runs into the pocket of {garment.name}",
-            f"at most {POCKET_HEIGHT_MM:g} mm above a pocket, ending 25 mm above its top",
+            f"at most {POCKET_ROOM_MM:g} mm above a pocket, ending {RIDGE_MM:g} mm above its top",
         )
     ]
-
-
-def _size(item: FitItem) -> str:
-    return f"{item.width_mm:.0f} x {item.height_mm:.0f} mm"

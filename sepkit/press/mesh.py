@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 from sepkit.errors import NotFoundError
 from sepkit.film.screen import grey_levels
 from sepkit.film.tone import SmallTones, ToneLimits, tint_limits
-from sepkit.model import Finding
+from sepkit.model import Finding, is_periodic
 from sepkit.units import threads_per_cm_to_tpi
 
 if TYPE_CHECKING:
@@ -103,7 +103,7 @@ def tone_limits(mesh: Mesh, *, small: SmallTones = "raise") -> ToneLimits:
 
 def halftone_findings(halftone: Halftone, mesh: Mesh, *, dpi: float, plate: str) -> list[Finding]:
     """Tell what the film, the mesh and the ruling do to tones."""
-    if halftone.shape == "blue-noise":
+    if not is_periodic(halftone.shape):
         return []
     out = []
     levels = grey_levels(dpi, halftone.lpi)

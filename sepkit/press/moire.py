@@ -20,11 +20,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.film.screen import spot
-from sepkit.model import Finding, Halftone, Mesh
+from sepkit.model import Finding, Halftone, Mesh, is_periodic
 from sepkit.press.mesh import opening_um, pitch_um
 
 if TYPE_CHECKING:
-    from sepkit.model import F64, U8, DotShape
+    from sepkit.model import F64, U8, DotShape, PeriodicDot
 
 SEEN_PERIOD_MM = 2.0
 CLEAN_CONTRAST = 0.02
@@ -55,8 +55,8 @@ class MoireRating:
 
 
 def rate(mesh: Mesh, lpi: float, angle_deg: float, *, shape: DotShape = "round") -> MoireRating:
-    """Return the worst beat for a ruling and an angle; blue noise has none."""
-    if shape == "blue-noise":
+    """Return the worst beat for a ruling and an angle; scattered dots have none."""
+    if not is_periodic(shape):
         return MoireRating(0.0, 0.0, 0.0)
     h, k, contrast = _pairs(shape, round(opening_um(mesh) / pitch_um(mesh), 6))
     mesh_mm = mesh.threads_per_cm / 10
@@ -117,7 +117,12 @@ def moire_findings(halftone: Halftone, mesh: Mesh, *, plate: str) -> list[Findin
 
 
 def printed_field(mesh: Mesh, dots: Halftone, *, tint: float = 0.3, size_mm: float, px_mm: float) -> F64:
-    """Return openings that print, 0..1, for a square of dots on mesh: (n, n), ``px_mm`` pixels per mm, unfiltered."""
+    """Return openings that print, 0..1, for a square of dots on mesh: (n, n), ``px_mm`` pixels per mm, unfiltered.
+
+    Raises ValueError for dots without a period.
+    """
+    if not is_periodic(dots.shape):
+        raise ValueError(f"{dots.shape} dots have no period")
     n = max(8, round(size_mm * px_mm))
     at = (np.arange(n) + 0.5) / px_mm
     turn = _turn(dots.angle_deg) * (dots.lpi / 25.4)
@@ -130,7 +135,7 @@ def printed_field(mesh: Mesh, dots: Halftone, *, tint: float = 0.3, size_mm: flo
 
 
 def draw(
-    mesh: Mesh, lpi: float, angle_deg: float, *, shape: DotShape = "round", size_mm: float = 30.0, px_mm: float = 8.0
+    mesh: Mesh, lpi: float, angle_deg: float, *, shape: PeriodicDot = "round", size_mm: float = 30.0, px_mm: float = 8.0
 ) -> U8:
     """Return how an even 10 % tint looks from arm's length: (n, n) uint8 grey, 128 its mean, darker = more ink.
 
@@ -159,7 +164,7 @@ def _turn(angle_deg: float) -> F64:
 
 
 @lru_cache(maxsize=64)
-def _pairs(shape: DotShape, share: float) -> tuple[F64, F64, F64]:
+def _pairs(shape: PeriodicDot, share: float) -> tuple[F64, F64, F64]:
     """Return frequency vectors h and k of pairs that are not too faint, and their contrast."""
     order = np.arange(-DOT_ORDERS, DOT_ORDERS + 1)
     h = np.stack(np.meshgrid(order, order, indexing="ij"), axis=-1).reshape(-1, 2)
@@ -176,7 +181,7 @@ def _pairs(shape: DotShape, share: float) -> tuple[F64, F64, F64]:
 
 
 @lru_cache(maxsize=16)
-def _dot_series(shape: DotShape, tint: float) -> F64:
+def _dot_series(shape: PeriodicDot, tint: float) -> F64:
     """Return the Fourier series of one dot, indexed by signed orders (u, v)."""
     at = (np.arange(CELL) + 0.5) / CELL
     values = spot(shape, at[:, None], at[None, :])
@@ -184,6 +189,6 @@ def _dot_series(shape: DotShape, tint: float) -> F64:
 
 
 @lru_cache(maxsize=16)
-def _level(shape: DotShape, tint: float) -> float:
+def _level(shape: PeriodicDot, tint: float) -> float:
     at = (np.arange(256) + 0.5) / 256
     return float(np.quantile(spot(shape, at[:, None], at[None, :]), 1 - tint))

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -53,16 +53,6 @@ class Fold:
     strength: float
 
 
-@dataclass(frozen=True, slots=True)
-class Anchor:
-    """Where a print hangs: its top centre (or bottom centre) and the turn of its upright, clockwise."""
-
-    x_mm: float
-    y_mm: float
-    turn_deg: float = 0.0
-    by_bottom: bool = False
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class GarmentDrawing:
     """All parts of one view, from back to front."""
@@ -70,7 +60,8 @@ class GarmentDrawing:
     parts: tuple[Part, ...]
     seams: tuple[Seam, ...]
     folds: tuple[Fold, ...]
-    anchors: dict[str, Anchor] = field(default_factory=dict)
+    edges: dict[str, F64]
+    """What prints are measured from: lines (n, 2) by the names of ``places.Edge``, and the left "side seam"."""
     frame: tuple[float, float, float, float] | None = None
     """x0, y0, x1, y1 of the picture in mm, or None for everything and a margin."""
 
@@ -114,3 +105,13 @@ def mirrored(part: Part) -> Part:
 def both(seams: Sequence[Seam]) -> list[Seam]:
     """Return seams and their mirror images."""
     return [*seams, *[Seam(mirror(s.line), s.width_mm, s.stitched, s.strength) for s in seams]]
+
+
+def other_side(drawing: GarmentDrawing) -> GarmentDrawing:
+    """Return the whole drawing mirrored."""
+    return GarmentDrawing(
+        tuple(mirrored(part) for part in drawing.parts),
+        tuple(Seam(mirror(s.line), s.width_mm, s.stitched, s.strength) for s in drawing.seams),
+        tuple(Fold((-f.start[0], f.start[1]), (-f.stop[0], f.stop[1]), f.width_mm, f.strength) for f in drawing.folds),
+        {name: mirror(line) for name, line in drawing.edges.items()},
+    )

@@ -1,6 +1,6 @@
 """A print at its true size and place on a garment of our own drawing.
 
-In: the predicted print (h, w, 3) uint8 sRGB with its ink mask, its size in mm, the garment and where it goes.
+In: a WornPrint: the predicted print (h, w, 3) uint8 sRGB with its ink mask, its size in mm and its place; the garment.
 Out: a picture (h, w, 3) uint8 sRGB at ``px_per_mm``.
 The print is averaged to the picture's pixels in linear light and takes the light of the cloth under it.
 """
@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -17,9 +18,9 @@ from PIL import Image, ImageDraw, ImageFont
 from sepkit.colorimetry.srgb import linear_table, linear_to_srgb
 from sepkit.coverage.bands import row_bands
 from sepkit.errors import UsageError, near_names
+from sepkit.places import Place, runs_down
 from sepkit.preview.cloth import PaintedCloth, paint_cloth
-from sepkit.preview.drawing import Anchor
-from sepkit.preview.garment_shapes import Placement, draw_shape, view_of
+from sepkit.preview.garment_views import draw_for, top_left_mm
 
 if TYPE_CHECKING:
     from sepkit.model import F32, U8, Bool, Garment
@@ -30,7 +31,6 @@ DEFAULT_SIZE = "M"
 HALF_CHEST_MM = {"XS": 430.0, "S": 460.0, "M": 510.0, "L": 560.0, "XL": 610.0, "2XL": 660.0, "3XL": 710.0}
 BODY_LENGTH_MM = {"XS": 660.0, "S": 690.0, "M": 720.0, "L": 740.0, "XL": 760.0, "2XL": 790.0, "3XL": 820.0}
 """Flat widths and lengths of unisex tees (common practice, from memory), where a garment gives none of its own."""
-PLACEMENTS: tuple[Placement, ...] = ("front", "back", "left chest", "sleeve", "neck label")
 BAND_ROWS = 128
 PRINT_LIGHT = 0.85
 """How much of the cloth's shading an ink film shows: it fills the knit and lies over small creases."""
@@ -39,54 +39,46 @@ CAPTIONS_ACROSS = 70
 """Letter heights across a picture of sizes: on a sheet of A4 the words are then 2.5 mm high."""
 
 
-def draw_garment(
-    garment: Garment,
-    print_rgb: U8,
-    print_mask: U8 | Bool,
-    *,
-    width_mm: float,
-    height_mm: float,
-    placement: Placement = "front",
-    size: str = DEFAULT_SIZE,
-    px_per_mm: float | None = None,
-) -> U8:
-    """Return the garment with the print on it, (h, w, 3) uint8.
+@dataclass(frozen=True, slots=True, eq=False)
+class WornPrint:
+    """A print as it goes on a garment. ``rgb`` has the garment's colour where nothing prints."""
 
-    ``print_rgb`` is (h, w, 3) uint8 with the garment's colour where nothing prints; ``print_mask`` (h, w) is above 0
-    where ink is. ``px_per_mm`` is 1.6 by default, 5 for a neck label. Raises UsageError for an unknown placement or
-    size.
-    """
-    scale = px_per_mm or (NECK_PX_PER_MM if placement == "neck label" else PX_PER_MM)
-    cloth, anchor = _bare(garment, placement, size, scale)
-    ink = _on_canvas(print_rgb, print_mask, cloth, anchor, width_mm=width_mm, height_mm=height_mm)
-    return _printed(cloth, ink, placement)
+    rgb: U8
+    """(h, w, 3) uint8 sRGB."""
+    mask: U8 | Bool
+    """(h, w), above 0 where ink is."""
+    width_mm: float
+    height_mm: float
+    place: Place
 
-
-def draw_sizes(
-    garment: Garment,
-    print_rgb: U8,
-    print_mask: U8 | Bool,
-    *,
-    width_mm: float,
-    height_mm: float,
-    sizes: Sequence[str],
-    placement: Placement = "front",
-    px_per_mm: float = 1.0,
-) -> U8:
-    """Return the same print on several sizes side by side at one scale, with the sizes under them."""
-    pictures = [
-        draw_garment(
-            garment,
-            print_rgb,
-            print_mask,
-            width_mm=width_mm,
-            height_mm=height_mm,
-            placement=placement,
-            size=size,
-            px_per_mm=px_per_mm,
+    def as_worn(self) -> WornPrint:
+        """Return the print as it lies on the garment: one that runs down the arm reads from the shoulder down."""
+        if not runs_down(self.place, self.width_mm, self.height_mm):
+            return self
+        return replace(
+            self,
+            rgb=np.rot90(self.rgb, -1),
+            mask=np.rot90(self.mask, -1),
+            width_mm=self.height_mm,
+            height_mm=self.width_mm,
         )
-        for size in sizes
-    ]
+
+
+def draw_garment(garment: Garment, worn: WornPrint, *, size: str = DEFAULT_SIZE, px_per_mm: float | None = None) -> U8:
+    """Return the garment with the print on it, (h, w, 3) uint8, from the side that shows its place.
+
+    ``px_per_mm`` is 1.6 by default, 5 inside the neck. Raises UsageError for an unknown size, or a place that the
+    garment has not.
+    """
+    worn = worn.as_worn()
+    scale = px_per_mm or (NECK_PX_PER_MM if worn.place.part == "inside" else PX_PER_MM)
+    cloth, top_left = _bare(garment, worn, size, scale)
+    return _printed(cloth, _on_canvas(worn, cloth, top_left), behind_collar=worn.place.part == "inside")
+
+
+def draw_sizes(garment: Garment, worn: WornPrint, *, sizes: Sequence[str], px_per_mm: float = 1.0) -> U8:
+    """Return the same print on several sizes side by side at one scale, with the sizes under them."""
+    pictures = [draw_garment(garment, worn, size=size, px_per_mm=px_per_mm) for size in sizes]
     tall = max(p.shape[0] for p in pictures)
     letters = max(11, round(17 * px_per_mm), round(sum(p.shape[1] for p in pictures) / CAPTIONS_ACROSS))
     foot = round(2.6 * letters)
@@ -97,7 +89,7 @@ def draw_sizes(
     x = 0
     for size, picture in zip(sizes, pictures, strict=True):
         chest, _ = measures(garment, size)
-        words = f"{size}   chest {chest:.0f} mm   print {width_mm:.0f} x {height_mm:.0f} mm"
+        words = f"{size}   chest {chest:.0f} mm   print {worn.width_mm:.0f} x {worn.height_mm:.0f} mm"
         draw.text((x + picture.shape[1] / 2, tall + foot / 2), words, fill=(32, 33, 36), font=font, anchor="mm")
         x += picture.shape[1]
     return np.asarray(sheet, np.uint8)
@@ -112,38 +104,23 @@ def measures(garment: Garment, size: str) -> tuple[float, float]:
     return chest[size], length.get(size, 1.42 * chest[size])
 
 
-def print_box_px(
-    garment: Garment,
-    *,
-    width_mm: float,
-    height_mm: float,
-    placement: Placement,
-    size: str = DEFAULT_SIZE,
-    px_per_mm: float,
-) -> tuple[float, float, float, float]:
-    """Return left, top, right, bottom of an upright print in the picture of ``draw_garment``, in pixels."""
-    cloth, anchor = _bare(garment, placement, size, px_per_mm)
-    left, top = cloth.to_px(anchor.x_mm - width_mm / 2, anchor.y_mm - (height_mm if anchor.by_bottom else 0))
-    return left, top, left + width_mm * px_per_mm, top + height_mm * px_per_mm
-
-
-def _bare(garment: Garment, placement: Placement, size: str, scale: float) -> tuple[PaintedCloth, Anchor]:
-    if placement not in PLACEMENTS:
-        raise UsageError(f'no placement "{placement}"', where="placement", hint=near_names(placement, PLACEMENTS))
+def _bare(garment: Garment, worn: WornPrint, size: str, scale: float) -> tuple[PaintedCloth, tuple[float, float]]:
+    """Return the garment without print, and the left and top of the print on it in pixels."""
     chest, length = measures(garment, size)
-    drawing = draw_shape(garment.shape, view=view_of(placement), half_chest_mm=chest, length_mm=length)
+    drawing = draw_for(worn.place, garment, half_chest_mm=chest, length_mm=length)
     colour = linear_table()[np.array(garment.srgb, np.uint8)].astype(np.float64)
-    return paint_cloth(drawing, colour, px_per_mm=scale), drawing.anchors[placement]
+    cloth = paint_cloth(drawing, colour, px_per_mm=scale)
+    return cloth, cloth.to_px(*top_left_mm(drawing, worn.place, garment, (worn.width_mm, worn.height_mm)))
 
 
-def _printed(cloth: PaintedCloth, ink: F32, placement: Placement) -> U8:
+def _printed(cloth: PaintedCloth, ink: F32, *, behind_collar: bool) -> U8:
     """Lay ink (premultiplied linear light and share, (h, w, 4)) on the cloth."""
     out = np.empty((*cloth.light.shape, 3), np.uint8)
     for band in row_bands(len(out), BAND_ROWS):
         rows = slice(band.start, band.stop)
         light = (1 + PRINT_LIGHT * (cloth.light[rows] - 1))[..., None]
         share, colour = ink[rows, :, 3:], ink[rows, :, :3]
-        if placement == "neck label":  # what the front collar hides
+        if behind_collar:  # the front hides what does not show through the neck
             open_part = cloth.inside[rows, :, None]
             share, colour = share * open_part, colour * open_part
         linear = cloth.linear[rows] * (1 - share) + np.minimum(colour * light, share)
@@ -151,30 +128,19 @@ def _printed(cloth: PaintedCloth, ink: F32, placement: Placement) -> U8:
     return out
 
 
-def _on_canvas(
-    rgb: U8, mask: U8 | Bool, cloth: PaintedCloth, anchor: Anchor, *, width_mm: float, height_mm: float
-) -> F32:
+def _on_canvas(worn: WornPrint, cloth: PaintedCloth, top_left: tuple[float, float]) -> F32:
     """Return the print on the picture's grid, (h, w, 4) float32: premultiplied linear light, share of ink."""
-    scale, shape = cloth.px_per_mm, cloth.light.shape
-    x, y = cloth.to_px(anchor.x_mm, anchor.y_mm)
-    wide, tall = width_mm * scale, height_mm * scale
-    top = -tall if anchor.by_bottom else 0.0
-    out = np.zeros((*shape, 4), np.float32)
-    if not anchor.turn_deg:
-        left_px, top_px = math.floor(x - wide / 2), math.floor(y + top)
-        small = area_average(rgb, mask, wide_px=wide, tall_px=tall, phase=(x - wide / 2 - left_px, y + top - top_px))
-        _paste(out, small, left_px, top_px)
-        return out
-    small = area_average(rgb, mask, wide_px=wide, tall_px=tall, phase=(0.0, 0.0))
-    # where each picture pixel falls on the print: turn about the anchor, which is the print's top or bottom centre
-    angle = math.radians(anchor.turn_deg)
-    c, s = math.cos(angle), math.sin(angle)
-    matrix = (c, s, wide / 2 - c * x - s * y, -s, c, -top + s * x - c * y)
-    for channel in range(4):
-        plane = Image.fromarray(np.pad(small[..., channel], 1))
-        shifted = (matrix[0], matrix[1], matrix[2] + 1, matrix[3], matrix[4], matrix[5] + 1)
-        turned = plane.transform((shape[1], shape[0]), Image.Transform.AFFINE, shifted, Image.Resampling.BILINEAR)
-        out[..., channel] = np.asarray(turned)
+    scale = cloth.px_per_mm
+    left, top = math.floor(top_left[0]), math.floor(top_left[1])
+    small = area_average(
+        worn.rgb,
+        worn.mask,
+        wide_px=worn.width_mm * scale,
+        tall_px=worn.height_mm * scale,
+        phase=(top_left[0] - left, top_left[1] - top),
+    )
+    out = np.zeros((*cloth.light.shape, 4), np.float32)
+    _paste(out, small, left, top)
     return out
 
 

@@ -1,21 +1,19 @@
-"""Our own drawings of garments as outlines in millimetres: tee, long sleeve, hoodie; front, back, inside neck.
+"""Our own drawings of garments as outlines in millimetres: tee, long sleeve, hoodie, from the front and the back.
 
-In: shape, flat half-chest and body length in mm, view. Out: GarmentDrawing: cloth parts from back to front, seams,
-folds and where prints go. x runs to the right from the centre line, y down from the high point of the shoulder.
-Print distances are typical ones of the trade (common practice): full front 65 mm below the collar seam, back 90
-(hoodies 125, below the hood), left chest 80 down and 90 off centre, sleeve 25 above the hem, neck label 25 below
-the collar tape.
+In: a Body, from shape, flat half-chest and body length in mm. Out: GarmentDrawing: cloth parts from back to front,
+seams, folds, and the edges that prints are measured from. x runs to the right from the centre line, y down from the
+high point of the shoulder.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sepkit.places import CUTS, Cut
 from sepkit.preview.drawing import (
-    Anchor,
     Fold,
     GarmentDrawing,
     Part,
@@ -31,106 +29,128 @@ from sepkit.preview.drawing import (
 )
 
 if TYPE_CHECKING:
-    from sepkit.model import F64
+    from sepkit.model import F64, GarmentShape
 
-View = Literal["front", "back", "neck"]
-Placement = Literal["front", "back", "left chest", "sleeve", "neck label"]
-
-FRONT_DROP_MM = 65.0
-BACK_DROP_MM = 90.0
-HOODIE_BACK_DROP_MM = 125.0
-CHEST_DROP_MM = 80.0
-CHEST_OFF_CENTRE_MM = 90.0
-SLEEVE_RISE_MM = 25.0
-SLEEVE_START_MM = 75.0
-NECK_LABEL_DROP_MM = 25.0
 COLLAR_MM = 20.0
-RIB_MM = 65.0
-
-
-def draw_shape(shape: str, *, view: View, half_chest_mm: float, length_mm: float) -> GarmentDrawing:
-    """Return the drawing of "tee", "long sleeve" or "hoodie"; an unknown shape draws a tee."""
-    body = _Body(half_chest_mm, length_mm, hooded=shape == "hoodie")
-    if view == "neck":
-        return _inside_neck(body)
-    return _whole(body, view=view, long=shape in ("long sleeve", "hoodie"))
-
-
-def view_of(placement: Placement) -> View:
-    """Return the side of the garment that shows a placement."""
-    views: dict[str, View] = {"back": "back", "neck label": "neck"}
-    return views.get(placement, "front")
+CUFF_MM = 65.0
+"""Rib at the end of a fleece sleeve."""
+STITCH_ROWS_MM = 5.0
+"""Two rows of stitches lie so far apart, the upper one at the ridge of the hem."""
 
 
 @dataclass(frozen=True, slots=True)
-class _Body:
-    """Key points of a garment, from its chest and length."""
+class Body:
+    """Key points of a garment, from its shape, chest and length."""
 
+    shape: GarmentShape
     chest: float
     length: float
-    hooded: bool
+
+    @property
+    def cut(self) -> Cut:
+        """What prints and drawings share of how it is cut."""
+        return CUTS[self.shape]
+
+    @property
+    def hooded(self) -> bool:
+        """Whether it is drawn with hood, pocket and ribs."""
+        return self.shape == "hoodie"
 
     @property
     def neck(self) -> float:
+        """Half the width of the neck."""
         return 52 + 0.078 * self.chest
 
     @property
     def shoulder(self) -> Point:
+        """Where the shoulder seam meets the sleeve."""
         return (0.447 * self.chest, 0.078 * self.chest)
 
     @property
     def underarm(self) -> Point:
+        """Where the sleeve's seam meets the side."""
         return (self.chest / 2, 0.40 * self.chest + 34)
 
     @property
     def front_seam(self) -> float:
-        return 78.0 if self.hooded else 60 + 0.092 * self.chest
+        """Depth of the collar seam in front."""
+        return self.cut.collar_seam_mm(self.chest, front=True)
 
     @property
     def back_seam(self) -> float:
-        return 26.0
+        """Depth of the collar seam at the back."""
+        return self.cut.collar_seam_mm(self.chest, front=False)
 
     @property
     def hem_half(self) -> float:
+        """Half the width of the lower edge."""
         return self.chest * (0.475 if self.hooded else 0.492)
 
+    @property
+    def short_sleeve(self) -> tuple[float, float]:
+        """Length of a short sleeve along its outer edge, and width of its hem, flat."""
+        return 0.20 * self.chest + 98, 0.2 * self.chest + 58
 
-def _whole(body: _Body, *, view: View, long: bool) -> GarmentDrawing:
-    right, armhole = _sleeve(body, long=long)
+    @property
+    def long_sleeve(self) -> tuple[float, float]:
+        """Length of a long sleeve without its cuff, and width at the cuff, flat."""
+        return 0.16 * self.chest + 505, 104.0 if self.hooded else 88.0
+
+    @property
+    def cuff(self) -> float:
+        """Length of a long sleeve's cuff."""
+        return CUFF_MM if self.hooded else 26.0
+
+
+def draw_whole(body: Body, *, front: bool) -> GarmentDrawing:
+    """Return the front or the back of a garment laid flat."""
+    right, armhole = sleeve(body)
     parts: list[Part] = [*right, *[mirrored(part) for part in right]]
-    seam_y = body.front_seam if view == "front" else body.back_seam
+    seam_y = body.front_seam if front else body.back_seam
     seams: list[Seam] = []
-    if view == "front" and not body.hooded:
-        parts.append(_back_inside(body, body.front_seam))
-    parts.append(Part("body", _body_outline(body, seam_y, armhole), casts=0.35))
+    if front and not body.hooded:
+        parts.append(back_inside(body, body.front_seam))
+    parts.append(Part("body", body_outline(body, seam_y, armhole), casts=0.35))
     if body.hooded:
-        hood, hood_seams = _hood(body, view)
+        hood, hood_seams = _hood(body, front=front)
         parts += hood
         seams += hood_seams
         parts.append(_waist_rib(body))
-        if view == "front":
+        if front:
             pocket, pocket_seams = _pocket(body)
             parts.append(pocket)
             seams += pocket_seams
     else:
-        parts.append(_collar(body, seam_y, view))
+        parts.append(collar(body, seam_y, front=front))
         seams += _hem_seams(body)
     seams += both([Seam(armhole, 1.0)])
-    if not long:
+    if not body.cut.long_sleeves:
         seams += both([Seam(_sleeve_hem(body, inset), 0.6, stitched=True) for inset in (19.0, 24.0)])
-    return GarmentDrawing(tuple(parts), tuple(seams), tuple(_folds(body, long=long)), _anchors(body, long=long))
+    edges = {
+        "collar seam": full(neckline(body, seam_y)),
+        "hem's stitching": _hem_line(body, body.cut.hem_mm),
+        "side seam": _side(body),
+    }
+    return GarmentDrawing(tuple(parts), tuple(seams), tuple(folds(body)), edges)
 
 
-def _body_outline(body: _Body, seam_y: float, armhole: F64) -> F64:
-    hem_y = body.length - (RIB_MM - 6 if body.hooded else 0)
-    under = body.underarm
-    side = curve(under, (under[0] - 5, under[1] + 150), (body.hem_half - 1, hem_y - 150), (body.hem_half, hem_y))
+def body_outline(body: Body, seam_y: float, armhole: F64) -> F64:
+    """Return the outline of the body with its neckline ``seam_y`` deep."""
+    side = _side(body)
+    hem_y = float(side[-1, 1])
     hem = curve((body.hem_half, hem_y), (body.hem_half * 0.5, hem_y + 7), (0, hem_y + 7), (0, hem_y + 7))
-    right = np.vstack([_neckline(body, seam_y), armhole, side, hem])
+    right = np.vstack([neckline(body, seam_y), armhole, side, hem])
     return closed(right)
 
 
-def _neckline(body: _Body, depth: float, *, inset: float = 0.0) -> F64:
+def _side(body: Body) -> F64:
+    """Return the side from the underarm down to the lower edge, or to the rib under it."""
+    hem_y = body.length - (body.cut.hem_mm - 6 if body.hooded else 0)
+    under = body.underarm
+    return curve(under, (under[0] - 5, under[1] + 150), (body.hem_half - 1, hem_y - 150), (body.hem_half, hem_y))
+
+
+def neckline(body: Body, depth: float, *, inset: float = 0.0) -> F64:
     """From the centre of the neck to the shoulder point, at the collar seam (inset 0) or further in."""
     half = body.neck - inset * 0.86
     top = -inset * 0.16
@@ -138,33 +158,34 @@ def _neckline(body: _Body, depth: float, *, inset: float = 0.0) -> F64:
     return curve((0, low), (half * 0.62, low), (half * 0.93, top + (low - top) * 0.55), (half, top))
 
 
-def _collar(body: _Body, seam_y: float, view: View) -> Part:
-    outer = _neckline(body, seam_y)
-    inner = _neckline(body, seam_y, inset=COLLAR_MM) if view == "front" else _back_edge(body)
+def collar(body: Body, seam_y: float, *, front: bool) -> Part:
+    """Return the ribbed collar inside a neckline ``seam_y`` deep."""
+    outer = neckline(body, seam_y)
+    inner = neckline(body, seam_y, inset=COLLAR_MM) if front else back_edge(body)
     ring = np.vstack([mirror(outer)[::-1], outer[1:], inner[::-1], mirror(inner)[1:]])
     edges = (np.vstack([mirror(outer)[::-1], outer[1:]]), np.vstack([mirror(inner)[::-1], inner[1:]]))
     return Part("collar", ring, light=0.97, ribs=edges, casts=0.45)
 
 
-def _back_edge(body: _Body) -> F64:
+def back_edge(body: Body) -> F64:
     """Top edge of the collar at the back of the neck."""
     half, top = body.neck - COLLAR_MM * 0.86, -COLLAR_MM * 0.16
     return curve((0, 7.0), (half * 0.5, 7.0), (half * 0.85, 3.0), (half, top))
 
 
-def _back_inside(body: _Body, depth: float) -> Part:
+def back_inside(body: Body, depth: float) -> Part:
     """Inside of the back, seen through the neck."""
-    top = _back_edge(body)
-    low = _neckline(body, depth, inset=COLLAR_MM - 6)
+    top = back_edge(body)
+    low = neckline(body, depth, inset=COLLAR_MM - 6)
     outline = np.vstack([mirror(top)[::-1], top[1:], low[::-1], mirror(low)[1:]])
     return Part("inside", outline, light=0.62)
 
 
-def _sleeve(body: _Body, *, long: bool) -> tuple[list[Part], F64]:
+def sleeve(body: Body) -> tuple[list[Part], F64]:
     """Return the wearer's left sleeve (right in the front view) and its armhole, shoulder to underarm."""
     shoulder, under = body.shoulder, body.underarm
     armhole = curve(shoulder, (shoulder[0] - 14, under[1] * 0.48), (under[0] - 42, under[1] * 0.86), under)
-    if not long:
+    if not body.cut.long_sleeves:
         outer, inner = _short_hem(body)
         top = curve(shoulder, (shoulder[0] + 62, shoulder[1] + 26), (outer[0] - 50, outer[1] - 46), outer)
         bottom = curve(inner, (inner[0] - 22, inner[1] - 22), (under[0] + 20, under[1] + 14), under)
@@ -173,24 +194,23 @@ def _sleeve(body: _Body, *, long: bool) -> tuple[list[Part], F64]:
     return _long_sleeve(body, armhole), armhole
 
 
-def _short_hem(body: _Body) -> tuple[Point, Point]:
-    reach, width = 0.20 * body.chest + 98, 0.2 * body.chest + 58
+def _short_hem(body: Body) -> tuple[Point, Point]:
+    reach, width = body.short_sleeve
     outer = ahead(body.shoulder, 37, reach)
     return outer, ahead(outer, 115, width)
 
 
-def _sleeve_hem(body: _Body, inset: float) -> F64:
+def _sleeve_hem(body: Body, inset: float) -> F64:
     outer, inner = _short_hem(body)
     a, b = ahead(outer, 212, inset), ahead(inner, 212, inset)
     middle = ahead(((a[0] + b[0]) / 2, (a[1] + b[1]) / 2), 28, 7)
     return curve(a, middle, middle, b)
 
 
-def _long_sleeve(body: _Body, armhole: F64) -> list[Part]:
+def _long_sleeve(body: Body, armhole: F64) -> list[Part]:
     shoulder, under = body.shoulder, body.underarm
-    fleece = body.hooded
-    reach = 0.16 * body.chest + 505
-    cuff_half = 52.0 if fleece else 44.0
+    reach, cuff_width = body.long_sleeve
+    cuff_half = cuff_width / 2
     end = ahead(shoulder, _arm_deg(), reach)
     across = _arm_deg() + 90
     outer, inner = ahead(end, across, -cuff_half), ahead(end, across, cuff_half)
@@ -198,24 +218,23 @@ def _long_sleeve(body: _Body, armhole: F64) -> list[Part]:
     back = ahead(inner, _arm_deg() + 180, reach * 0.42)
     bottom = curve(inner, (back[0] + 3, back[1]), (under[0] + 24, under[1] + 48), under)
     hem = curve(outer, ahead(end, _arm_deg(), 5), ahead(end, _arm_deg(), 5), inner)
-    sleeve = Part("sleeve", np.vstack([top, hem, bottom, armhole[::-1]]))
-    depth = RIB_MM if fleece else 26.0
-    far = ahead(end, _arm_deg(), depth)
+    arm = Part("sleeve", np.vstack([top, hem, bottom, armhole[::-1]]))
+    far = ahead(end, _arm_deg(), body.cuff)
     near_edge = np.array([ahead(outer, 0, 0.0), ahead(inner, 0, 0.0)])
     far_edge = np.array([ahead(far, across, -cuff_half * 0.88), ahead(far, across, cuff_half * 0.88)])
     steps = np.linspace(0, 1, 25)[:, None]
     edges = (near_edge[0] + steps * (near_edge[1] - near_edge[0]), far_edge[0] + steps * (far_edge[1] - far_edge[0]))
     cuff = Part("cuff", np.vstack([edges[0], edges[1][::-1]]), light=0.96, ribs=edges, casts=0.2)
-    return [sleeve, cuff]
+    return [arm, cuff]
 
 
 def _arm_deg() -> float:
     return 68.0
 
 
-def _hood(body: _Body, view: View) -> tuple[list[Part], list[Seam]]:
+def _hood(body: Body, *, front: bool) -> tuple[list[Part], list[Seam]]:
     half = body.neck
-    seam_y = body.front_seam if view == "front" else body.back_seam + 6
+    seam_y = body.front_seam if front else body.back_seam
     outer = np.vstack(
         [
             curve((half + 26, 14), (half + 92, -60), (half + 70, -196), (half - 6, -262)),
@@ -224,7 +243,7 @@ def _hood(body: _Body, view: View) -> tuple[list[Part], list[Seam]]:
     )
     base = curve((0, seam_y), (half * 0.7, seam_y), (half + 6, seam_y * 0.66), (half + 26, 14))
     shell = Part("hood", closed(np.vstack([base, outer])), casts=0.4)
-    if view == "back":
+    if not front:
         middle = np.array([(0.0, -296.0), (0.0, seam_y)])
         return [shell], [Seam(middle, 0.9), Seam(full(base), 1.1)]
     rim = curve((0, seam_y - 8), (half * 1.05, seam_y - 66), (half * 1.22, -238), (0, -240))
@@ -245,17 +264,14 @@ def _cord(side: int, seam_y: float) -> list[Point]:
     return [(float(a), float(b)) for a, b in line]
 
 
-def _waist_rib(body: _Body) -> Part:
-    top, low = body.length - RIB_MM, body.length
-    steps = np.linspace(-1, 1, 61)
-    bow = 7 * (1 - steps**2)
-    upper = np.stack([steps * body.hem_half, top + bow], axis=1)
-    lower = np.stack([steps * body.hem_half * 0.965, low + bow], axis=1)
+def _waist_rib(body: Body) -> Part:
+    upper = _hem_line(body, body.cut.hem_mm)
+    lower = upper * np.array([0.965, 1.0]) + np.array([0.0, body.cut.hem_mm])
     return Part("waist", np.vstack([upper, lower[::-1]]), light=0.96, ribs=(upper, lower), casts=0.25)
 
 
-def _pocket(body: _Body) -> tuple[Part, list[Seam]]:
-    low, high = body.length - RIB_MM + 6, body.length - RIB_MM - 205
+def _pocket(body: Body) -> tuple[Part, list[Seam]]:
+    low, high = body.length - body.cut.hem_mm + 6, body.length - body.cut.hem_mm - 205
     wide, narrow, bend = 0.315 * body.chest, 0.19 * body.chest, low - 70
     slant = curve((narrow, high), (narrow + 8, high + 70), (wide - 26, bend - 44), (wide, bend))
     right = np.vstack([np.array([(0.0, high)]), slant, np.array([(wide, low), (0.0, low + 4)])])
@@ -265,16 +281,19 @@ def _pocket(body: _Body) -> tuple[Part, list[Seam]]:
     ]
 
 
-def _hem_seams(body: _Body) -> list[Seam]:
+def _hem_seams(body: Body) -> list[Seam]:
+    rises = (body.cut.hem_mm - STITCH_ROWS_MM, body.cut.hem_mm)
+    return [Seam(_hem_line(body, rise), 0.6, stitched=True) for rise in rises]
+
+
+def _hem_line(body: Body, rise_mm: float) -> F64:
+    """Return a line so far above the lower edge: a row of its stitches, or the seam of its rib."""
     steps = np.linspace(-1, 1, 61)
-    rows = []
-    for rise in (20.0, 25.0):
-        y = body.length - rise + 7 * (1 - steps**2)
-        rows.append(Seam(np.stack([steps * (body.hem_half + 0.01 * rise), y], axis=1), 0.6, stitched=True))
-    return rows
+    half = body.hem_half + (0.0 if body.hooded else 0.01 * rise_mm)
+    return np.stack([steps * half, body.length - rise_mm + 7 * (1 - steps**2)], axis=1)
 
 
-def _folds(body: _Body, *, long: bool) -> list[Fold]:
+def folds(body: Body) -> list[Fold]:
     """Soft creases of a garment laid flat: from the underarms, down the sides, across the sleeves."""
     c, ux, uy, low = body.chest, *body.underarm, body.length
     right = [
@@ -289,11 +308,11 @@ def _folds(body: _Body, *, long: bool) -> list[Fold]:
         Fold((body.neck + 10, 16), (c * 0.20, c * 0.22), 24, 0.05),
     ]
     sx, sy = body.shoulder
-    if long:
+    if body.cut.long_sleeves:
         for k, (at, strength) in enumerate(
             ((0.16, 0.10), (0.30, -0.09), (0.46, 0.11), (0.60, -0.08), (0.74, 0.10), (0.88, 0.12), (0.95, -0.09))
         ):
-            x, y = ahead((sx, sy), _arm_deg(), at * (0.16 * c + 505))
+            x, y = ahead((sx, sy), _arm_deg(), at * body.long_sleeve[0])
             a, b = ahead((x, y), _arm_deg() + 75 + 8 * (k % 3), -46), ahead((x, y), _arm_deg() + 75, 44)
             right.append(Fold(a, b, 13 - 3 * (at > 0.8), strength))
     else:
@@ -313,51 +332,3 @@ def _folds(body: _Body, *, long: bool) -> list[Fold]:
         for f in right
     ]
     return right + left
-
-
-def _anchors(body: _Body, *, long: bool) -> dict[str, Anchor]:
-    back_drop = HOODIE_BACK_DROP_MM if body.hooded else BACK_DROP_MM
-    if long:
-        x, y = ahead(body.shoulder, _arm_deg(), SLEEVE_START_MM)
-        x += 14
-        sleeve = Anchor(x, y, turn_deg=_arm_deg() - 90)
-    else:
-        outer, inner = _short_hem(body)
-        middle = ((outer[0] + inner[0]) / 2, (outer[1] + inner[1]) / 2)
-        sleeve = Anchor(*ahead(middle, 203, SLEEVE_RISE_MM - 5), turn_deg=23 - 90, by_bottom=True)
-    return {
-        "front": Anchor(0, body.front_seam + FRONT_DROP_MM),
-        "back": Anchor(0, (body.back_seam + 6 if body.hooded else body.back_seam) + back_drop),
-        "left chest": Anchor(CHEST_OFF_CENTRE_MM, body.front_seam + CHEST_DROP_MM),
-        "sleeve": sleeve,
-        "neck label": Anchor(0, body.back_seam + NECK_LABEL_DROP_MM),
-    }
-
-
-def _inside_neck(body: _Body) -> GarmentDrawing:
-    """Return the neck held open: collar and inside of the back above, front collar below."""
-    plain = _Body(body.chest, body.length, hooded=False)
-    depth = plain.back_seam + 150
-    armhole = _sleeve(plain, long=False)[1]
-    top = _back_edge(plain)
-    tape = _neckline(plain, plain.back_seam)
-    rib = np.vstack([mirror(tape)[::-1], tape[1:], top[::-1], mirror(top)[1:]])
-    edges = (np.vstack([mirror(tape)[::-1], tape[1:]]), np.vstack([mirror(top)[::-1], top[1:]]))
-    parts = (
-        _back_inside(plain, depth),
-        Part("back collar", rib, light=0.80, ribs=edges, casts=0.2),
-        Part("body", _body_outline(plain, depth, armhole), casts=0.6),
-        _collar(plain, depth, "front"),
-    )
-    seams = (
-        Seam(full(tape + np.array([0.0, 3.0])), 6.0, strength=0.12),
-        Seam(full(tape + np.array([0.0, 6.0])), 0.5, stitched=True),
-    )
-    half = plain.neck + 62
-    return GarmentDrawing(
-        parts,
-        seams,
-        tuple(_folds(plain, long=False)),
-        _anchors(plain, long=False),
-        frame=(-half, -40.0, half, depth + 58),
-    )

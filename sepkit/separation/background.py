@@ -13,17 +13,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.model import Finding, FlatSeparation, InkArea
+from sepkit.separation import tuned_mixing as tuned
 
 if TYPE_CHECKING:
     from sepkit.model import U8, Artwork, Bool
 
 BORDER_SHARE = 0.5
-"""An ink that covers more than this share of the picture's border is a background."""
+"""An ink that covers more than this share of the picture's border, most of it, is a background."""
 OPAQUE = 250
 SAME_COLOUR = 24
 """sRGB steps within which a pixel has the background's colour: the noise of a strongly compressed picture."""
-EDGE_PX = 3
-"""How far soft edges reach from the solid background."""
 
 
 def background_of(flat: FlatSeparation) -> int | None:
@@ -31,7 +30,7 @@ def background_of(flat: FlatSeparation) -> int | None:
     for number, area in enumerate(flat.areas):
         plane = area.coverage
         border = np.concatenate([plane[0], plane[-1], plane[:, 0], plane[:, -1]])
-        if float((border >= 250).mean()) > BORDER_SHARE:
+        if float((border >= tuned.ADVICE.background_level).mean()) > BORDER_SHARE:
             return number
     return None
 
@@ -101,7 +100,7 @@ def _open_from_border(plane: U8) -> U8:
     outside[0] = False
     gone = outside[parts]
     inside = (parts > 0) & ~gone
-    for _ in range(EDGE_PX):
+    for _ in range(tuned.ADVICE.background_edge_px):
         gone = _grown(gone) & ~inside
     return np.where(gone, np.uint8(0), plane)
 

@@ -13,25 +13,22 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.coverage.bands import row_bands
+from sepkit.separation import tuned_colours as tuned
 
 if TYPE_CHECKING:
     from sepkit.model import U8
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
-SMEAR_PX = 1.2  # standard deviation of 2x2 averaging followed by triangular upsampling
-WINDOW_PX = 5
-CALM_VARIANCE = 30.0  # levels squared: where smeared luma varies less, no slope is trusted
-BAND_ROWS = 512
-SAMPLE_BANDS = 4
-LEAST_GAIN = 0.15
+BAND_ROWS = 512  # rows worked on at once
+SAMPLE_BANDS = 4  # about so many bands are asked how much chroma was lost
 
 
 def restore_chroma(rgb: U8) -> U8:
     """Return the picture with chroma as sharp as its luma."""
-    bands = list(row_bands(len(rgb), BAND_ROWS, halo=2 * WINDOW_PX))
+    bands = list(row_bands(len(rgb), BAND_ROWS, halo=2 * tuned.CHROMA.window_px))
     gain = _lost_share([rgb[b.outer_start : b.outer_stop] for b in bands[:: max(1, len(bands) // SAMPLE_BANDS)]])
-    if gain < LEAST_GAIN:
+    if gain < tuned.CHROMA.least_gain:
         return rgb
     out = np.empty_like(rgb)
     for band in bands:
@@ -62,18 +59,20 @@ def _split(rgb: Array) -> tuple[Array, Array, Array]:
     soft = _smear(luma[None])[0]
 
     def mean(plane: Array) -> Array:
-        return np.asarray(ndimage.uniform_filter(plane, WINDOW_PX, mode="nearest"))
+        return np.asarray(ndimage.uniform_filter(plane, tuned.CHROMA.window_px, mode="nearest"))
 
     middle = mean(soft)
     variance = mean(soft * soft) - middle * middle
-    slope = np.stack([mean(soft * c) - middle * mean(c) for c in chroma]) / (variance + CALM_VARIANCE)
+    slope = np.stack([mean(soft * c) - middle * mean(c) for c in chroma]) / (
+        variance + tuned.CHROMA.calm_variance_levels2
+    )
     return luma, chroma, slope * (luma - soft)
 
 
 def _smear(planes: Array) -> Array:
     from scipy import ndimage
 
-    return np.stack([ndimage.gaussian_filter(p, SMEAR_PX, mode="nearest", truncate=3) for p in planes])
+    return np.stack([ndimage.gaussian_filter(p, tuned.CHROMA.smear_px, mode="nearest", truncate=3) for p in planes])
 
 
 def _join(luma: Array, chroma: Array) -> U8:

@@ -9,13 +9,13 @@ from typing import Any
 
 import numpy as np
 
+from sepkit.separation import tuned_mixing as tuned
+
 Array = np.ndarray[Any, np.dtype[Any]]
 
 NONE = 255
 STRIP_ROWS = 128  # rows worked on at once: small enough to stay in the processor's cache
-ENCLOSED_PX = 500_000
-ENCLOSED_LEAST = 9  # coarse pixels
-BLOCK = 16  # px: tiles in which a hairline's ink must show a core
+ENCLOSED_PX = 500_000  # about so many pixels are looked at for enclosed areas
 
 
 def cores(label: Array) -> Array:
@@ -81,19 +81,19 @@ def _gather(padded: Array, width: int, margin: int, at: Array, table: Array, rad
 
 
 def around(label: Array, core: Array, at: Array) -> Array:
-    """Return (n,) uint32: bit k set when member k has a core in the pixel's BLOCK x BLOCK tile or a tile beside it."""
-    table = bit_table()
+    """Return (n,) uint32: bit k set when member k has a core in the pixel's tile or a tile beside it."""
+    table, block = bit_table(), tuned.ODDS.region_px
     height, width = label.shape
-    rows, cols = -(-height // BLOCK), -(-width // BLOCK)
+    rows, cols = -(-height // block), -(-width // block)
     tiles = np.zeros((rows + 2, cols + 2), np.uint32)
-    starts = np.arange(0, width, BLOCK)
+    starts = np.arange(0, width, block)
     for row in range(rows):
-        strip = slice(row * BLOCK, (row + 1) * BLOCK)
+        strip = slice(row * block, (row + 1) * block)
         bits = table[np.where(core[strip], label[strip], NONE)]
         tiles[row + 1, 1:-1] = np.bitwise_or.reduceat(np.bitwise_or.reduce(bits, axis=0), starts)
     wide = tiles[:, :-2] | tiles[:, 1:-1] | tiles[:, 2:]
     wide = wide[:-2] | wide[1:-1] | wide[2:]
-    return np.asarray(wide[at // width // BLOCK, at % width // BLOCK])
+    return np.asarray(wide[at // width // block, at % width // block])
 
 
 def enclosed(mask: Array) -> int | None:
@@ -107,7 +107,7 @@ def enclosed(mask: Array) -> int | None:
     border = np.concatenate([numbered[0], numbered[-1], numbered[:, 0], numbered[:, -1]])
     size[border] = 0
     size[0] = 0
-    if size.max() < ENCLOSED_LEAST:
+    if size.max() < tuned.ADVICE.enclosed_tiles:
         return None
     y, x = np.argwhere(numbered == size.argmax())[size.max() // 2]
     return int(y * step * mask.shape[1] + x * step)

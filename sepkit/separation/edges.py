@@ -1,150 +1,99 @@
 """Mixed pixels of a labelled picture: each unlike (colour, alpha, neighbours) is solved once, then spread back.
 
-In: picture, labels, member colours. Out: :class:`Shares`: for each pixel that is no core, up to three members and
-how much of the pixel each covers, with the cost of that explanation.
+In: picture, labels, member colours. Out: :class:`~.shares.Shares`: for each pixel that is no core, up to three members
+and how much of the pixel each covers, with the cost of that explanation.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
+from sepkit.separation import tuned_mixing as tuned
 from sepkit.separation.cores import NONE, around, cores, deep, gather, neighbours
-from sepkit.separation.palette import pack, unpack
-from sepkit.separation.straight import LEAST_PLACES, roughness
-from sepkit.separation.thin_lines import THIN_SHARE, lines_through
-from sepkit.separation.unmix import (
-    BAD,
-    COST_LOOSE_BLEED,
-    GOOD,
-    HAIRLINE_SHARE,
-    Masks,
-    Metric,
-    Mixture,
-    Space,
-    solve,
-    solve_pairs,
-    thin_fits,
-)
-
-if TYPE_CHECKING:
-    from sepkit.model import U8
+from sepkit.separation.shares import Keys, Members, Pixels, Shares, grouped, solve_keys
+from sepkit.separation.straight import roughness
+from sepkit.separation.thin_lines import lines_through
+from sepkit.separation.tuned_colours import Art, of_art
+from sepkit.separation.unmix import Masks, Metric, Mixture, Space, solve_pairs, thin_fits
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
-CLEAN_NOISE = 1.5  # 8-bit levels: rounding of colour, alpha and premultiplication
-JPEG_NOISE = 6.0
-JPEG_CHROMA = 0.6  # weight of chroma against luma: 4:2:0 carries a quarter of it
-SPACE_LEAST_PIXELS = 40  # fewer two-colour pixels than this say nothing: encoded, as renderers do
-SPACE_MOST_PIXELS = 60_000
-SPACE_LEAST_SHARE = 0.7
-DEEP_RADIUS = 3  # px from a mixed pixel to 3x3 solid areas of both its colours
-SPACE_LEAN = 300.0  # cost of mean coverage off one half, squared: 0.1 off weighs as two levels of residual
-HAIRLINE_STEPS = 2
-LINE_STEPS = 3
-LINE_COST = 1.0  # beside a line, pixels explained worse than this are solved with it
-STRAIGHTER = 0.9  # linear light must make edges this much straighter to be believed
-CLEAN_RADII = (1, 2, 4)  # px to cores that share a pixel freely, at a price, and when there are none nearer
-NOISY_RADII = (2, 3, 6)  # compression makes edges two pixels wider
+SPACE_MOST_PIXELS = 60_000  # two-colour pixels asked for the blend space, of more every so many
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Members:
-    """Colours that pixels are made of: (m, 3) uint8 sRGB and (m,) uint8 alpha, transparent last where there is one."""
+class _Labelled:
+    """A picture with the (h, w) labels of its members and the (h, w) bool cores, which grow by thin lines."""
 
-    rgb: U8
-    alpha: U8
-
-    def __len__(self) -> int:
-        return len(self.alpha)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Shares:
-    """Solved pixels: flat indices ``at`` (n,), the key of each (n,), and a mixture per key."""
-
-    at: Array
-    key: Array
-    mixture: Mixture
-    space: Space
+    pixels: Pixels
+    label: Array
     core: Array
-    """(h, w) bool: pixels that need no solving, their label stands."""
 
-    def cost(self) -> Array:
-        """(n,) cost of each solved pixel's explanation."""
-        return np.asarray(self.mixture.cost[self.key])
+    def keys(self, at: Array, *, radii: tuple[int, int, int], region: bool) -> Keys:
+        """Return the keys of pixels ``at``: radii to cores that share one freely, at a price, when none is nearer.
 
-
-@dataclass(slots=True)
-class Keys:
-    """Unlike (colour, alpha, neighbours) and, per pixel, which of them it is."""
-
-    rgb: U8
-    alpha: U8
-    masks: Masks
-    of_pixel: Array
-
-    def joined(self, more: Keys) -> Keys:
-        """Return both, those of ``more`` after these; ``of_pixel`` stays as it was."""
-        a, b = self.masks, more.masks
-        pairs = ((a.near, b.near), (a.reach, b.reach), (a.around, b.around))
-        return Keys(
-            np.concatenate([self.rgb, more.rgb]),
-            np.concatenate([self.alpha, more.alpha]),
-            Masks(*(np.concatenate(p) for p in pairs)),
-            self.of_pixel,
-        )
+        region: whether hairlines of members in the region may run there too.
+        """
+        near, reach = neighbours(self.label, self.core, at, radii=radii[:2])
+        lonely = np.flatnonzero(reach == 0)
+        if lonely.size:
+            reach[lonely] = neighbours(self.label, self.core, at[lonely], radii=radii[2:])[0]
+        wide = around(self.label, self.core, at) if region else np.zeros_like(near)
+        return self.pixels.keys_at(at, Masks(near, reach, wide))
 
 
-def solve_edges(
-    rgb: U8, alpha: U8, label: Array, members: Members, *, noisy: bool, skip: Array | None = None
-) -> Shares:
+def _radii(art: Art) -> tuple[int, int, int]:
+    return art.near_px, art.reach_px, art.far_px
+
+
+def solve_edges(pixels: Pixels, label: Array, members: Members, *, noisy: bool, skip: Array | None = None) -> Shares:
     """Solve every pixel that is no core of a member (and not in ``skip``)."""
-    core = cores(label)
-    radii = NOISY_RADII if noisy else CLEAN_RADII
-    skip = np.zeros(core.shape, bool) if skip is None else skip
-    at = np.flatnonzero(~(core | skip))
-    if noisy:
-        keys = _keys(rgb, alpha, label, core, at, radii=radii, region=True)
-        return _solved(keys, at, core, members, Metric("encoded", JPEG_NOISE, JPEG_CHROMA))
-    space = blend_space(rgb, alpha, label, members, at)
-    at = _add_thin_cores(rgb, alpha, core, at, label, members, Metric(space or "encoded", CLEAN_NOISE))
-    keys = _keys(rgb, alpha, label, core, at, radii=radii, region=True)
+    art = of_art(noisy)
+    marked = _Labelled(pixels, label, cores(label))
+    skip = np.zeros(label.shape, bool) if skip is None else skip
+    at = np.flatnonzero(~(marked.core | skip))
+    space: Space | None = "encoded"
+    if not noisy:
+        space = blend_space(pixels, label, members, at)
+        at = _add_thin_cores(marked, at, members, Metric.of(art, space or "encoded"))
+    keys = marked.keys(at, radii=_radii(art), region=True)
     if space is not None:
-        return _solved(keys, at, core, members, Metric(space, CLEAN_NOISE))
-    encoded = _solved(keys, at, core, members, Metric("encoded", CLEAN_NOISE))
-    if np.count_nonzero(members.alpha == 255) < 2:
+        return _solved(keys, at, marked.core, members, Metric.of(art, space))
+    encoded = _solved(keys, at, marked.core, members, Metric.of(art, "encoded"))
+    if len(members.opaque) < 2:
         return encoded
-    linear = _solved(keys, at, core, members, Metric("linear", CLEAN_NOISE))
+    linear = _solved(keys, at, marked.core, members, Metric.of(art, "linear"))
     (rough, places), (other, _) = roughness(encoded, label, members), roughness(linear, label, members)
-    return linear if places >= LEAST_PLACES and other < STRAIGHTER * rough else encoded
+    straighter = places >= tuned.BLEND.least_places and other < tuned.BLEND.straighter * rough
+    return linear if straighter else encoded
 
 
 def _solved(keys: Keys, at: Array, core: Array, members: Members, metric: Metric) -> Shares:
     shares = Shares(at, keys.of_pixel, solve_keys(keys, members, metric), metric.space, core)
     shares, keys = _on_thin_lines(shares, keys, members, metric)
-    for _ in range(HAIRLINE_STEPS):
+    for _ in range(tuned.LINES.hairline_steps):
         shares, keys = _beside_hairlines(shares, keys, members, metric)
     return shares
 
 
 def _on_thin_lines(shares: Shares, keys: Keys, members: Members, metric: Metric) -> tuple[Shares, Keys]:
     """Solve pixels again with the members whose lines run through or beside them, though no core of those is near."""
-    todo = np.flatnonzero(shares.cost() >= COST_LOOSE_BLEED)
+    todo = np.flatnonzero(shares.cost() >= tuned.ODDS.loose_bleed)
     if not todo.size:
         return shares, keys
     own, place = np.unique(shares.key[todo], return_inverse=True)
-    masks = Masks(keys.masks.near[own], keys.masks.reach[own], keys.masks.around[own])
+    masks, least = keys.masks.of(own), tuned.LINES.least_share
     pixels = (keys.rgb[own], keys.alpha[own])
-    fits = thin_fits(pixels, (members.rgb, members.alpha), masks, metric=metric, least=THIN_SHARE)
+    fits = thin_fits(pixels, (members.rgb, members.alpha), masks, metric=metric, least=least)
     line = np.zeros(len(shares.at), np.uint32)
     line[todo] = lines_through(
         shares.at[todo], place, shares.mixture.cost[own], fits, masks.around, width=shares.core.shape[1]
     )
-    for _ in range(LINE_STEPS):
-        todo = np.flatnonzero(shares.cost() > LINE_COST)
+    for _ in range(tuned.LINES.steps):
+        todo = np.flatnonzero(shares.cost() > tuned.LINES.cost)
         todo, more = _fresh(shares, keys, todo, line)
         if not todo.size:
             break
@@ -152,15 +101,15 @@ def _on_thin_lines(shares: Shares, keys: Keys, members: Members, metric: Metric)
         wider = Masks(masks.near[own] | more, masks.reach[own], masks.around[own])
         shares, keys = _again(shares, keys, todo, wider, members, metric)
         held = np.zeros(len(line), np.uint32)
-        held[todo] = _held(shares.mixture, THIN_SHARE)[shares.key[todo]] & more
+        held[todo] = _held(shares.mixture, least)[shares.key[todo]] & more
         line |= held
     return shares, keys
 
 
 def _beside_hairlines(shares: Shares, keys: Keys, members: Members, metric: Metric) -> tuple[Shares, Keys]:
     """Solve badly explained pixels again with the members that their solved neighbours turned out to hold."""
-    held = _held(shares.mixture, HAIRLINE_SHARE)[shares.key]
-    todo, beside = _fresh(shares, keys, np.flatnonzero(shares.cost() > GOOD), held)
+    held = _held(shares.mixture, tuned.ODDS.hairline_share)[shares.key]
+    todo, beside = _fresh(shares, keys, np.flatnonzero(shares.cost() > tuned.ODDS.good), held)
     if not todo.size:
         return shares, keys
     own, masks = shares.key[todo], keys.masks
@@ -201,15 +150,10 @@ def _again(
     better = more.cost[again.of_pixel] < mixture.cost[own]
     key = shares.key.copy()
     key[todo[better]] = again.of_pixel[better] + len(mixture.cost)
-    joined = Mixture(
-        np.concatenate([mixture.member, more.member]),
-        np.concatenate([mixture.share, more.share]),
-        np.concatenate([mixture.cost, more.cost]),
-    )
-    return Shares(shares.at, key, joined, shares.space, shares.core), keys.joined(again)
+    return Shares(shares.at, key, mixture.joined(more), shares.space, shares.core), keys.joined(again)
 
 
-def blend_space(rgb: U8, alpha: U8, label: Array, members: Members, at: Array) -> Space | None:
+def blend_space(pixels: Pixels, label: Array, members: Members, at: Array) -> Space | None:
     """Return the space in which mixed pixels of two opaque members fit best and cover half a pixel on average.
 
     Renderers mostly blend encoded values, downsampled art is mostly blended in linear light. In the wrong space
@@ -219,83 +163,51 @@ def blend_space(rgb: U8, alpha: U8, label: Array, members: Members, at: Array) -
     """
     opaque = [1 << int(k) for k in np.flatnonzero(members.alpha == 255)]
     pairs = np.array([a | b for n, a in enumerate(opaque) for b in opaque[n + 1 :]], np.uint32)
-    at = at[alpha.ravel()[at] == 255]
+    at = at[pixels.alpha.ravel()[at] == 255]
     at = at[:: max(1, at.size // SPACE_MOST_PIXELS)]
-    near = neighbours(label, deep(label), at, radii=(DEEP_RADIUS,))[0]
+    near = neighbours(label, deep(label), at, radii=(tuned.BLEND.deep_px,))[0]
     two = np.isin(near, pairs)
     at, near = at[two], near[two]
-    if at.size < SPACE_LEAST_PIXELS:
+    if at.size < tuned.BLEND.least_pixels:
         return None
-    pixels = (rgb.reshape(-1, 3)[at], alpha.ravel()[at])
-    light = members.rgb.astype(np.float32).sum(1)
+    asked = (pixels.rgb.reshape(-1, 3)[at], pixels.alpha.ravel()[at])
     spaces: tuple[Space, Space] = ("encoded", "linear")
-    tried = [solve_pairs(pixels, (members.rgb, members.alpha), near, metric=Metric(s, CLEAN_NOISE)) for s in spaces]
-    explained = np.minimum(tried[0].cost, tried[1].cost) < BAD
+    art, colours = of_art(noisy=False), (members.rgb, members.alpha)
+    tried = [solve_pairs(asked, colours, near, metric=Metric.of(art, s)) for s in spaces]
+    explained = np.minimum(tried[0].cost, tried[1].cost) < tuned.ODDS.bad
     masks, group = np.unique(near, return_inverse=True)
     share = np.bincount(group, explained, len(masks)) / np.bincount(group, minlength=len(masks))
-    explained &= share[group] > SPACE_LEAST_SHARE  # else a line of a third colour runs between the two
-    if explained.sum() < SPACE_LEAST_PIXELS:
+    explained &= share[group] > tuned.BLEND.least_share
+    if explained.sum() < tuned.BLEND.least_pixels:
         return None
-    score = []
-    for mixture in tried:
-        first, second = mixture.member[:, 0], mixture.member[:, 1]
-        lighter = np.where(light[second] > light[first], mixture.share[:, 1], mixture.share[:, 0])
-        mixed = explained & (second >= 0) & (lighter > 0.02) & (lighter < 0.98)
-        lean = float(lighter[mixed].mean()) - 0.5 if mixed.any() else 0.0
-        score.append(float(np.minimum(mixture.cost[explained], BAD).mean()) + SPACE_LEAN * lean**2)
+    score = [_misfit(mixture, explained, members) for mixture in tried]
     return spaces[int(np.argmin(score))]
 
 
-def _add_thin_cores(
-    rgb: U8, alpha: U8, core: Array, at: Array, label: Array, members: Members, metric: Metric
-) -> Array:
+def _misfit(mixture: Mixture, explained: Array, members: Members) -> float:
+    """Return the mean cost of pixels of two colours, and what it costs that their mean coverage is off one half."""
+    blend = tuned.BLEND
+    light = members.rgb.astype(np.float32).sum(1)
+    first, second = mixture.member[:, 0], mixture.member[:, 1]
+    lighter = np.where(light[second] > light[first], mixture.share[:, 1], mixture.share[:, 0])
+    mixed = explained & (second >= 0) & (lighter > blend.mixed_share) & (lighter < 1 - blend.mixed_share)
+    lean = float(lighter[mixed].mean()) - 0.5 if mixed.any() else 0.0
+    return float(np.minimum(mixture.cost[explained], tuned.ODDS.bad).mean()) + blend.lean_cost * lean**2
+
+
+def _add_thin_cores(marked: _Labelled, at: Array, members: Members, metric: Metric) -> Array:
     """Count pixels of exactly a member's colour as cores when no solid neighbours explain them: thin lines.
 
-    Sets ``core`` in place and returns the other flat indices of ``at``.
+    Sets the cores in place and returns the other flat indices of ``at``.
     """
-    own = label.ravel()[at]
+    own = marked.label.ravel()[at]
     exact = np.flatnonzero(own != NONE)
     if not exact.size:
         return at
-    keys = _keys(rgb, alpha, label, core, at[exact], radii=CLEAN_RADII, region=False)
+    keys = marked.keys(at[exact], radii=_radii(of_art(noisy=False)), region=False)
     mixture = solve_keys(keys, members, metric, rare=False)
     key = keys.of_pixel
     alone = (mixture.member[key, 0] == own[exact]) & (mixture.member[key, 1] < 0)
-    thin = exact[alone | (mixture.cost[key] > GOOD)]
-    core.ravel()[at[thin]] = True
+    thin = exact[alone | (mixture.cost[key] > tuned.ODDS.good)]
+    marked.core.ravel()[at[thin]] = True
     return np.delete(at, thin)
-
-
-def solve_keys(keys: Keys, members: Members, metric: Metric, *, rare: bool = True) -> Mixture:
-    """Return a mixture per key."""
-    pixels, colours = (keys.rgb, keys.alpha), (members.rgb, members.alpha)
-    return solve(pixels, colours, keys.masks, metric=metric, rare=rare)
-
-
-def _keys(
-    rgb: U8, alpha: U8, label: Array, core: Array, at: Array, *, radii: tuple[int, int, int], region: bool
-) -> Keys:
-    near, reach = neighbours(label, core, at, radii=radii[:2])
-    lonely = np.flatnonzero(reach == 0)
-    if lonely.size:
-        reach[lonely] = neighbours(label, core, at[lonely], radii=radii[2:])[0]
-    wide = around(label, core, at) if region else np.zeros_like(near)
-    return grouped(rgb.reshape(-1, 3)[at], alpha.ravel()[at], Masks(near, reach, wide))
-
-
-def grouped(rgb: U8, alpha: U8, masks: Masks) -> Keys:
-    """Return the unlike keys of n pixels."""
-    colour = pack(rgb).astype(np.uint64) | alpha.astype(np.uint64) << np.uint64(24)
-    wide = np.uint64(32)
-    pairs, pair_of = np.unique(masks.near.astype(np.uint64) << wide | masks.reach, return_inverse=True)
-    sets, set_of = np.unique(pair_of.astype(np.uint64) << wide | masks.around, return_inverse=True)
-    full, of_pixel = np.unique(colour | set_of.astype(np.uint64) << wide, return_inverse=True)
-    chosen = sets[(full >> wide).astype(np.int64)]
-    pair = pairs[(chosen >> wide).astype(np.int64)]
-    low = np.uint64(0xFFFFFFFF)
-    return Keys(
-        unpack(full & np.uint64(0xFFFFFF)),
-        (full >> np.uint64(24) & np.uint64(255)).astype(np.uint8),
-        Masks((pair >> wide).astype(np.uint32), (pair & low).astype(np.uint32), (chosen & low).astype(np.uint32)),
-        of_pixel,
-    )

@@ -8,6 +8,7 @@ one matrix product, so that no (n, m, 4) arrays are made. Channels and members c
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,24 @@ BLEED_STARTS = (0.1, 0.3, 0.5, 0.7, 0.9)  # shares from the nearest of which
 BLEED_STEPS = 4  # Gauss-Newton steps settle to well under one level
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Target:
+    """Pixels to explain: (n, 4) vectors, (n, 4) weights that turn a residual into levels, and the noise in levels."""
+
+    pixels: Array
+    weight: Array
+    noise_levels: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Local:
+    """Members that may share each pixel: (n,) uint32 bit sets near and in reach, and what being only in reach costs."""
+
+    near: Array
+    reach: Array
+    reach_price: float
+
+
 class Fits:
     """Holds the best explanation so far of each pixel while hypotheses are tried.
 
@@ -25,23 +44,13 @@ class Fits:
     share each pixel, rising, -1 beyond the last. rank (n, r) float32: cost of the best single or pair with each.
     """
 
-    def __init__(
-        self,
-        pixels: Array,
-        weight: Array,
-        members: Array,
-        *,
-        near: Array,
-        reach: Array,
-        noise_levels: float,
-        reach_price: float,
-    ) -> None:
-        self.p, self.s, self.v = (
-            np.ascontiguousarray(x.T) for x in (pixels, weight, members)
-        )  # (4, n), (4, n), (4, m)
-        self.noise2 = np.float32(noise_levels**2)
-        self.near, self.reach, self.reach_price = near, near | reach, np.float32(reach_price)
-        n = len(pixels)
+    def __init__(self, target: Target, members: Array, allowed: Local) -> None:
+        rows = (np.ascontiguousarray(x.T) for x in (target.pixels, target.weight, members))
+        self.p, self.s, self.v = rows  # (4, n), (4, n), (4, m)
+        self.noise2 = np.float32(target.noise_levels**2)
+        self.near, self.reach = allowed.near, allowed.near | allowed.reach
+        self.reach_price = np.float32(allowed.reach_price)
+        n = len(target.pixels)
         self.cost = np.full(n, np.inf, np.float32)
         self.member = np.full((n, 3), -1, np.int16)
         self.share = np.zeros((n, 3), np.float32)
@@ -200,7 +209,7 @@ class _Products:
 def _two_shares(dd: Array, ee: Array, de: Array, dq: Array, eq: Array) -> tuple[Array, Array, Array]:
     """Return least squares shares along d and e, and where they are well posed."""
     det = dd * ee - de * de
-    ok = det > 1e-4 * dd * ee
+    ok = det > 1e-4 * dd * ee  # squared sine of the angle between the two: half a degree
     det = np.where(ok, det, 1)
     return (dq * ee - eq * de) / det, (eq * dd - dq * de) / det, ok
 

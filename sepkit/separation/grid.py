@@ -12,16 +12,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sepkit.separation import tuned_colours as tuned
+
 if TYPE_CHECKING:
     from sepkit.model import U8
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
-FACTORS = (1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0)
-FIT_SHARE = 0.05  # residual over edge contrast at which a smaller grid still holds all there is
-TEST_ROWS = 48
-EDGE_LEVELS = 24  # range within 3 px that makes a test pixel an edge pixel
-LEAST_SIDE = 24  # px: smaller pictures are not shrunk
+FACTORS = (1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0)  # tried in turn
+TEST_ROWS = 48  # rows of the picture that are tried
 CLIP_STEPS = 8  # rounds of letting clipped values lie beyond the range; more restore no more pixels
 LINES = 4096  # lines inverted at once
 
@@ -38,17 +37,18 @@ def enlargement(picture: U8, edge_width_px: float) -> float:
     for shift in (1, 2, 3):
         low[shift:] = np.minimum(low[shift:], lines[:-shift])
         high[shift:] = np.maximum(high[shift:], lines[:-shift])
-    edge = high - low > EDGE_LEVELS
+    edge = high - low > tuned.ENLARGED.edge_levels
     if edge.sum() < TEST_ROWS:
         return 1.0
     contrast = float(np.sqrt(np.mean((high - low)[edge] ** 2)))
     best = 1.0
     for factor in FACTORS:
         small = round(width / factor)
-        if factor > 1.4 * edge_width_px or min(small, round(height / factor)) < LEAST_SIDE:
+        smallest = min(small, round(height / factor))
+        if factor > tuned.ENLARGED.most_per_edge_px * edge_width_px or smallest < tuned.ENLARGED.least_side_px:
             break
         residual = lines - _round_trip(lines, small)
-        if float(np.sqrt(np.mean(residual[edge] ** 2))) < FIT_SHARE * contrast:
+        if float(np.sqrt(np.mean(residual[edge] ** 2))) < tuned.ENLARGED.fit_share * contrast:
             best = factor
     return best
 

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sepkit.separation import tuned_colours as tuned
+
 if TYPE_CHECKING:
     from sepkit.model import U8
 
@@ -18,16 +20,7 @@ Array = np.ndarray[Any, np.dtype[Any]]
 
 SAMPLE_PX = 1_500_000  # pixels read to judge a picture; more changes no verdict, only the time
 BAND_ROWS = 96
-SOFT_RANGE = 8  # levels: a 3x3 range of 1..8 is noise or a slow gradient, more is an edge
-CALM_RANGE = 6
-PHOTO_CALM = 0.4  # photographs have a fifth of calm pixels or less, drawn art half or more, even after JPEG
-NOISY_SHARE = 0.005  # soft pixels that go up and down again, per edge pixel: clean art < 0.0003, JPEG q85 > 0.05
-NOISY_LEAST = 0.0002  # and of all pixels
-GRAIN_CALM = 0.02  # fewer calm pixels than this in a picture of
-GRAIN_COLOURS = 0.05  # so many colours per pixel: grain too strong to leave any small wobble
-EDGE_STEP = 40  # levels between neighbours that count as an edge
-EDGE_REACH = 7  # px each way in which an edge's whole contrast is looked for
-SOFT_EDGE_PX = 2.2  # contrast / steepest step: antialiased art has 1.2-1.6 px, enlarged art more
+MOST_EDGES = 4000  # edges of a band whose width is measured; more change the median little
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,10 +32,10 @@ class Character:
     edge_width_px: float
     """Median edge contrast over steepest step; 1 = sharp, 0 = no edges found."""
     soft_share: float
-    """Share of pixels whose 3x3 range is 1..8 levels: noise or gradients."""
+    """Share of pixels whose 3x3 range is small but not none: noise or gradients."""
 
     calm_share: float
-    """Share of pixels whose 3x3 range is at most 6 levels."""
+    """Share of pixels whose 3x3 range is next to none."""
 
     drawn: bool = False
     """True when few colours make up most of the picture, however few of its pixels are calm."""
@@ -50,7 +43,7 @@ class Character:
     @property
     def restless(self) -> bool:
         """True when noise or texture is everywhere."""
-        return self.noisy and self.calm_share < PHOTO_CALM
+        return self.noisy and self.calm_share < tuned.KINDS.photo_calm_share
 
     @property
     def photograph(self) -> bool:
@@ -60,7 +53,7 @@ class Character:
     @property
     def blurred(self) -> bool:
         """True when edges are wider than antialiasing makes them."""
-        return self.edge_width_px > SOFT_EDGE_PX
+        return self.edge_width_px > tuned.KINDS.soft_edge_px
 
 
 def composite(rgb: U8, alpha: U8, ground: tuple[int, int, int]) -> U8:
@@ -83,32 +76,34 @@ def range3(picture: U8) -> U8:
 
 def sample_bands(height: int, width: int) -> list[slice]:
     """Return evenly spaced bands of rows, of SAMPLE_PX together at most, to judge a picture by."""
-    wanted = max(1, SAMPLE_PX // max(1, BAND_ROWS * width))
+    most = max(1, SAMPLE_PX // max(1, BAND_ROWS * width))
+    wanted = min(most, -(-height // BAND_ROWS))  # more would read rows twice
     starts = np.unique(np.linspace(0, max(0, height - BAND_ROWS), wanted).astype(int))
     return [slice(int(y), int(y) + BAND_ROWS) for y in starts]
 
 
 def character(rgb: U8, alpha: U8, ground: tuple[int, int, int]) -> Character:
     """Judge noise and sharpness from bands of rows."""
+    kinds = tuned.KINDS
     soft = hard = wobble = calm = total = colours = 0
     widths: list[Array] = []
     for rows in sample_bands(*alpha.shape):
         picture = composite(rgb[rows], alpha[rows], ground)
         spread = range3(picture)
-        is_soft = (spread >= 1) & (spread <= SOFT_RANGE)
-        calm += int((spread <= CALM_RANGE).sum())
+        is_soft = (spread >= 1) & (spread <= kinds.soft_range_levels)
+        calm += int((spread <= kinds.calm_range_levels).sum())
         soft += int(is_soft.sum())
-        hard += int((spread > SOFT_RANGE).sum())
+        hard += int((spread > kinds.soft_range_levels).sum())
         wobble += int((is_soft & _goes_back(picture)).sum())
         total += spread.size
-        if (spread <= CALM_RANGE).mean() < GRAIN_CALM:
+        if (spread <= kinds.calm_range_levels).mean() < kinds.grain_calm_share:
             colours += len(np.unique(picture.reshape(-1, 3) @ np.array([65536, 256, 1], np.int64)))
         widths += [_edge_widths(picture), _edge_widths(picture.transpose(1, 0, 2))]
     found = np.concatenate(widths)
-    grain = calm < GRAIN_CALM * total and colours > GRAIN_COLOURS * total
+    grain = calm < kinds.grain_calm_share * total and colours > kinds.grain_colour_share * total
     return Character(
-        noisy=grain or (wobble > NOISY_SHARE * hard and wobble > NOISY_LEAST * total),
-        edge_width_px=float(np.median(found)) if found.size >= 50 else 0.0,
+        noisy=grain or (wobble > kinds.noisy_edge_share * hard and wobble > kinds.noisy_least_share * total),
+        edge_width_px=float(np.median(found)) if found.size >= kinds.least_edges else 0.0,
         soft_share=soft / max(total, 1),
         calm_share=calm / max(total, 1),
     )
@@ -133,26 +128,26 @@ def _goes_back(picture: U8) -> Array:
 
 def _edge_widths(picture: U8) -> Array:
     """Edge contrast / steepest step at the steepest places along rows."""
-    g = picture.astype(np.int16)
-    if g.shape[1] < 2 * EDGE_REACH + 2:
+    g, reach = picture.astype(np.int16), tuned.KINDS.edge_reach_px
+    if g.shape[1] < 2 * reach + 2:
         return np.zeros(0)
     step = np.abs(np.diff(g, axis=1))
     channel = step.argmax(axis=2)
     steepest = np.take_along_axis(step, channel[..., None], 2)[..., 0]
-    peak = steepest >= EDGE_STEP
+    peak = steepest >= tuned.KINDS.edge_step_levels
     peak[:, 1:] &= steepest[:, 1:] >= steepest[:, :-1]
     peak[:, :-1] &= steepest[:, :-1] > steepest[:, 1:]
-    peak[:, : EDGE_REACH - 1] = peak[:, g.shape[1] - EDGE_REACH - 1 :] = False
+    peak[:, : reach - 1] = peak[:, g.shape[1] - reach - 1 :] = False
     y, x = np.nonzero(peak)
-    if len(y) > 4000:
-        keep = np.linspace(0, len(y) - 1, 4000).astype(int)
+    if len(y) > MOST_EDGES:
+        keep = np.linspace(0, len(y) - 1, MOST_EDGES).astype(int)
         y, x = y[keep], x[keep]
     c = channel[y, x]
-    around = np.stack([g[y, x + d, c] for d in range(1 - EDGE_REACH, EDGE_REACH + 1)])
+    around = np.stack([g[y, x + d, c] for d in range(1 - reach, reach + 1)])
     # the edge's own contrast: walk outward from the step while values go on in its direction
     sign = np.sign(g[y, x + 1, c] - g[y, x, c])
-    rising = np.diff(around, axis=0) * sign > 1
-    middle = EDGE_REACH - 1
+    rising = np.diff(around, axis=0) * sign > 1  # by more than rounding
+    middle = reach - 1
     contrast = steepest[y, x].astype(np.float64)
     going = np.ones(len(y), bool)
     for k in range(middle + 1, len(rising)):

@@ -14,6 +14,7 @@ import numpy as np
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.coverage.bands import row_bands
+from sepkit.separation import tuned_colours as tuned
 from sepkit.separation.cores import NONE, STRIP_ROWS, deep
 from sepkit.separation.noise import range3, sample_bands
 from sepkit.separation.unmix import blend_levels, luma_first
@@ -23,20 +24,6 @@ if TYPE_CHECKING:
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
-FLOOR_MM2 = 0.25  # flat area worth a screen: a 0.5 mm square, about the finest dot garment mesh holds
-NOISY_FLOOR_MM2 = 0.6
-FLOOR_PX = 16.0
-MERGE_DE00 = 2.5  # flat colours closer than this are one ink to the eye at arm's length
-NOISY_MERGE_DE00 = 5.0
-NOISY_MERGE_LEVELS = 20  # ΔE00 is finer than noise in the darks
-NOISY_FLAT_RANGES = (6, 12, 20)  # levels a flat area wobbles in a good JPEG; in small areas more
-NOISY_BLEND_LEVELS = 24  # a noisy colour this near a mix of two others is that mix
-PEEL_LEVELS = 12  # colours this near (Euclidean, 8-bit) to a mode of a noisy picture belong to it
-LABEL_CHROMA = 0.4
-NOISY_LABEL_LEVELS = 18  # a noisy pixel this near (Euclidean, 8-bit) to a colour may be it
-DRAWN_COLOURS = 4  # the biggest four colours hold this share of small drawn art after JPEG (0.67-0.93 measured),
-DRAWN_SHARE = 0.64  # and less of photographs (0.34-0.60), save grain,
-DRAWN_CALM = 0.1  # which has next to no calm pixels
 MAX_MEMBERS = 28  # masks are 32 bits wide; flat art with more colours is tonal art
 
 
@@ -68,10 +55,10 @@ def de00_to(rgb: Array, one: Array) -> Array:
 
 
 def clean_members(keys: Array, counts: Array, *, floor_px: float) -> list[Member]:
-    """Merge exact flat colours (packed, with pixel counts) closer than MERGE_DE00, biggest first."""
+    """Merge exact flat colours (packed, with pixel counts) closer than ``Art.merge_de00``, biggest first."""
     order = np.argsort(-counts, kind="stable")
     keys, counts = keys[order], counts[order]
-    seen = counts >= max(min(2.0, floor_px), floor_px / 16)
+    seen = counts >= max(min(tuned.FLATS.least_seen_px, floor_px), floor_px * tuned.FLATS.seen_part)
     keys, counts = keys[seen], counts[seen]
     rgb = unpack(keys)
     free = np.ones(len(keys), bool)
@@ -79,7 +66,7 @@ def clean_members(keys: Array, counts: Array, *, floor_px: float) -> list[Member
     for i in range(len(keys)):
         if not free[i]:
             continue
-        close = free & (de00_to(rgb, rgb[i]) < MERGE_DE00)
+        close = free & (de00_to(rgb, rgb[i]) < tuned.CLEAN.merge_de00)
         free &= ~close
         total = int(counts[close].sum())
         if total >= floor_px:
@@ -95,36 +82,43 @@ def noisy_members(keys: Array, counts: Array, *, floor_px: float) -> list[Member
     rgb = unpack(keys).astype(np.float32)
     left = counts.astype(np.float64).copy()
     found: list[Member] = []
-    taken: list[Array] = []
     while len(found) < 4 * MAX_MEMBERS and left.size:
         top = int(left.argmax())
         if left[top] <= 0:
             break
-        centre = rgb[top]
-        for _ in range(3):
-            near = ((rgb - centre) ** 2).sum(1) <= PEEL_LEVELS**2
-            centre = _weighted_median(rgb[near], left[near])
-        near[top] = True
+        one, near = _mode(rgb, left, top)
         total = float(left[near].sum())
         left[near] = 0
-        if total < floor_px:
-            if counts[top] * 40 < floor_px:
-                break
-            continue
-        one = np.rint(centre).astype(np.uint8)
-        known = np.array([m.rgb for m in found], np.float64).reshape(-1, 3)
-        if taken and delta_e_2000(np.stack(taken), srgb8_to_lab(one)).min() < NOISY_MERGE_DE00:
-            continue
-        if len(known) and np.linalg.norm(known - one, axis=1).min() < NOISY_MERGE_LEVELS:
-            continue
-        taken.append(srgb8_to_lab(one))
-        found.append(Member((int(one[0]), int(one[1]), int(one[2])), int(total)))
+        if total >= floor_px:
+            if not _is_known(one, found):
+                found.append(Member((int(one[0]), int(one[1]), int(one[2])), int(total)))
+        elif counts[top] < floor_px * tuned.FLATS.mode_part:
+            break
     return sorted(found, key=lambda m: -m.pixels)
+
+
+def _mode(rgb: Array, left: Array, top: int) -> tuple[U8, Array]:
+    """Return the (3,) colour of the mode about (n, 3) ``rgb[top]`` and which colours belong to it."""
+    centre = rgb[top]
+    for _ in range(3):  # steps of a mean shift, which settles at once on flat areas
+        near = ((rgb - centre) ** 2).sum(1) <= tuned.FLATS.peel_levels**2
+        centre = _weighted_median(rgb[near], left[near])
+    near[top] = True
+    return np.rint(centre).astype(np.uint8), near
+
+
+def _is_known(one: U8, found: list[Member]) -> bool:
+    """Tell whether a noisy colour is one of those found."""
+    known = np.array([m.rgb for m in found], np.uint8).reshape(-1, 3)
+    return bool(len(known)) and bool(
+        de00_to(known, one).min() < tuned.NOISY.merge_de00
+        or np.linalg.norm(known.astype(np.float64) - one, axis=1).min() < tuned.FLATS.merge_levels
+    )
 
 
 def floor_pixels(floor_mm2: float, pixel_mm2: float) -> float:
     """Return the least area in pixels: so many mm2 at print size, but never a handful of pixels of coarse art."""
-    return max(floor_mm2 / pixel_mm2, FLOOR_PX)
+    return max(floor_mm2 / pixel_mm2, tuned.FLATS.floor_px)
 
 
 def find_clean_members(rgb: U8, alpha: U8, skip: Array | None, *, pixel_mm2: float) -> list[Member]:
@@ -144,21 +138,23 @@ def find_clean_members(rgb: U8, alpha: U8, skip: Array | None, *, pixel_mm2: flo
         counts.append(np.diff(starts, append=len(found)))
     every, place = np.unique(np.concatenate(keys), return_inverse=True)
     total = np.bincount(place, np.concatenate(counts), len(every)).astype(np.int64)
-    floor_px = min(floor_pixels(FLOOR_MM2, pixel_mm2), alpha.size / 8)
+    floor_px = min(floor_pixels(tuned.CLEAN.floor_mm2, pixel_mm2), alpha.size / 8)  # tiny art has colours too
     return clean_members(every, total, floor_px=floor_px)[:MAX_MEMBERS]
 
 
 def find_noisy_members(
-    rgb: U8, alpha: U8, skip: Array | None, *, pixel_mm2: float, ranges: tuple[int, ...] = NOISY_FLAT_RANGES
+    rgb: U8, alpha: U8, skip: Array | None, *, pixel_mm2: float, calm_only: bool = False
 ) -> list[Member]:
     """Return the colours of calm opaque areas outside ``skip``, then those of smaller, less calm ones."""
+    flats = tuned.FLATS
+    ranges = (flats.flat_range_levels, flats.small_range_levels, flats.smallest_range_levels)
     spread = range3(rgb)
     usable = alpha == 255
     if skip is not None:
         usable &= ~skip
-    floor_px = floor_pixels(NOISY_FLOOR_MM2, pixel_mm2)
+    floor_px = floor_pixels(tuned.NOISY.floor_mm2, pixel_mm2)
     found: list[Member] = []
-    for limit in ranges:
+    for limit in ranges[:1] if calm_only else ranges:
         keys, counts = np.unique(pack(rgb[usable & (spread <= limit)]), return_counts=True)
         more = noisy_members(keys, counts, floor_px=floor_px)
         found += more if not found else _restless(more, found)
@@ -171,23 +167,25 @@ def is_drawn(rgb: U8, alpha: U8, *, pixel_mm2: float) -> bool:
     Most pixels of small art lie beside an edge and are restless, yet near one of its colours; those of photographs are
     near many, or near none. Grain without any calm pixel is never drawn.
     """
+    kinds = tuned.KINDS
     bands = sample_bands(*alpha.shape)
     rgb, alpha = np.concatenate([rgb[b] for b in bands]), np.concatenate([alpha[b] for b in bands])
     opaque = alpha == 255
-    if not opaque.any() or (range3(rgb) <= NOISY_FLAT_RANGES[0])[opaque].mean() < DRAWN_CALM:
+    calm = range3(rgb) <= tuned.FLATS.flat_range_levels
+    if not opaque.any() or calm[opaque].mean() < kinds.drawn_calm_share:
         return False
-    members = find_noisy_members(rgb, alpha, None, pixel_mm2=pixel_mm2)[:DRAWN_COLOURS]
-    return bool((label_noisy(rgb, alpha, members) != NONE)[opaque].mean() >= DRAWN_SHARE)
+    members = find_noisy_members(rgb, alpha, None, pixel_mm2=pixel_mm2)[: kinds.drawn_colours]
+    return bool((label_noisy(rgb, alpha, members) != NONE)[opaque].mean() >= kinds.drawn_share)
 
 
 def _restless(more: list[Member], found: list[Member]) -> list[Member]:
     """Return those colours of small noisy areas that are neither near a calm area's colour nor a mix of two."""
-    new: list[Member] = []
+    art, new = tuned.NOISY, list[Member]()
     for member in more:
         known = np.array([m.rgb for m in [*found, *new]], np.uint8)
         one = np.array(member.rgb, np.uint8)
-        apart = de00_to(known, one).min() >= 2 * NOISY_MERGE_DE00
-        if len(known) < MAX_MEMBERS and apart and blend_levels(one[None], known, "encoded")[0] > NOISY_BLEND_LEVELS:
+        apart = de00_to(known, one).min() >= art.part_merge_de00
+        if len(known) < MAX_MEMBERS and apart and blend_levels(one[None], known, "encoded")[0] > art.blend_levels:
             new.append(member)
     return new
 
@@ -208,11 +206,11 @@ def label_clean(rgb: U8, alpha: U8, members: list[Member]) -> U8:
 def _noisy_space(rgb: Array) -> Array:
     """(n, 3) in 8-bit levels with chroma weakened, since compression smears it."""
     opaque = np.concatenate([rgb.astype(np.float32), np.zeros((len(rgb), 1), np.float32)], axis=1)
-    return luma_first(opaque, LABEL_CHROMA)[:, :3]
+    return luma_first(opaque, tuned.FLATS.label_chroma)[:, :3]
 
 
 def label_noisy(rgb: U8, alpha: U8, members: list[Member]) -> U8:
-    """Return (h, w) nearest member within NOISY_LABEL_LEVELS, NONE elsewhere."""
+    """Return (h, w) nearest member within ``Flats.label_levels``, NONE elsewhere."""
     label = np.full(alpha.shape, NONE, np.uint8)
     if not members:
         return label
@@ -220,7 +218,7 @@ def label_noisy(rgb: U8, alpha: U8, members: list[Member]) -> U8:
     keys, inverse = np.unique(pack(rgb), return_inverse=True)
     distance = ((_noisy_space(unpack(keys))[:, None] - _noisy_space(colours)[None]) ** 2).sum(2)
     best = distance.argmin(1).astype(np.uint8)
-    best[distance.min(1) > NOISY_LABEL_LEVELS**2] = NONE
+    best[distance.min(1) > tuned.FLATS.label_levels**2] = NONE
     label[...] = best[inverse].reshape(alpha.shape)
     label[alpha < 255] = NONE
     return label

@@ -11,21 +11,15 @@ import numpy as np
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import linear_table, linear_to_lab, srgb8_to_lab, srgb_to_linear
 from sepkit.model import Finding
+from sepkit.separation import tuned_mixing as tuned
 
 if TYPE_CHECKING:
     from sepkit.model import RGB8, U8, Artwork, FlatSeparation, InkArea, InkRequest
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
-SHARP_EDGE_PX = 1.4  # contrast over steepest step of plain antialiasing
-CHUNK = 1 << 18
-OPEN_SHARE = 0.002
-VEIL_SHARE = 0.002
-BACKGROUND_SHARE = 0.95
-BAD_DE00 = 6.0  # a difference that is seen side by side on cloth (common practice)
-BAD_TILE_SHARE = 0.25
-PLACE_MM = 3.0
-GOOD_DPI = 225.0  # below this at print size, edges show steps at arm's length (common practice asks 300)
+CHUNK = 1 << 18  # pixels compared at once
+STEPS = 8  # of a ΔE00, which is kept in 8 bits: 0 to 31.9
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,7 +47,7 @@ class Facts:
 def findings_of(art: Artwork, result: FlatSeparation, request: InkRequest, facts: Facts) -> tuple[Finding, ...]:
     """Return the findings of the whole separation."""
     found = [*_sharpness(art, facts), *_open_areas(facts), *_printed_background(result), *_inks(result, request, facts)]
-    if facts.veil_share > VEIL_SHARE:
+    if facts.veil_share > tuned.ADVICE.veil_share:
         text = f"{facts.veil_share:.0%} of the picture is half-transparent: a soft shadow or glow"
         found.append(
             Finding("soft-transparency", "info", text, "--soft drop leaves it out, --soft solid prints it solid")
@@ -72,8 +66,9 @@ def _name(area: InkArea) -> str:
 def _sharpness(art: Artwork, facts: Facts) -> list[Finding]:
     if not facts.blurred:
         return []
-    real = art.dpi / (facts.factor if facts.factor > 1 else facts.edge_width_px / SHARP_EDGE_PX)
-    if real >= GOOD_DPI:
+    good, sharp = tuned.ADVICE.good_dpi, tuned.ADVICE.sharp_edge_px
+    real = art.dpi / (facts.factor if facts.factor > 1 else facts.edge_width_px / sharp)
+    if real >= good:
         return []
     edge_mm = facts.edge_width_px * 25.4 / art.dpi
     return [
@@ -81,14 +76,14 @@ def _sharpness(art: Artwork, facts: Facts) -> list[Finding]:
             "soft-edges",
             "warn",
             f"this picture is about {real:.0f} dpi at this size, its edges {edge_mm:.1f} mm wide: edges will be soft",
-            f"ask for vector art or a picture {GOOD_DPI / real:.1f}x larger",
+            f"ask for vector art or a picture {good / real:.1f}x larger",
         )
     ]
 
 
 def _open_areas(facts: Facts) -> list[Finding]:
     found = []
-    if facts.open_share > OPEN_SHARE:
+    if facts.open_share > tuned.ADVICE.open_share:
         text = f"{facts.open_share:.0%} of the picture has the garment's colour and is left open"
         found.append(Finding("garment-colour", "info", text, "the cloth shows there; name an ink to print it"))
     if facts.open_at is not None:
@@ -101,7 +96,7 @@ def _printed_background(result: FlatSeparation) -> list[Finding]:
     for area in result.areas:
         plane = area.coverage
         border = np.concatenate([plane[0], plane[-1], plane[:, 0], plane[:, -1]])
-        if (border == 255).mean() > BACKGROUND_SHARE:
+        if (border == 255).mean() > tuned.ADVICE.background_share:
             text = f"{_name(area)} fills the picture to its border: it will print as a box"
             hint = "if it is only background: --background drop leaves it open"
             return [Finding("printed-background", "warn", text, hint)]
@@ -128,15 +123,16 @@ def _inks(result: FlatSeparation, request: InkRequest, facts: Facts) -> list[Fin
 def unexplained_places(unexplained: U8, pixel_mm: tuple[float, float]) -> list[tuple[float, float]]:
     """Return places (mm right, mm down) whose colours no mixture of the inks explains, the worst first.
 
-    ``unexplained`` is (h, w) uint8, ΔE00 x 8. A place is a square of PLACE_MM of which BAD_TILE_SHARE is bad.
+    ``unexplained`` is (h, w) uint8, ΔE00 x 8. A place is a square of ``Advice.place_mm`` of which ``bad_share`` is bad.
     """
-    step = max(1, round(PLACE_MM / pixel_mm[0]))
-    bad = unexplained >= BAD_DE00 * 8
+    advice = tuned.ADVICE
+    step = max(1, round(advice.place_mm / pixel_mm[0]))
+    bad = unexplained >= advice.bad_de00 * STEPS
     height, width = bad.shape[0] // step * step, bad.shape[1] // step * step
     if not height or not width:
         return []
     tiles = bad[:height, :width].reshape(height // step, step, width // step, step).mean(axis=(1, 3))
-    order = np.argsort(-tiles.ravel(), kind="stable")[: int((tiles >= BAD_TILE_SHARE).sum())]
+    order = np.argsort(-tiles.ravel(), kind="stable")[: int((tiles >= advice.bad_share).sum())]
     rows, columns = np.divmod(order, tiles.shape[1])
     return [
         ((float(x) + 0.5) * step * pixel_mm[0], (float(y) + 0.5) * step * pixel_mm[1])
@@ -153,8 +149,9 @@ def _unexplained(art: Artwork, result: FlatSeparation) -> list[Finding]:
     if not places:
         return []
     x, y = places[0]
+    side = f"{tuned.ADVICE.place_mm:.0f} mm"
     where = f"at {x:.0f}, {y:.0f} mm from the top left"
-    count = f"one place of {PLACE_MM:.0f} mm" if len(places) == 1 else f"{len(places)} places of {PLACE_MM:.0f} mm"
+    count = f"one place of {side}" if len(places) == 1 else f"{len(places)} places of {side}"
     text = f"{count} cannot be mixed from these inks, {where if len(places) == 1 else 'the worst ' + where}"
     return [
         Finding(
@@ -173,9 +170,9 @@ def _place(index: int, facts: Facts) -> tuple[float, float]:
 
 
 def confidence_of(plane: U8, at: Array, unexplained: Array) -> float:
-    """Return 0..1, the share of a plane's ink on pixels explained within BAD_DE00; at, unexplained: mixed pixels."""
+    """Return 0..1, the share of a plane's ink on pixels that are not badly explained; at, unexplained: mixed pixels."""
     total = float(plane.sum(dtype=np.int64))
-    bad = at[unexplained >= BAD_DE00 * 8]
+    bad = at[unexplained >= tuned.ADVICE.bad_de00 * STEPS]
     return 1.0 if total == 0 else 1 - float(plane.ravel()[bad].sum(dtype=np.int64)) / total
 
 
@@ -185,7 +182,7 @@ def difference_at(
     """Return (n,) uint8: ΔE00 x 8 between the plates' colours over the garment and the picture's ``seen`` (n, 3).
 
     at: flat indices of mixed or tonal pixels. Solid pixels differ by the merging of near colours alone: at most
-    MERGE_DE00, unless the person asked for fewer inks.
+    ``Art.merge_de00``, unless the person asked for fewer inks.
     """
     linear = space == "linear"
     table = linear_table() if linear else np.arange(256, dtype=np.float32) / 255
@@ -201,5 +198,5 @@ def difference_at(
         mixed = np.clip(share @ inks + np.clip(1 - share.sum(1), 0, 1)[:, None] * bare, 0, 1)
         lab = linear_to_lab(mixed if linear else srgb_to_linear(mixed))
         error = delta_e_2000(lab, srgb8_to_lab(seen[start : start + CHUNK]))
-        out[start : start + CHUNK] = np.clip(np.rint(error * 8), 0, 255)
+        out[start : start + CHUNK] = np.clip(np.rint(error * STEPS), 0, 255)
     return out

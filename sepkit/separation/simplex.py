@@ -13,10 +13,11 @@ from typing import Any
 
 import numpy as np
 
+from sepkit.separation import tuned_mixing as tuned
+
 Array = np.ndarray[Any, np.dtype[Any]]
 
-FLAT = 0.004  # an end cloud thinner than this (linear light 0..1) counts as a plane, a line or a point
-CHUNK = 65536
+CHUNK = 65536  # points solved at once
 
 
 def mix_shares(points: Array, ends: Array) -> Array:
@@ -42,7 +43,7 @@ def mix_shares(points: Array, ends: Array) -> Array:
 def _axes(ends: Array) -> tuple[Array, Array]:
     centre = ends.mean(axis=0)
     _, size, axes = np.linalg.svd(ends - centre, full_matrices=False)
-    return axes[size > FLAT], centre
+    return axes[size > tuned.TONE_INKS.flat_linear], centre
 
 
 def _along_line(x: Array, ends: Array) -> Array:

@@ -7,50 +7,49 @@ solved again without that ink, where that explains the pixels nearly as well. Tr
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sepkit.separation import tuned_colours
+from sepkit.separation import tuned_mixing as tuned
 from sepkit.separation.cores import NONE, around, bit_table, components, gather, neighbours
-from sepkit.separation.edges import JPEG_CHROMA, JPEG_NOISE, NOISY_RADII, Members, Shares, grouped, solve_keys
+from sepkit.separation.shares import Shares, Solved, solve_keys
 from sepkit.separation.unmix import Masks, Metric, Mixture
 
 if TYPE_CHECKING:
     from sepkit.model import U8
+    from sepkit.separation.picture import Picture
+    from sepkit.separation.shares import Pixels
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
-SPECK_MM = 0.3  # diameter of the finest dot a garment screen holds (common practice)
-SPECK_PX = 4.0  # in coarse art, where one pixel is bigger than that
-SPECK_COST = 16.0  # mean cost that leaving the ink out may add: about 24 levels at JPEG_NOISE
-TRACE_SHARE = 0.1
 
-
-def settle_specks(rgb: U8, alpha: U8, label: U8, shares: Shares, members: Members, *, pixel_mm2: float) -> Shares:
-    """Return shares without specks; ``label`` and the cores of dropped specks are cleared in place."""
-    speck_px = max(math.pi / 4 * SPECK_MM**2 / pixel_mm2, SPECK_PX)
-    spots = _small_spots(_dominant(label, shares), len(members), speck_px)
-    if not spots[0].size:
-        return shares
-    at, member, number = spots
-    was_core = shares.core.ravel()[at].copy()
-    keep_label = label.ravel()[at].copy()
-    shares.core.ravel()[at] = False
-    again, mixture = _without(rgb, alpha, label, shares, members, at, member)
-    with_it = _own_cost(rgb, alpha, at, member, members)
-    more = np.bincount(number, mixture.cost[again] - with_it) / np.maximum(np.bincount(number), 1)
-    drop = more[number] < SPECK_COST
-    stays = ~drop
-    shares.core.ravel()[at[stays]] = was_core[stays]
-    label.ravel()[at[stays]] = keep_label[stays]
+def settle_specks(picture: Picture, solved: Solved) -> Solved:
+    """Return ``solved`` without specks: neither labels, nor cores, nor shares of them."""
+    specks = tuned.SPECKS
+    speck_px = max(math.pi / 4 * specks.dot_mm**2 / picture.pixel_mm2, specks.dot_px)
+    at, member, number = _small_spots(_dominant(solved), len(solved.members), speck_px)
+    if not at.size:
+        return solved
+    bare = solved.shares.core.copy()
+    bare.ravel()[at] = False
+    again, mixture = _without(picture, replace(solved, shares=replace(solved.shares, core=bare)), at, member)
+    added = mixture.cost[again] - _own_cost(picture, solved, at, member)
+    more = np.bincount(number, added) / np.maximum(np.bincount(number), 1)
+    drop = more[number] < specks.cost
+    label, core = solved.label.copy(), solved.shares.core.copy()
     label.ravel()[at[drop]] = NONE
-    shares = _replace(shares, at[drop], again[drop], mixture)
-    return _without_traces(rgb, alpha, label, shares, members)
+    core.ravel()[at[drop]] = False
+    shares = _replace(replace(solved.shares, core=core), at[drop], again[drop], mixture)
+    return _without_traces(picture, Solved(label, shares, solved.members))
 
 
-def _dominant(label: U8, shares: Shares) -> U8:
+def _dominant(solved: Solved) -> U8:
     """(h, w) the member that covers at least half of each pixel, NONE where none does."""
-    out = np.where(shares.core, label, NONE)
+    shares = solved.shares
+    out = np.where(shares.core, solved.label, NONE)
     mixture = shares.mixture
     first = mixture.share.argmax(axis=1)
     rows = np.arange(len(first))
@@ -81,28 +80,24 @@ def _bits(members: Array) -> Array:
     return np.asarray(np.uint32(1) << members.astype(np.uint32))
 
 
-def _without(
-    rgb: U8, alpha: U8, label: U8, shares: Shares, members: Members, at: Array, member: Array
-) -> tuple[Array, Mixture]:
+def _without(pixels: Pixels, solved: Solved, at: Array, member: Array) -> tuple[Array, Mixture]:
     """Solve pixels again with the cores around them but for ``member``: (n,) key of each pixel, and the mixtures."""
-    near, reach = neighbours(label, shares.core, at, radii=NOISY_RADII[::2])
-    region = around(label, shares.core, at)
+    label, core, art = solved.label, solved.shares.core, tuned_colours.NOISY
+    near, reach = neighbours(label, core, at, radii=(art.near_px, art.far_px))
+    masks = Masks(near, reach, around(label, core, at))
     key = np.zeros(len(at), np.int64)
-    solved: list[Mixture] = []
-    for m in np.unique(member):
+    mixture: Mixture | None = None
+    for m in np.unique(member).tolist():
         here = np.flatnonzero(member == m)
-        fewer = Members(np.delete(members.rgb, m, axis=0), np.delete(members.alpha, m))
-        masks = Masks(*(_drop_bit(mask[here], int(m)) for mask in (near, reach, region)))
-        again = grouped(rgb.reshape(-1, 3)[at[here]], alpha.ravel()[at[here]], masks)
-        mixture = solve_keys(again, fewer, Metric("encoded", JPEG_NOISE, JPEG_CHROMA))
-        mixture.member = np.where(mixture.member >= m, mixture.member + 1, mixture.member).astype(np.int16)
-        key[here] = again.of_pixel + sum(len(s.cost) for s in solved)
-        solved.append(mixture)
-    return key, Mixture(
-        np.concatenate([s.member for s in solved]),
-        np.concatenate([s.share for s in solved]),
-        np.concatenate([s.cost for s in solved]),
-    )
+        fewer = Masks(*(_drop_bit(mask[here], m) for mask in (masks.near, masks.reach, masks.around)))
+        again = pixels.keys_at(at[here], fewer)
+        solution = solve_keys(again, solved.members.without(m), Metric.of(art, "encoded"))
+        solution.member = np.where(solution.member >= m, solution.member + 1, solution.member).astype(np.int16)
+        key[here] = again.of_pixel + (0 if mixture is None else len(mixture.cost))
+        mixture = solution if mixture is None else mixture.joined(solution)
+    if mixture is None:
+        raise ValueError("no pixels to solve again")
+    return key, mixture
 
 
 def _drop_bit(mask: Array, bit: int) -> Array:
@@ -111,30 +106,30 @@ def _drop_bit(mask: Array, bit: int) -> Array:
     return np.asarray((mask & low) | (mask >> np.uint32(bit + 1)) << np.uint32(bit))
 
 
-def _own_cost(rgb: U8, alpha: U8, at: Array, member: Array, members: Members) -> Array:
+def _own_cost(pixels: Pixels, solved: Solved, at: Array, member: Array) -> Array:
     """Cost of each pixel being its spot's ink alone."""
     bits = _bits(member)
-    own = grouped(rgb.reshape(-1, 3)[at], alpha.ravel()[at], Masks(bits, bits, bits))
-    mixture = solve_keys(own, members, Metric("encoded", JPEG_NOISE, JPEG_CHROMA), rare=False)
+    own = pixels.keys_at(at, Masks(bits, bits, bits))
+    mixture = solve_keys(own, solved.members, Metric.of(tuned_colours.NOISY, "encoded"), rare=False)
     return np.asarray(mixture.cost[own.of_pixel])
 
 
-def _without_traces(rgb: U8, alpha: U8, label: U8, shares: Shares, members: Members) -> Shares:
+def _without_traces(pixels: Pixels, solved: Solved) -> Solved:
     """Solve again pixels that hold a little of an ink which covers no pixel nearby."""
-    around = gather(_dominant(label, shares), shares.at, bit_table(), radius=NOISY_RADII[0])
-    mixture = shares.mixture
+    specks, shares = tuned.SPECKS, solved.shares
+    near = gather(_dominant(solved), shares.at, bit_table(), radius=tuned_colours.NOISY.near_px)
     for slot in range(3):
+        mixture = shares.mixture
         member = np.maximum(mixture.member[:, slot], 0)[shares.key]
-        trace = (mixture.share[:, slot][shares.key] >= TRACE_SHARE) & (around & _bits(member) == 0)
+        trace = (mixture.share[:, slot][shares.key] >= specks.trace_share) & (near & _bits(member) == 0)
         where = np.flatnonzero(trace)
         if not where.size:
             continue
         at = shares.at[where]
-        again, more = _without(rgb, alpha, label, shares, members, at, member[where])
-        better = more.cost[again] - mixture.cost[shares.key[where]] < SPECK_COST
+        again, more = _without(pixels, replace(solved, shares=shares), at, member[where])
+        better = more.cost[again] - mixture.cost[shares.key[where]] < specks.cost
         shares = _replace(shares, at[better], again[better], more)
-        mixture = shares.mixture
-    return shares
+    return replace(solved, shares=shares)
 
 
 def _replace(shares: Shares, at: Array, key: Array, more: Mixture) -> Shares:
@@ -146,15 +141,10 @@ def _replace(shares: Shares, at: Array, key: Array, more: Mixture) -> Shares:
     keys = shares.key.copy()
     offset = len(shares.mixture.cost)
     keys[place[at[known]]] = key[known] + offset
-    joined = Mixture(
-        np.concatenate([shares.mixture.member, more.member]),
-        np.concatenate([shares.mixture.share, more.share]),
-        np.concatenate([shares.mixture.cost, more.cost]),
-    )
     return Shares(
         np.concatenate([shares.at, at[~known]]),
         np.concatenate([keys, key[~known] + offset]),
-        joined,
+        shares.mixture.joined(more),
         shares.space,
         shares.core,
     )

@@ -11,14 +11,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sepkit.separation import tuned_mixing as tuned
+
 if TYPE_CHECKING:
-    from sepkit.separation.edges import Members, Shares
+    from sepkit.separation.shares import Members, Shares
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
-REACH_PX = 4  # sums run over 9 px across the edge, and must end in solid areas
-MOST_PX = 2_000_000
-LEAST_PLACES = 50
+MOST_PX = 2_000_000  # of the picture, the rows around the middle of its mixed pixels
 
 
 def roughness(shares: Shares, label: Array, members: Members) -> tuple[float, int]:
@@ -45,12 +45,13 @@ def _waves(plane: Array, solid: Array) -> Array:
     """Second differences along x of sums over y, where the sums start and end in solid areas but cross mixed pixels."""
     from scipy import ndimage
 
-    if min(plane.shape) < 2 * REACH_PX + 3:
+    reach = tuned.BLEND.wave_px
+    if min(plane.shape) < 2 * reach + 3:
         return np.zeros(0, np.float32)
-    across = ndimage.uniform_filter1d(plane, 2 * REACH_PX + 1, axis=0) * (2 * REACH_PX + 1)
+    across = ndimage.uniform_filter1d(plane, 2 * reach + 1, axis=0) * (2 * reach + 1)
     ends = np.zeros(solid.shape, bool)
-    ends[REACH_PX:-REACH_PX] = solid[: -2 * REACH_PX] & solid[2 * REACH_PX :]
+    ends[reach:-reach] = solid[: -2 * reach] & solid[2 * reach :]
     mixed = ~solid & (plane > 0)
     use = mixed[:, 1:-1] & ends[:, 1:-1] & ends[:, :-2] & ends[:, 2:]
     second = np.abs(across[:, 2:] - 2 * across[:, 1:-1] + across[:, :-2])[use]
-    return np.asarray(second[second < 1])
+    return np.asarray(second[second < tuned.BLEND.wave_most])

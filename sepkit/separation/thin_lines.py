@@ -12,13 +12,9 @@ from typing import Any
 
 import numpy as np
 
-from sepkit.separation.unmix import COST_HAIRLINE, COST_STRANGER, COST_TRIPLE, GOOD
+from sepkit.separation import tuned_mixing as tuned
 
 Array = np.ndarray[Any, np.dtype[Any]]
-
-THIN_SHARE = 0.2  # least share of a pixel that speaks for a line; less is within a bad antialiaser's error
-FITS = GOOD + COST_TRIPLE  # a pixel speaks for a line when it is explained this well with it, and
-GAIN = 4.0  # this much better than without
 
 
 def lines_through(at: Array, key: Array, cost: Array, fits: Array, around: Array, *, width: int) -> Array:
@@ -27,15 +23,17 @@ def lines_through(at: Array, key: Array, cost: Array, fits: Array, around: Array
     at: (n,) flat indices of pixels in rising order of a picture ``width`` wide; key: (n,) row of each in ``cost``
     (u,), ``fits`` (u, m, see :func:`~sepkit.separation.unmix.thin_fits`) and ``around`` (u,) uint32.
     """
+    odds, least_gain = tuned.ODDS, tuned.LINES.gain
+    well = odds.good + odds.triple
     order = np.argsort(at, kind="stable")
     at, key = at[order], key[order]
     first, second = _adjacent(at, width)
     found: list[tuple[float, int, float, Array, Array]] = []
     for k in range(fits.shape[1]):
         gain = cost - fits[:, k]
-        speaks = ((fits[:, k] < FITS) & (gain >= GAIN))[key]
+        speaks = ((fits[:, k] < well) & (gain >= least_gain))[key]
         if speaks.any():
-            stranger = np.where(around >> np.uint32(k) & 1, 0, COST_STRANGER)[key]
+            stranger = np.where(around >> np.uint32(k) & 1, 0, odds.stranger)[key]
             found += [
                 (-g.sum(), k, price, here, g) for price, here, g in _parts(speaks, gain[key], stranger, first, second)
             ]
@@ -69,6 +67,7 @@ def _parts(
     from scipy import sparse
     from scipy.sparse.csgraph import connected_components
 
+    least_gain = tuned.LINES.gain
     here = np.flatnonzero(speaks)
     number = np.full(len(speaks), -1)
     number[here] = np.arange(len(here))
@@ -76,12 +75,12 @@ def _parts(
     a, b = number[first[both]], number[second[both]]
     graph = sparse.coo_matrix((np.ones(len(a), bool), (a, b)), (len(here), len(here)))
     count, part = connected_components(graph, directed=False)
-    total = np.bincount(part, gain[here] - GAIN, count)
-    price = COST_HAIRLINE + np.bincount(part, stranger[here], count) / np.bincount(part, minlength=count)
+    total = np.bincount(part, gain[here] - least_gain, count)
+    price = tuned.ODDS.hairline + np.bincount(part, stranger[here], count) / np.bincount(part, minlength=count)
     order = np.argsort(part, kind="stable")
     ends = np.searchsorted(part[order], np.arange(count + 1))
     out = []
     for n in np.flatnonzero(total > price):
         places = here[order[ends[n] : ends[n + 1]]]
-        out.append((float(price[n]), places, gain[places] - GAIN))
+        out.append((float(price[n]), places, gain[places] - least_gain))
     return out

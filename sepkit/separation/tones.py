@@ -14,8 +14,10 @@ import numpy as np
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import linear_table, linear_to_lab, linear_to_srgb
 from sepkit.coverage.bands import row_bands
+from sepkit.separation import tuned_colours
+from sepkit.separation import tuned_mixing as tuned
 from sepkit.separation.cores import STRIP_ROWS
-from sepkit.separation.noise import SOFT_RANGE, range3
+from sepkit.separation.noise import range3
 from sepkit.separation.palette import pack, unpack
 from sepkit.separation.simplex import mix_shares
 
@@ -24,38 +26,17 @@ if TYPE_CHECKING:
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
-TONE_MM2 = 1.0  # a smooth region smaller than this is an edge, not a tone
-TRAVEL_LEVELS = 4.0  # standard deviation within a smooth region, clean art; about 14 levels from end to end
-TONE_PX = 100.0
 RIM_PX = 4  # a tone map of 2x2 blocks judged by 3x3 of them ends this much before the tone does
-NOISY_TRAVEL_LEVELS = 8.0
-PLATEAU = 0.25  # one exact colour that holds this share of a smooth region is flat colour within it
-GOOD_MEAN_DE00 = 1.5  # ends are added until the tones are matched this well on average, and
-GOOD_P95_DE00 = 4.0
-TWIN_DE00 = 6.0  # two inks this close are one on cloth (common practice), and
-TWIN_GAIN_DE00 = 0.15  # a second one must earn its screen by so much on average
-MOST_ENDS = 5  # more screens for tones than this only when the person asks
-VEIL_PX = 5  # antialiasing is one pixel wide, two where two edges meet; half-transparent 5 px across is meant
-END_MM2 = 4.0  # tones that would put less than this down in an ink of their own do not get one
-SAMPLE_COLOURS = 6000
-CALM_PX = 6  # px each way, twice, over which an 8-bit ramp is evened out
+SAMPLE_COLOURS = 6000  # colours that inks are fitted to at most
 FINE = 8  # parts of a level in which shares are solved
 
 
-PLAIN_DE, PLAIN_END_DE = (0.6, 1.2), (1.5, 3.0)
-"""CIE 1976 distances between which a tone passes from the tint of one ink to a mixture of two, or of three and more."""
-PLAIN_SHARE = 0.1
-"""The share of a mixture's ink from which its second and third ink count."""
-PLAIN_ASIDE = 0.15
-"""How much further aside of a tone's direction from the garment than the nearest ink another still counts."""
-
-
 def tone_map(picture: U8, opaque: Array, *, pixel_mm2: float, noisy: bool) -> Array:
-    """Return (h, w) bool: smooth regions (3x3 range <= 8 levels) in which the colour travels."""
+    """Return (h, w) bool: smooth regions (``Kinds.soft_range_levels`` within 3x3) in which the colour travels."""
     step = 2 if noisy else 1
     small = _block_mean(picture, step)
     spread = range3(small)
-    smooth = spread <= SOFT_RANGE * step
+    smooth = spread <= tuned_colours.KINDS.soft_range_levels * step
     from scipy import ndimage
 
     numbered, count = ndimage.label(smooth & opaque[::step, ::step][: smooth.shape[0], : smooth.shape[1]])
@@ -69,8 +50,8 @@ def tone_map(picture: U8, opaque: Array, *, pixel_mm2: float, noisy: bool) -> Ar
         mean = np.bincount(flat_number, v, minlength=count + 1) / np.maximum(size, 1)
         square = np.bincount(flat_number, v * v, minlength=count + 1) / np.maximum(size, 1)
         travel = np.sqrt(np.maximum(square - mean * mean, 0))
-        tone |= travel > (NOISY_TRAVEL_LEVELS if noisy else TRAVEL_LEVELS)
-    tone &= size * step * step >= max(TONE_MM2 / pixel_mm2, TONE_PX)
+        tone |= travel > tuned_colours.of_art(noisy).travel_levels
+    tone &= size * step * step >= max(tuned.TONES.least_mm2 / pixel_mm2, tuned.TONES.least_px)
     tone[0] = False
     mask = tone[numbered]
     if mask.any() and not noisy:
@@ -91,7 +72,7 @@ def soft_alpha(alpha: U8, *, edge_width_px: float) -> Array | None:
 
     None when there are none.
     """
-    reach = max(VEIL_PX, round(2.2 * edge_width_px)) // 2
+    reach = max(tuned.TONES.veil_px, round(tuned.TONES.veil_per_edge_px * edge_width_px)) // 2
     out: Array | None = None
     for band in row_bands(len(alpha), STRIP_ROWS, halo=2 * reach + 1):
         rows = slice(band.outer_start, band.outer_stop)
@@ -141,7 +122,7 @@ def _plateaus(picture: U8, numbered: Array, regions: Array, size: Array) -> Arra
     for number in regions:
         here = numbered == number
         colours, counts = np.unique(keys[here], return_counts=True)
-        for key in colours[counts > PLATEAU * size[number]]:
+        for key in colours[counts > tuned.TONES.plateau_share * size[number]]:
             out |= here & (keys == key)
     return out
 
@@ -171,10 +152,10 @@ def tone_ends(cloud: Array, weight: Array, fixed: Array, *, count: int | None, p
     """Return (n, 3) linear end colours besides ``fixed`` (garment, flat inks): ``count``, or as few as do.
 
     weight: (n,) pixels of each colour of the cloud, ``pixel_mm2`` each. Without a count no end is found for less than
-    END_MM2 of it, unless there is no other.
+    ``ToneInks.least_mm2`` of it, unless there is no other.
     """
     ends = fixed.copy()
-    most = MOST_ENDS if count is None else count
+    most = tuned.TONE_INKS.most if count is None else count
     while len(ends) - len(fixed) < most:
         error = _errors(cloud, ends)
         if count is None and _good(error, weight):
@@ -194,7 +175,7 @@ def _without_small(cloud: Array, mm2: Array, ends: Array, fixed: int) -> Array:
     while len(ends) > max(fixed, 2):
         covered = (mix_shares(cloud, ends)[:, fixed:] * mm2[:, None]).sum(0)
         least = int(covered.argmin())
-        if covered[least] >= END_MM2:
+        if covered[least] >= tuned.TONE_INKS.least_mm2:
             break
         ends = _refine(cloud, mm2, np.delete(ends, fixed + least, axis=0), fixed)
     return ends
@@ -202,14 +183,15 @@ def _without_small(cloud: Array, mm2: Array, ends: Array, fixed: int) -> Array:
 
 def _without_twins(cloud: Array, weight: Array, ends: Array, fixed: int) -> Array:
     """Drop free ends that the eye takes for another end, unless the tones are matched clearly worse without."""
+    inks = tuned.TONE_INKS
     kept = 0  # ends proved worth their screen, from the last one back
     while len(ends) - kept > fixed:
         last = len(ends) - 1 - kept
         lab = linear_to_lab(ends)
         others = np.delete(lab, last, axis=0)
-        if len(others) and delta_e_2000(others, lab[last]).min() < TWIN_DE00:
+        if len(others) and delta_e_2000(others, lab[last]).min() < inks.twin_de00:
             fewer = _refine(cloud, weight, np.delete(ends, last, axis=0), fixed)
-            if _mean(cloud, weight, fewer) < _mean(cloud, weight, ends) + TWIN_GAIN_DE00:
+            if _mean(cloud, weight, fewer) < _mean(cloud, weight, ends) + inks.twin_gain_de00:
                 ends, kept = fewer, 0
                 continue
         kept += 1
@@ -228,8 +210,9 @@ def _errors(cloud: Array, ends: Array) -> Array:
 def _good(error: Array, weight: Array) -> bool:
     order = np.argsort(error)
     total = np.cumsum(weight[order])
+    good = tuned.TONE_INKS
     p95 = error[order[min(np.searchsorted(total, 0.95 * total[-1]), len(order) - 1)]]
-    return bool((error * weight).sum() / weight.sum() < GOOD_MEAN_DE00 and p95 < GOOD_P95_DE00)
+    return bool((error * weight).sum() / weight.sum() < good.good_mean_de00 and p95 < good.good_p95_de00)
 
 
 def _refine(cloud: Array, weight: Array, ends: Array, fixed: int) -> Array:
@@ -266,13 +249,13 @@ def unrounded(picture: U8, mask: Array) -> Array:
     """
     from scipy import ndimage
 
-    out = [np.zeros((0, 3), np.float32)]
-    for band in row_bands(len(picture), STRIP_ROWS, halo=2 * CALM_PX):
+    out, reach = [np.zeros((0, 3), np.float32)], tuned.TONE_INKS.calm_px
+    for band in row_bands(len(picture), STRIP_ROWS, halo=2 * reach):
         here = mask[band.start : band.stop]
         if not here.any():
             continue
         part = picture[band.outer_start : band.outer_stop].astype(np.float32)
-        size = (2 * CALM_PX + 1, 2 * CALM_PX + 1, 1)
+        size = (2 * reach + 1, 2 * reach + 1, 1)
         mean = ndimage.uniform_filter(ndimage.uniform_filter(part, size, mode="nearest"), size, mode="nearest")
         out.append(np.clip(mean, part - 0.5, part + 0.5)[band.inner][here])
     return np.concatenate(out)
@@ -294,11 +277,12 @@ def shares_of_pixels(colours: Array, ends: Array) -> U8:
 def with_plain_tints(shares: Array, points: Array, ends: Array) -> Array:
     """Return (n, k) shares in which colours that one ink makes alone with the garment, ``ends[0]``, are made so.
 
-    Four coloured inks can mix a grey shadow as exactly as black can: a printer takes black. Within PLAIN_DE of such a
-    tint the tint is taken, beyond PLAIN_END_DE the mixture, and between them a blend, so that tones stay even.
+    Four coloured inks can mix a grey shadow as exactly as black can: a printer takes black. Within ``plain_de`` of such
+    a tint the tint is taken, beyond ``plain_end_de`` the mixture, and between them a blend, so that tones stay even.
     """
     if len(ends) < 3:
         return shares
+    plain_at = tuned.TONE_INKS
     ground = ends[0]
     lab, lab_ground = linear_to_lab(points), linear_to_lab(ground)
     reach = np.linalg.norm(lab - lab_ground, axis=1)
@@ -309,14 +293,15 @@ def with_plain_tints(shares: Array, points: Array, ends: Array) -> Array:
         away[:, k] = np.linalg.norm(lab - linear_to_lab(ground + tints[:, k : k + 1] * ink), axis=1)
     inks = np.sort(shares[:, 1:], axis=1)
     total = np.maximum(inks.sum(axis=1), 1e-6)
-    second = np.clip(inks[:, -2] / total / PLAIN_SHARE, 0, 1)
-    third = np.clip(inks[:, -3] / total / PLAIN_SHARE, 0, 1) if len(ends) > 3 else np.zeros(len(points))
-    near, far = (two + (three - two) * third[:, None] for two, three in (PLAIN_DE, PLAIN_END_DE))
+    second = np.clip(inks[:, -2] / total / plain_at.plain_share, 0, 1)
+    third = np.clip(inks[:, -3] / total / plain_at.plain_share, 0, 1) if len(ends) > 3 else np.zeros(len(points))
+    near = plain_at.plain_de + (plain_at.plain_three_de - plain_at.plain_de) * third[:, None]
+    far = plain_at.plain_end_de + (plain_at.plain_three_end_de - plain_at.plain_end_de) * third[:, None]
     worth = np.clip((far - away) / (far - near), 0, 1)
     lead = (worth.max(axis=1) * second)[:, None]
     # Near the garment all tints are near: there the direction tells which ink it is.
     aside = away / (0.5 + reach)[:, None]
-    worth = worth**2 * np.clip(1 - (aside - aside.min(axis=1, keepdims=True)) / PLAIN_ASIDE, 0, 1)
+    worth = worth**2 * np.clip(1 - (aside - aside.min(axis=1, keepdims=True)) / plain_at.plain_aside, 0, 1)
     part = worth / np.maximum(worth.sum(axis=1, keepdims=True), 1e-12) * tints
     plain = np.column_stack([1 - part.sum(axis=1), part])
     return np.asarray((1 - lead) * shares + lead * plain, np.float32)

@@ -15,31 +15,20 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from sepkit.colorimetry.srgb import linear_table
-from sepkit.separation.fits import Fits
+from sepkit.separation import tuned_mixing as tuned
+from sepkit.separation.fits import Fits, Local, Target
 
 if TYPE_CHECKING:
     from sepkit.model import F32
+    from sepkit.separation.tuned_colours import Art
 
 Array = np.ndarray[Any, np.dtype[Any]]
 Space = Literal["encoded", "linear"]
 
-# Costs are squared residuals over squared noise, as in a log likelihood; the rest are odds against rarer events.
-COST_TRIPLE = 4.0  # three shapes meet in one pixel
-COST_REACH = 6.0  # a member whose solid area is two pixels away, not next to the pixel
-COST_BLEED = 3.0  # a buried fill shows through an edge, by the law in _try_bleeds
-COST_LOOSE_BLEED = 9.0  # the same where fill and outline end on slightly different edges
-BLEED_SHARE = 0.36  # at most: t (1-t) peaks at a quarter, two fills of one edge reach a little more
-COST_HAIRLINE = 30.0  # a member with no solid area nearby: a hairline
-COST_STRANGER = 15.0  # and none in the whole region either
-HAIRLINE_SHARE = 0.35  # and it must cover this much of the pixel
-GOOD = 4.0  # a cost so small that rarer events are not looked at
-BAD = 25.0  # a cost so high that hairlines are looked for
 MOST_LOCAL = 6  # members tried in threes per pixel, the best in pairs
 MOST_RARE_LOCAL = 4  # and with rarer events
 MOST_RARE_FITS = 400_000_000  # pixels times members: art that asks more is no flat art, and rare events are left out
-CHUNK = (
-    1 << 16
-)  # pixels times members fitted at once: small enough for the cache, and for matrix products in one thread
+CHUNK = 1 << 16  # pixels times members fitted at once: small for the cache, and for matrix products in one thread
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +38,11 @@ class Metric:
     space: Space
     noise_levels: float
     chroma_weight: float = 1.0
+
+    @classmethod
+    def of(cls, art: Art, space: Space) -> Metric:
+        """Return the metric of clean or of noisy art."""
+        return cls(space, art.noise_levels, art.chroma_weight)
 
 
 @dataclass(slots=True)
@@ -63,14 +57,34 @@ class Masks:
     reach: Array
     around: Array
 
+    def of(self, rows: Array) -> Masks:
+        """Return those of some rows."""
+        return Masks(self.near[rows], self.reach[rows], self.around[rows])
+
+    def joined(self, more: Masks) -> Masks:
+        """Return both, those of ``more`` after these."""
+        return Masks(
+            np.concatenate([self.near, more.near]),
+            np.concatenate([self.reach, more.reach]),
+            np.concatenate([self.around, more.around]),
+        )
+
 
 @dataclass(slots=True)
 class Mixture:
-    """Members (n, 3) int16 (-1 = none), their shares (n, 3) float32, and cost (n,) float32 (see COST_...)."""
+    """Members (n, 3) int16 (-1 = none), their shares (n, 3) float32, and cost (n,) float32 (``tuned_mixing.Odds``)."""
 
     member: Array
     share: Array
     cost: Array
+
+    def joined(self, more: Mixture) -> Mixture:
+        """Return both, those of ``more`` after these."""
+        return Mixture(
+            np.concatenate([self.member, more.member]),
+            np.concatenate([self.share, more.share]),
+            np.concatenate([self.cost, more.cost]),
+        )
 
 
 def vectors(rgb: Array, alpha: Array, space: Space) -> F32:
@@ -85,7 +99,7 @@ def weights(rgb: Array, alpha: Array, metric: Metric) -> F32:
     if metric.space == "encoded":
         return np.full((len(rgb), 4), 255, np.float32)
     step = np.gradient(linear_table().astype(np.float64))  # linear light per level
-    a = np.maximum(alpha.astype(np.float32) / 255, 0.1)
+    a = np.maximum(alpha.astype(np.float32) / 255, 0.1)  # below, rounding of colour under alpha says nothing
     weight = np.empty((len(rgb), 4), np.float32)
     weight[:, :3] = 1 / (step[np.maximum(rgb, 4)] * a[:, None])
     weight[:, 3] = 255
@@ -120,7 +134,9 @@ def solve(
         fits.keep_best(MOST_LOCAL)
         _try_triples(fits)
         fits.keep_best(MOST_RARE_LOCAL)
-    rare_fits = sum(np.count_nonzero(fits.cost > GOOD) for fits in parts) * len(members[1]) * MOST_RARE_LOCAL**2
+    rare_fits = (
+        sum(np.count_nonzero(fits.cost > tuned.ODDS.good) for fits in parts) * len(members[1]) * MOST_RARE_LOCAL**2
+    )
     start = 0
     for fits in parts if rare else ():
         about = masks.around[start : start + len(fits.cost)]
@@ -169,8 +185,8 @@ def thin_fits(
         for slots in combinations(range(fits.local.shape[1]), 2):
             at = fits.places(*slots)
             _, u, r2 = fits.each_triple(at, *slots)
-            extra = COST_TRIPLE + fits.price(at, *slots)
-            best[:, at] = np.minimum(best[:, at], np.where(u >= max(least, BLEED_SHARE), r2 + extra, np.inf))
+            extra = tuned.ODDS.triple + fits.price(at, *slots)
+            best[:, at] = np.minimum(best[:, at], np.where(u >= max(least, tuned.ODDS.bleed_share), r2 + extra, np.inf))
         out[start : start + len(every)] = np.where(fits.far(every), best, np.inf).T
         start += len(every)
     return out
@@ -200,15 +216,8 @@ def _parts(
         p = vectors(rgb[here], alpha[here], metric.space)
         if metric.chroma_weight != 1:
             p = luma_first(p, metric.chroma_weight)
-        weight = weights(rgb[here], alpha[here], metric)
-        fits = Fits(
-            *(p, weight, v),
-            near=near[here],
-            reach=reach[here],
-            noise_levels=metric.noise_levels,
-            reach_price=COST_REACH,
-        )
-        parts.append(fits)
+        target = Target(p, weights(rgb[here], alpha[here], metric), metric.noise_levels)
+        parts.append(Fits(target, v, Local(near[here], reach[here], tuned.ODDS.reach)))
     return parts
 
 
@@ -233,31 +242,31 @@ def _try_pairs(fits: Fits) -> None:
 
 def _try_triples(fits: Fits) -> None:
     for three in combinations(range(fits.local.shape[1]), 3):
-        at = fits.places(*three, above=GOOD)
+        at = fits.places(*three, above=tuned.ODDS.good)
         if at.size:
-            fits.triple(three, at, COST_TRIPLE + fits.price(at, *three))
+            fits.triple(three, at, tuned.ODDS.triple + fits.price(at, *three))
 
 
 def _try_bleeds(fits: Fits) -> None:
     every = np.arange(fits.v.shape[1])[:, None]
     for top, under in permutations(range(fits.local.shape[1]), 2):
-        at = fits.places(top, under, above=GOOD)
+        at = fits.places(top, under, above=tuned.ODDS.good)
         if at.size:
             t, r2 = fits.each_bleed(at, top, under)
             a, c = fits.local[at, top], fits.local[at, under]
             r2[(every == a) | (every == c)] = np.inf
-            fits.keep_each(at, r2 + COST_BLEED + fits.price(at, top, under), (a, c), (t, 1 - t))
+            fits.keep_each(at, r2 + tuned.ODDS.bleed + fits.price(at, top, under), (a, c), (t, 1 - t))
 
 
 def _try_loose_bleeds(fits: Fits) -> None:
     """Try triples whose buried colour holds a little; its share goes to the colour it lay above."""
     for one, other in combinations(range(fits.local.shape[1]), 2):
-        at = fits.places(one, other, above=COST_LOOSE_BLEED)
+        at = fits.places(one, other, above=tuned.ODDS.loose_bleed)
         if not at.size:
             continue
         t, u, r2 = fits.each_triple(at, one, other)
-        cost = np.where(fits.far(at) & (u <= BLEED_SHARE), r2, np.inf)
-        cost += COST_LOOSE_BLEED + fits.price(at, one, other)
+        cost = np.where(fits.far(at) & (u <= tuned.ODDS.bleed_share), r2, np.inf)
+        cost += tuned.ODDS.loose_bleed + fits.price(at, one, other)
         w = 1 - t - u
         first_on_top = np.abs(u - w * (1 - w)) < np.abs(u - t * (1 - t))
         shares = np.where(first_on_top, w, w + u), np.where(first_on_top, t + u, t)
@@ -267,12 +276,13 @@ def _try_loose_bleeds(fits: Fits) -> None:
 def _rarity(around: Array, count: int) -> Array:
     """Return (m, n) what it costs that a hairline of each member runs here."""
     known = around >> np.arange(count, dtype=np.uint32)[:, None] & 1 == 1
-    return np.where(known, np.float32(COST_HAIRLINE), np.float32(COST_HAIRLINE + COST_STRANGER))
+    odds = tuned.ODDS
+    return np.where(known, np.float32(odds.hairline), np.float32(odds.hairline + odds.stranger))
 
 
 def _try_strangers(fits: Fits, around: Array, start: Array) -> None:
     """Try every member that is not near alone, where the cost was bad to ``start`` with."""
-    at = np.flatnonzero(start > BAD)
+    at = np.flatnonzero(start > tuned.ODDS.bad)
     if at.size:
         cost = np.where(fits.far(at), fits.each_single(at) + _rarity(around[at], fits.v.shape[1]), np.inf)
         fits.keep_each(at, cost, (), (np.ones_like(cost),))
@@ -281,20 +291,20 @@ def _try_strangers(fits: Fits, around: Array, start: Array) -> None:
 def _try_hairlines(fits: Fits, around: Array, start: Array) -> None:
     """Try one and two local members with every member that is not near, where the cost was bad to ``start`` with."""
     slots, count = range(fits.local.shape[1]), fits.v.shape[1]
-    bad = start > BAD
+    bad = start > tuned.ODDS.bad
     for slot in slots:
         at = fits.places(slot)
         at = at[bad[at]]
         if at.size:
             t, r2 = fits.each_pair(at, slot)
             cost = r2 + _rarity(around[at], count) + fits.price(at, slot)
-            cost[(t < HAIRLINE_SHARE) | ~fits.far(at)] = np.inf
+            cost[(t < tuned.ODDS.hairline_share) | ~fits.far(at)] = np.inf
             fits.keep_each(at, cost, (fits.local[at, slot],), (1 - t, t))
     for one, other in combinations(slots, 2):
         at = fits.places(one, other)
         at = at[bad[at]]
         if at.size:
             t, u, r2 = fits.each_triple(at, one, other)
-            cost = r2 + _rarity(around[at], count) + COST_TRIPLE + fits.price(at, one, other)
-            cost[(u < HAIRLINE_SHARE) | ~fits.far(at)] = np.inf
+            cost = r2 + _rarity(around[at], count) + tuned.ODDS.triple + fits.price(at, one, other)
+            cost[(u < tuned.ODDS.hairline_share) | ~fits.far(at)] = np.inf
             fits.keep_each(at, cost, (fits.local[at, one], fits.local[at, other]), (1 - t - u, t, u))

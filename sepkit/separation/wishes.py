@@ -15,6 +15,7 @@ import numpy as np
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.errors import UsageError
+from sepkit.separation import tuned_colours as tuned
 from sepkit.separation.palette import MAX_MEMBERS
 
 if TYPE_CHECKING:
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
 Array = np.ndarray[Any, np.dtype[Any]]
 
 OPEN = -1
-GROUND_DE00 = 6.0  # art this near the garment's colour is left open: cloth photographs vary more than that
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,20 +57,24 @@ def choose_inks(colours: Array, pixels: Array, ground: RGB8, request: InkRequest
         return _named(colours, pixels, ground, request)
     lab = srgb8_to_lab(np.asarray(colours, np.uint8).reshape(-1, 3))
     to_ground = delta_e_2000(lab, srgb8_to_lab(np.array(ground, np.uint8)))
-    is_ground = to_ground <= GROUND_DE00
-    groups = [[k] for k in range(len(lab)) if not is_ground[k]]
+    is_ground = to_ground <= tuned.FLATS.ground_de00
+    groups = [[int(k)] for k in np.flatnonzero(~is_ground)]
     while request.count is not None and len(groups) > request.count:
         groups = _merge_cheapest(groups, lab, pixels, to_ground)
-    groups.sort(key=lambda g: -sum(int(pixels[k]) for k in g))
-    ink_of = [OPEN] * len(lab)
-    rgb: list[RGB8] = []
+    groups.sort(key=lambda g: -int(pixels[g].sum()))
+    ink_of = np.full(len(lab), OPEN)
     for number, group in enumerate(groups):
-        lead = max(group, key=lambda k: int(pixels[k]))
-        rgb.append(_rgb(colours[lead]))
-        for k in group:
-            ink_of[k] = number
-    left = tuple(k for k, ink in enumerate(ink_of) if ink == OPEN and not is_ground[k])
-    return InkList(tuple(rgb), ("",) * len(rgb), tuple(ink_of), left)
+        ink_of[group] = number
+    leads = [_lead(group, pixels) for group in groups]
+    left = np.flatnonzero((ink_of == OPEN) & ~is_ground)
+    return InkList(
+        tuple(_rgb(colours[k]) for k in leads), ("",) * len(leads), tuple(ink_of.tolist()), tuple(left.tolist())
+    )
+
+
+def _lead(group: list[int], pixels: Array) -> int:
+    """Return the largest colour of a group."""
+    return max(group, key=lambda k: int(pixels[k]))
 
 
 def _rgb(row: Array) -> RGB8:
@@ -83,21 +87,15 @@ def _merge_cheapest(groups: list[list[int]], lab: Array, pixels: Array, to_groun
 
     What is seen is the area of the colours that change times their squared difference.
     """
-    leads = [max(g, key=lambda k: int(pixels[k])) for g in groups]
-    best: tuple[float, int, int] | None = None
-    for b in range(len(groups)):
-        area = pixels[groups[b]]
-        ways = [(float((to_ground[groups[b]] ** 2 * area).sum()), OPEN)] + [
-            (float((delta_e_2000(lab[groups[b]], lab[leads[a]]) ** 2 * area).sum()), a)
-            for a in range(len(groups))
-            if a != b
-        ]
-        loss, a = min(ways)
-        if best is None or loss < best[0]:
-            best = (loss, a, b)
-    if best is None:
-        return groups
-    _, a, b = best
+    leads = [_lead(g, pixels) for g in groups]
+    ways: list[tuple[float, int, int]] = []
+    for b, group in enumerate(groups):
+        area = pixels[group]
+        ways.append((float((to_ground[group] ** 2 * area).sum()), OPEN, b))
+        for a, lead in enumerate(leads):
+            if a != b:
+                ways.append((float((delta_e_2000(lab[group], lab[lead]) ** 2 * area).sum()), a, b))
+    _, a, b = min(ways, key=lambda way: (way[0], way[2], way[1]))
     kept = [g for n, g in enumerate(groups) if n not in (a, b)]
     return kept if a == OPEN else [*kept, groups[a] + groups[b]]
 
@@ -111,7 +109,7 @@ def _named(colours: Array, pixels: Array, ground: RGB8, request: InkRequest) -> 
     lab = srgb8_to_lab(np.asarray(colours, np.uint8).reshape(-1, 3))
     to_ink = delta_e_2000(lab[:, None], named[None])
     to_ground = delta_e_2000(lab, srgb8_to_lab(np.array(ground, np.uint8)))
-    is_ground = (to_ground <= GROUND_DE00) & (to_ground < to_ink.min(1))
+    is_ground = (to_ground <= tuned.FLATS.ground_de00) & (to_ground < to_ink.min(1))
     ink_of = np.where(is_ground, OPEN, to_ink.argmin(1))
     rgb = []
     left: list[int] = []

@@ -257,9 +257,10 @@ def _step(content: JobContent, step: Step, tapes: Tapes) -> PressStep:
         if now := step.before_pull(nth):
             lines.append(f"Then {colours_called('; '.join(now))}.")
         taped = tape_words(tapes[pull.screen, pull.image])
+        coats = coats_words(pull.coats, flash_after=pull.flash_after)
         lines.append(
             f"Screen {pull.screen}, end {pull.end} to the clamp; open: {pull.image}{taped}. "
-            f"Ink {colours_called(pull.ink)}, {blade_words(pull.blade_mm)} blade, {coats_words(pull.coats, flash_after=pull.flash_after)}."
+            f"Ink {colours_called(pull.ink)}, {blade_words(pull.blade_mm)} blade, {coats}."
         )
     lines.append(f"Cure before the garment is turned. Printed: {_size_counts(content, run.print_name, run.garment)}.")
     lines.append(f"Good ____  spoiled ____  ({run.pieces} pieces, about {clock(run.pieces * run.minutes_per_piece)})")

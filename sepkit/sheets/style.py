@@ -8,49 +8,82 @@ sight parts letters of 5 (Snellen). System fonts: nothing is loaded.
 
 from __future__ import annotations
 
-STYLE = """
-@page { size: A4; margin: 12mm 12mm 15mm;
-@bottom-right { content: counter(page) " / " counter(pages); font: 8pt sans-serif; color: #444 } }
+_TEXT = """
 * { box-sizing: border-box }
-body { font: 11pt/1.45 system-ui, sans-serif; color: #111; max-width: 64rem; margin: 1.5rem auto; padding: 0 1rem;
-overflow-wrap: anywhere }
+body { font: 11pt/1.45 system-ui, sans-serif; color: #111; max-width: 64rem; margin: 1.5rem auto; padding: 0 1rem }
+body { overflow-wrap: break-word }
 h1 { font-size: 1.6em; line-height: 1.2; margin: 0 }
 h2 { font-size: 1.2em; margin: 1.6rem 0 .5rem; border-bottom: 2px solid #111 }
 h3 { font-size: 1em; margin: 0 0 .2rem }
-p { margin: .3rem 0 } p, li, figcaption { text-wrap: pretty } ul { margin: .3rem 0; padding-left: 1.3em }
-.sub, .hint, .before, figcaption, .small { color: #444 } .small, figcaption { font-size: .85em }
+p { margin: .3rem 0 }
+ul { margin: .3rem 0; padding-left: 1.3em }
+p, li, figcaption { text-wrap: pretty }
+code { font-size: .9em; margin-left: .4em }
+.sub, .hint, .before, .small, figcaption { color: #444 }
+.small, figcaption { font-size: .85em }
+.error { font-weight: bold }
+"""
+
+_TABLES = """
 table { border-collapse: collapse; width: 100%; margin: .4rem 0 }
-th, td { text-align: left; padding: .3rem .5rem; border-bottom: 1px solid #999; vertical-align: top }
-th { font-size: .85em; border-bottom-color: #111; vertical-align: bottom; overflow-wrap: normal }
-.number { text-align: right; white-space: nowrap } .whole { white-space: nowrap }
-tr.sum td { font-weight: bold; border-top: 1px solid #111 }
-.swatch { display: inline-block; width: 1.4em; height: 1.1em; border: 1px solid #111; vertical-align: -.15em;
-margin-right: .4em; print-color-adjust: exact; -webkit-print-color-adjust: exact }
-.box { display: inline-block; width: 1em; height: 1em; border: 1.5px solid #111; vertical-align: -.12em;
-margin-right: .5em; flex: none }
+th, td { text-align: left; vertical-align: top; padding: .3rem .5rem; border-bottom: 1px solid #999 }
+th { font-size: .85em; vertical-align: bottom; border-bottom-color: #111 }
+.number { text-align: right }
+.whole { white-space: nowrap }
+.sum td { font-weight: bold; border-top: 1px solid #111 }
+"""
+
+_MARKS = """
+.swatch { display: inline-block; width: 1.4em; height: 1.1em; border: 1px solid #111; vertical-align: -.15em }
+.swatch { margin-right: .4em; print-color-adjust: exact; -webkit-print-color-adjust: exact }
+.box { display: inline-block; width: 1em; height: 1em; border: 1.5px solid #111; vertical-align: -.12em }
+.box { margin-right: .5em; flex: none }
 .ticks, .steps, .swatches { list-style: none; padding: 0 }
 .ticks li, .steps h3 { display: flex; align-items: baseline; padding: .15rem 0 }
 .steps > li { border: 1px solid #999; border-left: 4px solid #111; padding: .4rem .7rem; margin: .5rem 0 }
 .press .steps, .press .gate, .press > ul { font-size: 1.2em; line-height: 1.35 }
-.gate { border: 2px solid #111; padding: .5rem .8rem } .cautions { border: 4px double #111; padding: .4rem .8rem }
+.gate { border: 2px solid #111; padding: .5rem .8rem }
+.cautions { border: 4px double #111; padding: .4rem .8rem }
 #film-note { border: 2px solid #111; padding: .2rem .8rem; margin: .6rem 0; font-weight: bold }
 #film-note:empty { display: none }
-.error { font-weight: bold } code { font-size: .9em }
+"""
+
+_PICTURES = """
+figure { margin: 0 }
+img { display: block; max-width: 100%; height: auto; border: 1px solid #ccc }
 .grid { display: grid; grid-template-columns: repeat(auto-fill, minmax(15rem, 1fr)); gap: .8rem 1rem }
-.pair { display: grid; grid-template-columns: minmax(0, 2fr) minmax(0, 3fr); gap: 1rem } .full figure { margin: 1rem 0 }
-figure { margin: 0 } img { display: block; max-width: 100%; height: auto; border: 1px solid #ccc }
+.pair { display: grid; grid-template-columns: minmax(0, 2fr) minmax(0, 3fr); gap: 1rem }
+.full figure { margin: 1rem 0 }
 @media (max-width: 38rem) { .pair { grid-template-columns: minmax(0, 1fr) } }
+"""
+
+_PAPER = """
+@page { size: A4; margin: 12mm 12mm 15mm }
+@page { @bottom-right { content: counter(page) " / " counter(pages); font: 8pt sans-serif; color: #444 } }
 @media print {
 body { font-size: 9.5pt; line-height: 1.35; margin: 0; max-width: none; padding: 0 }
-h1 { font-size: 16pt } .sub { font-size: 9pt } h2 { font-size: 12pt; margin: 5mm 0 1.5mm } table { font-size: 9pt } th, td { padding: .8mm 1.2mm }
-h2, h3, h2 + p { break-after: avoid } p { orphans: 3; widows: 3 }
+h1 { font-size: 16pt }
+h2 { font-size: 12pt; margin: 5mm 0 1.5mm }
+.sub, table { font-size: 9pt }
+th, td { padding: .8mm 1.2mm }
+p { orphans: 3; widows: 3 }
+h2, h3, h2 + p { break-after: avoid }
+.sum, table + p { break-before: avoid }
+tr, li, p, figure, .gate, .cautions, .short, .press > ul { break-inside: avoid }
 thead { display: table-header-group }
-tr, li, p, figure, .gate, .cautions, table.short { break-inside: avoid }
-tr.sum { break-before: avoid } table + p { break-before: avoid }
-.press .steps, .press .gate, .press > ul { font-size: 14pt; line-height: 1.25 } .press h2, .press h3 { font-size: 15pt }
-.steps > li { padding: 1mm 3mm; margin: 1.5mm 0 } .steps p, .steps ul { margin: 0 } .ticks li, .steps h3 { padding: .4mm 0 }
 section:not(.press) + .press, .press + section:not(.press) { break-before: page }
 section:not(.press) + .press > h2, .press + section:not(.press) > h2 { margin-top: 0 }
-.grid { grid-template-columns: repeat(3, 1fr) }
-.grid img { max-height: 80mm } .pair img { max-height: 95mm } .full img { max-height: 118mm } .full figure { margin: 1mm 0 3mm } }
-""".strip()
+.press h2, .press h3 { font-size: 15pt }
+.press .steps, .press .gate, .press > ul { font-size: 14pt; line-height: 1.25 }
+.steps > li { padding: 1mm 3mm; margin: 1.5mm 0 }
+.steps p, .steps ul { margin: 0 }
+.ticks li, .steps h3 { padding: .4mm 0 }
+.grid { grid-template-columns: repeat(3, minmax(0, 1fr)) }
+.grid img { max-height: 80mm }
+.pair img { max-height: 95mm }
+.full img { max-height: 118mm }
+.full figure { margin: 1mm 0 3mm }
+}
+"""
+
+STYLE = "\n".join(part.strip() for part in (_TEXT, _TABLES, _MARKS, _PICTURES, _PAPER))

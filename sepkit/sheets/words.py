@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from sepkit.places import hang_of
 from sepkit.units import threads_per_cm_to_tpi
 
 if TYPE_CHECKING:
-    from sepkit.model import Mesh, Plate
+    from sepkit.model import Garment, Mesh, Plate
+    from sepkit.places import Place
     from sepkit.press.tape import TapeStep
 
 
@@ -45,9 +47,26 @@ def amounts(parts: Sequence[tuple[str, float]]) -> str:
     return ", ".join(f"{name} {mass_g:g} g" for name, mass_g in parts)
 
 
-def where_words(placement: str, collar_mm: float) -> str:
-    """Return the placement and its distance from the collar seam."""
-    return f"{placement}, {collar_mm:.0f} mm below the collar seam" if collar_mm else placement
+def where_words(place: Place, garments: Sequence[Garment]) -> str:
+    """Return a place and its distances from the edges of each garment, as whoever loads it measures them."""
+    measured: dict[str, list[str]] = {}
+    for garment in garments:
+        measured.setdefault(_measured(place, garment), []).append(garment.name)
+    if len(measured) == 1:
+        return f"{place.name}, {next(iter(measured))}"
+    return f"{place.name}, " + "; ".join(f"on {', '.join(names)} {words}" for words, names in measured.items())
+
+
+def _measured(place: Place, garment: Garment) -> str:
+    hang = hang_of(place, garment)
+    how = {"top": "", "bottom": "ends ", "front": "starts "}[hang.side]
+    beside = {"top": "below", "bottom": "above", "front": "behind"}[hang.side]
+    words = f"{how}{hang.mm:g} mm {beside} the {hang.edge}"
+    if place.off_centre_mm:
+        words += f", its middle {place.off_centre_mm:g} mm to the wearer's {place.wearers}"
+    if place.off_side_mm:
+        words += f", {place.off_side_mm:g} mm from the {place.wearers} side seam"
+    return words
 
 
 def tape_words(step: TapeStep) -> str:

@@ -12,14 +12,15 @@ from typing import TYPE_CHECKING
 
 from sepkit.errors import UsageError, near_names
 from sepkit.film.wedge import TONES_PERCENT, WedgeSettings, calibration_film
+from sepkit.model import PERIODIC_DOTS
 from sepkit.press.wedge_reading import PressNumbers, WedgeReading, press_numbers
 
 if TYPE_CHECKING:
+    from sepkit.files.shelf.shelf import Shelf
     from sepkit.files.wedge_csv import WedgeRows
-    from sepkit.model import DotShape, Mesh, Press
+    from sepkit.model import Mesh, PeriodicDot, Press
 
 MOST_RULINGS = 2
-SHAPES: dict[str, DotShape] = {"ellipse": "ellipse", "round": "round", "line": "line"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,12 +76,13 @@ def read_into_press(readings: Path, *, press: str, file: Path | None) -> Written
     """
     from sepkit.files.folders.write import replace_file
     from sepkit.files.shelf.pressfile import own_press_file, with_measured
-    from sepkit.files.shelf.recipes import find_press
+    from sepkit.files.shelf.shelf import Shelf
     from sepkit.files.toml.read import read_text
     from sepkit.files.wedge_csv import read_wedge
 
-    found = find_press(press)
-    reading = reading_of(read_wedge(readings))
+    shelf = Shelf()
+    found = shelf.press(press)
+    reading = reading_of(read_wedge(readings), shelf)
     numbers = press_numbers(reading)
     target = file or own_press_file()
     written = measured(numbers, reading.mesh)
@@ -107,16 +109,15 @@ def measured(numbers: PressNumbers, mesh: Mesh | None = None) -> dict[str, float
     return {key: value for key, value in found.items() if value is not None}
 
 
-def reading_of(rows: WedgeRows) -> WedgeReading:
+def reading_of(rows: WedgeRows, shelf: Shelf) -> WedgeReading:
     """Return the reading of a filled-in sheet. Raises NotFoundError or UsageError for a mesh or ink that is none."""
-    from sepkit.files.shelf.inkfile import find_ink
-    from sepkit.files.shelf.recipes import find_mesh
     from sepkit.files.words import shown
 
     numbers, texts = rows.numbers, rows.texts
     dots = texts.get("dots", "ellipse").lower()
-    if dots not in SHAPES:
-        raise UsageError(f'no dot shape "{shown(dots)}"', where="dots", hint=near_names(dots, SHAPES))
+    shapes: dict[str, PeriodicDot] = {shape: shape for shape in PERIODIC_DOTS}
+    if dots not in shapes:
+        raise UsageError(f'no dot shape "{shown(dots)}"', where="dots", hint=near_names(dots, shapes))
     return WedgeReading(
         tones=tuple((lpi, film / 100, printed / 100) for lpi, film, printed in numbers.get("tone", ())),
         widths=tuple((film, printed) for film, printed in numbers.get("width", ())),
@@ -127,10 +128,10 @@ def reading_of(rows: WedgeRows) -> WedgeReading:
         misses_mm=tuple((x, y) for x, y in numbers.get("register", ())),
         weighed_g=tuple(after - before for before, after in numbers.get("weight", ())),
         scale=tuple((film, seen) for film, seen in numbers.get("scale", ())),
-        shape=SHAPES[dots],
+        shape=shapes[dots],
         angle_deg=_last(numbers, "angle") or 22.5,
-        mesh=find_mesh(texts["mesh"]) if "mesh" in texts else None,
-        density_g_ml=find_ink(texts["ink"]).density_g_ml if "ink" in texts else None,
+        mesh=shelf.mesh(texts["mesh"]) if "mesh" in texts else None,
+        density_g_ml=shelf.ink(texts["ink"]).density_g_ml if "ink" in texts else None,
         inked_cm2=_last(numbers, "area"),
         coats=round(_last(numbers, "coats") or 1),
     )

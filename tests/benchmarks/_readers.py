@@ -106,7 +106,7 @@ def read(kind: str, path: Path, bench: Bench, rng: random.Random) -> None:
     elif kind == "jobfolder":
         _read_job_folder(bench)
     elif kind == "folder":
-        from sepkit.files.folders.record import read_print_folder
+        from sepkit.files.folders.print_folder import read_print_folder
 
         read_print_folder(path)
     elif kind in {"ink", *RECIPES}:
@@ -198,11 +198,12 @@ def _read_shelf(kind: str, path: Path) -> None:
 
 def _read_list(kind: str, path: Path) -> None:
     if kind == "wedge":
+        from sepkit.files.shelf.shelf import Shelf
         from sepkit.files.wedge_csv import read_wedge
         from sepkit.press.wedge_reading import press_numbers
         from sepkit.workshop.wedge import reading_of
 
-        press_numbers(reading_of(read_wedge(path)))
+        press_numbers(reading_of(read_wedge(path), Shelf()))
     else:
         from sepkit.files.shelf.colours import read_colours
 

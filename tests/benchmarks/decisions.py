@@ -190,8 +190,8 @@ def _preview(kind: str, folder: Path) -> None:
     from PIL import Image
 
     from sepkit.coverage.sums import any_ink
-    from sepkit.files.shelf.recipes import find_garment
     from sepkit.preview.stack import printed_rgb
+    from tests.helpers.shelf import find_garment
 
     plates = _big_plates(kind, [np.load(folder / f"{k}.npy") for k in range(5)])
     garment = find_garment("black tee")
@@ -231,9 +231,10 @@ def _median(runs: list[tuple[float, float]]) -> tuple[float, float]:
 
 
 def _draw(garment: Any, printed: Any, mask: Any) -> None:
-    from sepkit.preview.garment import draw_garment
+    from sepkit.places import PLACES
+    from sepkit.preview.garment import WornPrint, draw_garment
 
-    draw_garment(garment, printed, mask, width_mm=400, height_mm=500)
+    draw_garment(garment, WornPrint(printed, mask, 400, 500, PLACES["full front"]))
 
 
 def _write_plates(kind: str, folder: Path) -> None:
@@ -258,8 +259,8 @@ def _write_plates(kind: str, folder: Path) -> None:
 
 
 def _big_plates(kind: str, planes: list[Any]) -> list[Plate]:
-    from sepkit.files.shelf.inkfile import find_ink
     from sepkit.inks.identify import ink_from_swatch
+    from tests.helpers.shelf import find_ink
 
     base = planes[0]
     plain = Plate(

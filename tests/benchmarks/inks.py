@@ -18,7 +18,6 @@ from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.spectral import reflectance_to_lab
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.colorimetry.upsampling import srgb8_to_reflectance
-from sepkit.files.shelf.inkfile import find_ink
 from sepkit.inks.fit import FitSettings
 from sepkit.inks.match import InkSet, View, seen, solve
 from tests.helpers.measured_mixtures import (
@@ -29,6 +28,7 @@ from tests.helpers.measured_mixtures import (
     read_mixtures,
     wheel_path,
 )
+from tests.helpers.shelf import find_ink
 
 TWELVE = (
     "white",

@@ -168,7 +168,13 @@ def _how(name: str, a: Path, b: Path) -> Iterator[str]:
         yield f"{name}: {a.stat().st_size} and {b.stat().st_size} bytes"
 
 
+_PASSING = re.compile(r"\.files\..*\[[01]\]$|\.digest$")
+"""Sizes and times of files, and digests of code and shelf, in the record of a job."""
+
+
 def _keys(where: str, a: Any, b: Any) -> Iterator[str]:
+    if _PASSING.search(where):
+        return
     if isinstance(a, dict) and isinstance(b, dict):
         for key in a.keys() | b.keys():
             if key not in a or key not in b:

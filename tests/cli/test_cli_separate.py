@@ -256,6 +256,24 @@ def test_a_print_that_does_not_fit_is_told(kite: Path, tmp_path: Path) -> None:
     assert "3XL" not in found["wider-than-garment"]
 
 
+def test_places_are_those_of_a_job_and_short_words_are_other_names(
+    kite: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def preview(place: str) -> bytes:
+        out = tmp_path / place
+        assert separate(kite, out, "--placement", place, "--no-ladder") == 0
+        return (out / "preview.png").read_bytes()
+
+    assert preview("back") == preview("Full back") != preview("upper back")
+    assert preview("right chest") != preview("left chest")
+    capsys.readouterr()
+    assert separate(kite, tmp_path / "hood", "--placement", "hood side") == 2
+    assert "#1a1a1c has no hood" in capsys.readouterr().err
+    assert separate(kite, tmp_path / "hat", "--placement", "left chets") == 2
+    assert 'did you mean "left chest"' in capsys.readouterr().err
+    assert not (tmp_path / "hood").exists()
+
+
 def test_a_missing_file_is_told_before_an_existing_folder(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (tmp_path / "k").mkdir()
     (tmp_path / "k" / "mine.txt").write_text("x")

@@ -7,9 +7,10 @@ from pathlib import Path
 import pytest
 
 from sepkit.errors import DataFileError, UsageError
-from sepkit.files.shelf.pressfile import measured_of, own_press_file, with_measured
+from sepkit.files.shelf.pressfile import own_press_file, with_measured
 from sepkit.files.wedge_csv import read_wedge, reading_sheet
 from sepkit.model import Press
+from tests.helpers.shelf import measured_of
 
 PRESS = Press('the "old" one', 2, 1, 450, 620, 0.5)
 FILE = Path("presses.toml")

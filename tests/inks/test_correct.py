@@ -6,11 +6,11 @@ import pytest
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.spectral import reflectance_to_lab
 from sepkit.errors import UsageError
-from sepkit.files.shelf.inkfile import find_ink, ink_names
 from sepkit.inks.correct import advised_addition, after_adding, corrections, estimate_batch, weighed_additions
 from sepkit.inks.layers import masstone
 from sepkit.inks.mixing import mix
 from sepkit.model import Ink
+from tests.helpers.shelf import find_ink, ink_names
 
 RECIPES = (
     "white:400 yellow:80 red:20",

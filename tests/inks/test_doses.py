@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sepkit.errors import UsageError
-from sepkit.files.shelf.inkfile import find_ink
 from sepkit.inks.doses import Dose, let_downs, round_doses, weigh_out, weighing_findings
 from sepkit.model import Ink
+from tests.helpers.shelf import find_ink
 
 
 @settings(max_examples=80, deadline=None)

@@ -9,13 +9,13 @@ from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.spectral import reflectance_to_lab
 from sepkit.colorimetry.upsampling import lab_to_reflectance
 from sepkit.errors import UsageError
-from sepkit.files.shelf.inkfile import find_ink
 from sepkit.inks.drawdown import DrawDown, identify
 from sepkit.inks.fit import FitSettings, fit_coefficients, predict
 from sepkit.inks.identify import CONTRAST_RATIO, contrast_ratio, ink_from_swatch
 from sepkit.inks.layers import OUTER, film, film_in_air, masstone, printed_reflectance
 from sepkit.inks.mixing import mix
 from sepkit.model import Ink
+from tests.helpers.shelf import find_ink
 
 BLACK, WHITE = np.full(31, 0.02), np.full(31, 0.82)
 

@@ -8,7 +8,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sepkit.errors import UsageError
-from sepkit.files.shelf.inkfile import find_ink
 from sepkit.inks.layers import (
     FIRST_COAT_GAP,
     Layer,
@@ -29,6 +28,7 @@ from sepkit.inks.layers import (
 )
 from sepkit.inks.mixing import mix
 from sepkit.model import Ink
+from tests.helpers.shelf import find_ink
 
 amount = st.floats(0, 60, allow_nan=False)
 share = st.floats(0, 1, allow_nan=False)

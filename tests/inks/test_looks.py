@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 
 from sepkit.colorimetry.spectral import reflectance_to_lab, reflectance_to_srgb8
-from sepkit.files.shelf.inkfile import find_ink
 from sepkit.inks.layers import masstone, printed_reflectance
 from sepkit.inks.looks import look_of, opaque_look, printed_look
 from sepkit.inks.mixing import mix
 from sepkit.inks.tint import STEPS_PERCENT, tint_steps
+from tests.helpers.shelf import find_ink
 
 
 def test_an_opaque_look_is_the_masstone_in_lab_and_srgb() -> None:

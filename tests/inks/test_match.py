@@ -8,10 +8,10 @@ import pytest
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.spectral import reflectance_to_lab
 from sepkit.colorimetry.upsampling import srgb8_to_reflectance
-from sepkit.files.shelf.inkfile import find_ink
 from sepkit.inks.layers import film, printed_reflectance
 from sepkit.inks.match import InkSet, Target, View, match, seen, solve, subsets
 from sepkit.inks.mixing import mix
+from tests.helpers.shelf import find_ink
 
 NAMES = ("white", "black", "yellow", "red", "blue", "green", "orange")
 

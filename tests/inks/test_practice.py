@@ -9,12 +9,11 @@ import pytest
 
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.spectral import reflectance_to_lab
-from sepkit.files.shelf.inkfile import find_ink
-from sepkit.files.shelf.recipes import find_garment
 from sepkit.inks.label import HIDDEN_DE00, LEGIBLE_DE00, label_advice, label_curve, label_ink_g
 from sepkit.inks.layers import masstone, printed_reflectance
 from sepkit.inks.mixing import mix
 from sepkit.inks.residue import better_first, residue_de00, residues
+from tests.helpers.shelf import find_garment, find_ink
 
 
 def lightness(percent_black: float) -> float:

@@ -14,8 +14,6 @@ from sepkit.colorimetry.spectral import reflectance_to_lab
 from sepkit.colorimetry.upsampling import srgb8_to_reflectance
 from sepkit.decisions import CoatChoice, CoatOption
 from sepkit.errors import UsageError
-from sepkit.files.shelf.inkfile import find_ink
-from sepkit.files.shelf.recipes import find_garment
 from sepkit.inks.identify import ink_from_swatch
 from sepkit.inks.layers import printed_reflectance
 from sepkit.inks.transparent import transparent_ink
@@ -30,6 +28,7 @@ from sepkit.plates.coats import (
     coat_options,
     hides,
 )
+from tests.helpers.shelf import find_garment, find_ink
 
 WHITE_TEE, BLACK_TEE = (244, 244, 242), (26, 26, 28)
 

@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sepkit.colorimetry.srgb import srgb8_to_lab
-from sepkit.files.shelf.inkfile import find_ink
 from sepkit.plates.order import InkInOrder, pair_cost, print_order, why_order
+from tests.helpers.shelf import find_ink
 
 INKS = st.lists(st.builds(InkInOrder, st.floats(0, 100), st.floats(0, 1)), min_size=0, max_size=7)
 

@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.spectral import reflectance_to_lab, reflectance_to_srgb8
 from sepkit.colorimetry.srgb import srgb8_to_lab
-from sepkit.files.shelf.recipes import find_garment
 from sepkit.inks.identify import CONTRAST_RATIO, contrast_ratio, ink_from_swatch
 from sepkit.inks.layers import printed_reflectance
 from sepkit.inks.transparent import is_transparent, transparent_ink
@@ -26,6 +25,7 @@ from sepkit.plates.overprint_pairs import (
 from sepkit.plates.traps import trapped
 from sepkit.preview.stress import stress
 from tests.helpers.print_plans import BLACK, plan, save
+from tests.helpers.shelf import find_garment
 
 YELLOW, CYAN, GREEN, RED = (246, 212, 15), (42, 143, 208), (60, 128, 60), (214, 54, 40)
 WHITE_CLOTH = find_garment("white tee").reflectance

@@ -2,11 +2,11 @@ from __future__ import annotations
 
 import pytest
 
-from sepkit.files.shelf.inkfile import find_ink
 from sepkit.jobs import Money
 from sepkit.press.carryover import carryover_de00, carryover_table
 from sepkit.press.cautions import job_cautions
 from sepkit.press.minutes import PieceWork, Spent, costs, minutes_per_piece, piece_parts, setup_share
+from tests.helpers.shelf import find_ink
 
 
 def test_a_white_on_black_takes_about_three_minutes() -> None:

@@ -11,16 +11,11 @@ from hypothesis import strategies as st
 
 from sepkit.colorimetry.srgb import linear_table
 from sepkit.errors import UsageError
-from sepkit.preview.garment import PLACEMENTS, area_average, draw_garment, draw_sizes, measures, print_box_px
+from sepkit.places import PLACES
+from sepkit.preview.garment import WornPrint, area_average, draw_garment, draw_sizes, measures
 from tests.helpers.plates import garment
 
 GREEN = (0, 200, 0)
-
-
-def green(height=60, width=60):
-    return np.broadcast_to(np.array(GREEN, np.uint8), (height, width, 3)).copy(), np.full(
-        (height, width), 255, np.uint8
-    )
 
 
 def ink_share(picture):
@@ -37,94 +32,67 @@ def extent(share):
     return float(np.median(widths[widths > 0]))
 
 
-@pytest.mark.parametrize("placement", ["front", "back"])
+def worn(place="full front", *, width_mm=60.0, height_mm=60.0, pixels=(60, 60), ink=255, rgb=GREEN):
+    plane = np.broadcast_to(np.array(rgb, np.uint8), (*pixels, 3))
+    return WornPrint(plane, np.full(pixels, ink, np.uint8), width_mm, height_mm, PLACES[place])
+
+
+@pytest.mark.parametrize("place", ["full front", "full back"])
 @pytest.mark.parametrize("scale", [0.8, 1.23])
-def test_a_print_of_100_mm_measures_100_mm(placement, scale):
-    rgb, mask = green()
-    got = draw_garment(garment(), rgb, mask, width_mm=100, height_mm=100, placement=placement, px_per_mm=scale)
+def test_a_print_of_100_mm_measures_100_mm(place, scale):
+    got = draw_garment(garment(), worn(place, width_mm=100, height_mm=100), px_per_mm=scale)
     share = ink_share(got)
     assert extent(share) == pytest.approx(100 * scale, abs=1)
     assert extent(share.T) == pytest.approx(100 * scale, abs=1)
 
 
-@pytest.mark.parametrize("shape", ["tee", "long sleeve", "hoodie"])
-@pytest.mark.parametrize("placement", ["front", "back", "left chest"])
-def test_ink_lies_in_its_box_and_nowhere_else(shape, placement):
-    rgb, mask = green(40, 80)
-    shirt = garment(shape=shape)
-    where = {"width_mm": 90.0, "height_mm": 45.0, "placement": placement, "px_per_mm": 0.9}
-    got = ink_share(draw_garment(shirt, rgb, mask, **where))
-    left, top, right, bottom = print_box_px(shirt, **where)
-    rows, columns = np.nonzero(got > 0.5)
-    assert (columns.min(), rows.min()) == pytest.approx((left, top), abs=1)
-    assert (columns.max() + 1, rows.max() + 1) == pytest.approx((right, bottom), abs=1)
-
-
 def test_left_chest_is_the_wearers_left():
-    rgb, mask = green()
-    got = draw_garment(garment(), rgb, mask, width_mm=90, height_mm=90, placement="left chest", px_per_mm=0.7)
+    got = draw_garment(garment(), worn("left chest", width_mm=90, height_mm=90), px_per_mm=0.7)
     columns = np.nonzero(ink_share(got) > 0.5)[1]
     assert columns.mean() - got.shape[1] / 2 == pytest.approx(90 * 0.7, abs=1.5)
 
 
 @pytest.mark.parametrize("shape", ["tee", "long sleeve"])
 def test_a_sleeve_print_keeps_its_area_and_lies_on_the_sleeve(shape):
-    rgb, mask = green()
-    scale = 1.0
-    got = draw_garment(
-        garment(0.5, shape=shape), rgb, mask, width_mm=60, height_mm=50, placement="sleeve", px_per_mm=scale
-    )
-    share = ink_share(got)
+    one, scale = worn("left sleeve", height_mm=50), 1.0
+    share = ink_share(draw_garment(garment(0.5, shape=shape), one, px_per_mm=scale))
     assert share[share > 0.02].sum() == pytest.approx(60 * 50 * scale**2, rel=0.05)
-    bare = draw_garment(
-        garment(0.5, shape=shape), rgb, mask * 0, width_mm=60, height_mm=50, placement="sleeve", px_per_mm=scale
-    )
+    bare = draw_garment(garment(0.5, shape=shape), replace(one, mask=one.mask * 0), px_per_mm=scale)
     under = bare[share > 0.9].mean(axis=1)
     assert under.min() > 0 and under.std() < 25  # cloth all over, no edge and no table under the print
 
 
 def test_a_neck_label_shows_in_the_neck():
-    rgb, mask = green()
-    got = draw_garment(garment(0.8), rgb, mask, width_mm=55, height_mm=50, placement="neck label", px_per_mm=2.0)
+    got = draw_garment(garment(0.8), worn("neck label", width_mm=55, height_mm=50), px_per_mm=2.0)
     assert extent(ink_share(got)) == pytest.approx(110, abs=1)
 
 
-@pytest.mark.parametrize("placement", PLACEMENTS)
-def test_no_ink_changes_nothing(placement):
-    rgb, mask = green()
+@pytest.mark.parametrize("place", [place.name for place in PLACES.values() if place.part != "hood"])
+def test_no_ink_changes_nothing(place):
     shirt = garment(0.4)
-    got = draw_garment(shirt, rgb, mask * 0, width_mm=60, height_mm=60, placement=placement, px_per_mm=0.8)
-    other = draw_garment(shirt, rgb // 3, mask * 0, width_mm=20, height_mm=40, placement=placement, px_per_mm=0.8)
+    got = draw_garment(shirt, worn(place, ink=0), px_per_mm=0.8)
+    other = draw_garment(shirt, worn(place, ink=0, rgb=(0, 66, 0), width_mm=20, height_mm=40), px_per_mm=0.8)
     assert (got == other).all()
 
 
 @pytest.mark.parametrize("reflectance", [0.012, 0.2, 0.88])
 def test_cloth_keeps_its_colour(reflectance):
     shirt = garment(reflectance)
-    rgb, mask = green()
-    got = draw_garment(shirt, rgb, mask * 0, width_mm=60, height_mm=60, px_per_mm=0.8)
+    got = draw_garment(shirt, worn(ink=0), px_per_mm=0.8)
     middle = got[got.shape[0] // 3 : got.shape[0] // 2, got.shape[1] * 2 // 5 : got.shape[1] * 3 // 5]
     assert np.abs(np.median(middle, axis=(0, 1)) - np.array(shirt.srgb)).max() <= 6
 
 
 def test_bigger_sizes_are_bigger_and_the_print_is_not():
-    rgb, mask = green()
+    one = worn(width_mm=200, height_mm=100)
     shirt = replace(garment(0.4), half_chest_mm={"S": 460.0, "3XL": 710.0}, body_length_mm={"S": 690.0, "3XL": 820.0})
-    small, big = (
-        draw_garment(shirt, rgb, mask, width_mm=200, height_mm=100, size=size, px_per_mm=0.6) for size in ("S", "3XL")
-    )
+    small, big = (draw_garment(shirt, one, size=size, px_per_mm=0.6) for size in ("S", "3XL"))
     assert big.shape[0] > small.shape[0] and big.shape[1] > small.shape[1]
     assert extent(ink_share(small)) == pytest.approx(extent(ink_share(big)), abs=1)
-    both = draw_sizes(shirt, rgb, mask, width_mm=200, height_mm=100, sizes=("S", "3XL"), px_per_mm=0.6)
+    both = draw_sizes(shirt, one, sizes=("S", "3XL"), px_per_mm=0.6)
     assert both.shape[1] == small.shape[1] + big.shape[1] and both.shape[0] > big.shape[0]
     with pytest.raises(UsageError, match='no size "XXL" of plain'):
         measures(shirt, "XXL")
-
-
-def test_an_unknown_placement():
-    rgb, mask = green()
-    with pytest.raises(UsageError, match="no placement"):
-        draw_garment(garment(), rgb, mask, width_mm=9, height_mm=9, placement="hat")  # type: ignore[arg-type]
 
 
 @settings(max_examples=25, deadline=None)

@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 
 from sepkit.colorimetry.srgb import linear_to_srgb
 from sepkit.separation import unmix
-from sepkit.separation.fits import Fits
-from sepkit.separation.thin_inks import STRIP_PIXELS, STRIP_ROWS, WINDOW_RADIUS, sample_strips
+from sepkit.separation.fits import Fits, Local, Target
+from sepkit.separation.thin_inks import STRIP_PIXELS, STRIP_ROWS, sample_strips
+from sepkit.separation.tuned_colours import THIN_INKS
 from sepkit.separation.unmix import MOST_LOCAL, MOST_RARE_LOCAL, Masks, Metric, solve, thin_fits, vectors
 
 EACH = ("each_single", "each_pair", "each_triple", "each_bleed")
@@ -76,7 +77,7 @@ def fits_of(target, space):
     members = vectors(COLOURS, np.full(4, 255, np.uint8), space)
     near = np.array([0b1111], np.uint32)
     weight = np.full((1, 4), 255, np.float32)
-    return Fits(target[None], weight, members, near=near, reach=near, noise_levels=1.0, reach_price=6.0), members
+    return Fits(Target(target[None], weight, 1.0), members, Local(near, near, 6.0)), members
 
 
 @given(st.floats(0.02, 0.98), st.permutations(range(4)), st.sampled_from(["encoded", "linear"]))
@@ -121,7 +122,7 @@ def test_few_mixed_pixels_are_all_asked_and_many_in_strips():
     strips = sample_strips(1200, 4 * STRIP_PIXELS)
     assert 0.15 < strips.mean() < 0.35
     runs = np.diff(np.flatnonzero(np.diff(np.pad(strips, 1).astype(int))))[::2]
-    assert runs.min() >= STRIP_ROWS - 1 > 2 * WINDOW_RADIUS
+    assert runs.min() >= STRIP_ROWS - 1 > 2 * THIN_INKS.window_radius_px
 
 
 def test_linear_vectors_are_linear_light():
@@ -130,8 +131,6 @@ def test_linear_vectors_are_linear_light():
 
 
 def test_a_picture_without_any_flat_colour_has_no_explanations_to_try():
-    from sepkit.separation.fits import Fits
-
     fits = object.__new__(Fits)
     Fits.keep_each(fits, np.arange(3), np.zeros((0, 3)), (), (np.zeros((0, 3)),))
 

@@ -11,7 +11,8 @@ from sepkit.model import InkRequest
 from sepkit.separation.noise import character
 from sepkit.separation.separate import separate
 from sepkit.separation.simplex import mix_shares
-from sepkit.separation.tones import TWIN_DE00, linear_of, shares_of_pixels, tone_ends, unrounded, with_rim
+from sepkit.separation.tones import linear_of, shares_of_pixels, tone_ends, unrounded, with_rim
+from sepkit.separation.tuned_mixing import TONE_INKS
 from tests.helpers.drawn_art import artwork
 
 CREAM = (250, 250, 248)
@@ -55,7 +56,7 @@ def test_no_two_tone_inks_look_alike(count):
     lab = srgb8_to_lab(rgb.astype(np.uint8))
     apart = delta_e_2000(lab[:, None], lab[None]) + 99 * np.eye(len(lab))
     assert len(ends) >= 2
-    assert apart.min() >= TWIN_DE00 - 1  # 8-bit rounding
+    assert apart.min() >= TONE_INKS.twin_de00 - 1  # 8-bit rounding
 
 
 def test_the_rim_reaches_as_far_on_all_sides():

@@ -1,71 +1,84 @@
+"""The sheet of a job tells what to buy, mix, hang and print, and what it costs."""
+
 from __future__ import annotations
 
-import re
-from html.parser import HTMLParser
-
-from sepkit.sheets.job_sheet import (
-    Cell,
-    Lines,
-    Notes,
-    Picture,
-    Pictures,
-    PressStep,
-    Section,
-    Steps,
-    Table,
-    job_sheet,
-)
-
-EVIL = "<script>alert(\"x\")</script> & 'ink'"
+from sepkit.press.cautions import job_cautions
+from sepkit.sheets.blocks import Cautions, Cell, Gate, Notes, Section, Sheet, Steps, Table
+from sepkit.sheets.html import html_page
+from tests.helpers.sheet_content import GOLD, job_of
 
 
-class Tags(HTMLParser):
-    def __init__(self) -> None:
-        super().__init__()
-        self.open: list[str] = []
-        self.seen: list[str] = []
-        self.links: list[str] = []
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.seen.append(tag)
-        self.links += [value or "" for name, value in attrs if name in ("src", "href")]
-        if tag not in ("meta", "img", "br"):
-            self.open.append(tag)
-
-    def handle_endtag(self, tag: str) -> None:
-        assert self.open.pop() == tag
+def section(sheet: Sheet, title: str) -> Section:
+    return next(one for one in sheet.sections if one.title == title)
 
 
-def sheet() -> str:
-    table = Table((EVIL, "n"), ((Cell(EVIL, chip="#ff0000", tick=True), Cell("3", number=True)), ("all", "3")), sums=1)
-    sections = [
-        Section(EVIL, (EVIL, table, Lines((EVIL,)), Lines((EVIL, "b"), ticks=True), Lines(("c",), gate=EVIL))),
-        Section("p", (Pictures((Picture(b"\x89PNG", EVIL),)), Notes((("warning", EVIL, EVIL),)))),
-        Section("s", (Steps((PressStep(EVIL, (EVIL,), (EVIL, "d")),)),)),
-        Section("left out", ()),
+def table_of(sheet: Sheet, title: str, number: int = 0) -> list[list[str]]:
+    tables = [block for block in section(sheet, title).blocks if isinstance(block, Table)]
+    return [[cell.text if isinstance(cell, Cell) else cell for cell in row] for row in tables[number].rows]
+
+
+def test_what_it_tells_in_order() -> None:
+    assert [one.title for one in job_of().sections] == [
+        "At a glance",
+        "Prints",
+        "To know first",
+        "To buy",
+        "Screens",
+        "Films",
+        "Ink cups",
+        "Before the run",
+        "At the press",
+        "Flash and cure",
+        "Take care",
+        "Time and money",
+        "How the ink adds up",
     ]
-    return job_sheet(EVIL, EVIL, sections)
+    assert job_of().sub == "10 garments, 1 print, 1 screen, 44 min of work alone, on two-head"
 
 
-def test_texts_are_escaped_and_tags_close() -> None:
-    tags = Tags()
-    tags.feed(sheet())
-    assert tags.open == []
-    assert "script" not in tags.seen
-    assert "left out" not in sheet()
+def test_what_hangs_at_the_press() -> None:
+    sheet = job_of()
+    hung = [one.title for one in sheet.sections if one.at_press]
+    assert hung == ["Before the run", "At the press", "Flash and cure", "Take care"]
+    gate = section(sheet, "Before the run").blocks[0]
+    assert isinstance(gate, Gate) and "(black tee)" in gate.lines[0]
+    care = job_cautions(flashes=True, discharge=False, children=False, labels=False)
+    assert section(sheet, "Take care").blocks == (Cautions(tuple(care)),)
 
 
-def test_nothing_is_loaded_from_outside() -> None:
-    tags = Tags()
-    tags.feed(sheet())
-    assert all(link.startswith("data:") for link in tags.links)
-    assert not re.search(r"url\(|@import|https?://", sheet())
+def test_a_step_tells_screen_ink_blade_coats_and_sizes() -> None:
+    steps = section(job_of(), "At the press").blocks[1]
+    assert isinstance(steps, Steps)
+    (step,) = steps.steps
+    assert step.title == "front: full front of black tee"
+    assert "open: front, gold" in step.lines[0]
+    assert "200 mm blade, 2 coats with a flash between, garment not moved, flash after the last." in step.lines[0]
+    assert "Printed: front 12." in step.lines[1]
+    assert step.lines[2].startswith("Good ____  spoiled ____  (12 pieces, about 24 min)")
+    assert any("hang screen 1" in change for change in step.before)
 
 
-def test_every_tick_box_is_drawn() -> None:
-    assert sheet().count('<span class="box"></span>') == 1 + 2 + 1 + 3
+def test_tables_add_up() -> None:
+    sheet = job_of()
+    assert table_of(sheet, "To buy")[0] == ["black tee", "front", "10", "2", "0", "12", "5.0%", "97%"]
+    assert table_of(sheet, "To buy")[-1] == ["all", "", "10", "2", "0", "12", "", ""]
+    ink = table_of(sheet, "Ink cups")[0]
+    assert ink[1:] == ["100", "0", "100", "45", "5", "50", "yellow 90 g, red 10 g"]
+    assert ink[0] == f"gold {GOLD}"
+    assert table_of(sheet, "Time and money")[-1] == ["all, alone", "44"]
+    assert table_of(sheet, "Time and money", 1) == [
+        ["screens", "6.00", "0.60"],
+        ["garment", "45.00", "4.50"],
+        ["all", "51.00", "5.10"],
+    ]
+    assert table_of(sheet, "How the ink adds up")[-1] == ["to stage", "", "100.0"]
 
 
-def test_a4_print_style() -> None:
-    assert "size: A4" in sheet()
-    assert "@media print" in sheet()
+def test_findings_the_serious_first() -> None:
+    notes = section(job_of(), "To know first").blocks[0]
+    assert isinstance(notes, Notes)
+    assert [finding.level for finding in notes.findings] == ["error", "info"]
+
+
+def test_pictures_of_prints_and_screens_are_inside() -> None:
+    assert html_page(job_of()).count("data:image/png") == 2

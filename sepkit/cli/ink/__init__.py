@@ -1,3 +1,6 @@
-"""The ink commands."""
+"""The ink commands: words and JSON of what workshop/inks works out.
+
+Doors: ``group.ink``.
+"""
 
 from __future__ import annotations

@@ -8,7 +8,7 @@ import click
 
 from sepkit.cli.ink.common import emit, output_options, parse_numbers
 from sepkit.cli.show import say, table
-from sepkit.workshop.inks import Shelf
+from sepkit.workshop.inks import open_shelf
 
 if TYPE_CHECKING:
     from sepkit.workshop.inks.contaminate import Contamination
@@ -30,7 +30,7 @@ def contaminate(first: str, second: str, residue: str, *, as_json: bool, quiet: 
     from sepkit.workshop.inks.contaminate import leave_residue
 
     percents = parse_numbers(residue, what="--residue", least=0.001, most=50)
-    found = leave_residue(first, second, Shelf(), percents=percents)
+    found = leave_residue(first, second, open_shelf(), percents=percents)
     emit(_payload(found), _lines(found), as_json=as_json)
     say(
         f"ΔE00 above {found.seen_de00:g} is seen side by side; wash tools fully when the order is the other",

@@ -10,7 +10,7 @@ from sepkit.cli.common import Number, Whole
 from sepkit.cli.ink.common import emit, lab_list, lab_text, output_options, parse_names, parse_parts, scale_option
 from sepkit.cli.show import colour_code, findings_json, show_findings, table
 from sepkit.errors import OutOfReachError, UsageError
-from sepkit.workshop.inks import Shelf
+from sepkit.workshop.inks import open_shelf
 
 if TYPE_CHECKING:
     from sepkit.workshop.inks.correct import Pot, Repair
@@ -64,7 +64,7 @@ def correct(
         step_g=step_g,
         tolerance_de00=tolerance_de00,
     )
-    found = repair_batch(request, Shelf())
+    found = repair_batch(request, open_shelf())
     emit(_payload(found), _lines(found), as_json=as_json)
     show_findings(found.findings, quiet=quiet)
     if not found.reached:

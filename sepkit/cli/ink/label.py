@@ -11,7 +11,7 @@ from sepkit.cli.common import Number, SizeParam, Whole
 from sepkit.cli.ink.common import emit, lab_list, output_options, scale_option
 from sepkit.cli.show import colour_code, findings_json, show_findings, table
 from sepkit.errors import OutOfReachError, UsageError
-from sepkit.workshop.inks import Shelf
+from sepkit.workshop.inks import open_shelf
 
 if TYPE_CHECKING:
     from sepkit.workshop.inks.label import BarePanel, LabelPlan, LabelRow
@@ -83,7 +83,7 @@ def label(
         step_g=step_g,
         panel=_panel(cloth_black, cloth_white),
     )
-    found = plan_label(request, Shelf(), curve=out, force=force)
+    found = plan_label(request, open_shelf(), curve=out, force=force)
     width_mm, height_mm = size_mm
     run = f"{count} labels of {width_mm:g} x {height_mm:g} mm"
     emit(_payload(found), _lines(found, run=run), as_json=as_json)

@@ -19,7 +19,7 @@ from sepkit.cli.ink.common import (
 )
 from sepkit.cli.show import chip, colour_code, findings_json, show_findings, table
 from sepkit.errors import OutOfReachError
-from sepkit.workshop.inks import Shelf
+from sepkit.workshop.inks import open_shelf
 
 if TYPE_CHECKING:
     from sepkit.workshop.inks.match import Matched, MatchedRecipe, MatchedTarget, PrintLook
@@ -98,7 +98,7 @@ def match(
         tolerance_de00=tolerance_de00,
         recipes=recipes,
     )
-    found = find_recipes(request, Shelf(), save_as=save_as, force=force)
+    found = find_recipes(request, open_shelf(), save_as=save_as, force=force)
     emit(_payload(found), _lines(found), as_json=as_json)
     for one in found.targets:
         show_findings(one.findings, quiet=quiet)

@@ -12,7 +12,7 @@ from sepkit.cli.common import Number
 from sepkit.cli.ink.common import emit, lab_text, output_options, say_kept
 from sepkit.cli.show import colour_code, findings_json, show_findings
 from sepkit.errors import UsageError
-from sepkit.workshop.inks import Shelf
+from sepkit.workshop.inks import open_shelf
 
 if TYPE_CHECKING:
     from sepkit.workshop.inks.measure import MeasuredInk, Role
@@ -95,7 +95,7 @@ def measure(
         coats=coats,
         specular_included=specular_included,
     )
-    found = measure_ink(request, Shelf(), save=save, force=force)
+    found = measure_ink(request, open_shelf(), save=save, force=force)
     emit(_payload(found), _lines(found), as_json=as_json)
     show_findings(found.findings, quiet=quiet)
     say_kept(found.kept, quiet=quiet)

@@ -9,7 +9,7 @@ import click
 
 from sepkit.cli.ink.common import emit, lab_list, lab_text, output_options
 from sepkit.cli.show import chip, colour_code, say, table
-from sepkit.workshop.inks import Shelf
+from sepkit.workshop.inks import open_shelf
 
 if TYPE_CHECKING:
     from sepkit.workshop.inks.shelf import ShelfList, ShownInk
@@ -31,7 +31,7 @@ def list_inks(*, out: Path | None, force: bool, as_json: bool, quiet: bool) -> N
     """
     from sepkit.workshop.inks.shelf import list_inks as listed
 
-    found = listed(Shelf(), card=out, force=force)
+    found = listed(open_shelf(), card=out, force=force)
     emit(_list_payload(found), _list_lines(found), as_json=as_json)
     if found.any_estimated:
         say('estimated inks may be off by 3 to 5 ΔE00: "sepkit ink measure" replaces them by yours', quiet=quiet)
@@ -52,7 +52,7 @@ def show(name: str, *, out: Path | None, force: bool, as_json: bool, quiet: bool
     """
     from sepkit.workshop.inks.shelf import show_ink
 
-    found = show_ink(name, Shelf(), card=out, force=force)
+    found = show_ink(name, open_shelf(), card=out, force=force)
     emit(_show_payload(found), _show_lines(found), as_json=as_json)
     if found.ink.status == "estimated":
         say("estimated: expect 3 to 5 ΔE00 on a print, more in a tint", quiet=quiet)

@@ -23,7 +23,7 @@ from sepkit.cli.ink.common import (
 )
 from sepkit.cli.show import chip, colour_code, findings_json, show_findings, table
 from sepkit.errors import UsageError
-from sepkit.workshop.inks import Shelf
+from sepkit.workshop.inks import open_shelf
 
 if TYPE_CHECKING:
     from sepkit.workshop.inks.tint import Apart, Tint, TintLook
@@ -88,7 +88,7 @@ def tint(
         step_g=step_g,
     )
     outputs = TintOutputs(strip=out, save_as=save_as, measured=measured, lots=lots, force=force)
-    found = predict_tint(request, Shelf(), outputs)
+    found = predict_tint(request, open_shelf(), outputs)
     emit(_payload(found), _lines(found, unit="" if batch_g is None else " g"), as_json=as_json)
     show_findings(found.findings, quiet=quiet)
     say_kept(found.kept, quiet=quiet)

@@ -1,3 +1,6 @@
-"""Artwork files of any kind to pixels, safely."""
+"""Artwork files of any kind to pixels, safely.
+
+Doors: ``artwork.read_artwork``.
+"""
 
 from __future__ import annotations

@@ -18,36 +18,29 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from sepkit.colorimetry.srgb import srgb8_to_lab
-from sepkit.decisions import OverprintColours, SavedInk, Wishes
+from sepkit.decisions import OverprintColours, SavedInk
 from sepkit.errors import UsageError, WriteError
 from sepkit.files.folders import older
+from sepkit.files.folders.bench import BenchFacts, InkPlaces, bench_json, bench_of
 from sepkit.files.folders.entries import AreaEntry, PlateEntry, area_json, area_of, plate_json, plate_of
 from sepkit.files.folders.parts import (
     JsonTable,
     finding_of,
     finding_record,
-    frame_json,
-    frame_of,
     garment_json,
     garment_of,
     ink_json,
     ink_of,
     making_json,
     making_of,
-    numbers_of,
-    press_json,
-    press_of,
-    spectrum,
 )
 from sepkit.files.folders.planes import AGAIN
-from sepkit.files.folders.wishes import wishes_json, wishes_of
 from sepkit.files.words import shown
 from sepkit.units import MM_PER_INCH, parse_hex, to_hex
 
 if TYPE_CHECKING:
     from sepkit.film.making import FilmMaking
-    from sepkit.jobs import Screen
-    from sepkit.model import F64, RGB8, Finding, Garment, Ink, Press
+    from sepkit.model import RGB8, Finding, Garment
 
 SCHEMA = "sepkit.separation/1"
 MANIFEST = "separation.json"
@@ -90,19 +83,6 @@ class FilmFacts:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class BenchFacts:
-    """What the print was decided with, beside the garment."""
-
-    press: Press
-    base_ink: Ink
-    white_cloth: F64
-    wishes: Wishes = field(default_factory=Wishes)
-    frames: tuple[Screen, ...] = ()
-    may_turn: bool = False
-    measured: Mapping[str, float] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
 class PrintRecord:
     """All that a record says of a print. Planes are told by their files."""
 
@@ -130,10 +110,10 @@ class PrintRecord:
 
 def record_json(record: PrintRecord) -> JsonTable:
     """Return the record as JSON values."""
-    inks = _Inks()
+    inks = InkPlaces()
     art, film = record.artwork, record.film
     plates = [plate_json(plate, inks.place_of) for plate in record.plates]
-    bench = None if record.bench is None else _bench_json(record.bench, inks)
+    bench = None if record.bench is None else bench_json(record.bench, inks)
     out: JsonTable = {
         "schema": SCHEMA,
         "artwork": {
@@ -162,32 +142,6 @@ def record_json(record: PrintRecord) -> JsonTable:
         **record.more,
     }
     return out | {"inks": [ink_json(ink) for ink in inks.known]}
-
-
-@dataclass(slots=True)
-class _Inks:
-    """The inks of a record, each once: plates that print one ink share its place."""
-
-    known: list[Ink] = field(default_factory=list)
-
-    def place_of(self, ink: Ink) -> int:
-        for place, known in enumerate(self.known):
-            if known is ink or ink_json(known) == ink_json(ink):
-                return place
-        self.known.append(ink)
-        return len(self.known) - 1
-
-
-def _bench_json(bench: BenchFacts, inks: _Inks) -> JsonTable:
-    return {
-        "press": press_json(bench.press),
-        "base_ink": inks.place_of(bench.base_ink),
-        "white_cloth": bench.white_cloth.tolist(),
-        "wishes": wishes_json(bench.wishes, inks.place_of),
-        "frames": [frame_json(frame) for frame in bench.frames],
-        "may_turn": bench.may_turn,
-        "measured": dict(bench.measured),
-    }
 
 
 def _rounds_json(record: PrintRecord) -> list[JsonTable]:
@@ -262,7 +216,7 @@ def record_of(raw: Mapping[str, Any]) -> PrintRecord:
         str(raw.get("order_why", "")),
         tuple((int(a), int(b), float(mm)) for a, b, mm in raw.get("parted", ())),
         _overprints_of(raw.get("overprint_colours")),
-        _bench_of(raw, inks) if "wishes" in raw else None,
+        bench_of(raw, inks) if "wishes" in raw else None,
         {key: value for key, value in raw.items() if key not in _OWN_KEYS},
     )
 
@@ -293,18 +247,6 @@ _OWN_KEYS = frozenset(
         "inks",
     )
 )
-
-
-def _bench_of(raw: Mapping[str, Any], inks: tuple[Ink, ...]) -> BenchFacts:
-    return BenchFacts(
-        press_of(raw["press"]),
-        inks[int(raw["base_ink"])],
-        spectrum(raw["white_cloth"]),
-        wishes_of(raw["wishes"], inks),
-        tuple(frame_of(entry) for entry in raw["frames"]),
-        bool(raw["may_turn"]),
-        numbers_of(raw["measured"]),
-    )
 
 
 def _overprints_of(entry: Mapping[str, Any] | None) -> OverprintColours | None:

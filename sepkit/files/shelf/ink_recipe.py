@@ -4,21 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from sepkit.files.shelf.folders import plain_name
 from sepkit.files.shelf.inkfile import ink_toml, quoted
-from sepkit.files.shelf.inks import Part, Recipe
-from sepkit.files.shelf.shelf import Shelf
 
 if TYPE_CHECKING:
+    from sepkit.files.shelf.inks import Recipe
     from sepkit.model import Ink
-
-__all__ = ["Part", "Recipe", "find_recipe", "recipe_toml"]
-
-
-def find_recipe(name: str) -> Recipe | None:
-    """Return the recipe of a shelf ink, or None when the shelf holds no such ink or it is not mixed here."""
-    shelf = Shelf()
-    return shelf.recipe(name) if plain_name(name) in shelf.ink_names() else None
 
 
 def recipe_toml(ink: Ink, recipe: Recipe) -> str:

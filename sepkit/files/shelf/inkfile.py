@@ -1,7 +1,4 @@
-"""Ink files as they are written, and single look-ups of inks. What such a file holds: inks.py.
-
-The look-ups are for rooms that do not hold a Shelf yet; one that looks up more than one ink should (see shelf.py).
-"""
+"""Ink files as they are written. What such a file holds: inks.py."""
 
 from __future__ import annotations
 
@@ -11,24 +8,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sepkit.errors import UsageError
-from sepkit.files.shelf.folders import ink_files, plain_name, recipe_folders
+from sepkit.files.shelf.folders import recipe_folders
 from sepkit.files.shelf.inks import SCHEMA
-from sepkit.files.shelf.shelf import Shelf
 
 if TYPE_CHECKING:
     from sepkit.model import F64, Ink
-
-__all__ = ["find_ink", "ink_files", "ink_names", "ink_toml", "new_ink_path", "plain_name", "quoted", "today"]
-
-
-def find_ink(name: str) -> Ink:
-    """Return an ink of the shelf by name; see Shelf.ink."""
-    return Shelf().ink(name)
-
-
-def ink_names() -> list[str]:
-    """Return the names of the inks on the shelf, sorted."""
-    return list(Shelf().ink_names())
 
 
 def ink_toml(ink: Ink, *, extra: str = "") -> str:

@@ -16,7 +16,6 @@ from typing import TYPE_CHECKING
 from sepkit.errors import DataFileError, Problem, UsageError
 from sepkit.files.shelf.folders import OWN_FOLDER_VARIABLE
 from sepkit.files.shelf.presses import MEASURED_KEYS
-from sepkit.files.shelf.shelf import Shelf
 from sepkit.files.toml.keys import span
 from sepkit.files.toml.read import parse_toml
 
@@ -37,11 +36,6 @@ def own_press_file() -> Path:
             hint="set it to a folder for your own garments and presses, or name a file with --to presses.toml",
         )
     return Path(own).expanduser() / "presses.toml"
-
-
-def measured_of(name: str) -> Mapping[str, float]:
-    """Return what was measured for a press, the person's own file first; see Shelf.measured."""
-    return Shelf().measured(name)
 
 
 def with_measured(text: str, press: Press, numbers: Mapping[str, float], *, file: Path) -> str:

@@ -78,8 +78,8 @@ class Shelf:
         return tuple(sorted(self._ink_files))
 
     def recipe(self, name: str) -> Recipe | None:
-        """Return what an ink of the shelf is mixed from; None when it is not mixed from others."""
-        return self._ink_entry(name).recipe
+        """Return what an ink is mixed from; None when it is not mixed from others, or not on the shelf."""
+        return self._ink_entry(name).recipe if plain_name(name) in self._ink_files else None
 
     def _ink_entry(self, name: str) -> InkEntry:
         key = plain_name(name)

@@ -1,3 +1,6 @@
-"""Packing prints on screens: which fit together, and where."""
+"""Packing prints on screens: which fit together, and where.
+
+Doors: ``plan.gang_screens``.
+"""
 
 from __future__ import annotations

@@ -1,3 +1,6 @@
-"""A whole drop from one job file."""
+"""A whole drop from one job file.
+
+Doors: ``load.load_job``, ``make.make_job``.
+"""
 
 from __future__ import annotations

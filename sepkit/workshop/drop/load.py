@@ -11,13 +11,13 @@ from sepkit.files.jobfile.keys import explained
 from sepkit.files.jobfile.source import JobNames
 from sepkit.files.shelf.folders import recipes_folder
 from sepkit.files.shelf.shelf import Shelf
-from sepkit.press.placements import PLACEMENTS
+from sepkit.places import PLACES
 from sepkit.press.spares import CURVES, blended_curve, shared_out
 
 if TYPE_CHECKING:
     from sepkit.jobs import GarmentLine, Job
 
-NAMES = JobNames(tuple(PLACEMENTS), CURVES)
+NAMES = JobNames(tuple(PLACES), CURVES)
 
 
 def load_job(path: Path, *, shelf: Shelf | None = None) -> Job:
@@ -32,7 +32,7 @@ def load_job(path: Path, *, shelf: Shelf | None = None) -> Job:
 
 def explain_job() -> list[str]:
     """Return every key of a job file with what it takes."""
-    choices = {("print", "placement"): tuple(PLACEMENTS), ("garment", "curve"): tuple(CURVES)}
+    choices = {("print", "placement"): tuple(PLACES), ("garment", "curve"): tuple(CURVES)}
     return explained(choices)
 
 

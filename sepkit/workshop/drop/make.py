@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sepkit.errors import ChecksFailedError
+from sepkit.places import PLACES
 from sepkit.press.curing import cure_findings
 from sepkit.press.fit import FitItem, fit_findings, platen_findings
 from sepkit.workshop.drop.folder import check_target, read_job_folder, write_record
@@ -89,23 +90,21 @@ def refuse_errors(findings: Sequence[Finding], *, where: str) -> None:
 
 def check_job(job: Job) -> list[Finding]:
     """Return what stands in the way of a job before anything is made: sizes, openings, cloth, ink and heat."""
-    from sepkit.files.shelf.recipes import find_garment
+    from sepkit.files.shelf.shelf import Shelf
     from sepkit.press.jobs import GangRules
 
-    rules = GangRules()
-    wearers = {line.garment: (line, find_garment(line.garment)) for line in job.garments}
+    shelf = Shelf()
+    wearers = {line.garment: (line, shelf.garment(line.garment)) for line in job.garments}
     findings: list[Finding] = []
     for one in job.prints:
         width, height = art_size_mm(one)
-        item = FitItem(one.name, one.placement, width, height, one.may_turn_90)
+        item = FitItem(one.name, PLACES[one.placement], width, height, one.may_turn_90, one.sizes)
         findings += fit_findings(
             item,
             [wearers[name] for name in one.garments],
             press=job.press,
             screens=job.screens,
-            edge_mm=rules.edge_mm,
-            ends_mm=rules.ends_mm,
-            sizes=one.sizes,
+            rules=GangRules(),
         )
     findings += platen_findings(job.press, wearers.values())
     findings += cure_findings(job.ink_kind, job.heat_press, list(wearers.values()))

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from sepkit.errors import ChecksFailedError
+from sepkit.places import PLACES, platen_of
 from sepkit.press.carryover import carryover_table
 from sepkit.press.gang.plan import GangPlan, gang_screens
 from sepkit.press.jobs import GangItem, GangRules, PlacedItem, ScreenPlan
@@ -24,7 +25,6 @@ from sepkit.press.minutes import (
     costs,
     minutes_per_piece,
 )
-from sepkit.press.placements import PLACEMENTS
 from sepkit.press.quantities import TEST_PULLS, Hits, InkNeed, Loading, Staging, ink_needs, presses_needed
 from sepkit.press.runs import Pull, Run
 from sepkit.press.sequence import Order, press_order
@@ -37,7 +37,6 @@ if TYPE_CHECKING:
     from sepkit.jobs import GarmentLine, Job, Print
     from sepkit.model import Finding, Garment, Ink
 
-PLATENS = {"sleeve": "sleeve", "inside": "label", "hood": "label"}
 TEST_PULL_MIN = 0.5
 """One first pull on test cloth, with a look at it (from memory)."""
 Place = dict[str, tuple[ScreenPlan, PlacedItem]]
@@ -141,7 +140,7 @@ def job_runs(job: Job, prints: Sequence[PrintFacts], place: Place, blanks: Seque
     runs = []
     for facts in prints:
         one = facts.print.print
-        placement = PLACEMENTS[one.placement]
+        where = PLACES[one.placement]
         for line, garment in facts.print.wearers:
             pieces = _pieces(one, line, blanks)
             if not pieces:
@@ -155,9 +154,9 @@ def job_runs(job: Job, prints: Sequence[PrintFacts], place: Place, blanks: Seque
                     line.garment,
                     garment.lab[0],
                     pieces,
-                    PLATENS.get(placement.place, "body"),
+                    platen_of(where),
                     pulls,
-                    risk=loss_of(job, one.placement) * placement.risk / minutes,
+                    risk=loss_of(job, one.placement) * where.risk / minutes,
                     minutes_per_piece=minutes,
                 )
             )
@@ -221,7 +220,7 @@ def _work(job: Job, facts: PrintFacts, garment: Garment) -> PieceWork:
         fleece=garment.fleece,
         presses=_presses(job, facts),
         press_s=job.heat_press.seconds,
-        factor=PLACEMENTS[facts.print.print.placement].minutes_factor,
+        factor=PLACES[facts.print.print.placement].effort,
     )
 
 

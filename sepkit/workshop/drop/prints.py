@@ -19,14 +19,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.colorimetry.difference import delta_e_2000
-from sepkit.press.placements import PLACEMENTS
+from sepkit.places import PLACES, is_on
 from sepkit.processes import worker_pool, workers_for
 
 if TYPE_CHECKING:
     from sepkit.files.shelf.shelf import Shelf
     from sepkit.jobs import GarmentLine, Job, Print
     from sepkit.model import Garment, Progress
-    from sepkit.preview.garment_shapes import Placement as PreviewPlace
 
 MOST_WORKERS = 2
 SAME_CLOTH_DE00 = 2.0
@@ -59,9 +58,10 @@ class JobPrint:
 
 def job_prints(job: Job, *, recipes: str) -> tuple[JobPrint, ...]:
     """Return the prints of a job, each with the digest of all that shapes it; ``recipes`` stands for shelf and code."""
-    from sepkit.files.shelf.recipes import find_garment
+    from sepkit.files.shelf.shelf import Shelf
 
-    garments = {line.garment: (line, find_garment(line.garment)) for line in job.garments}
+    shelf = Shelf()
+    garments = {line.garment: (line, shelf.garment(line.garment)) for line in job.garments}
     out: list[JobPrint] = []
     for one in job.prints:
         groups: list[tuple[str, list[Wearer]]] = []
@@ -151,7 +151,7 @@ def _make(job: Job, one: JobPrint, target: Path) -> None:
         base=one.print.base,
         mesh=one.print.mesh,
         lpi=one.print.lpi,
-        placement=_preview_place(one.print.placement),
+        placement=one.print.placement if is_on(PLACES[one.print.placement], one.garment) else None,
         edge_growth_um=job.edge_growth_um,
     )
     bench = replace(bench_of(options, shelf), press=job.press, frames=job.screens, may_turn=one.print.may_turn_90)
@@ -168,17 +168,6 @@ def _one_ink_art(job: Job, one: JobPrint, target: Path, shelf: Shelf) -> Path:
     path = target / f"{one.print.art.stem}-in-{_slug(one.ink)}.png"
     write_one_ink(art, path, ink_srgb=srgb, source=one.print.one_ink_from, cloth_lightness=one.garment.lab[0])
     return path
-
-
-def _preview_place(placement: str) -> PreviewPlace:
-    place = PLACEMENTS[placement].place
-    if place == "sleeve":
-        return "sleeve"
-    if place == "inside" or placement == "nape":
-        return "neck label"
-    if placement in ("left chest", "right chest"):
-        return "left chest"
-    return "back" if place == "back" else "front"
 
 
 def _same_cloth(one: Garment, other: Garment) -> bool:

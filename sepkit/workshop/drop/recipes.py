@@ -34,10 +34,11 @@ class CupRecipe:
 
 def shelf_for_recipes(kind: str) -> InkSet | None:
     """Return the shelf's inks of a kind, ready to match; None when there are none."""
-    from sepkit.files.shelf.inkfile import find_ink, ink_names
+    from sepkit.files.shelf.shelf import Shelf
     from sepkit.inks.match import InkSet
 
-    inks = [ink for name in ink_names() if (ink := find_ink(name)).kind == kind]
+    shelf = Shelf()
+    inks = [ink for name in shelf.ink_names() if (ink := shelf.ink(name)).kind == kind]
     return InkSet(inks) if inks else None
 
 

@@ -10,7 +10,7 @@ import io
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from sepkit.press.placements import PLACEMENTS, collar_mm
+from sepkit.places import PLACES
 from sepkit.sheets.blocks import Picture
 from sepkit.sheets.job_sheet import JobContent
 from sepkit.sheets.words import where_words
@@ -66,7 +66,7 @@ def _print_picture(facts: PrintFacts) -> Picture:
     data = io.BytesIO()
     small.save(data, "JPEG", quality=85)
     one = facts.print
-    words = where_words(one.print.placement, collar_mm(PLACEMENTS[one.print.placement], one.garment.shape))
+    words = where_words(PLACES[one.print.placement], [garment for _, garment in one.wearers])
     return Picture(
         data.getvalue(), f"{one.label}: {facts.width_mm:.0f} x {facts.height_mm:.0f} mm, {words}", "image/jpeg"
     )

@@ -1,3 +1,6 @@
-"""Several prints on as few screens as they need."""
+"""Several prints on as few screens as they need.
+
+Doors: ``inputs`` (from words or a job file), ``gang.write_screens``.
+"""
 
 from __future__ import annotations

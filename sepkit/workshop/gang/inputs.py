@@ -101,10 +101,10 @@ def ink_srgb(name: str) -> RGB8 | None:
 
     Raises DataFileError for a broken ink file.
     """
-    from sepkit.files.shelf.inkfile import find_ink
+    from sepkit.files.shelf.shelf import Shelf
 
     try:
-        return parse_hex(name) if name.startswith("#") else find_ink(name).srgb
+        return parse_hex(name) if name.startswith("#") else Shelf().ink(name).srgb
     except (NotFoundError, UsageError):
         return None
 

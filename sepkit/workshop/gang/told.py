@@ -125,9 +125,9 @@ def _parts(text: str, where: str) -> tuple[str, str, list[str]]:
 
 
 def _mesh(text: str) -> Mesh:
-    from sepkit.files.shelf.recipes import find_mesh
+    from sepkit.files.shelf.shelf import Shelf
 
-    return find_mesh(text.strip())
+    return Shelf().mesh(text.strip())
 
 
 def _mesh_like(text: str) -> bool:

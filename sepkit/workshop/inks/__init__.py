@@ -14,9 +14,17 @@ What is asked for is written (pictures, ink files), whole or not at all. Masses 
 
 from __future__ import annotations
 
-from sepkit.files.shelf.shelf import Shelf
+from typing import TYPE_CHECKING
 
-__all__ = ["SCALE_STEP_G", "Shelf"]
+if TYPE_CHECKING:
+    from sepkit.files.shelf.shelf import Shelf
 
 SCALE_STEP_G = 0.1
 """Step of the scale when none is told: a kitchen scale with one decimal (common practice)."""
+
+
+def open_shelf() -> Shelf:
+    """Return the shelf as it stands now; it is loaded here, so that a command's help needs none of it."""
+    from sepkit.files.shelf.shelf import Shelf
+
+    return Shelf()

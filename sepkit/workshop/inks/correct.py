@@ -14,8 +14,6 @@ import numpy as np
 
 from sepkit.errors import NotFoundError, UsageError, near_names
 from sepkit.files.shelf.colours import of_lab, parse_colour
-from sepkit.files.shelf.ink_recipe import find_recipe
-from sepkit.files.shelf.inkfile import ink_names
 from sepkit.inks.correct import WeighedAddition, advised_addition, corrections, weighed_additions
 from sepkit.inks.doses import STEPS_TO_WEIGH, check_batch
 from sepkit.model import Finding
@@ -23,7 +21,7 @@ from sepkit.workshop.inks import SCALE_STEP_G
 from sepkit.workshop.inks.lookup import chosen_inks, weighed_inks
 
 if TYPE_CHECKING:
-    from sepkit.files.shelf.ink_recipe import Recipe
+    from sepkit.files.shelf.inks import Recipe
     from sepkit.files.shelf.shelf import Shelf
     from sepkit.inks.match import Target
     from sepkit.model import Ink
@@ -104,16 +102,16 @@ def _pot(pot: Pot, shelf: Shelf) -> tuple[list[tuple[Ink, float]], Target | None
     """Return the parts in the pot, and the target of a kept recipe."""
     if not pot.recipe:
         return [(ink, mass_g) for ink, mass_g in weighed_inks(pot.parts, shelf) if mass_g > 0], None
-    recipe = find_recipe(pot.recipe)
+    recipe = shelf.recipe(pot.recipe)
     if recipe is None:
-        raise _no_recipe(pot.recipe)
+        raise _no_recipe(pot.recipe, shelf)
     own_g = sum(part.grams for part in recipe.parts)
     parts = [(shelf.ink(part.ink), part.grams * (pot.batch_g or own_g) / own_g) for part in recipe.parts]
     return parts, _target_of(recipe, pot.recipe)
 
 
-def _no_recipe(name: str) -> NotFoundError:
-    names = [other for other in ink_names() if find_recipe(other)]
+def _no_recipe(name: str, shelf: Shelf) -> NotFoundError:
+    names = [other for other in shelf.ink_names() if shelf.recipe(other)]
     hint = near_names(name, names) if names else "write its parts, as white:380 yellow:90"
     return NotFoundError(f'no kept recipe "{name}"', where="ink shelf", hint=hint)
 

@@ -14,8 +14,10 @@ from typing import TYPE_CHECKING
 
 from sepkit.errors import UsageError
 from sepkit.files.folders.write import replace_file
-from sepkit.files.shelf.ink_recipe import Part, Recipe, recipe_toml
-from sepkit.files.shelf.inkfile import ink_files, ink_toml, new_ink_path, plain_name, today
+from sepkit.files.shelf.folders import ink_files, plain_name
+from sepkit.files.shelf.ink_recipe import recipe_toml
+from sepkit.files.shelf.inkfile import ink_toml, new_ink_path, today
+from sepkit.files.shelf.inks import Part, Recipe
 from sepkit.inks.looks import opaque_look
 from sepkit.inks.mixing import mix
 

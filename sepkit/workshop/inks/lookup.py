@@ -6,8 +6,6 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from sepkit.errors import UsageError
-from sepkit.files.shelf.ink_recipe import find_recipe
-from sepkit.files.shelf.inkfile import ink_names
 
 if TYPE_CHECKING:
     from sepkit.files.shelf.shelf import Shelf
@@ -20,7 +18,7 @@ def chosen_inks(names: Sequence[str] | None, shelf: Shelf) -> list[Ink]:
     Raises NotFoundError, and UsageError when the list names none.
     """
     if names is None:
-        return [shelf.ink(name) for name in ink_names() if find_recipe(name) is None]
+        return [shelf.ink(name) for name in shelf.ink_names() if shelf.recipe(name) is None]
     inks = {ink.name: ink for ink in (shelf.ink(name) for name in names)}
     if not inks:
         raise UsageError("the list names no ink", where="inks", hint="such as white,black,red")

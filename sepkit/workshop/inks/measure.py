@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Literal, get_args
 
 from sepkit.errors import UsageError
 from sepkit.files.shelf.colours import parse_colour, read_colours
-from sepkit.files.shelf.inkfile import plain_name
+from sepkit.files.shelf.folders import plain_name
 from sepkit.inks.drawdown import DrawDown, Identified, identify
 from sepkit.inks.identify import contrast_ratio
 from sepkit.inks.looks import Look, opaque_look

@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sepkit.colorimetry.upsampling import srgb8_to_reflectance
-from sepkit.files.shelf.inkfile import ink_names
 from sepkit.inks.identify import contrast_ratio
 from sepkit.inks.looks import Look, opaque_look, printed_look
 from sepkit.inks.mixing import mix
@@ -83,9 +82,9 @@ class ShownInk:
 def list_inks(shelf: Shelf, *, card: Path | None = None, force: bool = False) -> ShelfList:
     """Return the inks of the shelf, and write a swatch card of them to ``card``.
 
-    Raises UsageError for a broken ink file, WriteError when the card exists and ``force`` is False.
+    Raises DataFileError for a broken ink file, WriteError when the card exists and ``force`` is False.
     """
-    inks = [shelf.ink(name) for name in ink_names()]
+    inks = [shelf.ink(name) for name in shelf.ink_names()]
     white = next((ink for ink in inks if ink.name == "white"), None)
     rows = tuple(
         ShelfInk(ink, contrast_ratio(ink.absorption, ink.scattering), _tint_lightness(ink, white)) for ink in inks

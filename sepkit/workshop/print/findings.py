@@ -24,9 +24,6 @@ if TYPE_CHECKING:
 SHIFT_WORTH_SAYING = 1.5
 """Colours are a warning from this multiple of the tolerance on: white on black always falls a little short."""
 
-SEAM_MM = 25.0
-"""A print keeps this far from a ridge: a seam, a pocket, a hem (common practice)."""
-
 LOW_DPI = 200.0
 """Raster art below this at print size shows soft or stepped edges; 300 is the usual request (common practice)."""
 
@@ -56,7 +53,7 @@ def plan_findings(art: Artwork, plan: Plan, bench: Bench) -> tuple[Finding, ...]
     """Return findings about the plan."""
     plates, garment, press = plan.plates, bench.garment, bench.press
     tolerance_de00 = bench.wishes.tolerance_de00
-    found = _fit(art, garment, press)
+    found: list[Finding] = []
     if len(plates) > press.heads:
         found.append(_rounds(plates, plan.rounds, press))
     found += [
@@ -129,33 +126,6 @@ def _shift(name: str, garment: Garment, plan: Plan, tolerance_de00: float) -> Fi
         within = "" if helped.de00 <= tolerance_de00 else ", still out of tolerance"
         hint = f"what would help: {helped.words}, ΔE00 {helped.de00:.1f}{within}"
     return Finding("colour-shifts", level, text, hint)
-
-
-def _fit(art: Artwork, garment: Garment, press: Press) -> list[Finding]:
-    """Tell when the print is larger than the platen, or than some size of the garment with its margins."""
-    found = []
-    if art.width_mm > press.platen_width_mm or art.height_mm > press.platen_height_mm:
-        found.append(
-            Finding(
-                "larger-than-platen",
-                "warn",
-                f"the print is {art.width_mm:.0f} x {art.height_mm:.0f} mm, the platen of {press.name} "
-                f"{press.platen_width_mm:g} x {press.platen_height_mm:g} mm",
-                "print it smaller (--width), or use a larger platen",
-            )
-        )
-    small = [size for size, chest in garment.half_chest_mm.items() if art.width_mm > chest - 2 * SEAM_MM]
-    if small:
-        found.append(
-            Finding(
-                "wider-than-garment",
-                "warn",
-                f"{art.width_mm:.0f} mm is too wide for {garment.name} {', '.join(small)} with {SEAM_MM:.0f} mm "
-                "to each seam",
-                "the smallest garment of the run sets the width of a shared print",
-            )
-        )
-    return found
 
 
 def _thin_base(art: Artwork, base_thin: U8 | None) -> list[Finding]:

@@ -13,13 +13,14 @@ from typing import TYPE_CHECKING
 from sepkit.decisions import TOLERANCE_DE00, BaseRules, Wishes
 from sepkit.errors import UsageError
 from sepkit.model import BASE_RULES, BackgroundRule, BaseRule, InkRequest, SoftRule, WhiteScreens
+from sepkit.places import is_on, place_named, usual_place
 from sepkit.plates.bench import BASE_INK, WHITE_CLOTH, Bench
 from sepkit.units import parse_hex
 
 if TYPE_CHECKING:
     from sepkit.files.shelf.shelf import Shelf
-    from sepkit.model import DotShape
-    from sepkit.preview.garment_shapes import Placement
+    from sepkit.model import DotShape, Garment, Size
+    from sepkit.places import Place
 
 DEFAULT_PRESS = "two-head"
 MOST_INKS = 12
@@ -53,7 +54,8 @@ class PrintOptions:
     lpi: float | None = None
     angle_deg: float | None = None
     shape: DotShape = "ellipse"
-    placement: Placement | None = None
+    placement: str | None = None
+    """A name in places.PLACES, or another name of one; None: the usual place for its size."""
     explain: bool = False
     """Also write explain.png: the art with the places ringed that no ink explains."""
     white_screens: WhiteScreens = "auto"
@@ -103,6 +105,21 @@ def wishes_of(options: PrintOptions, shelf: Shelf) -> Wishes:
         angle_deg=options.angle_deg,
         shape=options.shape,
     )
+
+
+def place_of(options: PrintOptions, garment: Garment, size: Size) -> Place:
+    """Return where a print of this size goes: as asked, else where it usually does.
+
+    Raises UsageError for a place that there is not, or not on this garment.
+    """
+    if options.placement is None:
+        return usual_place(size.width_mm, size.height_mm)
+    place = place_named(options.placement)
+    if not is_on(place, garment):
+        raise UsageError(
+            f"{garment.name} has no hood", where="--placement", hint="choose another place, or a garment with a hood"
+        )
+    return place
 
 
 def ink_request(text: str, shelf: Shelf) -> InkRequest:

@@ -15,14 +15,15 @@ from sepkit.film.tone import DotGain
 from sepkit.model import Artwork, FlatSeparation, Separation
 from sepkit.plates.decide import Plan
 from sepkit.plates.overprint_plan import decide_plates
+from sepkit.press.fit import FitItem, print_findings
 from sepkit.workshop.print.films import film_findings
 from sepkit.workshop.print.findings import art_findings, plan_findings
-from sepkit.workshop.print.options import PrintOptions
-from sepkit.workshop.print.picture import predicted_print
+from sepkit.workshop.print.options import PrintOptions, place_of
+from sepkit.workshop.print.predict import predicted_print
 
 if TYPE_CHECKING:
     from sepkit.decisions import Wishes
-    from sepkit.model import U8, Finding, InkArea, Progress
+    from sepkit.model import U8, Finding, InkArea, Progress, Size
     from sepkit.plates.bench import Bench
 
 
@@ -57,6 +58,7 @@ def plan_print(options: PrintOptions, bench: Bench, *, progress: Progress | None
 
     _tell(progress, "reading the art")
     art = read_artwork(options.art, width_mm=options.width_mm, height_mm=options.height_mm, film_dpi=options.film_dpi)
+    place_of(options, bench.garment, art.size)  # a place that the garment has not is told before the work
     _tell(progress, "separating")
     art, flat = separated(art, options, bench, progress=progress)
     areas = tuple(area for area in flat.areas if area.coverage.any())
@@ -110,11 +112,19 @@ def _planned(
     findings = (
         *art_findings(art),
         *flat.findings,
+        *_fit_findings(options, bench, art.size),
         *plan_findings(art, plan, bench),
         *film_findings(plan.plates, dpi=making.dpi),
     )
     separation = Separation(art, bench.garment, plan.plates, difference.mean_de00, difference.p95_de00, findings)
     return PlannedPrint(options, bench, flat, areas, plan, separation, printed, making)
+
+
+def _fit_findings(options: PrintOptions, bench: Bench, size: Size) -> list[Finding]:
+    """Return what stands in the way of a print of this size at its place on the garment."""
+    place = place_of(options, bench.garment, size)
+    item = FitItem("the print", place, size.width_mm, size.height_mm, sizes=options.sizes)
+    return print_findings(item, bench.garment, bench.press)
 
 
 def film_making(options: PrintOptions, bench: Bench) -> FilmMaking:

@@ -8,13 +8,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from sepkit.coverage.sums import any_ink
 from sepkit.preview.garment import draw_sizes, measures
 from sepkit.preview.ladder import Step, ladder_sheet
 from sepkit.units import to_hex
 from sepkit.workshop.print.findings import stress_finding
 from sepkit.workshop.print.ladder import Ladder, ladder_finding, ladder_of
-from sepkit.workshop.print.picture import placement_of, stress_picture
+from sepkit.workshop.print.picture import stress_picture, worn_print
 
 if TYPE_CHECKING:
     from sepkit.model import U8, Finding
@@ -67,19 +66,10 @@ def proofed(planned: PlannedPrint) -> tuple[PlannedPrint, Proof]:
 
 def sizes_picture(planned: PlannedPrint) -> U8:
     """Return the print on the smallest and the largest garment of the run, at one scale."""
-    separation = planned.separation
-    art, garment = separation.artwork, separation.garment
+    garment = planned.separation.garment
     by_width = sorted(dict.fromkeys(planned.options.sizes), key=lambda size: measures(garment, size)[0])
     ends = [by_width[0]] if len(by_width) == 1 else [by_width[0], by_width[-1]]
-    return draw_sizes(
-        garment,
-        planned.printed,
-        any_ink([plate.printed for plate in separation.plates]),
-        width_mm=art.width_mm,
-        height_mm=art.height_mm,
-        sizes=ends,
-        placement=placement_of(planned),
-    )
+    return draw_sizes(garment, worn_print(planned), sizes=ends)
 
 
 def ladder_picture(ladder: Ladder, planned: PlannedPrint) -> U8:

@@ -20,7 +20,7 @@ from sepkit.film.making import FilmMaking
 from sepkit.film.outline import film_size_px
 from sepkit.film.screen import check_halftone
 from sepkit.film.tone import NO_GAIN, DotGain, SmallTones
-from sepkit.model import DotShape, Finding, Halftone
+from sepkit.model import DotShape, Finding, Halftone, is_periodic
 from sepkit.press.advice import ANGLES_DEG, DEFAULT_LPI
 from sepkit.press.moire import draw, suggest
 from sepkit.press.sheet import Sheet, plan_tiles
@@ -190,7 +190,7 @@ def _moire_picture(folder: Path, job: FilmJob) -> Path | None:
     from PIL import Image, ImageDraw, ImageFont
 
     dots, mesh = job.halftone, job.label.mesh
-    if dots is None or mesh is None or dots.shape == "blue-noise":
+    if dots is None or mesh is None or not is_periodic(dots.shape):
         return None
     better = suggest(mesh, dots.lpi, dots.angle_deg, shape=dots.shape)
     rulings = [dots.lpi] if better == dots.lpi else [dots.lpi, better]

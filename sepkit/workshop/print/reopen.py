@@ -21,7 +21,7 @@ from sepkit.preview.stack import printed_rgb
 
 if TYPE_CHECKING:
     from sepkit.decisions import Wishes
-    from sepkit.files.folders.record import BenchFacts
+    from sepkit.files.folders.bench import BenchFacts
     from sepkit.model import U8, Ink, InkArea
     from sepkit.plates.decide import Plan
 

@@ -13,9 +13,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sepkit.errors import ArtworkError, UsageError
+from sepkit.files.folders.bench import BenchFacts
 from sepkit.files.folders.entries import write_areas, write_plates
 from sepkit.files.folders.planes import file_word
-from sepkit.files.folders.record import ArtFacts, BenchFacts, FilmFacts, PrintRecord, record_json, write_record
+from sepkit.files.folders.record import ArtFacts, FilmFacts, PrintRecord, record_json, write_record
 from sepkit.film.outline import film_size_px
 from sepkit.processes import worker_pool, workers_for
 from sepkit.units import to_hex

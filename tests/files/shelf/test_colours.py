@@ -10,8 +10,8 @@ from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.spectral import reflectance_to_lab
 from sepkit.errors import NotFoundError, UsageError
 from sepkit.files.shelf.colours import parse_colour, read_colours
-from sepkit.files.shelf.inkfile import find_ink
 from sepkit.inks.layers import masstone
+from tests.helpers.shelf import find_ink
 
 NM = range(400, 701, 10)
 

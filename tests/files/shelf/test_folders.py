@@ -50,7 +50,7 @@ def test_a_checkout_finds_its_data(tmp_path):
     assert package == str(ROOT / "sepkit" / "__init__.py")
     assert recipes == str(ROOT / "recipes") == str(recipes_folder())
     assert art == str(ROOT / "sample_art") == str(sample_art_folder())
-    assert values.startswith("180.0 Mesh(threads_per_cm=43.0")
+    assert values.startswith("180.0 43-80")
 
 
 def test_a_wheel_carries_its_data(tmp_path):
@@ -67,5 +67,5 @@ def test_a_wheel_carries_its_data(tmp_path):
     assert package == str(site / "sepkit" / "__init__.py")
     assert recipes == str(site / "sepkit" / "_data" / "recipes")
     assert art == str(site / "sepkit" / "_data" / "sample_art")
-    assert values.startswith("180.0 Mesh(threads_per_cm=43.0")
+    assert values.startswith("180.0 43-80")
     assert suffix

@@ -7,10 +7,11 @@ import numpy as np
 import pytest
 
 from sepkit.errors import NotFoundError, UsageError
-from sepkit.files.shelf.ink_recipe import Part, Recipe, find_recipe, recipe_toml
-from sepkit.files.shelf.inkfile import find_ink, ink_names, ink_toml, new_ink_path
-from sepkit.files.shelf.inks import read_ink_file
+from sepkit.files.shelf.ink_recipe import recipe_toml
+from sepkit.files.shelf.inkfile import ink_toml, new_ink_path
+from sepkit.files.shelf.inks import Part, Recipe, read_ink_file
 from sepkit.inks.identify import contrast_ratio
+from tests.helpers.shelf import find_ink, find_recipe, ink_names
 
 GOOD = ink_toml(find_ink("red"))
 

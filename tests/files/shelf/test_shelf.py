@@ -7,7 +7,6 @@ from pathlib import Path
 import pytest
 
 from sepkit.errors import DataFileError, NotFoundError
-from sepkit.files.shelf import ink_recipe, inkfile, recipes
 from sepkit.files.shelf.folders import recipes_folder
 from sepkit.files.shelf.shelf import Shelf
 from sepkit.files.toml import read
@@ -70,11 +69,8 @@ def test_unknown_inks_come_with_near_ones() -> None:
         Shelf().ink("redd")
 
 
-def test_single_look_ups_say_what_a_shelf_says() -> None:
+def test_inks_are_named_by_their_files_and_a_plain_one_has_no_recipe() -> None:
     shelf = Shelf()
-    assert recipes.find_press("two-head") == shelf.press("two-head")
-    assert recipes.find_mesh("43/cm") == shelf.mesh("43/cm")
-    assert recipes.find_garment("red tee").name == shelf.garment("red tee").name
-    assert inkfile.ink_names() == list(shelf.ink_names()) == sorted(inkfile.ink_files())
-    assert ink_recipe.find_recipe("red") is None
-    assert set(inkfile.ink_names()) == {p.stem.replace("-", " ") for p in (recipes_folder() / "inks").glob("*.toml")}
+    assert set(shelf.ink_names()) == {p.stem.replace("-", " ") for p in (recipes_folder() / "inks").glob("*.toml")}
+    assert list(shelf.ink_names()) == sorted(shelf.ink_names())
+    assert shelf.recipe("red") is None and shelf.recipe("nothing of the kind") is None

@@ -247,6 +247,11 @@ def test_anyway_goes_on(folder: Path) -> None:
     assert "zip-in-the-way" in {finding["code"] for finding in made.record["findings"]}
 
 
+def test_anyway_goes_on_where_the_garment_has_no_such_place(folder: Path) -> None:
+    made = make(folder, SMALL.replace("left chest", "hood side"), anyway=True)
+    assert "no-hood" in {finding["code"] for finding in made.record["findings"]}
+
+
 def test_a_jobs_edge_growth_goes_into_the_films_of_its_prints(folder: Path) -> None:
     made = make(folder, SMALL.replace("schema = 1", "schema = 1\nedge_growth_um = 40"))
     (one,) = made.record["prints"]

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from sepkit.workshop.inks import Shelf
+from sepkit.files.shelf.shelf import Shelf
 
 
 @pytest.fixture(autouse=True)

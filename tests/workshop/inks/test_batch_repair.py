@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from sepkit.errors import NotFoundError, UsageError
-from sepkit.workshop.inks import Shelf
+from sepkit.files.shelf.shelf import Shelf
 from sepkit.workshop.inks.correct import Pot, RepairRequest, repair_batch
 from sepkit.workshop.inks.tint import TintOutputs, TintRequest, predict_tint
 
@@ -44,6 +44,7 @@ def test_a_kept_recipe_brings_its_parts_and_its_target(shelf: Shelf) -> None:
     recipe = TintRequest((("white", 380.0), ("yellow", 90.0), ("red", 30.0)), against=(TARGET,))
     predict_tint(recipe, shelf, TintOutputs(save_as="lantern"))
     predict_tint(TintRequest((("white", 90.0), ("red", 10.0))), shelf, TintOutputs(save_as="stall pink"))
+    shelf = Shelf()  # as the next command finds it
     half = repair_batch(RepairRequest(Pot(recipe="lantern", batch_g=250), MEASURED), shelf)
     assert half.batch_g == 250 and half.target.name == TARGET
     assert repair_batch(RepairRequest(Pot(recipe="lantern"), MEASURED), shelf).batch_g == 500

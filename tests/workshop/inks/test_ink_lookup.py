@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 
 from sepkit.errors import NotFoundError, UsageError
+from sepkit.files.shelf.shelf import Shelf
 from sepkit.inks.doses import Dose
-from sepkit.workshop.inks import Shelf
 from sepkit.workshop.inks.keep import RecipeNotes, keep, recipe_file, writing
 from sepkit.workshop.inks.lookup import chosen_inks, weighed_inks
 

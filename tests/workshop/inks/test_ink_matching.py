@@ -5,9 +5,9 @@ from pathlib import Path
 import pytest
 
 from sepkit.errors import NotFoundError, UsageError, WriteError
+from sepkit.files.shelf.shelf import Shelf
 from sepkit.inks.looks import printed_look
 from sepkit.inks.mixing import mix
-from sepkit.workshop.inks import Shelf
 from sepkit.workshop.inks.match import AsPrinted, MatchRequest, find_recipes
 
 FEW = ("white", "orange", "violet", "red", "brown")

@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 
 from sepkit.errors import NotFoundError, UsageError, WriteError
+from sepkit.files.shelf.shelf import Shelf
 from sepkit.inks.drawdown import DrawDown, identify
-from sepkit.workshop.inks import Shelf
 from sepkit.workshop.inks.measure import MeasureRequest, Role, measure_ink
 
 CARDS: dict[Role, str] = {"over black": "#9a1f28", "over white": "#bb2a33"}

@@ -5,9 +5,9 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from sepkit.errors import NotFoundError, UsageError, WriteError
+from sepkit.errors import DataFileError, NotFoundError, UsageError, WriteError
+from sepkit.files.shelf.shelf import Shelf
 from sepkit.inks.residue import residue_de00
-from sepkit.workshop.inks import Shelf
 from sepkit.workshop.inks.contaminate import leave_residue
 from sepkit.workshop.inks.shelf import list_inks, show_ink
 
@@ -61,7 +61,7 @@ def test_an_ink_that_is_not_there_or_broken(shelf: Shelf, own_folder: Path) -> N
         show_ink("reed", shelf)
     (own_folder / "recipes" / "inks").mkdir(parents=True)
     (own_folder / "recipes" / "inks" / "odd.toml").write_text('name = "odd"\n', encoding="utf-8")
-    with pytest.raises(UsageError, match=r"odd\.toml"):
+    with pytest.raises(DataFileError, match=r"odd\.toml"):
         list_inks(Shelf())
 
 

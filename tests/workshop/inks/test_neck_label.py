@@ -6,8 +6,8 @@ import pytest
 from PIL import Image
 
 from sepkit.errors import NotFoundError, WriteError
+from sepkit.files.shelf.shelf import Shelf
 from sepkit.inks.label import label_advice, label_ink_g
-from sepkit.workshop.inks import Shelf
 from sepkit.workshop.inks.label import BarePanel, LabelRequest, plan_label
 from sepkit.workshop.inks.pictures import ADVISED_GREEN, FAINT_GREY
 

@@ -5,11 +5,12 @@ from pathlib import Path
 import pytest
 
 from sepkit.errors import NotFoundError, UsageError, WriteError
-from sepkit.files.shelf.ink_recipe import Part, find_recipe
+from sepkit.files.shelf.inks import Part
+from sepkit.files.shelf.shelf import Shelf
 from sepkit.inks.looks import opaque_look, printed_look
 from sepkit.inks.mixing import mix
-from sepkit.workshop.inks import Shelf
 from sepkit.workshop.inks.tint import TintOutputs, TintRequest, predict_tint
+from tests.helpers.shelf import find_recipe
 
 GREY = (("white", 95.0), ("black", 5.0))
 

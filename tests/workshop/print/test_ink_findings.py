@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from skimage.draw import disk
 
-from sepkit.files.shelf.recipes import find_garment
 from sepkit.model import Artwork, Finding
 from sepkit.workshop.print.ink_findings import InkFound
 from sepkit.workshop.print.ink_findings import ink_findings as findings_on
+from tests.helpers.shelf import find_garment
 
 RED, WHITE, CREAM = (190, 40, 50), (255, 255, 255), (250, 246, 235)
 SIDE = 900  # 3 inches at 300 dpi

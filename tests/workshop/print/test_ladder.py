@@ -38,8 +38,7 @@ def test_a_rung_foretells_the_print_with_that_many_inks(art: Path, count: int) -
 
 
 def test_the_knee_within_the_heads_is_told_when_screens_exceed_them(art: Path) -> None:
-    planned, printed = plan(art, "white tee")
-    made, proof = proofed(planned, printed)
+    made, proof = proofed(plan(art, "white tee")[0])
     assert len(made.separation.plates) == 4, "no ink is dropped silently"
     told = next(f for f in made.separation.findings if f.code == "fewer-inks")
     assert "2 inks fit the 2 heads" in told.text

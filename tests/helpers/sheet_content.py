@@ -1,0 +1,114 @@
+"""What sheets are made from, without separating or planning anything: a print of two rounds and a small job."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+
+from sepkit.decisions import CoatChoice, CoatOption, Rounds
+from sepkit.jobs import Blade, GarmentLine, Job, Print, Screen
+from sepkit.model import Artwork, Finding, Halftone, Mesh, Plate, Press, Separation
+from sepkit.press.gang.plan import gang_screens
+from sepkit.press.jobs import GangItem
+from sepkit.press.minutes import Costs, Part
+from sepkit.press.quantities import InkNeed, InkPart
+from sepkit.press.runs import Pull, Run
+from sepkit.press.sequence import press_order
+from sepkit.press.spares import BlankLine
+from sepkit.sheets.blocks import Picture, Sheet
+from sepkit.sheets.job_sheet import JobContent, job_sheet
+from sepkit.sheets.print_sheet import print_sheet
+from tests.helpers.plates import garment
+from tests.helpers.print_folders import grey_ink
+
+MESH = Mesh(43, 80)
+GOLD = "#f0ae2d"
+WAYS = (CoatOption("straight", 0, 1, (90, 60, 20), 5.9, 1.0), CoatOption("on a base", 1, 1, (240, 174, 45), 0.6, 2.0))
+
+
+def png(width: int = 60, height: int = 40, srgb: tuple[int, int, int] = (200, 30, 30)) -> bytes:
+    data = io.BytesIO()
+    Image.new("RGB", (width, height), srgb).save(data, "PNG")
+    return data.getvalue()
+
+
+def plate(order: int, name: str, ink: str, *, round_number: int, coats: int = 1, tone: bool = False) -> Plate:
+    cover = np.full((4, 4), 51, np.uint8)
+    dots = Halftone(45, 22.5, "ellipse") if tone else None
+    flash_why = "the round ends here" if order == 1 else ""
+    return Plate(
+        order,
+        name,
+        "colour",
+        grey_ink(ink),
+        None,
+        (240, 174, 45),
+        cover,
+        cover.copy(),
+        None,
+        coats,
+        bool(flash_why),
+        dots,
+        MESH,
+        why=f"why of {name}",
+        round=round_number,
+        flash_why=flash_why,
+    )
+
+
+def print_of(name: str = "gold", *, parted: bool = True) -> Sheet:
+    """Return the sheet of a print of two rounds; ``name`` is that of an ink, a finding and the art."""
+    plates = (
+        plate(1, "underbase", "white", round_number=1, coats=2),
+        plate(2, name, GOLD, round_number=2, tone=True),
+    )
+    art = Artwork(np.zeros((4, 4, 3), np.uint8), np.full((4, 4), 255, np.uint8), 120, 100, f"{name}.png")
+    findings = (Finding("a", "info", f"note on {name}"), Finding("b", "warn", f"{GOLD} is thin", f"hint on {name}"))
+    return print_sheet(
+        Separation(art, garment(), plates, 1.25, 2.5, findings),
+        choices={name: CoatChoice(WAYS, WAYS[1], True, "")},
+        rounds=Rounds(((0,), (1,)), ((0, 1, 0.0),) if parted else ()),
+        order_why="light before dark",
+        pictures={"preview.png": png(), "stress.png": png()},
+    )
+
+
+def job_of(name: str = "front") -> Sheet:
+    """Return the sheet of a job of one print on one garment; ``name`` is that of the print, an image and a size."""
+    owned = Screen("large", 400, 600, MESH, 2)
+    image = f"{name}, gold"
+    gang = gang_screens([GangItem(image, 120, 100, "light inks", MESH, ink=GOLD)], [owned])
+    pull = Pull(1, gang.screens[0].placed[0].end, image, GOLD, 200, 2, flash_after=True)
+    run = Run(name, "full front", "black tee", 15, 12, "body", (pull,), risk=1, minutes_per_piece=2)
+    job = Job(
+        title=f"Kites and {name}",
+        folder=Path("job"),
+        prints=(Print(name, Path("kite.png"), "full front", garments=("black tee",)),),
+        garments=(GarmentLine("black tee", {name: 10}),),
+        press=Press("two-head", 2, 2, 400, 560, 0.5),
+        screens=(owned,),
+        blades=(Blade(200),),
+    )
+    parts = (InkPart(image, f"10 cm² of {name}", 40.0),)
+    content = JobContent(
+        job=job,
+        gang=gang,
+        order=press_order([run], heads=2, trace={}),
+        needs=(InkNeed(GOLD, 40, 5, 5, 50, 100, 0, 100, custom=True, parts=parts),),
+        blanks=(BlankLine("black tee", name, 10, 2, 0, 0.05, 0.97),),
+        minutes=(Part("films", 20), Part("print", 24)),
+        costs=Costs((Part("screens", 6.0),), (Part("garment", 4.5),), 10, 2, 20.0),
+        findings=(Finding("a", "info", f"note on {name}", "a hint"), Finding("b", "error", "wrong")),
+        ink_srgb={GOLD: (240, 174, 45)},
+        recipes={GOLD: (("yellow", 90.0), ("red", 10.0))},
+        prints=(Picture(png(), f"{name} on black tee"),),
+        screens=(Picture(png(), "screen 1"),),
+        films=((f"screens/{name}.pdf", f"screen 1: {image}"),),
+        presses=1,
+        flashes=True,
+        fleece=False,
+    )
+    return job_sheet(content)
