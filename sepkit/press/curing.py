@@ -56,7 +56,7 @@ SOME_POLYESTER, MUCH_POLYESTER = 0.2, 0.5
 DARK_L = 50.0
 
 
-def cure_lines(kind: InkKind, heat_press: HeatPress, *, presses: int, hoodie: bool) -> list[str]:
+def cure_lines(kind: InkKind, heat_press: HeatPress, *, presses: int, fleece: bool) -> list[str]:
     """Return the cure plan in words."""
     cure = CURES[kind]
     lines = []
@@ -74,8 +74,8 @@ def cure_lines(kind: InkKind, heat_press: HeatPress, *, presses: int, hoodie: bo
             f"{presses} closings for the largest print on a plate of {heat_press.plate_width_mm:g} x "
             f"{heat_press.plate_height_mm:g} mm, overlapping {heat_press.overlap_mm:g} mm."
         )
-    if hoodie:
-        lines.append("Hoodies: press 5-10 s before printing to drive moisture out, and a second cycle for the cure.")
+    if fleece:
+        lines.append("Fleece: press 5-10 s before printing to drive moisture out, and a second cycle for the cure.")
     return lines
 
 

@@ -87,7 +87,7 @@ def job_sheet(content: JobContent) -> Sheet:
     """Return the sheet of a job."""
     job = content.job
     steps = Steps(_steps(content))
-    cure = cure_lines(job.ink_kind, job.heat_press, presses=content.presses, hoodie=content.fleece)
+    cure = cure_lines(job.ink_kind, job.heat_press, presses=content.presses, fleece=content.fleece)
     return Sheet(
         job.title,
         _sub(content),

@@ -107,7 +107,7 @@ def test_polyester_discharge_and_children() -> None:
 
 @pytest.mark.parametrize("kind", CURES)
 def test_the_cure_plan_leaves_the_word_to_the_data_sheet(kind: str) -> None:
-    text = " ".join(cure_lines(kind, HeatPress(), presses=2, hoodie=True))  # type: ignore[arg-type]
+    text = " ".join(cure_lines(kind, HeatPress(), presses=2, fleece=True))  # type: ignore[arg-type]
     assert "data sheet" in text
     assert "2 closings" in text
 
