@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from sepkit.cli.main import main
 from sepkit.files.shelf.folders import recipes_folder, sample_art_folder
+from tests.helpers.runner import run
 
 RED = (recipes_folder() / "inks" / "red.toml").read_text("utf-8")
 
@@ -18,12 +18,6 @@ def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
     monkeypatch.delenv("SEPKIT_RECIPES", raising=False)
     return tmp_path
-
-
-def run(*words: object) -> int:
-    with pytest.raises(SystemExit) as stop:
-        main([str(word) for word in words])
-    return int(stop.value.code or 0)
 
 
 def lines_of(capsys: pytest.CaptureFixture[str]) -> list[str]:

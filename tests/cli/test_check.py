@@ -7,13 +7,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw
 
-from sepkit.cli.main import main
-
-
-def run(*words: object) -> int:
-    with pytest.raises(SystemExit) as stop:
-        main([str(word) for word in words])
-    return int(stop.value.code or 0)
+from tests.helpers.runner import run
 
 
 def findings(art: Path, capsys: pytest.CaptureFixture[str], *more: object) -> tuple[int, dict[str, dict[str, object]]]:

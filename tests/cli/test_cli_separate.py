@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw
 
-from sepkit.cli.main import main
 from sepkit.workshop.print import write as write_room
+from tests.helpers.runner import run
 
 RED, BLUE = (200, 40, 40), (30, 60, 150)
 
@@ -26,12 +26,6 @@ def kite(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("art") / "kite.png"
     big.resize((200, 250), Image.Resampling.BOX).save(path)
     return path
-
-
-def run(*words: object) -> int:
-    with pytest.raises(SystemExit) as stop:
-        main([str(word) for word in words])
-    return int(stop.value.code or 0)
 
 
 def separate(art: Path, out: Path, *more: object, on: str = "#1a1a1c") -> int:

@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from sepkit.cli.main import main
 from sepkit.film.screen import SPOTS
 from sepkit.model import DOT_SHAPES, PERIODIC_DOTS, is_periodic
+from tests.helpers.runner import run
 
 ADDED = """
 import sys
@@ -66,12 +66,6 @@ def shapes_in(folder: Path) -> set[str]:
     return {plate["halftone"]["shape"] for plate in record["plates"] if plate["halftone"]}
 
 
-def run(*words: object) -> None:
-    with pytest.raises(SystemExit) as stop:
-        main([str(word) for word in words])
-    assert not stop.value.code
-
-
 def test_every_periodic_shape_has_a_spot_function() -> None:
     assert set(SPOTS) == set(PERIODIC_DOTS) == {shape for shape in DOT_SHAPES if is_periodic(shape)}
 
@@ -79,12 +73,12 @@ def test_every_periodic_shape_has_a_spot_function() -> None:
 @pytest.mark.parametrize("shape", DOT_SHAPES)
 def test_a_shape_goes_through_separate_films_and_gang(shape: str, fade: Path, tmp_path: Path) -> None:
     folder, out = tmp_path / "glow", tmp_path / "screens"
-    run(*separate_words(fade, folder, shape))
+    assert run(*separate_words(fade, folder, shape)) == 0
     assert shapes_in(folder) == {shape}
-    run("films", folder, "--lpi", "25", "--moire", "--quiet")
+    assert run("films", folder, "--lpi", "25", "--moire", "--quiet") == 0
     assert shapes_in(folder) == {shape}
     assert bool(list((folder / "films").glob("moire-*"))) == is_periodic(shape)
-    run("gang", "--print", f"glow={folder}", *GANG, "-o", out)
+    assert run("gang", "--print", f"glow={folder}", *GANG, "-o", out) == 0
     assert len(list(out.glob("*.pdf"))) == 1
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from sepkit.cli.main import main
+from tests.helpers.runner import run
 
 JOB = """schema = 1
 title = "Kites"
@@ -43,12 +43,6 @@ def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
     monkeypatch.delenv("SEPKIT_RECIPES", raising=False)
     return tmp_path
-
-
-def run(*words: object) -> int:
-    with pytest.raises(SystemExit) as stop:
-        main([str(word) for word in words])
-    return int(stop.value.code or 0)
 
 
 def test_new_explain_check(here: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from sepkit.cli.main import main
+from tests.helpers.runner import run
 
 YELLOW, BLUE, WHITE = (245, 205, 60), (30, 60, 150), (250, 250, 248)
 
@@ -23,12 +23,6 @@ def flag(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("art") / "flag.png"
     Image.fromarray(rgba).save(path)
     return path
-
-
-def run(*words: object) -> int:
-    with pytest.raises(SystemExit) as stop:
-        main([str(word) for word in words])
-    return int(stop.value.code or 0)
 
 
 def separate(art: Path, out: Path, *more: object) -> int:

@@ -7,11 +7,10 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import pytest
 from PIL import Image
 
-from sepkit.cli.main import main
 from tests.helpers.print_plans import BLUE, RED, YELLOW, save
+from tests.helpers.runner import run
 
 JOB = """schema = 1
 title = "Lantern walk"
@@ -45,15 +44,9 @@ width_mm = 60
 """
 
 
-def run(*words: object) -> None:
-    with pytest.raises(SystemExit) as stop:
-        main([str(word) for word in words])
-    assert stop.value.code == 0
-
-
 def record_of_job(folder: Path, *, heads: int, mesh: str, dpi: int = 180, garment: str = "black tee") -> dict[str, Any]:
     (folder / "drop.toml").write_text(JOB.format(heads=heads, mesh=mesh, dpi=dpi, garment=garment), "utf-8")
-    run("job", folder / "drop.toml", "-o", folder / "drop", "--anyway", "--quiet")
+    assert run("job", folder / "drop.toml", "-o", folder / "drop", "--anyway", "--quiet") == 0
     (found,) = (folder / "drop").rglob("separation.json")
     return dict(json.loads(found.read_text("utf-8")))
 
@@ -81,20 +74,23 @@ def test_a_job_tells_of_dots_and_meshes_what_separate_tells(tmp_path: Path) -> N
     """On an open mesh, a fade's dots are coarse for the threads, and at 180 dpi they have few tints."""
     art = fade(tmp_path)
     told_by_job = record_of_job(tmp_path, heads=2, mesh="43-80", garment="white tee")
-    run(
-        "separate",
-        art,
-        "--on",
-        "white tee",
-        "--width",
-        "60mm",
-        "--mesh",
-        "43-80",
-        "--film-dpi",
-        180,
-        "-o",
-        tmp_path / "alone",
-        "--quiet",
+    assert (
+        run(
+            "separate",
+            art,
+            "--on",
+            "white tee",
+            "--width",
+            "60mm",
+            "--mesh",
+            "43-80",
+            "--film-dpi",
+            180,
+            "-o",
+            tmp_path / "alone",
+            "--quiet",
+        )
+        == 0
     )
     alone = json.loads((tmp_path / "alone" / "separation.json").read_text("utf-8"))
     about_films = {"few-grey-levels", "coarse-mesh", "narrow-tones", "moire"}

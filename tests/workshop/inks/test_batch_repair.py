@@ -7,6 +7,8 @@ from sepkit.files.shelf.shelf import Shelf
 from sepkit.workshop.inks.correct import Pot, RepairRequest, repair_batch
 from sepkit.workshop.inks.tint import TintOutputs, TintRequest, predict_tint
 
+pytestmark = pytest.mark.usefixtures("own_folder")
+
 POT = Pot(parts=(("white", 380.0), ("yellow", 90.0), ("red", 30.0), ("black", 0.0)))
 MEASURED, TARGET = "lab(72 22 48)", "#e0a060"
 

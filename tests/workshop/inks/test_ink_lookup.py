@@ -10,6 +10,8 @@ from sepkit.inks.doses import Dose
 from sepkit.workshop.inks.keep import RecipeNotes, keep, recipe_file, writing
 from sepkit.workshop.inks.lookup import chosen_inks, weighed_inks
 
+pytestmark = pytest.mark.usefixtures("own_folder")
+
 
 def doses(shelf: Shelf, **grams: float) -> list[Dose]:
     total = sum(grams.values())

@@ -10,6 +10,8 @@ from sepkit.inks.looks import printed_look
 from sepkit.inks.mixing import mix
 from sepkit.workshop.inks.match import AsPrinted, MatchRequest, find_recipes
 
+pytestmark = pytest.mark.usefixtures("own_folder")
+
 FEW = ("white", "orange", "violet", "red", "brown")
 
 

@@ -9,6 +9,8 @@ from sepkit.files.shelf.shelf import Shelf
 from sepkit.inks.drawdown import DrawDown, identify
 from sepkit.workshop.inks.measure import MeasureRequest, Role, measure_ink
 
+pytestmark = pytest.mark.usefixtures("own_folder")
+
 CARDS: dict[Role, str] = {"over black": "#9a1f28", "over white": "#bb2a33"}
 
 

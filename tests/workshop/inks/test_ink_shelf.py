@@ -11,6 +11,8 @@ from sepkit.inks.residue import residue_de00
 from sepkit.workshop.inks.contaminate import leave_residue
 from sepkit.workshop.inks.shelf import list_inks, show_ink
 
+pytestmark = pytest.mark.usefixtures("own_folder")
+
 
 def test_the_list_tells_how_each_ink_hides_and_tints(shelf: Shelf) -> None:
     found = list_inks(shelf)

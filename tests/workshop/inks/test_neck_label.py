@@ -11,6 +11,8 @@ from sepkit.inks.label import label_advice, label_ink_g
 from sepkit.workshop.inks.label import BarePanel, LabelRequest, plan_label
 from sepkit.workshop.inks.pictures import ADVISED_GREEN, FAINT_GREY
 
+pytestmark = pytest.mark.usefixtures("own_folder")
+
 
 def test_the_doses_are_those_of_the_advised_tint_for_the_run(shelf: Shelf) -> None:
     found = plan_label(LabelRequest("white tee", size_mm=(50.0, 40.0), count=200), shelf)

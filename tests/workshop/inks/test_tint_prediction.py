@@ -12,6 +12,8 @@ from sepkit.inks.mixing import mix
 from sepkit.workshop.inks.tint import TintOutputs, TintRequest, predict_tint
 from tests.helpers.shelf import find_recipe
 
+pytestmark = pytest.mark.usefixtures("own_folder")
+
 GREY = (("white", 95.0), ("black", 5.0))
 
 
