@@ -125,7 +125,7 @@ def layered(path, plates, overprint):
         tree, lab = pdf.reserve(), lab_space(pdf)
         images = []
         for plate in plates:
-            space = separation_space(pdf, plate.ink, plate.print_srgb, lab=lab)
+            space = separation_space(pdf, plate.ink.name, plate.print_srgb, lab=lab)
             entries = f"/Type /XObject /Subtype /Image /Width {SIDE} /Height {SIDE} /BitsPerComponent 8"
             images.append(pdf.stream(f"{entries} /ColorSpace {space} 0 R", [plate.printed.tobytes()])[0])
         state = pdf.put(f"<< /OP {overprint} /op {overprint} /OPM 1 >>")
@@ -148,7 +148,7 @@ def test_the_reader_does_knock_out_images_laid_one_upon_the_other(tmp_path):
     share = {}
     for overprint in ("true", "false"):
         layered(tmp_path / f"{overprint}.pdf", plates, overprint)
-        got = separated(tmp_path / f"{overprint}.pdf", [p.ink for p in plates], margin_mm=0)
+        got = separated(tmp_path / f"{overprint}.pdf", [p.ink.name for p in plates], margin_mm=0)
         share[overprint] = got["white"].sum() / plates[0].printed.sum()
     assert share["true"] == pytest.approx(1, rel=0.002)
     assert share["false"] < 0.6
