@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 BORDER_SHARE = 0.5
 """An ink that covers more than this share of the picture's border, most of it, is a background."""
-OPAQUE = 250
+OPAQUE = 250  # alpha from which a pixel hides what is behind it
 SAME_COLOUR = 24
 """sRGB steps within which a pixel has the background's colour: the noise of a strongly compressed picture."""
 

@@ -13,7 +13,7 @@ from sepkit.separation import tuned_mixing as tuned
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
-NONE = 255
+NONE = 255  # no label
 STRIP_ROWS = 128  # rows worked on at once: small enough to stay in the processor's cache
 ENCLOSED_PX = 500_000  # about so many pixels are looked at for enclosed areas
 

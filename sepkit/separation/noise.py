@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 Array = np.ndarray[Any, np.dtype[Any]]
 
 SAMPLE_PX = 1_500_000  # pixels read to judge a picture; more changes no verdict, only the time
-BAND_ROWS = 96
+BAND_ROWS = 96  # rows read at once
 MOST_EDGES = 4000  # edges of a band whose width is measured; more change the median little
 
 
@@ -101,8 +101,9 @@ def character(rgb: U8, alpha: U8, ground: tuple[int, int, int]) -> Character:
         widths += [_edge_widths(picture), _edge_widths(picture.transpose(1, 0, 2))]
     found = np.concatenate(widths)
     grain = calm < kinds.grain_calm_share * total and colours > kinds.grain_colour_share * total
+    least = max(kinds.noisy_edge_share * hard, kinds.noisy_soft_share * soft, kinds.noisy_least_share * total)
     return Character(
-        noisy=grain or (wobble > kinds.noisy_edge_share * hard and wobble > kinds.noisy_least_share * total),
+        noisy=grain or wobble > least,
         edge_width_px=float(np.median(found)) if found.size >= kinds.least_edges else 0.0,
         soft_share=soft / max(total, 1),
         calm_share=calm / max(total, 1),

@@ -164,18 +164,20 @@ def find_noisy_members(
 def is_drawn(rgb: U8, alpha: U8, *, pixel_mm2: float) -> bool:
     """Tell whether the colours of a few areas make up most of a restless picture: small drawn art after JPEG.
 
-    Most pixels of small art lie beside an edge and are restless, yet near one of its colours; those of photographs are
-    near many, or near none. Grain without any calm pixel is never drawn.
+    Most pixels of small art lie beside an edge and are restless; the calmer half of them, whatever that is in the
+    picture, are yet near one of its colours. Those of photographs are near many, or near none. Grain without any calm
+    pixel is never drawn.
     """
     kinds = tuned.KINDS
     bands = sample_bands(*alpha.shape)
     rgb, alpha = np.concatenate([rgb[b] for b in bands]), np.concatenate([alpha[b] for b in bands])
     opaque = alpha == 255
-    calm = range3(rgb) <= tuned.FLATS.flat_range_levels
-    if not opaque.any() or calm[opaque].mean() < kinds.drawn_calm_share:
+    spread = range3(rgb)
+    if not opaque.any() or (spread <= tuned.FLATS.flat_range_levels)[opaque].mean() < kinds.drawn_calm_share:
         return False
     members = find_noisy_members(rgb, alpha, None, pixel_mm2=pixel_mm2)[: kinds.drawn_colours]
-    return bool((label_noisy(rgb, alpha, members) != NONE)[opaque].mean() >= kinds.drawn_share)
+    calmer = opaque & (spread <= np.median(spread[opaque]))
+    return bool((label_noisy(rgb, alpha, members) == NONE)[calmer].mean() <= kinds.drawn_off_share)
 
 
 def _restless(more: list[Member], found: list[Member]) -> list[Member]:

@@ -19,10 +19,12 @@ class Kinds:
     """A 3x3 range up to this is calm."""
     photo_calm_share: float = 0.4
     """Of all pixels: photographs have a fifth of calm ones or less, drawn art half or more, even after JPEG."""
-    noisy_edge_share: float = 0.005
-    """Soft pixels that go up and down again, per edge pixel: clean art < 0.0003, JPEG q85 > 0.05."""
-    noisy_least_share: float = 0.0002
-    """The same, of all pixels."""
+    noisy_edge_share: float = 0.004
+    """Soft pixels that go up and down again, per edge pixel,"""
+    noisy_soft_share: float = 0.0155
+    """the same of all soft pixels, since rounding makes soft shadows go up and down a little,"""
+    noisy_least_share: float = 0.0006
+    """and of all pixels."""
     grain_calm_share: float = 0.02
     """Fewer calm pixels than this in a picture of many colours: grain too strong to leave any small wobble."""
     grain_colour_share: float = 0.05
@@ -37,10 +39,10 @@ class Kinds:
     """Contrast over steepest step: antialiased art has 1.2-1.6 px, enlarged art more."""
     drawn_colours: int = 4
     """So many of the biggest colours make up small drawn art after JPEG,"""
-    drawn_share: float = 0.64
-    """this share of it: 0.67-0.93 there, 0.34-0.60 in photographs, save grain,"""
-    drawn_calm_share: float = 0.1
-    """which has next to no calm pixels."""
+    drawn_off_share: float = 0.14
+    """but for this share of its calmer half,"""
+    drawn_calm_share: float = 0.06
+    """save grain, which has fewer calm pixels than this."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
-OPEN = -1
+OPEN = -1  # no ink: bare garment
 
 
 @dataclass(frozen=True, slots=True)
