@@ -18,7 +18,7 @@ from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.decisions import AreaWish
 from sepkit.inks.identify import ink_from_swatch
 from sepkit.model import Mesh, Plate
-from sepkit.units import to_hex
+from sepkit.units import parse_hex, to_hex
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -103,7 +103,7 @@ def drafts_of(areas: Sequence[InkArea], bench: Bench, overprints: Overprints | N
 
 def names_of(areas: Sequence[InkArea]) -> list[str]:
     """Return a name for each area: its ink's, or a word for its colour."""
-    words = distinct_words([area.srgb for area in areas])
+    words = distinct_words([_asked_colour(area) for area in areas])
     return [
         area.name if area.name and not area.name.startswith("#") else word
         for area, word in zip(areas, words, strict=True)
@@ -120,10 +120,16 @@ def ink_of(area: InkArea, bench: Bench) -> Ink:
         return wished
     if area.name and not area.name.startswith("#"):
         return bench.ink(area.name)
-    near = float(delta_e_2000(srgb8_to_lab(np.array(area.srgb)), srgb8_to_lab(np.array(bench.base_ink.srgb))))
+    colour = _asked_colour(area)
+    near = float(delta_e_2000(srgb8_to_lab(np.array(colour)), srgb8_to_lab(np.array(bench.base_ink.srgb))))
     if near < SAME_AS_BASE_DE00:
         return bench.base_ink
-    return ink_from_swatch(to_hex(area.srgb), area.srgb)
+    return ink_from_swatch(to_hex(colour), colour)
+
+
+def _asked_colour(area: InkArea) -> RGB8:
+    """Return the colour that was asked for by its ``#rrggbb``, else that of the area in the art."""
+    return parse_hex(area.name) if area.name.startswith("#") else area.srgb
 
 
 def wish_of(area: InkArea | None, bench: Bench) -> AreaWish:

@@ -55,15 +55,12 @@ def check_art(options: PrintOptions, *, progress: Progress | None = None) -> Che
     from sepkit.files.art.artwork import read_artwork
     from sepkit.files.shelf.shelf import Shelf
     from sepkit.preview.marked import marked_picture
-    from sepkit.separation.background import without_background
-    from sepkit.separation.separate import separate
+    from sepkit.workshop.print.plan import separated
 
     bench = bench_of(options, Shelf())
     garment = bench.garment
     art = read_artwork(options.art, width_mm=options.width_mm, height_mm=options.height_mm, film_dpi=options.film_dpi)
-    flat = separate(art, garment.srgb, bench.wishes.inks, soft=options.soft, on_step=progress)
-    if options.background == "drop":
-        flat = without_background(flat)
+    art, flat = separated(art, options, bench, progress=progress)
     names = distinct_words([area.srgb for area in flat.areas])
     names = [area.name or name for area, name in zip(flat.areas, names, strict=True)]
     meshes = [mesh_of(area.srgb, bench, has_tone=area.tone is not None) for area in flat.areas]

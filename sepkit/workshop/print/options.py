@@ -12,7 +12,17 @@ from typing import TYPE_CHECKING
 
 from sepkit.decisions import TOLERANCE_DE00, BaseRules, Wishes
 from sepkit.errors import UsageError
-from sepkit.model import BASE_RULES, BackgroundRule, BaseRule, InkRequest, SoftRule, WhiteScreens
+from sepkit.model import (
+    BASE_RULES,
+    BackgroundRule,
+    BaseRule,
+    InkRequest,
+    KindRule,
+    OneInkFrom,
+    ShadingRule,
+    SoftRule,
+    WhiteScreens,
+)
 from sepkit.places import is_on, place_named, usual_place
 from sepkit.plates.bench import BASE_INK, WHITE_CLOTH, Bench
 from sepkit.units import parse_hex
@@ -35,6 +45,13 @@ class PrintOptions:
     width_mm: float | None = None
     height_mm: float | None = None
     inks: str = "auto"
+    kind: KindRule = "auto"
+    """What the art is taken for."""
+    one_ink: str = ""
+    """The one ink to print all in, a shelf ink or #rrggbb; empty: the art's colours are separated."""
+    one_ink_from: OneInkFrom = "auto"
+    shading: ShadingRule = "open"
+    """What becomes of pencil shading in a drawing on paper."""
     press: str = DEFAULT_PRESS
     trap_mm: float | None = None
     overprint_mm: float = 0.0
@@ -90,7 +107,7 @@ def bench_of(options: PrintOptions, shelf: Shelf) -> Bench:
 def wishes_of(options: PrintOptions, shelf: Shelf) -> Wishes:
     """Return what the options wish, as values."""
     return Wishes(
-        inks=ink_request(options.inks, shelf),
+        inks=one_ink_request(options, shelf) if options.one_ink else ink_request(options.inks, shelf),
         base=base_rules_of(options.base),
         trap_mm=options.trap_mm,
         choke_mm=options.choke_mm,
@@ -147,6 +164,16 @@ def ink_request(text: str, shelf: Shelf) -> InkRequest:
             f"{len(named)} inks", where="--inks", hint=f"give 1 to {MOST_INKS} names or #hex, separated by commas"
         )
     return InkRequest(named=tuple(named))
+
+
+def one_ink_request(options: PrintOptions, shelf: Shelf) -> InkRequest:
+    """Return the request for the one ink. Raises UsageError when it is a list, or inks are asked for beside it."""
+    if options.inks.strip().lower() != "auto":
+        raise UsageError("give the one ink or a list of inks, not both", where="--one-ink", hint="leave out --inks")
+    request = ink_request(options.one_ink, shelf)
+    if len(request.named) != 1:
+        raise UsageError(f'"{options.one_ink}"', where="--one-ink", hint="name one ink of the shelf, or #rrggbb")
+    return request
 
 
 def base_rules_of(given: tuple[str, ...]) -> BaseRules:

@@ -18,6 +18,7 @@ from sepkit.plates.overprint_plan import decide_plates
 from sepkit.press.fit import FitItem, print_findings
 from sepkit.workshop.print.films import film_findings
 from sepkit.workshop.print.findings import art_findings, plan_findings
+from sepkit.workshop.print.intake import kind_told, proposal, proposal_finding, taken_in
 from sepkit.workshop.print.options import PrintOptions, place_of
 from sepkit.workshop.print.predict import predicted_print
 
@@ -63,10 +64,13 @@ def plan_print(options: PrintOptions, bench: Bench, *, progress: Progress | None
     art, flat = separated(art, options, bench, progress=progress)
     areas = tuple(area for area in flat.areas if area.coverage.any())
     if not areas:
+        one = proposal(art, options, bench)
         raise ArtworkError(
             f"nothing to print on {bench.garment.name}",
             where=art.source,
-            hint="all of the art is transparent or has the garment's colour; choose another garment",
+            hint="all of the art is transparent or has the garment's colour; choose another garment"
+            if one is None
+            else one.hint,
         )
     _check_screens(len(areas), art)
     _tell(progress, "deciding base, coats and order")
@@ -85,17 +89,31 @@ def planned_again(planned: PlannedPrint, wishes: Wishes) -> PlannedPrint:
 def separated(
     art: Artwork, options: PrintOptions, bench: Bench, *, progress: Progress | None = None
 ) -> tuple[Artwork, FlatSeparation]:
-    """Return what the art asks of each ink, and the art without a background that was dropped."""
+    """Return what the art asks of each ink, and the art as it prints: without paper, or a background that was dropped.
+
+    What kind of art it is stands first among the findings.
+    """
     from sepkit.plates.overprint_look import implied_request
     from sepkit.separation.background import art_without, without_background, without_open_border
     from sepkit.separation.palette import MAX_MEMBERS
     from sepkit.separation.separate import separate
 
+    taken = taken_in(art, options, bench)
+    if taken is not None:
+        return taken.art, taken.flat
     ground, request = bench.garment.srgb, bench.wishes.inks
     wanted = implied_request(request, bench, most=MAX_MEMBERS)
-    flat = separate(art, ground, wanted, soft=options.soft, on_step=progress)
+    flat = separate(art, ground, wanted, soft=options.soft, kind=options.kind, on_step=progress)
     if wanted is not request and any(area.tone is not None for area in flat.areas):
-        flat = separate(art, ground, request, soft=options.soft, on_step=progress)  # tones mix by their dots
+        flat = separate(
+            art, ground, request, soft=options.soft, kind=options.kind, on_step=progress
+        )  # tones mix by their dots
+    told = [kind_told(art, flat, options)]
+    one = proposal(art, options, bench)
+    if one is not None:
+        told.append(proposal_finding(one))
+        flat = replace(flat, findings=tuple(f for f in flat.findings if f.code != "printed-background"))
+    flat = replace(flat, findings=(*told, *flat.findings))
     if options.background == "drop":
         whole, flat = flat, without_background(flat)
         art = art_without(art, whole, flat) if flat is not whole else without_open_border(art, flat)
