@@ -90,7 +90,7 @@ def _drawn(rng, size_mm, pens):
         else:
             for k in range(9):
                 r = rng.uniform(0.35, 0.9) * PX_PER_MM
-                x, y = (*at, k * 3.2 * PX_PER_MM, rng.uniform(-1, 1) * PX_PER_MM)
+                x, y = at[0] + k * 3.2 * PX_PER_MM, at[1] + rng.uniform(-1, 1) * PX_PER_MM
                 draw.ellipse((x - r, y - r, x + r, y + r), fill=pen)
     inside = np.asarray(label).copy()
     edge = round(9 * PX_PER_MM)
@@ -254,3 +254,151 @@ def _homography(source, target):
         rows += [[x, y, 1, 0, 0, 0, -u * x, -u * y], [0, 0, 0, x, y, 1, -v * x, -v * y]]
         right += [u, v]
     return np.append(np.linalg.solve(np.array(rows), np.array(right)), 1.0).reshape(3, 3)
+
+
+def score(case, drawing):
+    """Return figures of a drawing against the truth; None where nothing was found.
+
+    edge: share of the true outline with an outline of the result within 0.15 mm, after a similarity fit of the two.
+    shape: the same after an affine fit, which forgives wrong proportions. specks: marks with no true mark near, in dm²
+    of the sheet; lost: true marks of 0.4 mm and more that are not there.
+    """
+    from scipy import ndimage
+    from scipy.spatial import cKDTree
+
+    if drawing is None:
+        return None
+    found = np.maximum.reduce([pen.coverage for pen in drawing.pens]).astype(np.float32) / 255
+    truth = case.masks.any(axis=0).astype(np.float32)
+    outline_true, outline_found = _outline(truth) / PX_PER_MM, _outline(found)
+    tree = cKDTree(outline_true)
+    scale = np.ptp(outline_true, axis=0) / np.maximum(np.ptp(outline_found, axis=0), 1)
+    moved = (outline_found - outline_found.min(0)) * scale + outline_true.min(0)
+    some = outline_found[:: max(1, len(outline_found) // 6000)]
+    at = moved[:: max(1, len(outline_found) // 6000)]
+    shares, placed = {}, {}
+    for kind in ("shape", "edge"):
+        for _ in range(25):
+            away, near = tree.query(at)
+            keep = away <= max(0.1, 2.5 * np.median(away))
+            fit = _fit(some[keep], outline_true[near[keep]], similar=kind == "edge")
+            at = fit(some)
+        placed[kind] = fit(outline_found)
+        back = cKDTree(placed[kind])
+        shares[kind] = float((back.query(outline_true)[0] <= 0.15).mean())
+    away = tree.query(placed["shape"])[0]
+    label, count = ndimage.label(found >= 0.5, np.ones((3, 3)))
+    rows, columns = _outline_cells(found)
+    nearest = np.full(count + 1, np.inf)
+    np.minimum.at(nearest, label[rows, columns], away)
+    specks = int((nearest[1:][np.isfinite(nearest[1:])] > 0.5).sum())
+    sheet_dm2 = case.size_mm[0] * case.size_mm[1] / 1e4
+    lost = _lost(truth, placed["shape"])
+    return {
+        "inks": len(drawing.pens),
+        "right": len(drawing.pens) == len(case.pens),
+        "edge": shares["edge"],
+        "shape": shares["shape"],
+        "specks": specks / sheet_dm2,
+        "lost": lost,
+    }
+
+
+def _outline(plane):
+    """Return (n, 2) x, y where a plane crosses a half between neighbours, to a part of a pixel."""
+    points = []
+    for axis in (0, 1):
+        a = plane[:-1] if axis == 0 else plane[:, :-1]
+        b = plane[1:] if axis == 0 else plane[:, 1:]
+        rows, columns = np.nonzero((a >= 0.5) != (b >= 0.5))
+        low, high = a[rows, columns], b[rows, columns]
+        part = (0.5 - low) / (high - low)
+        x, y = columns + 0.5, rows + 0.5
+        points.append(np.stack([x, y + part] if axis == 0 else [x + part, y], 1))
+    return np.concatenate(points)
+
+
+def _outline_cells(plane):
+    """Return row and column of the covered pixel beside each point of ``_outline``."""
+    rows, columns = [], []
+    for axis in (0, 1):
+        a = plane[:-1] if axis == 0 else plane[:, :-1]
+        b = plane[1:] if axis == 0 else plane[:, 1:]
+        r, c = np.nonzero((a >= 0.5) != (b >= 0.5))
+        second = b[r, c] >= 0.5
+        rows.append(r + (second if axis == 0 else 0))
+        columns.append(c + (second if axis == 1 else 0))
+    return np.concatenate(rows), np.concatenate(columns)
+
+
+def _fit(source, target, *, similar):
+    """Return a map of points: the similarity, or the affine map, that lays source on target with least squares."""
+    middle, goal = source.mean(0), target.mean(0)
+    a, b = source - middle, target - goal
+    if similar:
+        one, other = a[:, 0] + 1j * a[:, 1], b[:, 0] + 1j * b[:, 1]
+        turn = (other * one.conj()).sum() / (one * one.conj()).sum().real
+        matrix = np.array([[turn.real, turn.imag], [-turn.imag, turn.real]])
+    else:
+        matrix = np.linalg.lstsq(a, b, rcond=None)[0]
+    return lambda points: (points - middle) @ matrix + goal
+
+
+def _lost(truth, outline_found):
+    from scipy import ndimage
+    from scipy.spatial import cKDTree
+
+    label, count = ndimage.label(truth > 0.5, np.ones((3, 3)))
+    sizes = np.bincount(label.ravel(), minlength=count + 1)
+    tree, lost = cKDTree(outline_found), 0
+    for k, box in enumerate(ndimage.find_objects(label), 1):
+        if sizes[k] < np.pi * (0.2 * PX_PER_MM) ** 2:
+            continue
+        rows, columns = np.nonzero(label[box] == k)
+        points = (
+            np.stack([columns + box[1].start, rows + box[0].start], 1)[:: max(1, len(rows) // 40)] + 0.5
+        ) / PX_PER_MM
+        lost += int((tree.query(points)[0] > 2.0).all())
+    return lost
+
+
+def table(seeds, *, print_row=print):
+    """Print one line per seed and the figures over all; return the rows."""
+    from sepkit.intake.kinds import is_drawing_on_paper
+    from sepkit.intake.paper import drawing_on_paper
+
+    rows = []
+    for seed in seeds:
+        case = photographed(seed)
+        known = is_drawing_on_paper(case.rgb, np.full(case.rgb.shape[:2], 255, np.uint8))
+        drawing = drawing_on_paper(case.rgb, width_mm=case.size_mm[0] * 0.75, height_mm=None, shading=False)
+        row = score(case, drawing)
+        if row is None:
+            print_row(f"{seed:5} {'+'.join(case.pens)}: no drawing found")
+            rows.append({"known": known, "found": False, "single": len(case.pens) == 1, "right": False})
+            continue
+        row |= {"known": known, "found": True, "single": len(case.pens) == 1, "scan": drawing.sheet.whole}
+        rows.append(row)
+        print_row(
+            f"{seed:5} {'+'.join(case.pens):14} kind {'yes' if known else 'NO '} inks {row['inks']} edge {row['edge']:.3f} "
+            f"shape {row['shape']:.3f} specks/dm² {row['specks']:.2f} lost {row['lost']}"
+        )
+    whole = [row for row in rows if row["found"]]
+    single = [row for row in whole if row["single"]]
+    several = [row for row in whole if not row["single"]]
+    print_row(
+        f"drawings {len(rows)}, found {len(whole)}, told as drawing {np.mean([row['known'] for row in rows]):.1%}"
+    )
+    print_row(f"one pen in one ink {np.mean([row['right'] for row in single]):.1%} of {len(single)}")
+    if several:
+        print_row(f"pens counted right {np.mean([row['right'] for row in several]):.1%} of {len(several)}")
+    for name in ("edge", "shape"):
+        values = np.array([row[name] for row in whole])
+        print_row(
+            f"{name}: mean {values.mean():.3f}, least {values.min():.3f}, {(values >= 0.95).mean():.1%} at 0.95 or more"
+        )
+    specks = np.array([row["specks"] for row in whole])
+    print_row(
+        f"specks per dm²: mean {specks.mean():.2f}, most {specks.max():.2f}; lost marks {sum(r['lost'] for r in whole)}"
+    )
+    return rows
