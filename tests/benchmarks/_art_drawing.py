@@ -1,4 +1,4 @@
-"""A sheet to draw invented flat art on, with each pixel's true coverage, and shapes, lettering and palettes from a seed.
+"""A sheet to draw invented flat art on, with each pixel's true coverage; shapes, lettering and palettes from a seed.
 
 Shapes are drawn several times larger and averaged down. The sheet keeps two pictures: what covers what (the truth),
 and what a renderer paints that lays antialiased shapes over one another, where a fill shows through the edge of what
@@ -76,7 +76,7 @@ class Sheet:
         self.alpha = np.zeros((side_px, side_px), np.float32)
 
     def add(self, ink, box, draw):
-        """Draw with ``draw(pen, at)`` inside box (left, top, right, bottom) in pixels; ``at`` turns pixels to the pen's."""
+        """Draw with ``draw(pen, at)`` inside box (left, top, right, bottom); ``at`` turns pixels to the pen's."""
         from PIL import Image, ImageDraw
 
         left, top = (max(0, math.floor(v)) for v in box[:2])
@@ -247,7 +247,8 @@ def scatter(sheet, rng, count, finest_px=1.4):
             way *= size / np.hypot(*way)
             for k in range(int(rng.integers(2, 6))):
                 off = np.array((-way[1], way[0])) / size * k * rng.uniform(4, 10)
-                sheet.line(ink, [(x, y) + off - way, (x, y) + off + way], rng.uniform(finest_px, 4))
+                middle = off + (x, y)
+                sheet.line(ink, [middle - way, middle + way], rng.uniform(finest_px, 4))
         elif kind == 3:
             sheet.line(ink, curve(rng, x, y, size * 1.5), rng.uniform(finest_px, 7))
         elif kind == 4:

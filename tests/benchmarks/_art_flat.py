@@ -1,4 +1,4 @@
-"""Flat art of seven kinds: plain and collinear palettes, thin drawings, small parts, JPEG, web pictures, soft shadows."""
+"""Flat art: plain and collinear palettes, thin drawings, small parts, JPEG, web pictures, soft shadows."""
 
 from __future__ import annotations
 

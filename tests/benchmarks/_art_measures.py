@@ -153,11 +153,10 @@ def found_outline(plane, shape):
     """Return (n, 2) points along the half-coverage contour of a plane, in picture pixels."""
     from skimage.measure import find_contours
 
-    parts = [np.zeros((0, 2))]
+    lines = find_contours(plane.astype(np.float32), 127.5)
     step = np.linspace(0, 1, 8, endpoint=False)[:, None, None]
-    for line in find_contours(plane.astype(np.float32), 127.5):
-        parts.append((line[None, :-1] + step * np.diff(line, axis=0)[None]).reshape(-1, 2))
-    return (np.concatenate(parts) + 0.5) * shape[0] / plane.shape[0]
+    parts = [(line[None, :-1] + step * np.diff(line, axis=0)[None]).reshape(-1, 2) for line in lines]
+    return (np.concatenate([np.zeros((0, 2)), *parts]) + 0.5) * shape[0] / plane.shape[0]
 
 
 def toned(areas, truth):
