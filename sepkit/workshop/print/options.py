@@ -68,6 +68,8 @@ class PrintOptions:
     """Garment sizes of the run: the smallest and the largest are shown side by side."""
     ladder: bool = True
     """With --inks auto: what fewer inks would cost in colour."""
+    check_discs: bool = False
+    """Films carry rows of check discs beside the art, by which a photograph tells register."""
 
 
 def bench_of(options: PrintOptions, shelf: Shelf) -> Bench:
