@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
-ARM_S_LENGTH_MM, ACROSS_A_TABLE_MM = 600.0, 1000.0
-"""From where a garment is judged: in the hand, and worn by someone across a table."""
+ACROSS_A_TABLE_MM = 1000.0
+"""From where a worn garment is judged (common practice: an arm's length and a half)."""
 
 XYZ_TO_OPPONENT = np.array(
     [[0.2787336, 0.7218031, -0.1065520], [-0.4487736, 0.2898056, 0.0771569], [0.0859513, -0.5899859, 0.5011089]]
@@ -51,10 +51,10 @@ def pixels_per_degree(px_per_mm: float, *, distance_mm: float = ACROSS_A_TABLE_M
 
 
 def blurred(planes: Array, channel: int, per_degree: float) -> F32:
-    """Return planes (..., h, w) as the eye blurs them in one opponent channel (0 light-dark, 1 red-green, 2 blue-yellow).
+    """Return planes (..., h, w) as the eye blurs them in one opponent channel.
 
-    The picture goes on beyond its border as it ends there. The blur is linear: a sum of planes may be blurred part by
-    part.
+    ``channel`` is 0 for light-dark, 1 for red-green, 2 for blue-yellow. The picture goes on beyond its border as it
+    ends there. The blur is linear: a sum of planes may be blurred part by part.
     """
     from scipy.ndimage import convolve1d
 
