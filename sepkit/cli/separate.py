@@ -108,6 +108,12 @@ LEFT_CHEST_MM = PLACES["left chest"].most_mm[0]
     help="Halftone dot.",
 )
 @click.option(
+    "--edits",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Changes by hand, as TOML: another ink, coats, base, areas printed together or left open, the order.",
+)
+@click.option(
     "--sizes", metavar="SIZES", help="Sizes of the run, as S,M,3XL: shows the smallest and the largest side by side."
 )
 @click.option(

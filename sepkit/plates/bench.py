@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from sepkit.decisions import Wishes
+from sepkit.decisions import PrintEdits, Wishes
 from sepkit.plates.coats import Ground
 from sepkit.plates.stock import MOST_INKS_MIXED, InkChoice, stock_inks
 
@@ -38,6 +38,8 @@ class Bench:
     ink: Callable[[str], Ink]
     """From a name of the shelf to its ink. Raises NotFoundError."""
     wishes: Wishes = field(default_factory=Wishes)
+    edits: PrintEdits = field(default_factory=PrintEdits)
+    """Changes by hand, applied to the areas before they are decided."""
     frames: tuple[Screen, ...] = ()
     """Frames that are owned; none: any mesh may be asked for."""
     may_turn: bool = False

@@ -16,6 +16,7 @@ from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.names import distinct_words
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.decisions import AreaWish
+from sepkit.errors import UsageError
 from sepkit.inks.identify import ink_from_swatch
 from sepkit.model import Mesh, Plate
 from sepkit.units import to_hex
@@ -92,12 +93,14 @@ def lightness_of(srgb: RGB8) -> float:
 def drafts_of(areas: Sequence[InkArea], bench: Bench, overprints: Overprints | None = None) -> list[PlateDraft]:
     """Return a row for each area, with its ink; areas that ``overprints`` stand for carry their pair."""
     saved = {} if overprints is None else overprints.saved
+    names = [wish_of(area, bench).name or name for area, name in zip(areas, names_of(areas), strict=True)]
+    _distinct(names)
     inks = [ink_of(area, bench) for area in areas] if overprints is None else overprints.inks
     return [
         PlateDraft(
             name, ink, area.coverage, area.coverage, index=index, area=area, pair=saved.get(index), tone=area.tone
         )
-        for index, (area, name, ink) in enumerate(zip(areas, names_of(areas), inks, strict=True))
+        for index, (area, name, ink) in enumerate(zip(areas, names, inks, strict=True))
     ]
 
 
@@ -108,6 +111,13 @@ def names_of(areas: Sequence[InkArea]) -> list[str]:
         area.name if area.name and not area.name.startswith("#") else word
         for area, word in zip(areas, words, strict=True)
     ]
+
+
+def _distinct(names: Sequence[str]) -> None:
+    """Raise UsageError for a name that two areas bear: choices and plates are told apart by it."""
+    for at, name in enumerate(names):
+        if name.lower() in {other.lower() for other in names[:at]}:
+            raise UsageError(f'two areas are called "{name}"', where="name", hint="give one of them another name")
 
 
 def ink_of(area: InkArea, bench: Bench) -> Ink:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sepkit.errors import ArtworkError, UsageError
+from sepkit.files.edits import FILE_NAME, edits_text
 from sepkit.files.folders.bench import BenchFacts
 from sepkit.files.folders.entries import write_areas, write_plates
 from sepkit.files.folders.planes import file_word
@@ -129,6 +130,8 @@ def write_print(folder: Path, planned: Planned, *, progress: Progress | None = N
     for name, data in pictures.items():
         (folder / name).write_bytes(data)
     (folder / "sheet.html").write_text(_sheet(one, pictures), encoding="utf-8")
+    if one.bench.edits:
+        (folder / FILE_NAME).write_text(edits_text(one.bench.edits), encoding="utf-8")
     raw = record_json(record)
     write_record(folder, raw)
     return raw
@@ -162,7 +165,7 @@ def record_of_print(folder: Path, planned: Planned) -> PrintRecord:
             bench.may_turn,
             bench.measured,
         ),
-        more={"options": _ways_json(one.plan.choices), **planned.proof.record},
+        more={"options": _ways_json(one.plan.choices), **_edits_json(one), **planned.proof.record},
     )
 
 
@@ -222,6 +225,13 @@ def _compared(folder: Path, plans: list[Planned]) -> list[Planned]:
     (folder / "side-by-side.png").write_bytes(_png(side_by_side(prints)))
     told = film_set_findings(prints)
     return [Planned(planned.print.telling(told), planned.proof) for planned in plans]
+
+
+def _edits_json(one: PlannedPrint) -> dict[str, Any]:
+    """Return which changes by hand applied, and which found nothing, for programs."""
+    if one.edited is None:
+        return {}
+    return {"edits": {"file": FILE_NAME, "applied": list(one.edited.applied), "missed": list(one.edited.missed)}}
 
 
 def _ways_json(choices: Mapping[str, CoatChoice]) -> dict[str, Any]:
