@@ -11,6 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal, Protocol, TypeGuard, get_args
 
+from sepkit.units import parse_hex
+
 if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
@@ -103,6 +105,14 @@ class Progress(Protocol):
         """Tell that ``done`` of ``total`` parts of ``stage`` are finished."""
 
 
+@dataclass(frozen=True, slots=True)
+class InkPart:
+    """One ink of a mix: its name on the shelf, and its share by mass, 0..1."""
+
+    ink: str
+    mass_share: float
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Ink:
     """An ink as layer optics see it.
@@ -121,6 +131,8 @@ class Ink:
     """Masstone: an opaque film, sRGB D65/2."""
     source: str = ""
     date: str = ""
+    parts: tuple[InkPart, ...] = ()
+    """What it is to be mixed from, heaviest first; empty for an ink that comes from a pot."""
 
     def __post_init__(self) -> None:
         _freeze(self.absorption, self.scattering)
@@ -237,6 +249,11 @@ class InkArea:
     """Label from the request, else empty."""
     confidence: float = 1.0
     """0..1, share of its area explained within tolerance."""
+
+    @property
+    def asked_srgb(self) -> RGB8:
+        """The colour that was asked for by its ``#rrggbb``, else that of its areas in the art."""
+        return parse_hex(self.name) if self.name.startswith("#") else self.srgb
 
     def __post_init__(self) -> None:
         _freeze(self.coverage, self.tone)

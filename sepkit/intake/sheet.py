@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 
 SMALL_PX = 480
 """Long side of the picture in which the sheet is looked for."""
-STANDARD = {"A": 2**0.5, "Letter": 11 / 8.5, "square": 1.0}
-"""Long over short side: ISO 216, ANSI/ASME Y14.1 A, and square blocks."""
+STANDARD = {"A": 2**0.5, "Letter": 11 / 8.5, "9 x 12 in": 4 / 3, "square": 1.0}
+"""Long over short side: ISO 216, ANSI/ASME Y14.1 A, drawing pads, square blocks."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -65,7 +65,7 @@ class SheetOfPaper:
     """How far each way a side is looked for again in all pixels, of the long side."""
     inset_share: float = 0.006
     """Cut off inside the sides: the sheet's own edge and its shadow."""
-    standard_share: float = 0.025
+    standard_share: float = 0.018
     """Proportions this near to those of a standard sheet are those."""
     camera_focal: float = 0.75
     """Focal length over the picture's long side: 26 mm on a frame of 36 x 24 (common practice for phones)."""
