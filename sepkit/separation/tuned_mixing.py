@@ -112,7 +112,7 @@ class Tones:
     veil_share: float = 0.015
     """Of what is not transparent: fewer such pixels are where soft edges meet, and no screen is laid for them;"""
     veil_bend_levels: float = 14.0
-    """and where alpha bends more than this it is edges: soft shadows bend by 7 at most, art enlarged twice by 25, small lettering by 100."""
+    """and alpha that bends more than this is edges: soft shadows bend by 7, enlarged art by 25, lettering by 100."""
     busy_cost: float = 100.0
     """Pixels that cost more than this, where they crowd, are tone,"""
     busy_share: float = 0.4
