@@ -46,7 +46,7 @@ def test_blocks_give_what_the_whole_plane_gives(seed: int, height: int, width: i
 
 def test_only_blocks_near_an_edge_are_worked() -> None:
     plane = np.zeros((1600, 1600), np.uint8)
-    plane[:, 803:] = 255
+    plane[:, 816:] = 255
     worked = sum(len(batch.tile) for batch in edge_blocks(plane, 5))
     assert worked == 1600 // 32
 
