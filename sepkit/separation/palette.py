@@ -227,10 +227,9 @@ def label_noisy(rgb: U8, alpha: U8, members: list[Member]) -> U8:
 
 
 def _weighted_median(values: Array, weights: Array) -> Array:
-    """Per-channel weighted median of (n, 3)."""
+    """Per-channel weighted median of (n, 3) whole 8-bit levels; weights are counts, so sums are exact."""
     out = np.empty(3, np.float32)
     for c in range(3):
-        order = np.argsort(values[:, c], kind="stable")
-        total = np.cumsum(weights[order])
-        out[c] = values[order[min(np.searchsorted(total, total[-1] / 2), len(order) - 1)], c]
+        total = np.cumsum(np.bincount(values[:, c].astype(np.uint8), weights, minlength=256))
+        out[c] = min(np.searchsorted(total, total[-1] / 2), 255)
     return out
