@@ -121,7 +121,9 @@ def _distinct(names: Sequence[str]) -> None:
 
 
 def ink_of(area: InkArea, bench: Bench) -> Ink:
-    """Return the ink wished or asked for an area, the base white for white art, or an ink mixed to its colour.
+    """Return the ink wished or asked for an area, else the one that was found for its colour on the shelf.
+
+    Without a shelf it is the base white for white art, or an ink mixed to its colour.
 
     Raises NotFoundError for the name of an ink that the shelf does not hold.
     """
@@ -130,6 +132,9 @@ def ink_of(area: InkArea, bench: Bench) -> Ink:
         return wished
     if area.name and not area.name.startswith("#"):
         return bench.ink(area.name)
+    found = bench.mixed.get(area.srgb)
+    if found is not None:
+        return found.ink
     near = float(delta_e_2000(srgb8_to_lab(np.array(area.srgb)), srgb8_to_lab(np.array(bench.base_ink.srgb))))
     if near < SAME_AS_BASE_DE00:
         return bench.base_ink
