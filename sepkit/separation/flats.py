@@ -45,10 +45,15 @@ def flats_and_tones(picture: Picture) -> Found:
     else:
         members, solved = _with_clean_thin(picture, members, tone)
     busy = _union(tone, _busy(solved.shares, picture))
-    visible = np.count_nonzero(picture.alpha)
-    if busy is None or np.count_nonzero(busy) < tuned.TONES.tonal_share * visible:
+    if busy is None or not _is_tonal(busy, picture):
         return busy, members, solved
     return _tonal(picture, members, tone, busy)
+
+
+def _is_tonal(busy: Array, picture: Picture) -> bool:
+    """Tell whether tones make up so much of the art that small flat colours in it are none: a shadow is beside it."""
+    art = picture.alpha > 0 if picture.veil is None else (picture.alpha > 0) & ~picture.veil
+    return bool(np.count_nonzero(busy & art) >= tuned.TONES.tonal_share * max(np.count_nonzero(art), 1))
 
 
 def _skip(picture: Picture, tone: Array | None) -> Array | None:

@@ -52,7 +52,7 @@ class Truth:
     tone: np.ndarray | None = None
     """(h, w) bool of the picture: where tones were drawn; they are no part of the labels."""
     tone_inks: int = 0
-    """Inks that only tones hold."""
+    """So many inks of their own tones may take, or be made of the others."""
 
     def cover(self, ink):
         """Return the (h, w) coverage of one ink in the picture's pixels, 0 to 1."""
