@@ -80,7 +80,7 @@ def clear_false_bodies(marked: Marked, block: Array, found: tuple[Middle, ...]) 
     """Clear the cores of middle members that are edges or thin lines of other inks; return their flat indices.
 
     ``block`` (h, w) bool are cores in 2x2 blocks, which are bodies. Of a thin line of a middle member many pixels have
-    its exact colour, and no more than one of the two others beside them; of another's line or edge few have by accident.
+    its exact colour, and no more than one of the two others beside them; of other lines and edges few have by accident.
     """
     false: list[Array] = [np.zeros(0, np.int64)]
     for number in sorted({m.number for m in found}):
@@ -90,9 +90,7 @@ def clear_false_bodies(marked: Marked, block: Array, found: tuple[Middle, ...]) 
         bad = np.zeros(len(at), bool)
         for middle in (m for m in found if m.number == number):
             ring = _around(np.pad(_places(marked, at, middle), 1, constant_values=OFF), _padded(at, marked.label))
-            lower = (ring < middle.place - middle.slack).any(axis=1)
-            higher = ((ring > middle.place + middle.slack) & (ring != OFF)).any(axis=1)
-            bad |= lower & higher
+            bad |= _two_sided(ring, middle)
         alike = block & (marked.label == number)
         alike.ravel()[at[~bad]] = True
         reach = tuned.BETWEEN.line_px
@@ -124,14 +122,20 @@ def forbidden(marked: Marked, at: Array, found: tuple[Middle, ...]) -> Array:
             some = np.flatnonzero(side)
             rests = _rests(*line, body, where[some], middle.slack)
             out[some] |= np.where(rests, np.uint32(1 << end), number)
-        at_rest = _around(body, where).any(axis=1)
-        ring = _around(places, where)
-        both = (ring < middle.place - middle.slack).any(axis=1)
-        both &= ((ring > middle.place + middle.slack) & (ring != OFF)).any(axis=1)
-        out[own & (both | ~at_rest)] |= number
+        some = np.flatnonzero(own)
+        at_rest = _around(body, where[some]).any(axis=1)
+        wide = _two_sided(_around(places, where[some], tuned.BETWEEN.ridge_px), middle)
+        out[some[_two_sided(_around(places, where[some]), middle) | (~at_rest & wide)]] |= number
         far = (alpha < 255) & ~_near_body(body, where) & ~_pure(marked, at, alpha, middle.number)
         out[far] |= number
     return out
+
+
+def _two_sided(ring: Array, middle: Middle) -> Array:
+    """(n,) True where some of (n, k) places lie on one side of the middle and some on the other."""
+    lower = (ring < middle.place - middle.slack).any(axis=1)
+    higher = ((ring > middle.place + middle.slack) & (ring != OFF)).any(axis=1)
+    return np.asarray(lower & higher)
 
 
 def _padded(at: Array, plane: Array, border: int = 1) -> Array:
@@ -177,7 +181,8 @@ def _places(marked: Marked, at: Array, middle: Middle) -> Array:
 def _rests(places: Array, goal: float, body: Array, where: Array, slack: float) -> Array:
     """Return (n,) whether the walk up from each pixel ends on a body of the middle member rather than past it.
 
-    A walk that ends on neither, on the ridge of a thin line, asks the ridge's surroundings.
+    Around the ridge of a thin line, where neither is met, it is asked how far the line gets: a line of the middle
+    member comes just to its colour, one of another ink to anywhere.
     """
     flat, at_body, wide = places.ravel(), body.ravel(), places.shape[1]
     steps = np.array([dy * wide + dx for dy in (-1, 0, 1) for dx in (-1, 0, 1) if dy or dx])
@@ -199,6 +204,6 @@ def _rests(places: Array, goal: float, body: Array, where: Array, slack: float) 
         todo = todo[going]
     left = np.concatenate([*ridge, todo])
     values = _around(places, cur[left], tuned.BETWEEN.ridge_px)
-    past = ((values > goal + slack) & (values != OFF)).any(axis=1)
-    rests[left] = ~past & _around(body, cur[left], tuned.BETWEEN.ridge_px).any(axis=1)
+    top = np.where(values == OFF, 0, values).max(axis=1, initial=0)
+    rests[left] = (top <= goal + slack) & (top >= goal - 2 * slack)
     return rests
