@@ -19,12 +19,12 @@ from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.coverage.sums import any_ink
 from sepkit.decisions import BaseRules
 from sepkit.model import Finding, InkArea, InkRequest, Mesh
+from sepkit.plates.fewer import joined
 from sepkit.plates.overprint_plan import decide_plates
 from sepkit.plates.smaller import smaller_areas, smaller_art
 from sepkit.preview.compare import FAR_DE00, Difference, art_on_garment, difference_stats, reduced
 from sepkit.preview.stack import printed_rgb
 from sepkit.separation.separate import separate
-from sepkit.separation.wishes import OPEN, choose_inks
 
 if TYPE_CHECKING:
     from sepkit.model import RGB8, U8, Artwork
@@ -109,7 +109,7 @@ def ladder_of(planned: PlannedPrint) -> Ladder | None:
         elif toned:
             found = separate(art, planned.flat.ground, InkRequest(count=count), soft=planned.options.soft).areas
         else:
-            found = _joined(small, planned.flat.ground, count)
+            found = joined(small, planned.flat.ground, count)
         found = tuple(area for area in found if area.coverage.any())
         if found:
             rungs.append(_rung(planned, seen, found, small))
@@ -159,21 +159,6 @@ def _rung(planned: PlannedPrint, seen: _Seen, areas: tuple[InkArea, ...], full: 
         _lost(full, areas),
         printed,
     )
-
-
-def _joined(areas: Sequence[InkArea], ground: RGB8, count: int) -> tuple[InkArea, ...]:
-    """Return the areas joined to ``count`` inks, as the separation joins flat colours."""
-    colours = np.array([area.srgb for area in areas], np.uint8)
-    pixels = np.array([int(area.coverage.sum(dtype=np.int64)) for area in areas])
-    inks = choose_inks(colours, pixels, ground, InkRequest(count=count))
-    out = []
-    for number, rgb in enumerate(inks.rgb):
-        total = np.zeros(areas[0].coverage.shape, np.uint8)
-        for area, to in zip(areas, inks.ink_of, strict=True):
-            if to == number and to != OPEN:
-                total += np.minimum(area.coverage, 255 - total)
-        out.append(InkArea(rgb, total))
-    return tuple(out)
 
 
 def _lost(full: Sequence[InkArea], kept: Sequence[InkArea]) -> tuple[str, ...]:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sepkit.errors import ArtworkError, UsageError
+from sepkit.files.edits import FILE_NAME, edits_text
 from sepkit.files.folders.bench import BenchFacts
 from sepkit.files.folders.entries import write_areas, write_plates
 from sepkit.files.folders.planes import file_word
@@ -20,6 +21,7 @@ from sepkit.files.folders.record import ArtFacts, FilmFacts, PrintRecord, record
 from sepkit.film.outline import film_size_px
 from sepkit.processes import worker_pool, workers_for
 from sepkit.units import to_hex
+from sepkit.workshop.print.discs import discs_of_plates, no_room
 from sepkit.workshop.print.films import write_films
 from sepkit.workshop.print.options import PrintOptions, bench_of
 from sepkit.workshop.print.picture import compare_picture, explained_picture, preview_picture
@@ -129,6 +131,8 @@ def write_print(folder: Path, planned: Planned, *, progress: Progress | None = N
     for name, data in pictures.items():
         (folder / name).write_bytes(data)
     (folder / "sheet.html").write_text(_sheet(one, pictures), encoding="utf-8")
+    if one.bench.edits:
+        (folder / FILE_NAME).write_text(edits_text(one.bench.edits), encoding="utf-8")
     raw = record_json(record)
     write_record(folder, raw)
     return raw
@@ -139,14 +143,16 @@ def record_of_print(folder: Path, planned: Planned) -> PrintRecord:
     one, bench = planned.print, planned.print.bench
     separation, art = one.separation, one.separation.artwork
     height_px, width_px = art.alpha.shape
+    size = (art.width_mm, art.height_mm)
+    discs = discs_of_plates(separation.plates, *size) if one.options.check_discs else ()
     return PrintRecord(
         artwork=ArtFacts(art.source, width_px, height_px, art.width_mm, art.height_mm),
         garment=bench.garment,
         plates=write_plates(folder, separation.plates, dpi=art.dpi),
-        film=FilmFacts(one.making, *film_size_px(art.width_mm, art.height_mm, one.making.dpi)),
+        film=FilmFacts(one.making, *film_size_px(art.width_mm, art.height_mm, one.making.dpi), discs=discs),
         mean_de00=separation.mean_de00,
         p95_de00=separation.p95_de00,
-        findings=separation.findings,
+        findings=(*separation.findings, *(() if discs or not one.options.check_discs else (no_room(*size),))),
         areas=write_areas(folder, one.areas, separation.plates, dpi=art.dpi),
         ground=one.flat.ground,
         blend_space=one.flat.blend_space,
@@ -162,7 +168,7 @@ def record_of_print(folder: Path, planned: Planned) -> PrintRecord:
             bench.may_turn,
             bench.measured,
         ),
-        more={"options": _ways_json(one.plan.choices), **planned.proof.record},
+        more={"options": _ways_json(one.plan.choices), **_edits_json(one), **planned.proof.record},
     )
 
 
@@ -222,6 +228,13 @@ def _compared(folder: Path, plans: list[Planned]) -> list[Planned]:
     (folder / "side-by-side.png").write_bytes(_png(side_by_side(prints)))
     told = film_set_findings(prints)
     return [Planned(planned.print.telling(told), planned.proof) for planned in plans]
+
+
+def _edits_json(one: PlannedPrint) -> dict[str, Any]:
+    """Return which changes by hand applied, and which found nothing, for programs."""
+    if one.edited is None:
+        return {}
+    return {"edits": {"file": FILE_NAME, "applied": list(one.edited.applied), "missed": list(one.edited.missed)}}
 
 
 def _ways_json(choices: Mapping[str, CoatChoice]) -> dict[str, Any]:
