@@ -115,7 +115,7 @@ def _candidates(subject: Subject, photo: Photo) -> list[F64]:
             offset = np.array(template.shape) / 2 - 0.5 - matrix @ (np.full(2, side) / 2 - 0.5)
             turned = affine_transform(soft, matrix, offset, (side, side), order=1)
             mask = affine_transform(np.ones_like(soft), matrix, offset, (side, side), order=0)
-            score = _correlation(spectra, turned, mask, n, fft)
+            score = _correlation(spectra, turned, mask, n)
             at = np.unravel_index(np.argmax(score), score.shape)
             y, x = ((v if v < n / 2 else v - n) + side / 2 - 0.5 for v in (int(at[0]), int(at[1])))
             found.append((float(score[at]), turn, size, x, y))
@@ -131,7 +131,7 @@ def _candidates(subject: Subject, photo: Photo) -> list[F64]:
     return kept
 
 
-def _correlation(spectra: F64, turned: F32, mask: F32, n: int, fft: object) -> F32:
+def _correlation(spectra: F64, turned: F32, mask: F32, n: int) -> F32:
     """Return the masked normalised correlation of a turned template at every place."""
     from scipy.fft import irfft2, rfft2
 

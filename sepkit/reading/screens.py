@@ -158,9 +158,7 @@ def _levelled(subject: Subject, photo: Photo, state: State, level: _Level) -> tu
     return state, equations
 
 
-def _equations(
-    subject: Subject, photo: Photo, state: State, tiles: Sequence[Tile], level: _Level
-) -> list[Equation]:
+def _equations(subject: Subject, photo: Photo, state: State, tiles: Sequence[Tile], level: _Level) -> list[Equation]:
     found = [equation(subject, photo, state, tile, level.px_per_mm, level.blur_mm) for tile in tiles]
     return [one for one in found if one is not None]
 
@@ -200,9 +198,7 @@ LEAST_INFORMATION = 1 / 0.06**2
 """A disc that tells its screen's place no better than 0.06 mm is not read."""
 
 
-def _look(
-    subject: Subject, photo: Photo, warp: Warp, screens: Sequence[ScreenFit], state: State | None = None
-) -> Look:
+def _look(subject: Subject, photo: Photo, warp: Warp, screens: Sequence[ScreenFit], state: State | None = None) -> Look:
     grid = subject.whole(LOOK_PX_PER_MM)
     planes = coverages(subject, screens, grid)
     seen = photo.sample(warp.over(grid), warp.px_per_mm(subject.middle) / LOOK_PX_PER_MM)
@@ -293,9 +289,7 @@ def _off(subject: Subject, photo: Photo, state: State) -> float:
     return float(np.minimum(off, 0.15)[valid].mean())
 
 
-def _read(
-    subject: Subject, state: State, k: int, band: Band, edge_mm: float, discs: int, agree: bool
-) -> ReadScreen:
+def _read(subject: Subject, state: State, k: int, band: Band, edge_mm: float, discs: int, agree: bool) -> ReadScreen:
     fit = state.screens[k]
     told = SIGMAS * band.shift_mm + LEAST_BAND_MM
     why = ""

@@ -26,7 +26,7 @@ STRAIN = 0.004
 STIFF_MM = 0.12
 """Spread of second differences of the cloth's slip."""
 SHIFT_MM, TURN_MM, GROWTH_MM, SLIP_MM = 0.8, 0.6, 0.08, 3.0
-"""Spreads expected beforehand: of shifts, of what turns move at the art's edge, of growths about 0.05 mm, of the cloth."""
+"""Spreads expected beforehand: of shifts, of what turns move at the art's edge, of growths, of the cloth's slip."""
 USUAL_GROWTH_MM = 0.05
 MOST_STEP_MM = 1.5
 AGREE = 9.0

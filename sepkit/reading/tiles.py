@@ -17,7 +17,7 @@ from sepkit.reading.mixing import mixed_and_slopes, stack_shares
 from sepkit.reading.subject import Patch
 
 if TYPE_CHECKING:
-    from sepkit.model import F32, F64, Bool
+    from sepkit.model import F32, F64
     from sepkit.reading.light import Look
     from sepkit.reading.picture import Photo
     from sepkit.reading.subject import Subject
@@ -274,4 +274,3 @@ def disc_tiles(subject: Subject) -> list[Tile]:
         for k, place in enumerate(places):
             tiles.append(Tile(place, 8.4, row, place - places.mean(0), disc=row * count + k))
     return tiles
-

@@ -84,8 +84,7 @@ class Warp:
 
     def px_per_mm(self, point: F64) -> float:
         """Return photo pixels per mm of cloth at a point."""
-        across = self(point + [0.5, 0.0]) - self(point - [0.5, 0.0])
-        down = self(point + [0.0, 0.5]) - self(point - [0.0, 0.5])
+        across, down = (self(point + step) - self(point - step) for step in np.eye(2) / 2)
         return float(np.sqrt(abs(across[0] * down[1] - across[1] * down[0])))
 
     def finer(self, subject: Subject, pitch_mm: float) -> Warp:

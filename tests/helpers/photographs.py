@@ -229,8 +229,9 @@ class Geometry:
 
 @lru_cache
 def _camera(kind: int):
-    from sepkit.colorimetry import reference  # noqa: F401 - keeps colour-science quiet
     import colour
+
+    from sepkit.colorimetry import reference  # noqa: F401 - keeps colour-science quiet
 
     nm = colour.SpectralShape(400, 700, 10)
     names = ("Nikon 5100 (NPL)", "Sigma SDMerill (NPL)")

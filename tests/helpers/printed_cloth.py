@@ -60,8 +60,8 @@ class Printed:
 
 def printed_folder(folder: Path, *, margin_mm: float = 9.0) -> Printed:
     """The print of a print folder, check discs and all."""
-    from sepkit.film.check_discs import disc_marks
     from sepkit.files.folders.print_folder import read_print_folder
+    from sepkit.film.check_discs import disc_marks
 
     kept = read_print_folder(folder)
     films = []
@@ -124,9 +124,7 @@ def _distance(bits, tile: int = 384):
             part = bits[y0 : y + tile + halo, x0 : x + tile + halo]
             if part.all() or not part.any():
                 continue
-            far = np.where(
-                part, 0.5 - ndi.distance_transform_edt(part), ndi.distance_transform_edt(~part) - 0.5
-            )
+            far = np.where(part, 0.5 - ndi.distance_transform_edt(part), ndi.distance_transform_edt(~part) - 0.5)
             far = ndi.gaussian_filter(np.clip(far / FILM_PX_MM, -CLIP_MM, CLIP_MM).astype(np.float32), 0.7)
             out[y : y + tile, x : x + tile] = far[y - y0 : y - y0 + tile, x - x0 : x - x0 + tile]
     return out.astype(np.float16)
