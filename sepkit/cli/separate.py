@@ -133,6 +133,12 @@ LEFT_CHEST_MM = PLACES["left chest"].most_mm[0]
     help="Tell more: every way of every ink, order, flashes, stress, ladder; "
     "and explain.png rings the places that no ink explains.",
 )
+@click.option(
+    "--check-discs",
+    is_flag=True,
+    help="Rows of 3 mm discs beside the art on the films, by which `sepkit inspect` tells register; "
+    "tape them off after the first pull.",
+)
 @click.option("--film-dpi", type=Number(150, 2880), default=720.0, show_default=True, help="Film resolution.")
 @click.option(
     "-o", "--out", type=click.Path(path_type=Path), help="Print folder to make [default: named after art and garment]."

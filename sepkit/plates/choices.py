@@ -24,7 +24,7 @@ from sepkit.plates.knee import OPEN, KneeView, Reduction, Stand, reductions
 from sepkit.plates.reduced import stood_areas
 from sepkit.plates.smaller import smaller_areas
 from sepkit.plates.stock import MOST_INKS_MIXED
-from sepkit.press.minutes import COOL_S, FILM_MIN, FLASH_LEAST_S, LOAD_S, PULL_S, SCREEN_MIN, UNLOAD_S
+from sepkit.press.minutes import COOL_S, FILM_MIN, FLASH_LEAST_S, LOAD_S, PULL_S, SCREEN_MIN, UNLOAD_S, USUAL_RUN
 from sepkit.press.runs import MOUNT_MIN, RELOAD_MIN_PER_PIECE
 
 if TYPE_CHECKING:
@@ -40,8 +40,6 @@ MOST_SCREENS = 6
 """No more by default, whatever is gained: six frames in register are what one person holds (common practice)."""
 MOST_PLANNED = 14
 """Inks beyond which a plan of all is not made: the least seen are left out."""
-USUAL_RUN = 12
-"""Garments that minutes are told for when nothing is known of the run."""
 CHANGE_MIN_PER_PIECE = 1.0
 """Screens changed with a garment on its platen, for each garment (from memory)."""
 DE00_PER_HOUR = 1.5

@@ -24,7 +24,7 @@ from sepkit.inks.doses import weigh_out
 from sepkit.inks.layers import masstone
 from sepkit.inks.match import InkSet, Target, match
 from sepkit.inks.mixing import mix
-from sepkit.model import Finding, InkPart
+from sepkit.model import Finding, MixPart
 from sepkit.units import to_hex
 
 if TYPE_CHECKING:
@@ -101,7 +101,7 @@ def _mixed(srgb: RGB8, shelf: tuple[Ink, ...], tolerance_de00: float, most: int)
         away = float(delta_e_2000(reflectance_to_lab(masstone(alone)), lab))
         return InkChoice(srgb, alone, "stock" if away <= tolerance_de00 else "nearest", away)
     ink = mix([(dose.ink, dose.mass_g) for dose in doses], name=to_hex(srgb))
-    parts = tuple(InkPart(dose.ink.name, dose.mass_g / BATCH_G) for dose in doses)
+    parts = tuple(MixPart(dose.ink.name, dose.mass_g / BATCH_G) for dose in doses)
     away = float(delta_e_2000(reflectance_to_lab(masstone(ink)), lab))
     how: InkSource = "mixed" if away <= tolerance_de00 else "nearest"
     return InkChoice(srgb, replace(ink, parts=parts), how, away)

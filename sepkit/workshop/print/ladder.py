@@ -19,11 +19,12 @@ from sepkit.colorimetry.names import colour_word
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.coverage.sums import any_ink
 from sepkit.model import Finding
-from sepkit.plates.choices import USUAL_RUN, Choice, Choices, choices_of
+from sepkit.plates.choices import Choice, Choices, choices_of
 from sepkit.plates.decide import decide
 from sepkit.plates.knee import OPEN
 from sepkit.plates.reduced import stood_areas
 from sepkit.plates.smaller import smaller_areas, smaller_art
+from sepkit.press.minutes import USUAL_RUN
 from sepkit.preview.compare import FAR_DE00, Difference, art_on_garment, difference_stats, reduced
 from sepkit.preview.stack import printed_rgb
 from sepkit.separation.again import tones_again

@@ -74,6 +74,8 @@ class PrintOptions:
     """An edits file: changes by hand, applied between separating and deciding."""
     ladder: bool = True
     """With --inks auto: what fewer inks would cost in colour."""
+    check_discs: bool = False
+    """Films carry rows of check discs beside the art, by which a photograph tells register."""
 
 
 def bench_of(options: PrintOptions, shelf: Shelf) -> Bench:

@@ -21,6 +21,7 @@ from sepkit.files.folders.record import ArtFacts, FilmFacts, PrintRecord, record
 from sepkit.film.outline import film_size_px
 from sepkit.processes import worker_pool, workers_for
 from sepkit.units import to_hex
+from sepkit.workshop.print.discs import discs_of_plates, no_room
 from sepkit.workshop.print.films import write_films
 from sepkit.workshop.print.options import PrintOptions, bench_of
 from sepkit.workshop.print.picture import compare_picture, explained_picture, preview_picture
@@ -142,14 +143,16 @@ def record_of_print(folder: Path, planned: Planned) -> PrintRecord:
     one, bench = planned.print, planned.print.bench
     separation, art = one.separation, one.separation.artwork
     height_px, width_px = art.alpha.shape
+    size = (art.width_mm, art.height_mm)
+    discs = discs_of_plates(separation.plates, *size) if one.options.check_discs else ()
     return PrintRecord(
         artwork=ArtFacts(art.source, width_px, height_px, art.width_mm, art.height_mm),
         garment=bench.garment,
         plates=write_plates(folder, separation.plates, dpi=art.dpi),
-        film=FilmFacts(one.making, *film_size_px(art.width_mm, art.height_mm, one.making.dpi)),
+        film=FilmFacts(one.making, *film_size_px(art.width_mm, art.height_mm, one.making.dpi), discs=discs),
         mean_de00=separation.mean_de00,
         p95_de00=separation.p95_de00,
-        findings=separation.findings,
+        findings=(*separation.findings, *(() if discs or not one.options.check_discs else (no_room(*size),))),
         areas=write_areas(folder, one.areas, separation.plates, dpi=art.dpi),
         ground=one.flat.ground,
         blend_space=one.flat.blend_space,
