@@ -45,7 +45,7 @@ def wish_findings(inks: InkList, colours: Array, pixels: Array, request: InkRequ
                 Finding(
                     "far-wish",
                     "warn",
-                    f'"{label}" is far from anything in the art: it prints {words} of it (ΔE00 {away.min():.0f})',
+                    f'"{label}" is far from anything in the art: it prints {words} there (ΔE00 {away.min():.0f})',
                     "right for art in another colour; else name the inks that the art has",
                 )
             )

@@ -78,7 +78,7 @@ def check_art(options: PrintOptions, *, progress: Progress | None = None) -> Che
         art,
         garment,
     )
-    findings = (*art_findings(art), *flat.findings, *told, *found.findings, *waves, *_empty(flat, garment))
+    findings = (*flat.findings, *art_findings(art), *told, *found.findings, *waves, *_empty(flat, garment))
     inks = tuple(
         CheckedInk(name, area.srgb, float(area.coverage.mean()) / 255, mesh)
         for name, area, mesh in zip(names, flat.areas, meshes, strict=True)

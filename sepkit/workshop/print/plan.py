@@ -180,8 +180,8 @@ def _planned(
     making = film_making(options, bench)
     seen = predicted_print(plan.plates, bench.garment, art, making=making)
     findings = (
-        *art_findings(art),
         *flat.findings,
+        *art_findings(art),
         *_fit_findings(options, bench, art.size),
         *plan_findings(art, plan, bench),
         *film_findings(plan.plates, dpi=making.dpi),
