@@ -49,7 +49,7 @@ def test_a_black_logo_on_a_black_tee_is_told_and_one_ink_prints_it(logo, tmp_pat
     assert "one-colour-box" in codes(record)
 
     record = made(logo, tmp_path / "white", "--on", "black tee", "--one-ink", "white")
-    assert [plate["ink"]["name"] for plate in record["plates"]] == ["white"]
+    assert [plate["ink"] for plate in record["plates"]] == ["white"]
     plate = np.asarray(Image.open(tmp_path / "white" / record["plates"][0]["plate"]).convert("L")).astype(int)
     wanted = np.asarray(figure()).astype(int)
     assert min(np.abs(plate - wanted).max(), np.abs(255 - plate - wanted).max()) < 12
@@ -98,11 +98,11 @@ def test_a_drawing_leaves_its_paper_and_its_width_is_its_own(tmp_path):
     Image.fromarray(photograph(np.minimum(drawn(), 1))).save(tmp_path / "pen.png")
     record = made(tmp_path / "pen.png", tmp_path / "out", "--on", "white tee")
     assert "drawing on paper: the A sheet" in record["findings"][0]["text"]
-    assert [plate["ink"]["name"] for plate in record["plates"]] == ["black"]
+    assert [plate["ink"] for plate in record["plates"]] == ["black"]
     assert record["plates"][0]["coverage_pct"] < 20
     assert record["artwork"]["width_mm"] == pytest.approx(80)
     rows, columns = np.nonzero(drawn())
     aspect = (rows.max() - rows.min()) / (columns.max() - columns.min())
     assert record["artwork"]["height_mm"] / 80 == pytest.approx(aspect, rel=0.02)
     record = made(tmp_path / "pen.png", tmp_path / "dark", "--on", "black tee", "--one-ink", "white")
-    assert [plate["ink"]["name"] for plate in record["plates"]] == ["white"]
+    assert [plate["ink"] for plate in record["plates"]] == ["white"]

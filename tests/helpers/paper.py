@@ -13,9 +13,22 @@ from sepkit.intake.sheet import homography
 
 PX_PER_MM = 3
 A4_MM = (210, 297)
-CORNERS = np.array([(95.0, 60.0), (640.0, 95.0), (690.0, 900.0), (50.0, 860.0)])
-"""Where the sheet's corners lie in the picture."""
 SIZE = (750, 1000)
+FOCAL_PX, AWAY_MM = 750, 285
+
+
+def _corners() -> np.ndarray:
+    """Where a phone 285 mm away sees the corners of the sheet, turned by 3 and tilted by 9 degrees."""
+    half = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) * np.array(A4_MM) / 2
+    turn, tilt = np.deg2rad(3), np.deg2rad(9)
+    spun = half @ np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+    deep = AWAY_MM + spun[:, 1] * np.sin(tilt)
+    seen = np.stack([spun[:, 0], spun[:, 1] * np.cos(tilt)], 1)
+    return seen * FOCAL_PX / deep[:, None] + np.array(SIZE) / 2
+
+
+CORNERS = _corners()
+"""Where the sheet's corners lie in the picture."""
 BLACK, RED = (0.04, 0.04, 0.045), (0.5, 0.04, 0.05)
 
 
