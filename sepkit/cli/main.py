@@ -7,6 +7,7 @@ nothing ends in a traceback.
 from __future__ import annotations
 
 import importlib
+import os
 import signal
 import sys
 import threading
@@ -28,6 +29,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "shelf": ("sepkit.cli.shelf:shelf", "The garments, meshes and presses that have a name here."),
     "ink": ("sepkit.cli.ink.group:ink", "The ink shelf: list, match, tint, label, correct, measure."),
 }
+# Matrices here are small: threads of the linear algebra library, started for each, take 3 to 900 times the work's time.
+# It reads this once, when NumPy is loaded.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 INTERRUPTED = 130
 OUR_BUG = 70
 

@@ -20,6 +20,7 @@ from sepkit.separation import grid, tones
 from sepkit.separation.cores import NONE, enclosed
 from sepkit.separation.flats import flats_and_tones
 from sepkit.separation.noise import Character, character, composite
+from sepkit.separation.palette import distinct, pack, unpack
 from sepkit.separation.picture import Picture, picture_of
 from sepkit.separation.report import Facts, confidence_of, difference_at, findings_of
 from sepkit.separation.shares import Shares, Solved
@@ -74,12 +75,17 @@ def separate(
 def _unexplained(picture: Picture, shares: Shares, inks: InkList, planes: list[U8], tone: Array | None) -> U8:
     """(h, w) ΔE00 x 8 of mixed pixels, blended as the art was, and of tones, which dots blend in linear light."""
     out = np.zeros(picture.alpha.shape, np.uint8)
-    parts: list[tuple[Array, str]] = [(shares.at, shares.space)]
+
+    def ask(seen: U8, at: Array, space: str) -> U8:
+        return difference_at(seen, at, colours=inks.rgb, planes=planes, ground=picture.ground, space=space)
+
+    out.ravel()[shares.at] = ask(picture.seen_at(shares.at), shares.at, shares.space)
     if tone is not None:
-        parts.append((np.flatnonzero(tone), "linear"))
-    for at, space in parts:
-        seen = picture.seen_at(at)
-        out.ravel()[at] = difference_at(seen, at, colours=inks.rgb, planes=planes, ground=picture.ground, space=space)
+        at = np.flatnonzero(tone)
+        keys, place = distinct(pack(picture.seen_at(at)))  # shares of tones follow from the colour
+        one = np.empty(len(keys), np.int64)
+        one[place] = at
+        out.ravel()[at] = ask(unpack(keys), one, "linear")[place]
     return out
 
 

@@ -18,8 +18,9 @@ from sepkit.separation import tuned_colours
 from sepkit.separation import tuned_mixing as tuned
 from sepkit.separation.cores import STRIP_ROWS
 from sepkit.separation.noise import range3
-from sepkit.separation.palette import pack, unpack
+from sepkit.separation.palette import distinct, pack, unpack
 from sepkit.separation.simplex import mix_shares
+from sepkit.separation.tone_table import shares_by_colour
 
 if TYPE_CHECKING:
     from sepkit.model import RGB8, U8
@@ -28,7 +29,6 @@ Array = np.ndarray[Any, np.dtype[Any]]
 
 RIM_PX = 4  # a tone map of 2x2 blocks judged by 3x3 of them ends this much before the tone does
 SAMPLE_COLOURS = 6000  # colours that inks are fitted to at most
-FINE = 8  # parts of a level in which shares are solved
 
 
 def tone_map(picture: U8, opaque: Array, *, pixel_mm2: float, noisy: bool) -> Array:
@@ -117,13 +117,16 @@ def _block_mean(picture: U8, step: int) -> U8:
 
 def _plateaus(picture: U8, numbered: Array, regions: Array, size: Array) -> Array:
     """Exact colours that hold a large share of their smooth region: flat colour with a tone running out of it."""
+    from scipy import ndimage
+
     out = np.zeros(numbered.shape, bool)
-    keys = pack(picture)
+    boxes = ndimage.find_objects(numbered)
     for number in regions:
-        here = numbered == number
+        box = boxes[number - 1]
+        here, keys = numbered[box] == number, pack(picture[box])
         colours, counts = np.unique(keys[here], return_counts=True)
         for key in colours[counts > tuned.TONES.plateau_share * size[number]]:
-            out |= here & (keys == key)
+            out[box] |= here & (keys == key)
     return out
 
 
@@ -266,12 +269,15 @@ def shares_of_pixels(colours: Array, ends: Array) -> U8:
 
     ``ends[0]`` is the garment.
     """
-    fine = np.rint(np.clip(np.asarray(colours, np.float32), 0, 255) * FINE).astype(np.uint64)
-    keys, inverse = np.unique(fine @ np.array([1 << 40, 1 << 20, 1], np.uint64), return_inverse=True)
-    levels = np.stack([keys >> np.uint64(s) & np.uint64(0xFFFFF) for s in (40, 20, 0)], axis=1) / FINE
-    points = np.interp(levels, np.arange(256), linear_table())
-    shares = with_plain_tints(mix_shares(points, ends), points, ends)
-    return np.asarray(np.rint(shares * 255).astype(np.uint8)[inverse])
+
+    def solve(levels: Array) -> Array:
+        points = np.interp(levels, np.arange(256), linear_table())
+        return with_plain_tints(mix_shares(points, ends), points, ends)
+
+    if colours.dtype == np.uint8:
+        keys, place = distinct(pack(colours))
+        return np.asarray(shares_by_colour(unpack(keys), solve)[place])
+    return shares_by_colour(np.clip(colours, 0, 255), solve)
 
 
 def with_plain_tints(shares: Array, points: Array, ends: Array) -> Array:
