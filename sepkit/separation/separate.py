@@ -46,7 +46,7 @@ def separate(
         raise ArtworkError("the picture is wholly transparent: there is nothing to print", where=art.source)
     kind = character(art.rgb, art.alpha, ground)
     size = art.alpha.shape
-    factor = grid.enlargement(composite(art.rgb, art.alpha, ground), kind.edge_width_px) if kind.blurred else 1.0
+    factor = _enlargement(art, ground, kind) if kind.blurred else 1.0
     picture = picture_of(art, ground, kind, factor, soft)
     _tell(on_step, "picture", 1)
     tone, members, solved = flats_and_tones(picture)
@@ -70,6 +70,13 @@ def separate(
     )
     result = FlatSeparation(areas, ground, solved.shares.space, unexplained=unexplained)
     return replace(result, findings=findings_of(art, result, request, facts))
+
+
+def _enlargement(art: Artwork, ground: RGB8, kind: Character) -> float:
+    """Return by how much the art was enlarged, asked of a few of its rows."""
+    rows = grid.sample_rows(len(art.alpha))
+    seen = composite(art.rgb[rows], art.alpha[rows], ground)
+    return grid.enlargement(seen, art.alpha.shape[0], kind.edge_width_px)
 
 
 def _unexplained(picture: Picture, shares: Shares, inks: InkList, planes: list[U8], tone: Array | None) -> U8:

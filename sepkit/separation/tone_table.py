@@ -32,6 +32,7 @@ MOST_ERROR = 0.5 / 255
 FINE = 8
 """Parts of a level in which what is left is solved."""
 CHUNK = 1 << 15
+"""Colours worked at once, for the cache."""
 CORNERS = np.array(list(product((0, 1), repeat=3)))
 PROBES = (
     np.array([(4, 4, 4), (1, 2, 6), (6, 1, 2), (2, 6, 1), (7, 7, 6), (1, 1, 1), (5, 7, 3), (3, 1, 7)], np.float32) / 8
