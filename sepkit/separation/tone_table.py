@@ -34,9 +34,11 @@ FINE = 8
 CHUNK = 1 << 15
 """Colours worked at once, for the cache."""
 CORNERS = np.array(list(product((0, 1), repeat=3)))
+"""Those of a cell."""
 PROBES = (
     np.array([(4, 4, 4), (1, 2, 6), (6, 1, 2), (2, 6, 1), (7, 7, 6), (1, 1, 1), (5, 7, 3), (3, 1, 7)], np.float32) / 8
 )
+"""Places in a cell, as parts of its side, at which interpolation is held against the exact shares."""
 
 
 def shares_by_colour(levels: Array, solve: Solve) -> U8:
