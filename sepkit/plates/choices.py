@@ -23,7 +23,7 @@ from sepkit.plates.grounds import with_coats
 from sepkit.plates.knee import OPEN, KneeView, Reduction, Stand, reductions
 from sepkit.plates.reduced import stood_areas
 from sepkit.plates.smaller import smaller_areas
-from sepkit.plates.stock import MOST_INKS_MIXED, InkChoice, stock_inks
+from sepkit.plates.stock import MOST_INKS_MIXED, InkChoice
 from sepkit.press.minutes import COOL_S, FILM_MIN, FLASH_LEAST_S, LOAD_S, PULL_S, SCREEN_MIN, UNLOAD_S
 from sepkit.press.runs import MOUNT_MIN, RELOAD_MIN_PER_PIECE
 
