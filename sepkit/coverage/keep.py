@@ -23,6 +23,10 @@ SMALL_BYTES = 32 << 20
 """Enough for figures and reduced planes of one print; whole planes of large art are not kept."""
 
 
+SESSION_BYTES = 400 << 20
+"""For a person who changes one print again and again: its planes and a few wishes back, at 28.8 million pixels."""
+
+
 @dataclass(slots=True)
 class Keep:
     """What was worked out, the least lately used dropped first."""
