@@ -58,9 +58,11 @@ def _told(pipe: Connection, work: Any) -> bool:
         pipe.send(("error", Trouble(_line(error), error.hint, error.exit_code)))
         return False
     except MemoryError:
-        pipe.send(("error", Trouble("not enough memory for this print", "close other programs, or give smaller art", 4)))
+        pipe.send(
+            ("error", Trouble("not enough memory for this print", "close other programs, or give smaller art", 4))
+        )
         return False
-    except Exception as error:  # noqa: BLE001 - a bug of ours must not end the page
+    except Exception as error:  # a bug of ours must not end the page
         text = f"a bug in sepkit: {type(error).__name__}: {error}"
         pipe.send(("error", Trouble(text, "please report it with what you did", 70)))
         return False

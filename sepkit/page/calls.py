@@ -22,7 +22,12 @@ def answer(session: Session, call: str, arguments: Mapping[str, Any], progress: 
 def _state(session: Session, _: Mapping[str, Any], __: Progress) -> dict[str, Any]:
     state = asdict(session.state())
     colours = session.colours()
-    return state | {"stack": colours.linear.ravel().tolist(), "under": list(colours.under)}
+    return state | {
+        "stack": colours.linear.ravel().tolist(),
+        "under": list(colours.under),
+        "index": session.planes_digest(),
+        "film_dpi": session.planned.making.dpi,
+    }
 
 
 def _edit(session: Session, arguments: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
@@ -42,6 +47,10 @@ def _index(session: Session, _: Mapping[str, Any], __: Progress) -> bytes:
 
 def _garment(session: Session, arguments: Mapping[str, Any], _: Progress) -> bytes:
     return _png(session.on_garment(arguments["lifted"]))
+
+
+def _knocked(session: Session, arguments: Mapping[str, Any], _: Progress) -> bytes:
+    return _png(session.knocked(arguments["plate"], arguments["dx"], arguments["dy"]))
 
 
 def _art(session: Session, _: Mapping[str, Any], __: Progress) -> bytes:
@@ -81,6 +90,7 @@ _CALLS: Mapping[str, Callable[[Any, Mapping[str, Any], Any], Any]] = {
     "edits_text": _edits_text,
     "index": _index,
     "garment": _garment,
+    "knocked": _knocked,
     "art": _art,
     "film": _film,
     "export": _export,

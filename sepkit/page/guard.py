@@ -25,10 +25,13 @@ MOST_ART_BYTES = 300_000_000
 MOST_JSON_BYTES = 1_000_000
 WRITES = ("POST", "PUT")
 POLICY = (
-    (b"content-security-policy", (
-        b"default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; connect-src 'self'; "
-        b"base-uri 'none'; form-action 'none'; frame-ancestors 'none'; require-trusted-types-for 'script'"
-    )),
+    (
+        b"content-security-policy",
+        (
+            b"default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; connect-src 'self'; "
+            b"base-uri 'none'; form-action 'none'; frame-ancestors 'none'; require-trusted-types-for 'script'"
+        ),
+    ),
     (b"x-frame-options", b"DENY"),
     (b"x-content-type-options", b"nosniff"),
     (b"referrer-policy", b"no-referrer"),

@@ -1,8 +1,8 @@
 """Bytes that the page reads.
 
-An index: 8 words of 4 bytes, little-endian (magic "SIX1", width, height, combinations, plates, bytes a pixel, top level,
-0), then levels (combinations x plates), dots (the same, 0 or 1), then the pixels as byte planes, low bytes first: planes
-of alike bytes pack better. All of it is deflated (RFC 1950).
+An index: 8 words of 4 bytes, little-endian (magic "SIX1", width, height, combinations, plates, bytes a pixel, top
+level, 0), then levels (combinations x plates), dots (the same, 0 or 1), then the pixels as byte planes, low bytes
+first: planes of alike bytes pack better. All of it is deflated (RFC 1950).
 """
 
 from __future__ import annotations

@@ -6,6 +6,7 @@ whoever draws. Art and areas stay; only what an edit touches is decided again.
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -19,12 +20,15 @@ from sepkit.files.edits import edits_of_values, edits_text
 from sepkit.files.shelf.shelf import Shelf
 from sepkit.preview.index import StackIndex, stack_index
 from sepkit.preview.stack import lies_under, planes_seen, stack_colours
-from sepkit.units import to_hex
+from sepkit.units import MM_PER_INCH, to_hex
 from sepkit.workshop.print.options import PrintOptions, bench_of
 from sepkit.workshop.print.plan import PlannedPrint, edited_again, plan_print
 
 if TYPE_CHECKING:
     from sepkit.model import F64, RGB8, U8, Bool, Finding, Plate, Progress
+
+HALF = 128
+"""Of 255: a moved mask holds the pixels that it covers by half."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,11 +167,22 @@ class Session:
 
     def index(self) -> StackIndex:
         """Return the print as one number a pixel."""
+        plates = self._planned.separation.plates
+        return stack_index(self._planes(), [plate.tone for plate in plates])
+
+    def planes_digest(self) -> str:
+        """Return what stands for all planes: as long as it is the same, so is the index."""
+        digest = hashlib.sha256()
+        for plane, plate in zip(self._planes(), self._planned.separation.plates, strict=True):
+            digest.update(plane.tobytes())
+            if plate.tone is not None:
+                digest.update(np.packbits(plate.tone).tobytes())
+        return digest.hexdigest()
+
+    def _planes(self) -> list[U8]:
         from sepkit.press.filming import tone_curve
 
-        plates = self._planned.separation.plates
-        planes = planes_seen(plates, tone_curve=tone_curve(self._planned.making))
-        return stack_index(planes, [plate.tone for plate in plates])
+        return planes_seen(self._planned.separation.plates, tone_curve=tone_curve(self._planned.making))
 
     def colours(self) -> Colours:
         """Return the colour of every stack of the plates, as the predicted print takes them."""
@@ -193,6 +208,29 @@ class Session:
                 rgb = printed_rgb(down, garment, tone_curve=tone_curve(planned.making))
             worn = replace(worn, rgb=rgb)
         return draw_garment(planned.bench.garment, worn)
+
+    def knocked(self, plate: int, right_mm: float, down_mm: float, most_px: int = 1600) -> U8:
+        """Return the flat print, (h, w, 3) uint8, with one screen off; its longer side is at most ``most_px``.
+
+        Raises UsageError for a plate that there is not.
+        """
+        from sepkit.preview.compare import reduced
+        from sepkit.preview.scene import moved
+        from sepkit.preview.stack import stack_rgb
+
+        planned, plates = self._planned, self._planned.separation.plates
+        if not 0 <= plate < len(plates):
+            raise UsageError(f"there is no screen {plate + 1}", where="knock", hint=f"the print has {len(plates)}")
+        per_mm = planned.separation.artwork.dpi / MM_PER_INCH
+        planes = self._planes()
+        tones = [one.tone for one in plates]
+        by = {"right_px": right_mm * per_mm, "down_px": down_mm * per_mm}
+        planes[plate] = moved(planes[plate], **by)
+        tone = tones[plate]
+        if tone is not None:
+            tones[plate] = moved(tone.astype(np.uint8) * 255, **by) >= HALF
+        colours = stack_colours(plates, planned.bench.garment)
+        return reduced(stack_rgb(planes, colours, tones=tones, under=lies_under(plates)), most_px=most_px)
 
     def art_picture(self, most_px: int = 1600) -> U8:
         """Return the art on the garment's colour, its longer side at most ``most_px``."""
