@@ -25,7 +25,7 @@ from sepkit.workshop.print.options import PrintOptions, bench_of
 from sepkit.workshop.print.plan import PlannedPrint, edited_again, plan_print
 
 if TYPE_CHECKING:
-    from sepkit.model import F64, RGB8, U8, Bool, Finding, Plate, Progress
+    from sepkit.model import F64, U8, Bool, Finding, Plate, Progress
 
 HALF = 128
 """Of 255: a moved mask holds the pixels that it covers by half."""
@@ -193,29 +193,32 @@ class Session:
 
     def on_garment(self, lifted: Sequence[int] = ()) -> U8:
         """Return the print on its garment with some screens lifted, (h, w, 3) uint8 sRGB. Raises UsageError."""
+        from sepkit.coverage.sums import any_ink
         from sepkit.press.filming import tone_curve
-        from sepkit.preview.garment import draw_garment
+        from sepkit.preview.garment import WornPrint, draw_garment
         from sepkit.preview.stack import printed_rgb
         from sepkit.workshop.print.picture import worn_print
 
-        planned, plates = self._planned, self._planned.separation.plates
+        planned, garment = self._planned, self._planned.bench.garment
+        plates = planned.separation.plates
         down = [plate for at, plate in enumerate(plates) if at not in set(lifted)]
         worn = worn_print(planned)
         if len(down) < len(plates):
-            garment = planned.bench.garment
-            rgb = _bare(worn.mask.shape, garment.srgb)
+            rgb = np.zeros((*plates[0].printed.shape, 3), np.uint8)
+            mask = np.zeros(plates[0].printed.shape, bool)
             if down:
                 rgb = printed_rgb(down, garment, tone_curve=tone_curve(planned.making))
-            worn = replace(worn, rgb=rgb)
-        return draw_garment(planned.bench.garment, worn)
+                mask = any_ink([plate.printed for plate in down])
+            worn = WornPrint.of(rgb, mask, worn.width_mm, worn.height_mm, worn.place)
+        return draw_garment(garment, worn)
 
     def knocked(self, plate: int, right_mm: float, down_mm: float, most_px: int = 1600) -> U8:
         """Return the flat print, (h, w, 3) uint8, with one screen off; its longer side is at most ``most_px``.
 
         Raises UsageError for a plate that there is not.
         """
-        from sepkit.preview.compare import reduced
         from sepkit.preview.scene import moved
+        from sepkit.preview.seen import reduced
         from sepkit.preview.stack import stack_rgb
 
         planned, plates = self._planned, self._planned.separation.plates
@@ -234,10 +237,11 @@ class Session:
 
     def art_picture(self, most_px: int = 1600) -> U8:
         """Return the art on the garment's colour, its longer side at most ``most_px``."""
-        from sepkit.preview.compare import art_on_garment, reduced
+        from sepkit.preview.seen import art_seen, factor_for
 
         art = self._planned.separation.artwork
-        return reduced(art_on_garment(art.rgb, art.alpha, self._planned.bench.garment.srgb), most_px=most_px)
+        factor = factor_for((art.alpha.shape[0], art.alpha.shape[1]), most_px)
+        return art_seen(art.rgb, art.alpha, self._planned.bench.garment.srgb, factor=factor)
 
     def film_window(self, plate: int, x_px: int, y_px: int, width_px: int, height_px: int) -> Bool:
         """Return a window of a plate's film, (h, w) bool, True = ink, in film pixels, right-reading, cut at its edges.
@@ -288,12 +292,6 @@ def make_folder(session: Session, folder: str, *, progress: Progress | None = No
             options = replace(options, edits=edits)
         make_prints([options], target, force=False, progress=progress)
     return sorted(str(path.relative_to(target)) for path in target.rglob("*") if path.is_file())
-
-
-def _bare(shape: tuple[int, ...], srgb: RGB8) -> U8:
-    out = np.empty((*shape, 3), np.uint8)
-    out[:] = srgb
-    return out
 
 
 def _station(plate: Plate, planned: PlannedPrint, cm2: float) -> Station:
