@@ -29,6 +29,7 @@ KINDS = {
     ".html": "text/html; charset=utf-8",
     ".css": "text/css; charset=utf-8",
     ".js": "text/javascript; charset=utf-8",
+    ".svg": "image/svg+xml",
 }
 MOST_DEPTH = 12
 MOST_NUMBER = 1e9

@@ -148,7 +148,14 @@ function opened(state) {
     el("button", { type: "button", onclick: () => change({ do: "own", of: area.srgb }) }, "give it a screen")))));
 }
 
-async function change(what) {
+// One change after the other, each on what the last one made.
+let queue = Promise.resolve();
+function change(what) {
+  queue = queue.then(() => changeNow(what));
+  return queue;
+}
+
+async function changeNow(what) {
   const before = desk.print.state;
   say("Deciding again…");
   $("stop").hidden = false;
@@ -170,7 +177,12 @@ function difference(before, after) {
   return `${said.join("; ")}.`;
 }
 
-async function step(by) {
+function step(by) {
+  queue = queue.then(() => stepNow(by));
+  return queue;
+}
+
+async function stepNow(by) {
   const one = await safely(() => post(`/api/print/${desk.at}/step`, { rev: desk.print.rev, by }));
   if (!one) return;
   await show(one);
