@@ -25,6 +25,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "films": ("sepkit.cli.films:films", "Make the films of a print folder again with other settings."),
     "gang": ("sepkit.cli.gang:gang", "Several prints on as few screens as they need, drawn and on film."),
     "job": ("sepkit.cli.job:job", "A whole drop from one job file: prints, screens, ink, blanks, steps, sheet."),
+    "page": ("sepkit.cli.page:page", "The whole job in a browser, on this machine only."),
     "wedge": ("sepkit.cli.wedge:wedge", "The calibration print: make it, and read back what you measured."),
     "shelf": ("sepkit.cli.shelf:shelf", "The garments, meshes and presses that have a name here."),
     "ink": ("sepkit.cli.ink.group:ink", "The ink shelf: list, match, tint, label, correct, measure."),
