@@ -90,10 +90,10 @@ class _Seen:
     on_garment: U8
 
 
-def ladder_of(planned: PlannedPrint) -> Ladder | None:
-    """Return the ladder of a print whose inks were chosen freely; None for one ink, or inks that the person named."""
+def ladder_of(planned: PlannedPrint, *, named: bool = False) -> Ladder | None:
+    """Return the ladder of a print whose inks were chosen freely, or ``named`` too; None for one ink, or too many."""
     areas = planned.areas
-    if planned.bench.wishes.inks != InkRequest() or not 2 <= len(areas) <= MOST_RUNGS:
+    if (planned.bench.wishes.inks != InkRequest() and not named) or not 2 <= len(areas) <= MOST_RUNGS:
         return None
     toned = any(area.tone is not None for area in areas)
     whole = planned.separation.artwork

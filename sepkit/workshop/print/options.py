@@ -68,6 +68,8 @@ class PrintOptions:
     """Garment sizes of the run: the smallest and the largest are shown side by side."""
     ladder: bool = True
     """With --inks auto: what fewer inks would cost in colour."""
+    fewer: bool = False
+    """Tell what fewer inks would cost in colour where inks were named too, if the heads do not hold the screens."""
 
 
 def bench_of(options: PrintOptions, shelf: Shelf) -> Bench:

@@ -41,7 +41,8 @@ def proofed(planned: PlannedPrint) -> tuple[PlannedPrint, Proof]:
     pictures = {"stress.png": picture}
     record: dict[str, Any] = {"stress": _stress_record(result, planned)}
     findings: list[Finding | None] = [stress_finding(separation.plates, result)]
-    ladder = ladder_of(planned) if planned.options.ladder else None
+    beyond = planned.options.fewer and len(separation.plates) > planned.bench.press.heads
+    ladder = ladder_of(planned, named=beyond) if planned.options.ladder else None
     if ladder is not None:
         pictures["ladder.png"] = ladder_picture(ladder, planned)
         record["ladder"] = [
