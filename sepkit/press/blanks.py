@@ -53,7 +53,7 @@ class Shortage:
     """Blanks can be bought late, at their price."""
     late_order: float = 0.0
     """What a late order costs whatever its size: postage, and setting the press up again."""
-    kept: float = 0.5
+    kept: float = 0.75
     """Share of its price that a blank left over is worth (from memory: it waits for the next drop)."""
 
 
@@ -181,7 +181,7 @@ def _short(ordered: int, spares: int, loss: float) -> Dist:
     if not ordered or loss <= 0:
         return np.ones(1)
     if loss >= 1:
-        return np.eye(ordered + 1)[ordered]
+        return np.array([0.0] * ordered + [1.0])
     k = range(spares + 1, total + 1)
     log_q, log_p = math.log1p(-loss), math.log(loss)
     log_n = math.lgamma(total + 1)

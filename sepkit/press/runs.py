@@ -148,7 +148,7 @@ def screens_hung(count: int, heads: int, batches: int) -> int:
     """Return how many screens are hung when ``count`` go round ``batches`` times on ``heads``, each batch in order.
 
     The screen that comes off is the one needed last again, which is the least that can be (L. A. Belady, 1966, A study
-    of replacement algorithms for a virtual-storage computer, IBM Systems Journal 5).
+    of replacement algorithms for a virtual-storage computer, IBM Systems Journal 5): here always the one pulled last.
 
     >>> screens_hung(3, 2, 1), screens_hung(3, 2, 4), screens_hung(3, 3, 4)
     (3, 7, 3)
@@ -173,14 +173,11 @@ def ways_on(
 
     They differ in the screens that hang on beside the run's own. Those not needed ``later`` come off first.
     """
-    work = _MadeReady(state, run)
+    work = _MadeReady(state, run, heads)
     work.platen()
     for pull in run.pulls:
-        work.hang(pull)
-        work.open_image(pull)
-        work.wash(pull, trace)
-        work.take_blade(pull)
-    work.go_round(heads)
+        work.ready(pull, trace)
+    work.go_round()
     own = {pull.screen for pull in run.pulls[-heads:]}
     room = heads - len(own)
     others = [place for place in state.mounted if place[0] not in {pull.screen for pull in run.pulls}]
@@ -194,32 +191,27 @@ def ways_on(
 
 def told(before: PressState, after: PressState, run: Run, *, heads: int, trace: Trace) -> Tally:
     """Return what ``run`` takes on the way from one press to the next, in words too."""
-    work = _MadeReady(before, run)
+    work = _MadeReady(before, run, heads)
     work.platen()
-    made = []
-    for pull in run.pulls:
-        work.about_screen, work.about_blade = [], []
-        work.hang(pull)
-        work.open_image(pull)
-        work.wash(pull, trace)
-        work.take_blade(pull)
-        made.append((work.about_screen, work.about_blade))
-    work.go_round(heads)
-    hanging = {screen for screen, _ in after.mounted} | {pull.screen for pull in run.pulls}
-    off = [f"take off screen {screen}" for screen, _ in before.mounted if screen not in hanging]
-    words, within = [*off], list[tuple[int, str]]()
-    for nth, (pull, (screen_words, blade_words)) in enumerate(zip(run.pulls, made, strict=True)):
+    first = {pull.screen for pull in run.pulls[:heads]}
+    stay = first | ({screen for screen, _ in after.mounted} if len(run.pulls) <= heads else set())
+    words = [*work.about_platen, *(f"take off screen {s}" for s, _ in before.mounted if s not in stay)]
+    within: list[tuple[int, str]] = []
+    for nth, pull in enumerate(run.pulls):
         earlier = run.pulls[:nth]
+        work.ready(pull, trace)
+        if nth >= heads and any("hang screen" in text for text in work.about_screen):
+            off = f"take off screen {earlier[-1].screen}, the garments stay on their platens"
+            work.about_screen.insert(0, off)
         busy_screen = nth >= heads or any(one.screen == pull.screen for one in earlier)
-        if nth >= heads and run.batch and screen_words:
-            screen_words = [f"change screens, the garments stay on their platens: {screen_words[0]}", *screen_words[1:]]
-        busy_blade = any(one.blade_mm == pull.blade_mm for one in earlier)
-        for busy, texts in ((busy_screen, screen_words), (busy_blade, blade_words)):
+        busy_blade = work.washed in {one.ink for one in earlier}
+        for busy, texts in ((busy_screen, work.about_screen), (busy_blade, work.about_blade)):
             if busy:
                 within += [(nth, text) for text in texts]
             else:
                 words += texts
-    return replace(work.tally(), words=(*work.about_platen, *words), within=tuple(within))
+    work.go_round()
+    return replace(work.tally(), words=tuple(words), within=tuple(within))
 
 
 _COUNTS = ("washups", "blade_washes", "mounts", "turns", "tapings", "platens", "retapes", "changes")
@@ -231,9 +223,11 @@ class _MadeReady:
     Minutes are summed in the order of the work, so that equal ways stay equal to the last bit.
     """
 
-    def __init__(self, state: PressState, run: Run) -> None:
-        self.state, self.run = state, run
-        self.hanging = dict(state.mounted)
+    def __init__(self, state: PressState, run: Run, heads: int) -> None:
+        self.state, self.run, self.heads = state, run, heads
+        # Screens that the first batch needs only when the heads are full do not stay for it.
+        early, all_own = ({pull.screen for pull in pulls} for pulls in (run.pulls[:heads], run.pulls))
+        self.hanging = {screen: end for screen, end in state.mounted if screen in early or screen not in all_own}
         self.blades = state.blades
         self.inks, self.opened = dict(state.inks), dict(state.opened)
         self.minutes = self.trace_de00 = 0.0
@@ -241,6 +235,15 @@ class _MadeReady:
         self.about_platen: list[str] = []
         self.about_screen: list[str] = []
         self.about_blade: list[str] = []
+        self.washed = ""
+
+    def ready(self, pull: Pull, trace: Trace) -> None:
+        """Make the press ready for a pull."""
+        self.about_screen, self.about_blade = [], []
+        self.hang(pull)
+        self.open_image(pull)
+        self.wash(pull, trace)
+        self.take_blade(pull)
 
     def took(self, what: str, minutes: float, times: int = 1) -> None:
         """Count something done."""
@@ -286,16 +289,16 @@ class _MadeReady:
 
     def take_blade(self, pull: Pull) -> None:
         """Take a blade of the ink, a clean one, or one washed."""
-        self.blades, washed = _blade(self.blades, pull)
-        if washed:
+        self.blades, self.washed = _blade(self.blades, pull)
+        if self.washed:
             self.took("blade_washes", BLADE_MIN)
-            self.about_blade.append(f"wash the {pull.blade_mm:.0f} mm blade: {washed} out")
+            self.about_blade.append(f"wash the {pull.blade_mm:.0f} mm blade: {self.washed} out")
 
-    def go_round(self, heads: int) -> None:
-        """Hang the screens again for each further batch, and lift platens that come off."""
+    def go_round(self) -> None:
+        """Hang the screens again for each further batch."""
         count = len(self.run.pulls)
-        if self.run.batch and count > heads:
-            self.took("changes", MOUNT_MIN, screens_hung(count, heads, self.run.batches) - count)
+        if self.run.batch and count > self.heads:
+            self.took("changes", MOUNT_MIN, screens_hung(count, self.heads, self.run.batches) - count)
 
     def press(self, own: set[int], stay: Sequence[tuple[int, str]]) -> PressState:
         """Return the press after the run, with its own last screens and those that stay hanging."""

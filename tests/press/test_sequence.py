@@ -68,9 +68,31 @@ def test_screens_go_round_batch_after_batch() -> None:
     # Ten garments, four at a time, by hand: 1 and 2, 3 for 2; 2 for 1; 1 for 3, 3 for 1.
     assert step.tally.changes == 3
     assert step.tally.minutes == pytest.approx(PLATEN_MIN + 6 * MOUNT_MIN + 2 * BLADE_MIN)
-    assert step.before_pull(2)[0] == (
-        "change screens, the garments stay on their platens: hang screen 3, end A to the clamp, and register it"
+    assert step.before_pull(2)[:2] == (
+        "take off screen 2, the garments stay on their platens",
+        "hang screen 3, end A to the clamp, and register it",
     )
+
+
+def test_a_screen_left_hanging_is_not_counted_on_where_the_heads_are_full_before_its_turn() -> None:
+    before = run("other", "tee", THREE[2])
+    around = replace(run("front", "tee", *THREE), batch=10)
+    order = press_order([before, around], heads=2, trace=TRACE)
+    assert order.tally.mounts == (4 if order.steps[0].run.print_name == "other" else 3)
+
+
+@pytest.mark.parametrize(("count", "heads"), [(3, 1), (3, 2), (5, 2), (6, 4)])
+def test_the_screen_pulled_last_comes_off(count: int, heads: int) -> None:
+    hanging, last, hung = set[int](), -1, 0
+    for now in range(count * 7):
+        screen = now % count
+        if screen not in hanging:
+            hung += 1
+            if len(hanging) == heads:
+                hanging.remove(last)
+            hanging.add(screen)
+        last = screen
+    assert hung == screens_hung(count, heads, 7)
 
 
 def _least_hung(count: int, heads: int, batches: int) -> int:

@@ -175,6 +175,7 @@ def _write_plan(
     """Plan from the prints that stand in ``folder``, write screens/ and sheet.html; return what job.json says of it."""
     from sepkit.sheets.html import html_page
     from sepkit.sheets.job_sheet import job_sheet
+    from sepkit.sheets.press_cards import press_sheet
     from sepkit.workshop.drop.facts import read_facts
     from sepkit.workshop.drop.findings import print_findings, recipe_findings
     from sepkit.workshop.drop.plan import plan_job
@@ -186,11 +187,12 @@ def _write_plan(
     plan = plan_job(job, read_facts(prints, folder), ways=ways)
     recipes = cup_recipes(plan.needs, kind=job.ink_kind, scale_step_g=job.scale_step_g)
     _tell(progress, "films of screens")
-    drawings, films = write_job_screens(plan, folder, progress=progress)
+    screens = write_job_screens(plan, folder, progress=progress)
     doses = recipe_findings(recipes, scale_step_g=job.scale_step_g)
     everything = [*findings, *plan.findings, *doses, *print_findings(plan.prints)]
-    content = job_content(plan, recipes=recipes, screens=drawings, films=films, findings=everything)
-    (folder / "sheet.html").write_text(html_page(job_sheet(content)), encoding="utf-8")
+    content = job_content(plan, recipes=recipes, screens=screens, findings=everything)
+    (folder / "sheet.html").write_text(html_page(press_sheet(content)), encoding="utf-8")
+    (folder / "appendix.html").write_text(html_page(job_sheet(content)), encoding="utf-8")
     return job_record(plan, recipes, everything)
 
 
