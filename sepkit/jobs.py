@@ -145,8 +145,8 @@ class Spoilage:
     spares: SparesRule = "least cost"
     late_order: float | None = None
     """What buying blanks late costs beside them: postage, and the evening at the press. None: none can be bought."""
-    kept: float = 0.75
-    """Share of its price that a blank left over is worth (from memory)."""
+    kept: float = 0.0
+    """Share of its price that a blank left over is worth: none, until the shop says that it uses them up."""
 
 
 @dataclass(frozen=True, slots=True)

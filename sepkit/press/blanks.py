@@ -53,8 +53,8 @@ class Shortage:
     """Blanks can be bought late, at their price."""
     late_order: float = 0.0
     """What a late order costs whatever its size: postage, and setting the press up again."""
-    kept: float = 0.75
-    """Share of its price that a blank left over is worth (from memory: it waits for the next drop)."""
+    kept: float = 0.0
+    """Share of its price that a blank left over is worth: none, until the shop says that it uses them up."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import count
 
 from sepkit.press.runs import (
@@ -35,7 +35,7 @@ from sepkit.press.runs import (
     ways_on,
 )
 
-MOST_STATES = 3000
+MOST_STATES = 2000
 """States looked into before the search gives way to a beam."""
 BEAM = 24
 RISK_WEIGHT = 1e-7
@@ -81,7 +81,7 @@ def press_order(runs: Sequence[Run], *, heads: int, trace: Trace, most_states: i
     search = _Search(_blocks(runs), heads, trace)
     written = _kept_order(runs, heads, trace)
     best, least = search.best(most_states)
-    steps = _steps(best, heads, trace)
+    steps = _steps(_hanging(best, heads, trace), heads, trace)
     tally = _sum(steps)
     as_written = _sum(_steps(written, heads, trace))
     if as_written.minutes < tally.minutes - CLOSE_MIN:
@@ -101,6 +101,8 @@ def tally_of(runs: Sequence[Run], *, heads: int, trace: Trace) -> Tally:
 
 Way = list[tuple[Run, PressState]]
 """Runs in order, each with the press that it leaves."""
+Kept = list[tuple[Run, frozenset[int]]]
+"""Runs in order, each with the screens that hang on after it because they are needed again."""
 
 
 def _steps(way: Way, heads: int, trace: Trace) -> tuple[Step, ...]:
@@ -131,6 +133,28 @@ def _kept_order(runs: Sequence[Run], heads: int, trace: Trace) -> Way:
         state, _ = min(ways, key=lambda w: sorted(soon.get(screen, len(runs)) for screen, _ in w[0].mounted))
         way.append((run, state))
     return way
+
+
+def _hanging(kept: Kept, heads: int, trace: Trace) -> Way:
+    """Return an order with the press after each run; screens that nobody needs hang on where there is room."""
+    way: Way = []
+    state = START
+    for nth, (run, stay) in enumerate(kept):
+        later = frozenset(pull.screen for one, _ in kept[nth + 1 :] for pull in one.pulls)
+        ways = [now for now, _ in ways_on(state, run, heads=heads, trace=trace, later=later)]
+        state = next(now for now in ways if stay == _among(now, later))
+        way.append((run, state))
+    return way
+
+
+def _needed(state: PressState, later: frozenset[int]) -> PressState:
+    """Return a press without what no later run asks: presses that differ in nothing else are one to the search."""
+    return replace(
+        state,
+        mounted=tuple(place for place in state.mounted if place[0] in later),
+        inks=tuple(place for place in state.inks if place[0] in later),
+        opened=tuple(place for place in state.opened if place[0] in later),
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,8 +270,8 @@ class _Node:
     done: int
     state: PressState
     parent: _Node | None
-    left: tuple[tuple[Run, PressState], ...]
-    """The runs of the last block, each with the press that it left."""
+    left: tuple[tuple[Run, frozenset[int]], ...]
+    """The runs of the last block, each with the screens that hang on after it."""
 
 
 class _Search:
@@ -259,7 +283,7 @@ class _Search:
         self.all = (1 << len(blocks)) - 1
         self.risk = max((block.risk for block in blocks), default=0.0)
 
-    def best(self, most_states: int) -> tuple[Way, float]:
+    def best(self, most_states: int) -> tuple[Kept, float]:
         """Return the best way found, and the minutes that no way is below."""
         start = _Node(0.0, 0, START, None, ())
         turn = count()
@@ -282,7 +306,7 @@ class _Search:
                     heapq.heappush(heap, (child.minutes + self.bound.of(child.done, child.state), next(turn), child))
         raise AssertionError("stages wait for one another")
 
-    def _beam(self, start: _Node) -> Way:
+    def _beam(self, start: _Node) -> Kept:
         layer = [start]
         while layer[0].done != self.all:
             found: dict[tuple[int, PressState], _Node] = {}
@@ -307,19 +331,26 @@ class _Search:
 
     def _through(
         self, block: _Block, state: PressState, later: frozenset[int]
-    ) -> Iterator[tuple[float, PressState, tuple[tuple[Run, PressState], ...]]]:
+    ) -> Iterator[tuple[float, PressState, tuple[tuple[Run, frozenset[int]], ...]]]:
         """Yield minutes and presses after all runs of a block."""
+        # While the block goes on its own screens are needed; all its runs pull the same ones, so none comes off in it.
+        own = later | {pull.screen for pull in block.pulls}
+        needed = [own] * (len(block.runs) - 1) + [later]
         first, *others = block.runs
-        for now, tally in ways_on(state, first, heads=self.heads, trace=self.trace, later=later):
-            minutes, left = tally.minutes, [(first, now)]
-            for run in others:
-                now, more = ways_on(now, run, heads=self.heads, trace=self.trace, later=later)[0]
+        for now, tally in ways_on(state, first, heads=self.heads, trace=self.trace, later=needed[0]):
+            minutes, left = tally.minutes, [(first, _among(now, needed[0]))]
+            for run, soon in zip(others, needed[1:], strict=True):
+                now, more = ways_on(now, run, heads=self.heads, trace=self.trace, later=soon)[0]
                 minutes += more.minutes
-                left.append((run, now))
-            yield minutes, now, tuple(left)
+                left.append((run, _among(now, soon)))
+            yield minutes, _needed(now, later), tuple(left)
 
 
-def _way(node: _Node | None) -> Way:
+def _among(state: PressState, screens: frozenset[int]) -> frozenset[int]:
+    return screens & {screen for screen, _ in state.mounted}
+
+
+def _way(node: _Node | None) -> Kept:
     parts = []
     while node is not None:
         parts.append(node.left)

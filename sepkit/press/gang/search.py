@@ -83,6 +83,10 @@ class FamilyChoices:
         """Return the items of a screen."""
         return tuple(self._search.items[k] for k in sorted(subset))
 
+    def subset_of(self, names: Sequence[str]) -> Subset:
+        """Return the places of items by their names."""
+        return frozenset(k for k, item in enumerate(self._search.items) if item.name in names)
+
     def laid_out(self, subsets: Sequence[Subset], *, least: int) -> Family | None:
         """Return the screens of a partition; None when a frame lacks."""
         groups = self._search._framed(subsets)

@@ -9,11 +9,13 @@ taping and turning. They are looked at by what they cost at least, until none th
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import islice, product
+from itertools import islice, product, zip_longest
 from typing import TYPE_CHECKING
 
+from sepkit.press.gang.loads import loads_apart
 from sepkit.press.gang.plan import GangFamilies, GangPlan, gang_families
 from sepkit.press.minutes import FILM_MIN, SCREEN_MIN
 from sepkit.press.runs import MOUNT_MIN, TAPE_MIN, WASH_MIN
@@ -26,11 +28,17 @@ if TYPE_CHECKING:
     from sepkit.press.jobs import GangItem, GangRules
     from sepkit.press.runs import Run, Trace
 
-MOST_PLANS = 12
-"""Plans whose order is searched."""
+MOST_PLANS = 10
+"""Plans that are laid out, and their order searched."""
+STATES_OF_OTHERS = 300
+"""States looked into for the order on a plan that is not the first."""
 MOST_PARTITIONS = 40
 """Ways to share screens that are weighed in each family."""
 MOST_MIXES = 2000
+MOST_PARTED = 12
+"""Ways to let loads share screens that are laid out where films of one load lay apart."""
+MOST_LOADS = 7
+"""Beyond, loads do not share screens then."""
 FEW_ITEMS = 8
 """Families of more images are taken as the gang search left them."""
 APART_MIN = 60.0
@@ -71,26 +79,92 @@ def gang_order(
     if first.left_out:
         return GangOrder(first, press_order([], heads=heads, trace=trace), proven=False)
     best = GangOrder(first, press_order(runs_of(first), heads=heads, trace=trace), proven=False)
-    searched, complete = 1, True
+    laid_out, complete = 1, True
     for least, plans, whole in _others(families):
         complete &= whole
         if least >= best.minutes - 1e-6:
             break
-        if searched >= MOST_PLANS:
+        if laid_out >= MOST_PLANS:
             complete = False
             break
+        laid_out += 1
         gang = plans()
         if gang is None:
             continue
         runs = runs_of(gang)
         if screens_min(gang) + least_minutes(runs) >= best.minutes - 1e-6:
             continue
-        searched += 1
-        found = GangOrder(gang, press_order(runs, heads=heads, trace=trace), proven=False)
+        found = GangOrder(gang, press_order(runs, heads=heads, trace=trace, most_states=STATES_OF_OTHERS), proven=False)
         best = found if found.minutes < best.minutes - 1e-6 else best
         complete &= screens_min(gang) + found.order.least_min >= best.minutes - 1e-3
+    best = _together(families, best, runs_of, heads=heads, trace=trace)
     small = all(len(members) <= FEW_ITEMS for members in families.items.values())
     return GangOrder(best.gang, best.order, complete and small and best.order.exact)
+
+
+def _together(families: GangFamilies, best: GangOrder, runs_of: RunsOf, *, heads: int, trace: Trace) -> GangOrder:
+    """Return a plan where films of one load lie at one place, the fewest screens first; ``best`` where it is one.
+
+    Loads that share one screen share them all: what lies together once lies together everywhere, at the same places.
+    """
+    if not loads_apart(best.gang.screens):
+        return best
+    for clusters in islice(_clusters(families), MOST_PARTED):
+        gang = _clustered(families, clusters)
+        if gang is not None and not loads_apart(gang.screens):
+            return GangOrder(gang, press_order(runs_of(gang), heads=heads, trace=trace), proven=False)
+    return best
+
+
+Clusters = Sequence[Sequence[str]]
+"""Loads that share screens, by their names; an image without a load counts as one of its own name."""
+
+
+def _load_of(item: GangItem) -> str:
+    return item.load or item.name
+
+
+def _clusters(families: GangFamilies) -> list[Clusters]:
+    """Return ways to let loads share screens, the fewest screens first, each load by itself last."""
+    loads = sorted({_load_of(item) for items in families.items.values() for item in items})
+    counts = [Counter(_load_of(item) for item in items) for items in families.items.values()]
+
+    def screens(clusters: Clusters) -> int:
+        return sum(max(count[load] for load in cluster) for cluster in clusters for count in counts)
+
+    ways = _partitions(loads) if len(loads) <= MOST_LOADS else [[[load] for load in loads]]
+    return sorted(ways, key=screens)
+
+
+def _partitions(names: Sequence[str]) -> list[list[list[str]]]:
+    """Return every way to part names into groups."""
+    if not names:
+        return [[]]
+    first, out = names[0], []
+    for rest in _partitions(names[1:]):
+        out.append([[first], *rest])
+        out += [[*rest[:k], [first, *group], *rest[k + 1 :]] for k, group in enumerate(rest)]
+    return out
+
+
+def _clustered(families: GangFamilies, clusters: Clusters) -> GangPlan | None:
+    """Return the plan in which these loads share screens; None when they do not fit one."""
+    plans = {}
+    for key, items in families.items.items():
+        choices = families.choices(key)
+        names: dict[str, list[str]] = {}
+        for item in items:
+            names.setdefault(_load_of(item), []).append(item.name)
+        groups = [
+            [name for name in row if name is not None]
+            for cluster in clusters
+            for row in zip_longest(*(names.get(load, []) for load in cluster))
+        ]
+        laid_out = choices.laid_out([choices.subset_of(group) for group in groups], least=families.plans[key].least)
+        if laid_out is None:
+            return None
+        plans[key] = laid_out
+    return families.with_plans(plans)
 
 
 Choice = tuple[float, "tuple[Subset, ...] | None"]
