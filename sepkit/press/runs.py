@@ -204,7 +204,7 @@ def told(before: PressState, after: PressState, run: Run, *, heads: int, trace: 
             off = f"take off screen {earlier[-1].screen}, the garments stay on their platens"
             work.about_screen.insert(0, off)
         busy_screen = nth >= heads or any(one.screen == pull.screen for one in earlier)
-        busy_blade = work.washed in {one.ink for one in earlier}
+        busy_blade = (pull.blade_mm, work.washed) in {(one.blade_mm, one.ink) for one in earlier}
         for busy, texts in ((busy_screen, work.about_screen), (busy_blade, work.about_blade)):
             if busy:
                 within += [(nth, text) for text in texts]
@@ -236,6 +236,7 @@ class _MadeReady:
         self.about_screen: list[str] = []
         self.about_blade: list[str] = []
         self.washed = ""
+        self.own = frozenset((pull.blade_mm, pull.ink) for pull in run.pulls)
 
     def ready(self, pull: Pull, trace: Trace) -> None:
         """Make the press ready for a pull."""
@@ -289,7 +290,7 @@ class _MadeReady:
 
     def take_blade(self, pull: Pull) -> None:
         """Take a blade of the ink, a clean one, or one washed."""
-        self.blades, self.washed = _blade(self.blades, pull)
+        self.blades, self.washed = _blade(self.blades, pull, self.own)
         if self.washed:
             self.took("blade_washes", BLADE_MIN)
             self.about_blade.append(f"wash the {pull.blade_mm:.0f} mm blade: {self.washed} out")
@@ -334,12 +335,17 @@ def darkens(before: float, after: float) -> bool:
     return after > before + DARKER_L
 
 
-def _blade(blades: tuple[tuple[float, str], ...], pull: Pull) -> tuple[tuple[tuple[float, str], ...], str]:
-    """Return the blades after a pull, the last used last, and the ink that had to be washed off one, or empty."""
+def _blade(
+    blades: tuple[tuple[float, str], ...], pull: Pull, needed: frozenset[tuple[float, str]]
+) -> tuple[tuple[tuple[float, str], ...], str]:
+    """Return the blades after a pull, the last used last, and the ink that had to be washed off one, or empty.
+
+    The blade longest unused is washed, if there is one that the run itself does not need.
+    """
     mine = (pull.blade_mm, pull.ink)
     same = [blade for blade in blades if blade[0] == pull.blade_mm]
     rest = tuple(blade for blade in blades if blade != mine)
     if mine in blades or len(same) < pull.blades:
         return (*rest, mine), ""
-    oldest = same[0]
+    oldest = next((blade for blade in same if blade not in needed), same[0])
     return (*(blade for blade in rest if blade != oldest), mine), oldest[1]

@@ -91,19 +91,16 @@ def wrong_steps(plan: Any, runs: list[Any]) -> list[str]:
     """Return what the plan asks for that its own sheet calls wrong: reloads in register, washing at every garment."""
     heads, wrong = plan.job.press.heads, []
     for step in plan.order.steps:
-        run, inks = step.run, {pull.ink for pull in step.run.pulls}
+        run = step.run
+        own = {f"wash the {pull.blade_mm:.0f} mm blade: {pull.ink} out" for pull in run.pulls}
         wrong += [text for _, text in step.tally.within if "load each again in register" in text]
-        wrong += [text for _, text in step.tally.within if text.startswith("wash the") and _washed(text) in inks]
+        wrong += [text for _, text in step.tally.within if text in own]
         if len(run.pulls) > heads and not getattr(run, "batch", 0):
             wrong.append(f"{run.print_name}: {len(run.pulls)} screens at once on {heads} heads")
         if getattr(run, "batch", 0) > max(1, plan.job.press.platens):
             wrong.append(f"{run.print_name}: more garments wait than there are platens")
     wrong += [finding.text for finding in plan.findings if finding.code == "load-apart"]
     return wrong
-
-
-def _washed(text: str) -> str:
-    return text.rpartition(": ")[2].removesuffix(" out")
 
 
 if __name__ == "__main__":

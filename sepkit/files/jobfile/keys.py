@@ -121,9 +121,7 @@ KEYS: tuple[Key, ...] = (
         0,
         10000,
     ),
-    Key(
-        "spoilage", "kept", "number", "share of its price that a blank left over is worth", "(0.5 is half)", 0, 1, 0.75
-    ),
+    Key("spoilage", "kept", "number", "share of its price that a blank left over is worth", "(0.5 is half)", 0, 1, 0.0),
     Key("money", "currency", "text", "currency", default="EUR"),
     Key("money", "hour", "number", "what an hour of your work costs", "", 0, 1000, 0.0),
     Key("money", "ink_kg", "number", "price of ink", "per kg", 0, 1000, 0.0),

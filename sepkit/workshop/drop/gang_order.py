@@ -28,9 +28,9 @@ if TYPE_CHECKING:
     from sepkit.press.jobs import GangItem, GangRules
     from sepkit.press.runs import Run, Trace
 
-MOST_PLANS = 10
+MOST_PLANS = 6
 """Plans that are laid out, and their order searched."""
-STATES_OF_OTHERS = 300
+STATES_OF_OTHERS = 250
 """States looked into for the order on a plan that is not the first."""
 MOST_PARTITIONS = 40
 """Ways to share screens that are weighed in each family."""
@@ -79,6 +79,7 @@ def gang_order(
     if first.left_out:
         return GangOrder(first, press_order([], heads=heads, trace=trace), proven=False)
     best = GangOrder(first, press_order(runs_of(first), heads=heads, trace=trace), proven=False)
+    best = _together(families, best, runs_of, heads=heads, trace=trace)
     laid_out, complete = 1, True
     for least, plans, whole in _others(families):
         complete &= whole
@@ -89,7 +90,7 @@ def gang_order(
             break
         laid_out += 1
         gang = plans()
-        if gang is None:
+        if gang is None or loads_apart(gang.screens):
             continue
         runs = runs_of(gang)
         if screens_min(gang) + least_minutes(runs) >= best.minutes - 1e-6:
@@ -97,7 +98,6 @@ def gang_order(
         found = GangOrder(gang, press_order(runs, heads=heads, trace=trace, most_states=STATES_OF_OTHERS), proven=False)
         best = found if found.minutes < best.minutes - 1e-6 else best
         complete &= screens_min(gang) + found.order.least_min >= best.minutes - 1e-3
-    best = _together(families, best, runs_of, heads=heads, trace=trace)
     small = all(len(members) <= FEW_ITEMS for members in families.items.values())
     return GangOrder(best.gang, best.order, complete and small and best.order.exact)
 
