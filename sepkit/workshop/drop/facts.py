@@ -70,6 +70,8 @@ class InkStep:
     screens: int
     mean_de00: float
     p95_de00: float
+    lost_de00: float = 0.0
+    """What is lost to the eye against all inks."""
     lost: tuple[str, ...] = ()
     colours: tuple[RGB8, ...] = ()
     """As printed, the base left out."""
@@ -111,6 +113,7 @@ def _ladder(rungs: Sequence[Mapping[str, Any]]) -> tuple[InkStep, ...]:
             int(rung["screens"]),
             float(rung["mean_de00"]),
             float(rung["p95_de00"]),
+            float(rung.get("seen_loss_de00", rung["mean_de00"])),
             tuple(str(word) for word in rung["lost"]),
             tuple(parse_hex(colour) for colour in rung["colours"]),
         )

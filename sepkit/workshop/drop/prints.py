@@ -46,6 +46,8 @@ class JobPrint:
     digest: str
     inks: str = ""
     """What stands instead of the job's ``inks`` where the heads ask for fewer."""
+    screens: int | None = None
+    """No more screens than these, for the same reason."""
     trap_mm: float | None = None
     choke_mm: float | None = None
     """What stands instead of the register error where garments are put back or loaded again."""
@@ -156,7 +158,7 @@ def _make(job: Job, one: JobPrint, target: Path) -> None:
         inks=one.ink or one.inks or one.print.inks,
         trap_mm=one.trap_mm,
         choke_mm=one.choke_mm,
-        fewer=True,
+        screens=one.screens,
         press=job.press.name,
         film_dpi=job.film.dpi,
         soft=one.print.soft,
@@ -202,7 +204,7 @@ def _digest(job: Job, one: JobPrint, recipes: str) -> str:
         "edge_growth_um": job.edge_growth_um,
         "meshes": meshes,
         "recipes": recipes,
-        "as_made": (one.inks, one.trap_mm, one.choke_mm),
+        "as_made": (one.inks, one.screens, one.trap_mm, one.choke_mm),
     }
     for unused in ("garments", "one_ink_on", "sizes", "way"):
         facts.pop(unused)

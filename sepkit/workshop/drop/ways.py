@@ -36,8 +36,6 @@ if TYPE_CHECKING:
     from sepkit.workshop.drop.facts import InkStep, PrintFacts
     from sepkit.workshop.drop.prints import JobPrint
 
-KNEE_GAIN_DE00 = 1.0
-"""A further ink pays while it takes this much off the mean ΔE00, about what is just seen."""
 SHRINK_PX = 500
 
 
@@ -81,7 +79,10 @@ def made_otherwise(job: Job, facts: PrintFacts, pieces: int) -> JobPrint | None:
     way = staged_print(job, facts, pieces)
     if way is None:
         step = fewer_inks(job, facts)
-        return None if step is None else replace(facts.print, inks=_inks_of(facts, step))
+        if step is None:
+            return None
+        named = _named_inks(facts, step)
+        return replace(facts.print, inks=named or "auto", screens=None if named else job.press.heads)
     error_mm = facts.register_error_mm
     if way.way == "two days":
         error_mm = job.press.jig_mm
@@ -94,12 +95,9 @@ def made_otherwise(job: Job, facts: PrintFacts, pieces: int) -> JobPrint | None:
 
 
 def fewer_inks(job: Job, facts: PrintFacts) -> InkStep | None:
-    """Return the first step within the heads after which no further ink there pays; None where none fits."""
+    """Return the step within the heads that loses least; None where none fits."""
     fitting = [step for step in facts.ladder if step.screens <= job.press.heads]
-    for at, step in enumerate(fitting):
-        if step.mean_de00 - min(later.mean_de00 for later in fitting[at:]) < KNEE_GAIN_DE00:
-            return step
-    return None
+    return min(fitting, key=lambda step: (round(step.lost_de00, 2), step.screens), default=None)
 
 
 def ways_out(job: Job, facts: PrintFacts, pieces: int) -> WaysOut | None:
@@ -187,12 +185,12 @@ def base_showing_mm2(plates: Sequence[Plate], width_mm: float, error_mm: float) 
     )
 
 
-def _inks_of(facts: PrintFacts, step: InkStep) -> str:
-    """Return what ``inks`` says for a step: a count, or the nearest of the inks that the job names."""
+def _named_inks(facts: PrintFacts, step: InkStep) -> str:
+    """Return those of the inks that the job names which come nearest to a step; empty where it names none."""
     told = facts.print.print.inks
     named = [part.strip() for part in told.split(",") if part.strip()]
-    if told == "auto" or told.isdigit() or not step.colours:
-        return str(step.inks)
+    if told in ("auto", "all") or told.isdigit() or not step.colours:
+        return ""
     colours = {image.plate.ink.name: image.plate.ink.srgb for image in facts.images}
     known = {
         name: colours[name] if name in colours else parse_hex(name)
