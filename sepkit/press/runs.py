@@ -33,6 +33,8 @@ TRACE_MIN_PER_DE00 = 2.0
 BLADE_MIN = 3.0
 """Wash a blade that was in another ink, when no clean one of that width is left."""
 MOST_TRACE_MIN = 30.0
+RELOAD_MIN_PER_PIECE = 0.8
+"""Taking a garment off and loading it again in register."""
 PLATEN_OFF_MIN = 0.5
 """Taking a platen off with its garment on, and putting it back, for one garment."""
 DARKER_L = 20.0
