@@ -25,6 +25,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "gang": ("sepkit.cli.gang:gang", "Several prints on as few screens as they need, drawn and on film."),
     "job": ("sepkit.cli.job:job", "A whole drop from one job file: prints, screens, ink, blanks, steps, sheet."),
     "wedge": ("sepkit.cli.wedge:wedge", "The calibration print: make it, and read back what you measured."),
+    "inspect": ("sepkit.cli.inspect:inspect", "A photograph of the test print held against its films."),
     "shelf": ("sepkit.cli.shelf:shelf", "The garments, meshes and presses that have a name here."),
     "ink": ("sepkit.cli.ink.group:ink", "The ink shelf: list, match, tint, label, correct, measure."),
 }
