@@ -1,9 +1,9 @@
 """Ink colours in a photograph against the plan, with the band that a camera costs.
 
 In: a fit. Out: ΔE00 of each screen's plainest stack, after the photograph is scaled by what of it is known: light
-cloth, or on dark cloth the palest stack. Without a chart a phone's colours are off by about 3.6 ΔE00 (median) and 11.6 (95 of
-100) where a white garment is the reference (six simulated cameras under eight lamps); so no figure below that is a
-verdict, and a screen that is the reference itself is not told.
+cloth, or on dark cloth the palest stack. Without a chart a phone's colours are off by about 3.6 ΔE00 (median) and 11.6
+(95 of 100) where a white garment is the reference (six simulated cameras under eight lamps); so no figure below that
+is a verdict, and a screen that is the reference itself is not told.
 """
 
 from __future__ import annotations
