@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal, get_args
 
 from sepkit.model import InkRequest
 
@@ -71,6 +71,23 @@ class Rounds:
         return not any(self.round_of(a) <= number < self.round_of(b) for a, b, _ in self.parted)
 
 
+InkSource = Literal["stock", "mixed", "nearest"]
+"""An ink of the shelf, a mix within tolerance, or the nearest of a colour that cannot be mixed here."""
+INK_SOURCES: tuple[InkSource, ...] = get_args(InkSource)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class InkChoice:
+    """The ink that prints a colour of the art."""
+
+    srgb: RGB8
+    """As asked."""
+    ink: Ink
+    how: InkSource
+    de00: float
+    """From the colour asked to the ink's opaque film."""
+
+
 @dataclass(frozen=True, slots=True)
 class SavedInk:
     """A colour of the art without a screen of its own, and the inks that print it, in print order."""
@@ -109,6 +126,12 @@ class AreaWish:
     coats: int | None = None
     """1 to 3."""
     mesh: Mesh | None = None
+    name: str = ""
+    """What its plate is called; empty takes a word for its colour."""
+
+    def __bool__(self) -> bool:
+        """Whether anything is wished."""
+        return any((self.ink, self.base, self.coats, self.mesh, self.name))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -116,6 +139,10 @@ class Wishes:
     """What a person wants of a print; None takes the default of press and garment."""
 
     inks: InkRequest = field(default_factory=InkRequest)
+    all_inks: bool = False
+    """Print every ink that was found, whatever it costs."""
+    most_screens: int | None = None
+    """No more screens than these, the base among them; None leaves it to what they are worth."""
     base: BaseRules = field(default_factory=BaseRules)
     trap_mm: float | None = None
     choke_mm: float | None = None
@@ -138,3 +165,45 @@ class Wishes:
     """By the colour of an area as found in the art."""
     order: tuple[RGB8, ...] = ()
     """Areas by colour, first to last: they take, in this order, the places that their inks would have."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class AreaEdit:
+    """What a person changed about one area of the art, named by its colour as found."""
+
+    of: RGB8
+    wish: AreaWish = field(default_factory=AreaWish)
+    into: RGB8 | None = None
+    """The area that it prints with, on that one's screen."""
+    open: bool = False
+    """Whether it is left open: the garment shows."""
+
+
+@dataclass(frozen=True, slots=True)
+class PartEdit:
+    """One connected part of an area, moved to another area's screen or left open."""
+
+    at_mm: tuple[float, float]
+    """A place in the part, in mm from the art's top left: (right, down)."""
+    of: RGB8
+    to: RGB8 | None = None
+    """None: left open."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PrintEdits:
+    """What a person changed about a print by hand, applied between separating and deciding."""
+
+    areas: tuple[AreaEdit, ...] = ()
+    parts: tuple[PartEdit, ...] = ()
+    order: tuple[RGB8, ...] = ()
+    """As in Wishes; empty: decided."""
+    trap_mm: float | None = None
+    choke_mm: float | None = None
+    art_sha256: str = ""
+    """Of the file that they were made for, in hex; empty where it is not known."""
+
+    def __bool__(self) -> bool:
+        """Whether anything was changed."""
+        rules = self.trap_mm is not None or self.choke_mm is not None
+        return bool(self.areas or self.parts or self.order or rules)

@@ -25,6 +25,7 @@ from sepkit.model import (
     Ink,
     Level,
     Mesh,
+    MixPart,
     Press,
 )
 from sepkit.units import parse_hex, to_hex
@@ -49,6 +50,7 @@ def ink_json(ink: Ink) -> JsonTable:
         "date": ink.date,
         "absorption": ink.absorption.tolist(),
         "scattering": ink.scattering.tolist(),
+        **({"parts": [asdict(part) for part in ink.parts]} if ink.parts else {}),
     }
 
 
@@ -64,6 +66,7 @@ def ink_of(entry: Mapping[str, Any]) -> Ink:
         srgb=parse_hex(entry["srgb"]),
         source=str(entry["source"]),
         date=str(entry["date"]),
+        parts=tuple(MixPart(str(part["ink"]), float(part["mass_share"])) for part in entry.get("parts", ())),
     )
 
 

@@ -23,6 +23,8 @@ def wishes_json(wishes: Wishes, place_of: Callable[[Ink], int]) -> JsonTable:
             "named": [{"label": label, "srgb": to_hex(srgb)} for label, srgb in wishes.inks.named],
         },
         "base": {"every": wishes.base.every, "single": dict(wishes.base.single)},
+        "all_inks": wishes.all_inks,
+        "most_screens": wishes.most_screens,
         "trap_mm": wishes.trap_mm,
         "choke_mm": wishes.choke_mm,
         "overprint_mm": wishes.overprint_mm,
@@ -42,6 +44,7 @@ def wishes_json(wishes: Wishes, place_of: Callable[[Ink], int]) -> JsonTable:
                 "base": wish.base,
                 "coats": wish.coats,
                 "mesh": mesh_json(wish.mesh),
+                "name": wish.name,
             }
             for srgb, wish in wishes.areas.items()
         ],
@@ -60,6 +63,8 @@ def wishes_of(entry: Mapping[str, Any], inks: tuple[Ink, ...]) -> Wishes:
             tuple((str(one["label"]), parse_hex(one["srgb"])) for one in asked["named"]),
         ),
         base=BaseRules(_rule(base["every"]), {str(name): _rule(rule) for name, rule in base["single"].items()}),
+        all_inks=bool(entry.get("all_inks", False)),
+        most_screens=None if entry.get("most_screens") is None else int(entry["most_screens"]),
         trap_mm=_number(entry["trap_mm"]),
         choke_mm=_number(entry["choke_mm"]),
         overprint_mm=float(entry["overprint_mm"]),
@@ -83,6 +88,7 @@ def _area_wish(entry: Mapping[str, Any], inks: tuple[Ink, ...]) -> AreaWish:
         None if entry["base"] is None else _rule(entry["base"]),
         None if entry["coats"] is None else int(entry["coats"]),
         None if entry["mesh"] is None else mesh_of(entry["mesh"]),
+        str(entry.get("name", "")),
     )
 
 

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sepkit.decisions import TOLERANCE_DE00, BaseRules, Wishes
+from sepkit.decisions import TOLERANCE_DE00, BaseRules, PrintEdits, Wishes
 from sepkit.errors import UsageError
+from sepkit.files.edits import read_edits
 from sepkit.model import BASE_RULES, BackgroundRule, BaseRule, InkRequest, SoftRule, WhiteScreens
 from sepkit.places import is_on, place_named, usual_place
 from sepkit.plates.bench import BASE_INK, WHITE_CLOTH, Bench
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
 DEFAULT_PRESS = "two-head"
 MOST_INKS = 12
+ALL_INKS = "all"
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +37,8 @@ class PrintOptions:
     width_mm: float | None = None
     height_mm: float | None = None
     inks: str = "auto"
+    screens: int | None = None
+    """No more screens than these; None: as many as are worth it."""
     press: str = DEFAULT_PRESS
     trap_mm: float | None = None
     overprint_mm: float = 0.0
@@ -66,6 +70,8 @@ class PrintOptions:
     """Thin the base to a tint under inks that need less of it."""
     sizes: tuple[str, ...] = ()
     """Garment sizes of the run: the smallest and the largest are shown side by side."""
+    edits: Path | None = None
+    """An edits file: changes by hand, applied between separating and deciding."""
     ladder: bool = True
     """With --inks auto: what fewer inks would cost in colour."""
     check_discs: bool = False
@@ -78,6 +84,7 @@ def bench_of(options: PrintOptions, shelf: Shelf) -> Bench:
     Raises NotFoundError for a name that the shelf does not hold, UsageError for words that mean nothing.
     """
     press = shelf.press(options.press)
+    names = shelf.ink_names()
     return Bench(
         garment=shelf.garment(options.garment),
         press=press,
@@ -85,7 +92,9 @@ def bench_of(options: PrintOptions, shelf: Shelf) -> Bench:
         white_cloth=shelf.garment(WHITE_CLOTH).reflectance,
         ink=shelf.ink,
         wishes=wishes_of(options, shelf),
+        edits=PrintEdits() if options.edits is None else read_edits(options.edits, shelf),
         measured=shelf.measured(press.name),
+        shelf=tuple(shelf.ink(name) for name in names if shelf.recipe(name) is None),
     )
 
 
@@ -93,6 +102,8 @@ def wishes_of(options: PrintOptions, shelf: Shelf) -> Wishes:
     """Return what the options wish, as values."""
     return Wishes(
         inks=ink_request(options.inks, shelf),
+        all_inks=options.inks.strip().lower() == ALL_INKS,
+        most_screens=options.screens,
         base=base_rules_of(options.base),
         trap_mm=options.trap_mm,
         choke_mm=options.choke_mm,
@@ -125,12 +136,12 @@ def place_of(options: PrintOptions, garment: Garment, size: Size) -> Place:
 
 
 def ink_request(text: str, shelf: Shelf) -> InkRequest:
-    """Return what ``--inks`` asks: "auto", a count, or a comma list of shelf names and ``#hex``.
+    """Return what ``--inks`` asks: "auto" or "all", a count, or a comma list of shelf names and ``#hex``.
 
     Raises UsageError or NotFoundError.
     """
     word = text.strip().lower()
-    if word == "auto":
+    if word in ("auto", ALL_INKS):
         return InkRequest()
     if word.isdigit():
         if not 1 <= int(word) <= MOST_INKS:

@@ -12,11 +12,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from sepkit.errors import ArtworkError, UsageError
+from sepkit.files.edits import FILE_NAME, edits_text
 from sepkit.files.folders.bench import BenchFacts
 from sepkit.files.folders.entries import write_areas, write_plates
 from sepkit.files.folders.planes import file_word
 from sepkit.files.folders.record import ArtFacts, FilmFacts, PrintRecord, record_json, write_record
+from sepkit.files.png import PICTURE_LEVEL, PngHead, picture_bands, write_png
 from sepkit.film.outline import film_size_px
 from sepkit.processes import worker_pool, workers_for
 from sepkit.units import to_hex
@@ -130,6 +134,8 @@ def write_print(folder: Path, planned: Planned, *, progress: Progress | None = N
     for name, data in pictures.items():
         (folder / name).write_bytes(data)
     (folder / "sheet.html").write_text(_sheet(one, pictures), encoding="utf-8")
+    if one.bench.edits:
+        (folder / FILE_NAME).write_text(edits_text(one.bench.edits), encoding="utf-8")
     raw = record_json(record)
     write_record(folder, raw)
     return raw
@@ -164,8 +170,9 @@ def record_of_print(folder: Path, planned: Planned) -> PrintRecord:
             bench.frames,
             bench.may_turn,
             bench.measured,
+            tuple(bench.mixed.values()),
         ),
-        more={"options": _ways_json(one.plan.choices), **planned.proof.record},
+        more={"options": _ways_json(one.plan.choices), **_edits_json(one), **planned.proof.record},
     )
 
 
@@ -227,6 +234,13 @@ def _compared(folder: Path, plans: list[Planned]) -> list[Planned]:
     return [Planned(planned.print.telling(told), planned.proof) for planned in plans]
 
 
+def _edits_json(one: PlannedPrint) -> dict[str, Any]:
+    """Return which changes by hand applied, and which found nothing, for programs."""
+    if one.edited is None:
+        return {}
+    return {"edits": {"file": FILE_NAME, "applied": list(one.edited.applied), "missed": list(one.edited.missed)}}
+
+
 def _ways_json(choices: Mapping[str, CoatChoice]) -> dict[str, Any]:
     """Return every way of every ink, with the chosen one, for programs."""
     return {
@@ -258,10 +272,9 @@ def garment_word(name: str) -> str:
 
 
 def _png(picture: U8) -> bytes:
-    from PIL import Image
-
     data = io.BytesIO()
-    Image.fromarray(picture).save(data, format="PNG", compress_level=4)
+    height, width = picture.shape[:2]
+    write_png(data, PngHead(width, height, "rgb"), picture_bands(np.ascontiguousarray(picture)), level=PICTURE_LEVEL)
     return data.getvalue()
 
 
