@@ -66,12 +66,14 @@ def inspect(
         raise UsageError(
             "no photograph", where="sepkit inspect", hint="give a print folder and a photograph, or --guide"
         )
+    from sepkit.files.folders.write import check_writable
     from sepkit.workshop.photo.inspect import inspect as inspected
     from sepkit.workshop.photo.told import inspection_json, write_inspection
 
     hush = quiet or as_json
     progress = TerminalProgress(quiet=hush)
     target = out or folder.resolve().with_name(f"{folder.resolve().name}-inspected")
+    check_writable(target, force=force)
     try:
         found = inspected(folder, photos, top=top, progress=progress)
         files = write_inspection(target, found, force=force)

@@ -141,7 +141,7 @@ def _turns(top: str | None) -> F64:
     turns = np.arange(TURNS) * 2 * np.pi / TURNS
     if top is None:
         return turns
-    return turns[np.cos(turns - np.radians(TOPS[top])) > 0.5]
+    return np.asarray(turns[np.cos(turns - np.radians(TOPS[top])) > 0.5])
 
 
 def _correlation(spectra: F64, turned: F32, mask: F32, n: int) -> F32:
