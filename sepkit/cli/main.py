@@ -27,6 +27,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "job": ("sepkit.cli.job:job", "A whole drop from one job file: prints, screens, ink, blanks, steps, sheet."),
     "page": ("sepkit.cli.page:page", "The whole job in a browser, on this machine only."),
     "wedge": ("sepkit.cli.wedge:wedge", "The calibration print: make it, and read back what you measured."),
+    "inspect": ("sepkit.cli.inspect:inspect", "A photograph of the test print held against its films."),
     "shelf": ("sepkit.cli.shelf:shelf", "The garments, meshes and presses that have a name here."),
     "ink": ("sepkit.cli.ink.group:ink", "The ink shelf: list, match, tint, label, correct, measure."),
 }
