@@ -21,6 +21,7 @@ from sepkit.colorimetry.spectral import reflectance_to_linear
 from sepkit.colorimetry.srgb import linear_to_srgb
 from sepkit.coverage.bands import check_coverage, row_bands
 from sepkit.inks.layers import printed_reflectance
+from sepkit.preview.joins import joins_eased
 
 if TYPE_CHECKING:
     from sepkit.model import F64, U8, Bool, Garment, Plate
@@ -31,6 +32,8 @@ StackColour = Callable[[Stack], Array]
 """Linear sRGB, (3,), of a stack: indices of the plates that print, in print order; () is the garment."""
 ToneCurve = Callable[["Plate", "F64"], "F64"]
 """Tints printed, 0..1, of tints asked of a plate, 0..1."""
+Eased = Callable[[slice, list["U8"]], list["U8"]]
+"""The planes of some rows as they are to be drawn, from their rows and those planes."""
 Which = Literal["printed", "coverage"]
 
 MOST_PLATES = 15
@@ -61,11 +64,13 @@ def printed_rgb(
     planes = [plate.printed if which == "printed" else plate.coverage for plate in plates]
     if tone_curve is not None:
         planes = [_toned(plane, plate, tone_curve) for plane, plate in zip(planes, plates, strict=True)]
+    eased = joins_eased(plates) if which == "printed" else None
     return stack_rgb(
         planes,
         stack_colours(plates, garment, cloth_reflectance=cloth_reflectance),
         tones=[plate.tone for plate in plates],
         under=[plate.role != "colour" or plate.is_base for plate in plates],
+        eased=eased,
     )
 
 
@@ -90,11 +95,13 @@ def stack_rgb(
     tones: Sequence[Bool | None] | None = None,
     under: Sequence[bool] | None = None,
     band_pixels: int = BAND_PIXELS,
+    eased: Eased | None = None,
 ) -> U8:
     """Return the picture of coverage planes (h, w) uint8 under ``stack_colour``, (h, w, 3) uint8 sRGB.
 
     ``tones`` are masks of halftoned pixels; elsewhere part coverage is a soft edge. ``under`` marks planes that lie
-    under or over others (base, highlight) and not beside them. Raises ValueError for planes that do not fit together.
+    under or over others (base, highlight) and not beside them. ``eased`` may change the planes of a band.
+    Raises ValueError for planes that do not fit together.
     """
     count = len(planes)
     if not 1 <= count <= MOST_PLATES:
@@ -109,7 +116,9 @@ def stack_rgb(
     out = np.empty((height, width, 3), np.uint8)
     for band in row_bands(height, max(1, band_pixels // max(width, 1))):
         rows = slice(band.start, band.stop)
-        out[rows] = mixer.band([p[rows] for p in planes], [None if mask is None else mask[rows] for mask in tones])
+        here = [p[rows] for p in planes]
+        here = here if eased is None else eased(rows, here)
+        out[rows] = mixer.band(here, [None if mask is None else mask[rows] for mask in tones])
     return out
 
 
