@@ -270,9 +270,8 @@ def _table(rows: list[PlanFigures], heads: int) -> None:
     print(f"  screens: median {statistics.median(screens):g}, most {max(screens)}")
     print(f"  lost at the knee <= 1.5 x all inks or <= 2: {sum(good)} of {len(good)}")
     print(f"  S-CIELAB against all inks: median {statistics.median(row.seen for row in rows):.2f}")
-    print(
-        f"  within 1.1 x of the exhaustive best: {sum(b <= 1.1 for b in best)} of {len(best)}, worst {max(best, default=1):.2f}"
-    )
+    near = sum(b <= 1.1 for b in best)
+    print(f"  within 1.1 x of the exhaustive best: {near} of {len(best)}, worst {max(best, default=1):.2f}")
     print(f"  refused 0; two colour screens of one ink: {sum(row.twins for row in rows)}")
     print(f"  base under black: {sum(row.black_on_base for row in rows)}")
     print(f"  predicted ink against its recipe: worst ΔE00 {max(row.recipe_de00 for row in rows):.2f}")
