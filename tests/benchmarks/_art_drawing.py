@@ -52,7 +52,7 @@ class Truth:
     tone: np.ndarray | None = None
     """(h, w) bool of the picture: where tones were drawn; they are no part of the labels."""
     tone_inks: int = 0
-    """Inks that only tones hold."""
+    """So many inks of their own tones may take, or be made of the others."""
 
     def cover(self, ink):
         """Return the (h, w) coverage of one ink in the picture's pixels, 0 to 1."""
@@ -247,7 +247,7 @@ def scatter(sheet, rng, count, finest_px=1.4):
             way *= size / np.hypot(*way)
             for k in range(int(rng.integers(2, 6))):
                 off = np.array((-way[1], way[0])) / size * k * rng.uniform(4, 10)
-                middle = off + (x, y)
+                middle = np.array((x, y)) + off
                 sheet.line(ink, [middle - way, middle + way], rng.uniform(finest_px, 4))
         elif kind == 3:
             sheet.line(ink, curve(rng, x, y, size * 1.5), rng.uniform(finest_px, 7))

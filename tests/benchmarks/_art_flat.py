@@ -186,7 +186,7 @@ def shadow(seed):
     both = solid + (1 - solid) * cast
     rgb = rgba[..., :3] * (solid / np.maximum(both, 1e-6))[..., None]
     art = artwork(np.rint(np.dstack([rgb, both]) * 255).astype(np.uint8), truth.dpi)
-    tone = ndimage.binary_dilation((1 - solid) * cast > 2 / 255, iterations=2)
+    tone = ndimage.binary_dilation((1 - solid) * cast > 0.2 / 255, iterations=2)
     dark = any(delta(c, BLACK) < 3 for c in truth.colours)
     return art, Truth(truth.label, truth.colours, 8, 200.0, ground, tone=tone, tone_inks=int(not dark))
 

@@ -32,7 +32,7 @@ def score(art, truth):
     pairs = matched(planes, truth)
     wanted = len(truth.colours) + truth.tone_inks
     return {
-        "count ok": 100.0 * (len(areas) == wanted),
+        "count ok": 100.0 * (len(truth.colours) <= len(areas) <= wanted),
         **covered(planes, pairs, truth),
         "edge ok": outlines([(a.srgb, a.coverage) for a in flat], pairs, truth),
         "ringing": float(max(0, len(areas) - wanted)),

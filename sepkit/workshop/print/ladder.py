@@ -25,7 +25,8 @@ from sepkit.plates.knee import OPEN
 from sepkit.plates.reduced import stood_areas
 from sepkit.plates.smaller import smaller_areas, smaller_art
 from sepkit.press.minutes import USUAL_RUN
-from sepkit.preview.compare import FAR_DE00, Difference, art_on_garment, difference_stats, reduced
+from sepkit.preview.difference import FAR_DE00, Difference, difference_stats
+from sepkit.preview.seen import art_seen, factor_for
 from sepkit.preview.stack import printed_rgb
 from sepkit.separation.again import tones_again
 
@@ -130,9 +131,9 @@ def ladder_of(planned: PlannedPrint) -> Ladder | None:
     toned = any(area.tone is not None for area in areas)
     whole = planned.separation.artwork
     most_px = TONE_RUNG_PX if toned else RUNG_PX
-    factor = max(1, -(-max(whole.rgb.shape[:2]) // most_px))
-    on_garment = art_on_garment(whole.rgb, whole.alpha, planned.separation.garment.srgb)
-    seen = _Seen(smaller_art(whole, factor), smaller_areas(areas, factor), reduced(on_garment, most_px=most_px))
+    factor = factor_for((whole.alpha.shape[0], whole.alpha.shape[1]), most_px)
+    on_garment = art_seen(whole.rgb, whole.alpha, planned.separation.garment.srgb, factor=factor)
+    seen = _Seen(smaller_art(whole, factor), smaller_areas(areas, factor), on_garment)
     choices = planned.found.choices or choices_of(areas, whole.size, planned.bench)
     rungs = tuple(_rung(planned, seen, choice) for choice in choices.each)
     return Ladder(rungs, choices, planned.found.chosen or choices.all_inks, seen.on_garment)

@@ -26,9 +26,10 @@ from sepkit.workshop.print.predict import predicted_print
 
 if TYPE_CHECKING:
     from sepkit.decisions import PrintEdits, Wishes
-    from sepkit.model import U8, InkArea, Progress, Size
+    from sepkit.model import InkArea, Progress, Size
     from sepkit.plates.bench import Bench
     from sepkit.plates.edits import Edited
+    from sepkit.preview.seen import SeenPrint
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,8 +44,8 @@ class PlannedPrint:
     """Those of ``flat`` with ink in them, after changes by hand."""
     plan: Plan
     separation: Separation
-    printed: U8
-    """The predicted print, (h, w, 3) uint8 sRGB."""
+    seen: SeenPrint
+    """The predicted print beside the art."""
     making: FilmMaking
     found: InksChosen | None = None
     """How its inks were chosen; None for a plan decided again."""
@@ -159,7 +160,7 @@ def _planned(
     plan = decide_plates(areas, art.size, bench)
     _check_screens(len(plan.plates), art)
     making = film_making(options, bench)
-    printed, difference = predicted_print(plan.plates, bench.garment, art, making=making)
+    seen = predicted_print(plan.plates, bench.garment, art, making=making)
     findings = (
         *art_findings(art),
         *flat.findings,
@@ -167,8 +168,9 @@ def _planned(
         *plan_findings(art, plan, bench),
         *film_findings(plan.plates, dpi=making.dpi),
     )
-    separation = Separation(art, bench.garment, plan.plates, difference.mean_de00, difference.p95_de00, findings)
-    return PlannedPrint(options, bench, flat, areas, plan, separation, printed, making)
+    far = seen.difference
+    separation = Separation(art, bench.garment, plan.plates, far.mean_de00, far.p95_de00, findings)
+    return PlannedPrint(options, bench, flat, areas, plan, separation, seen, making)
 
 
 def _fit_findings(options: PrintOptions, bench: Bench, size: Size) -> list[Finding]:
