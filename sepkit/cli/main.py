@@ -26,6 +26,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "job": ("sepkit.cli.job:job", "A whole drop from one job file: prints, screens, ink, blanks, steps, sheet."),
     "wedge": ("sepkit.cli.wedge:wedge", "The calibration print: make it, and read back what you measured."),
     "shelf": ("sepkit.cli.shelf:shelf", "The garments, meshes and presses that have a name here."),
+    "shop": ("sepkit.cli.shop:shop", "What the shop owns: press, films, inks, frames; asked once."),
     "ink": ("sepkit.cli.ink.group:ink", "The ink shelf: list, match, tint, label, correct, measure."),
 }
 INTERRUPTED = 130
