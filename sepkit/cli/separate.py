@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from sepkit.workshop.print.write import MadePrint
 
 SIZE = LengthParam(least_mm=1, most_mm=3000)
+WORST_SHOWN = 3
+"""Findings shown without --explain; the sheet has them all."""
 GAP = LengthParam(least_mm=0, most_mm=10)
 LEFT_CHEST_MM = PLACES["left chest"].most_mm[0]
 
@@ -196,5 +198,5 @@ def _tell(one: MadePrint, *, explain: bool, quiet: bool) -> None:
     """Tell people of one print: screens, ways, findings."""
     show_plates(one.planned.separation, quiet=quiet)
     show_plan(one.planned, one.record, explain=explain, quiet=quiet)
-    show_findings(one.planned.separation.findings, quiet=quiet)
+    show_findings(one.planned.separation.findings, quiet=quiet, most=None if explain else WORST_SHOWN)
     say(quiet=quiet)
