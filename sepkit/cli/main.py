@@ -29,6 +29,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "wedge": ("sepkit.cli.wedge:wedge", "The calibration print: make it, and read back what you measured."),
     "inspect": ("sepkit.cli.inspect:inspect", "A photograph of the test print held against its films."),
     "shelf": ("sepkit.cli.shelf:shelf", "The garments, meshes and presses that have a name here."),
+    "shop": ("sepkit.cli.shop:shop", "What the shop owns: press, films, inks, frames; asked once."),
     "ink": ("sepkit.cli.ink.group:ink", "The ink shelf: list, match, tint, label, correct, measure."),
 }
 # Matrices here are small: threads of the linear algebra library, started for each, take 3 to 900 times the work's time.

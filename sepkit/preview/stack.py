@@ -22,6 +22,7 @@ from sepkit.colorimetry.spectral import reflectance_to_linear
 from sepkit.colorimetry.srgb import linear_to_srgb
 from sepkit.coverage.bands import check_coverage, row_bands
 from sepkit.inks.layers import printed_reflectance
+from sepkit.preview.joins import joins_eased
 
 if TYPE_CHECKING:
     from sepkit.model import F64, U8, Bool, Garment, Plate
@@ -32,6 +33,8 @@ StackColour = Callable[[Stack], Array]
 """Linear sRGB, (3,), of a stack: indices of the plates that print, in print order; () is the garment."""
 ToneCurve = Callable[["Plate", "F64"], "F64"]
 """Tints printed, 0..1, of tints asked of a plate, 0..1."""
+Shown = Callable[[slice, list["U8"], "list[Bool | None]"], list["U8"]]
+"""The planes of some rows as they are to be drawn, from their rows, those planes and their masks of tone."""
 Which = Literal["printed", "coverage"]
 
 MOST_PLATES = 15
@@ -81,19 +84,29 @@ def printed_bands(
 
     ``band_rows`` rows at a time; None: as many as suit.
     """
+    curves = [None if tone_curve is None else _tone_levels(plate, tone_curve) for plate in plates]
+    eased = joins_eased(plates) if which == "printed" else None
+
+    def shown(rows: slice, planes: list[U8], masks: list[Bool | None]) -> list[U8]:
+        here = planes if eased is None else eased(rows, planes)
+        return [_toned(plane, mask, curve) for plane, mask, curve in zip(here, masks, curves, strict=True)]
+
     return _bands(
         [plate.printed if which == "printed" else plate.coverage for plate in plates],
         stack_colours(plates, garment, cloth_reflectance=cloth_reflectance),
         tones=[plate.tone for plate in plates],
         under=lies_under(plates),
-        curves=[None if tone_curve is None else _tone_levels(plate, tone_curve) for plate in plates],
+        shown=shown,
         band_rows=band_rows,
     )
 
 
 def planes_seen(plates: Sequence[Plate], *, which: Which = "printed", tone_curve: ToneCurve | None = None) -> list[U8]:
-    """Return the planes that a print shows, (h, w) uint8 each, with the press's dot gain in tones."""
+    """Return the planes that a predicted print shows, (h, w) uint8 each: joins eased, the press's dot gain in tones."""
     planes = [plate.printed if which == "printed" else plate.coverage for plate in plates]
+    eased = joins_eased(plates) if which == "printed" else None
+    if eased is not None:
+        planes = eased(slice(0, len(planes[0])), planes)
     if tone_curve is None:
         return planes
     return [
@@ -138,7 +151,7 @@ def stack_rgb(
         stack_colour,
         tones=list(tones) if tones is not None else [None] * len(planes),
         under=list(under) if under is not None else [False] * len(planes),
-        curves=[None] * len(planes),
+        shown=None,
         band_rows=max(1, band_pixels // max(planes[0].shape[1], 1)) if planes else None,
     )
     return _whole(bands, planes[0].shape if planes else (0, 0))
@@ -171,7 +184,7 @@ def _bands(
     *,
     tones: Sequence[Bool | None],
     under: Sequence[bool],
-    curves: Sequence[U8 | None],
+    shown: Shown | None,
     band_rows: int | None,
 ) -> Iterator[tuple[slice, Array]]:
     count = len(planes)
@@ -186,8 +199,8 @@ def _bands(
     for band in row_bands(height, band_rows or max(1, BAND_PIXELS // max(width, 1))):
         rows = slice(band.start, band.stop)
         masks = [None if mask is None else mask[rows] for mask in tones]
-        levels = [_toned(p[rows], mask, curve) for p, mask, curve in zip(planes, masks, curves, strict=True)]
-        yield rows, mixer.band(levels, masks)
+        levels = [plane[rows] for plane in planes]
+        yield rows, mixer.band(levels if shown is None else shown(rows, levels, masks), masks)
 
 
 def level_bits(count: int) -> int:

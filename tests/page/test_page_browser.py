@@ -117,13 +117,15 @@ def test_every_state_of_lifted_screens_is_what_the_engine_predicts(browser, serv
     session = Session(PrintOptions(arts[int(number) - 1], "black tee", width_mm=80))
     plates, index = session.planned.separation.plates, session.index()
     lifts = [list(k) for n in range(len(plates)) for k in combinations(range(len(plates)), n)]
+    made = session.planned.making
+    assert np.array_equal(
+        session.flat(), printed_rgb(plates, session.planned.bench.garment, tone_curve=tone_curve(made))
+    )
     page = opened(browser, server)
     told = page.evaluate(COLOURS, [number, lifts])
     assert bytes(told["digest"]) == hashlib.sha256(index.pixels.tobytes()).digest()
     for lifted, (colours, small) in zip(lifts, told["seen"], strict=True):
-        down = [plate for at, plate in enumerate(plates) if at not in lifted]
-        garment = session.planned.bench.garment
-        wanted = printed_rgb(down, garment, tone_curve=tone_curve(session.planned.making))
+        wanted = session.flat(lifted)
         shown = unpacked(colours, (len(colours),))[index.pixels]
         off = np.abs(shown.astype(int) - wanted).max(axis=2)
         assert off.max() <= most
