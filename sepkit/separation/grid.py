@@ -56,8 +56,8 @@ def enlargement(picture: U8, edge_width_px: float) -> float:
 def shrink(picture: U8, size: tuple[int, int]) -> U8:
     """Return the (h, w, c) uint8 picture of ``size`` (rows, columns) that enlarges to ``picture``."""
     height, width = picture.shape[:2]
-    columns = _inverse_clipped(_cubic(size[0], height), picture)  # enlargers work along rows first, so undo it last
-    return _inverse_clipped(_cubic(size[1], width), columns.transpose(1, 0, 2)).transpose(1, 0, 2).copy()
+    columns = _inverse_clipped(enlarging(size[0], height), picture)  # enlargers work along rows first, so undo it last
+    return _inverse_clipped(enlarging(size[1], width), columns.transpose(1, 0, 2)).transpose(1, 0, 2).copy()
 
 
 def shrink_rgba(rgb: U8, alpha: U8, size: tuple[int, int]) -> tuple[U8, U8]:
@@ -81,7 +81,7 @@ def enlarge_planes(planes: list[U8], size: tuple[int, int], *, factor: float, so
     if not planes:
         return []
     rows, cols = planes[0].shape
-    up_rows, up_cols = _cubic(rows, size[0]), _cubic(cols, size[1])
+    up_rows, up_cols = enlarging(rows, size[0]), enlarging(cols, size[1])
     tone = None if soft is None or not soft.any() else nearest(soft, size)
     out = [np.zeros(size, np.uint8) for _ in planes]
     step = max(1, 4_000_000 // (size[1] * (len(planes) + 1)))
@@ -115,8 +115,8 @@ def nearest(mask: Array, size: tuple[int, int]) -> Array:
     return np.asarray(mask[np.ix_(y, x)])
 
 
-def _cubic(small: int, big: int) -> Any:
-    """Sparse (big, small) matrix that enlarges a line."""
+def enlarging(small: int, big: int) -> Any:
+    """Return the sparse (big, small) float32 matrix that enlarges a line."""
     from scipy import sparse
 
     centre = (np.arange(big) + 0.5) * small / big - 0.5
@@ -166,5 +166,5 @@ def _inverse_clipped(matrix: Any, data: U8) -> U8:
 
 
 def _round_trip(lines: Array, small: int) -> Array:
-    up = _cubic(small, lines.shape[0])
+    up = enlarging(small, lines.shape[0])
     return np.asarray(up @ _inverter(up)(lines))

@@ -124,6 +124,26 @@ class Phantoms:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Redraw:
+    """Coarse flat art drawn again: read by redraw.py and redrawn.py."""
+
+    steps: int = 3
+    """Diffusion and contest in turn: more change little."""
+    wobble: float = 0.06
+    """Coverage of a pixel this far off is compression or rounding,"""
+    pull: float = 1.5
+    """and what is beyond is put back with so much strength."""
+    kept_share: float = 0.35
+    """A part of which less than this is left has vanished."""
+    below_dpi: float = 200.0
+    """Art of fewer pixels per inch at print size shows them (common practice asks 300 dpi)."""
+    fine_dpi: float = 200.0
+    """It is drawn on a grid at least so fine,"""
+    most_px: int = 24_000_000
+    """of no more pixels than this."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Tones:
     """Where the art is tone rather than flat colour: read by flats.py and tones.py."""
 
@@ -224,6 +244,7 @@ BETWEEN = Between()
 BLEND = Blend()
 SPECKS = Specks()
 PHANTOMS = Phantoms()
+REDRAW = Redraw()
 TONES = Tones()
 TONE_INKS = ToneInks()
 ADVICE = Advice()

@@ -17,10 +17,11 @@ MOST_POINTS = 30_000
 
 
 def separated(art, truth):
-    """Return (art, separation) as a print is separated."""
+    """Return (art, separation) as a print is separated, its outlines drawn again where a print's are."""
+    from sepkit.separation.redrawn import redrawn
     from sepkit.separation.separate import separate
 
-    return art, separate(art, truth.ground, InkRequest())
+    return redrawn(art, separate(art, truth.ground, InkRequest()), "smooth")
 
 
 def score(art, truth):
