@@ -25,7 +25,7 @@ DISC_MM = 3.0
 SQUARE_MM = 6.0
 PITCH_MM = 7.0
 """From disc to disc: squares of 6 mm stay apart."""
-OFF_MM = 4.6
+OFF_MM = 4.4
 """From the art's edge to the middle of a row: between the art and the targets, 6 mm off."""
 AROUND_MM = OFF_MM + SQUARE_MM / 2 + 1.4
 """Room that rows take outside the art, with the register error that they are to tell."""

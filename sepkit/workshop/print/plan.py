@@ -13,21 +13,23 @@ from typing import TYPE_CHECKING
 from sepkit.errors import ArtworkError
 from sepkit.film.making import FilmMaking
 from sepkit.film.tone import DotGain
-from sepkit.model import Artwork, Finding, FlatSeparation, Separation
+from sepkit.model import Artwork, Finding, FlatSeparation, InkRequest, Separation
 from sepkit.plates.decide import Plan
 from sepkit.plates.edits import edited
 from sepkit.plates.overprint_plan import decide_plates
 from sepkit.press.fit import FitItem, print_findings
 from sepkit.workshop.print.films import film_findings
 from sepkit.workshop.print.findings import art_findings, plan_findings
+from sepkit.workshop.print.inks import InksChosen, inks_chosen
 from sepkit.workshop.print.options import PrintOptions, place_of
 from sepkit.workshop.print.predict import predicted_print
 
 if TYPE_CHECKING:
     from sepkit.decisions import PrintEdits, Wishes
-    from sepkit.model import U8, InkArea, Progress, Size
+    from sepkit.model import InkArea, Progress, Size
     from sepkit.plates.bench import Bench
     from sepkit.plates.edits import Edited
+    from sepkit.preview.seen import SeenPrint
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,9 +44,11 @@ class PlannedPrint:
     """Those of ``flat`` with ink in them, after changes by hand."""
     plan: Plan
     separation: Separation
-    printed: U8
-    """The predicted print, (h, w, 3) uint8 sRGB."""
+    seen: SeenPrint
+    """The predicted print beside the art."""
     making: FilmMaking
+    found: InksChosen | None = None
+    """How its inks were chosen; None for a plan decided again."""
     edited: Edited | None = None
     """What became of changes by hand; None where there were none."""
 
@@ -73,7 +77,7 @@ def plan_print(options: PrintOptions, bench: Bench, *, progress: Progress | None
             where=art.source,
             hint="all of the art is transparent or has the garment's colour; choose another garment",
         )
-    _tell(progress, "deciding base, coats and order")
+    _tell(progress, "choosing inks, deciding base, coats and order")
     return _planned_with_edits(options, bench, art, flat, areas)
 
 
@@ -106,6 +110,8 @@ def separated(
     from sepkit.separation.separate import separate
 
     ground, request = bench.garment.srgb, bench.wishes.inks
+    if request.count is not None and bench.shelf:
+        request = InkRequest()  # how many are kept is chosen by what each is worth
     wanted = implied_request(request, bench, most=MAX_MEMBERS)
     flat = separate(art, ground, wanted, soft=options.soft, on_step=progress)
     if wanted is not request and any(area.tone is not None for area in flat.areas):
@@ -120,15 +126,21 @@ def _planned_with_edits(
     options: PrintOptions, bench: Bench, art: Artwork, flat: FlatSeparation, areas: tuple[InkArea, ...]
 ) -> PlannedPrint:
     if not bench.edits:
-        _check_screens(len(areas), art)
-        return _planned(options, bench, art, flat, areas)
+        return _with_inks(options, bench, art, flat, areas)
     found = edited(areas, art.size, bench.wishes, bench.edits)
     if not found.areas:
         raise ArtworkError("the edits leave nothing to print", where=art.source, hint="leave one area that prints")
-    _check_screens(len(found.areas), art)
-    planned = _planned(options, replace(bench, wishes=found.wishes), art, flat, found.areas)
+    planned = _with_inks(options, replace(bench, wishes=found.wishes), art, flat, found.areas)
     changed = _art_changed(options, bench.edits)
     return replace(planned.telling((*found.findings, *changed)), edited=found)
+
+
+def _with_inks(
+    options: PrintOptions, bench: Bench, art: Artwork, flat: FlatSeparation, areas: tuple[InkArea, ...]
+) -> PlannedPrint:
+    found = inks_chosen(areas, art, bench)
+    planned = _planned(options, found.bench, art, flat, found.areas)
+    return replace(planned.telling(found.findings), found=found)
 
 
 def _art_changed(options: PrintOptions, edits: PrintEdits) -> tuple[Finding, ...]:
@@ -148,7 +160,7 @@ def _planned(
     plan = decide_plates(areas, art.size, bench)
     _check_screens(len(plan.plates), art)
     making = film_making(options, bench)
-    printed, difference = predicted_print(plan.plates, bench.garment, art, making=making)
+    seen = predicted_print(plan.plates, bench.garment, art, making=making)
     findings = (
         *art_findings(art),
         *flat.findings,
@@ -156,8 +168,9 @@ def _planned(
         *plan_findings(art, plan, bench),
         *film_findings(plan.plates, dpi=making.dpi),
     )
-    separation = Separation(art, bench.garment, plan.plates, difference.mean_de00, difference.p95_de00, findings)
-    return PlannedPrint(options, bench, flat, areas, plan, separation, printed, making)
+    far = seen.difference
+    separation = Separation(art, bench.garment, plan.plates, far.mean_de00, far.p95_de00, findings)
+    return PlannedPrint(options, bench, flat, areas, plan, separation, seen, making)
 
 
 def _fit_findings(options: PrintOptions, bench: Bench, size: Size) -> list[Finding]:

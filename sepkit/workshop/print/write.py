@@ -12,12 +12,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from sepkit.errors import ArtworkError, UsageError
 from sepkit.files.edits import FILE_NAME, edits_text
 from sepkit.files.folders.bench import BenchFacts
 from sepkit.files.folders.entries import write_areas, write_plates
 from sepkit.files.folders.planes import file_word
 from sepkit.files.folders.record import ArtFacts, FilmFacts, PrintRecord, record_json, write_record
+from sepkit.files.png import PICTURE_LEVEL, PngHead, picture_bands, write_png
 from sepkit.film.outline import film_size_px
 from sepkit.processes import worker_pool, workers_for
 from sepkit.units import to_hex
@@ -167,6 +170,7 @@ def record_of_print(folder: Path, planned: Planned) -> PrintRecord:
             bench.frames,
             bench.may_turn,
             bench.measured,
+            tuple(bench.mixed.values()),
         ),
         more={"options": _ways_json(one.plan.choices), **_edits_json(one), **planned.proof.record},
     )
@@ -268,10 +272,9 @@ def garment_word(name: str) -> str:
 
 
 def _png(picture: U8) -> bytes:
-    from PIL import Image
-
     data = io.BytesIO()
-    Image.fromarray(picture).save(data, format="PNG", compress_level=4)
+    height, width = picture.shape[:2]
+    write_png(data, PngHead(width, height, "rgb"), picture_bands(np.ascontiguousarray(picture)), level=PICTURE_LEVEL)
     return data.getvalue()
 
 
