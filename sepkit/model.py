@@ -33,7 +33,7 @@ SoftRule = Literal["tone", "drop", "solid"]
 BackgroundRule = Literal["print", "drop"]
 """What becomes of a colour that fills the picture to its border."""
 EdgeRule = Literal["smooth", "as-drawn"]
-"""Whether outlines of coarse flat art are drawn again."""
+"""Whether outlines of coarse flat art that compression made uneven are drawn again."""
 BaseRule = Literal["auto", "always", "never"]
 WhiteScreens = Literal["auto", "one", "two"]
 """Whether a white that is both seen and base is one screen hit twice, or two; auto: one where it saves a round."""

@@ -129,18 +129,14 @@ class Redraw:
 
     steps: int = 3
     """Diffusion and contest in turn: more change little."""
-    wobble: float = 0.06
+    wobble: float = 0.02
     """Coverage of a pixel this far off is compression or rounding,"""
-    pull: float = 1.5
+    pull: float = 2.0
     """and what is beyond is put back with so much strength."""
     kept_share: float = 0.35
     """A part of which less than this is left has vanished."""
     below_dpi: float = 200.0
     """Art of fewer pixels per inch at print size shows them (common practice asks 300 dpi)."""
-    fine_dpi: float = 200.0
-    """It is drawn on a grid at least so fine,"""
-    most_px: int = 24_000_000
-    """of no more pixels than this."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
