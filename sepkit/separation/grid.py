@@ -54,9 +54,9 @@ def enlargement(rows: U8, height: int, edge_width_px: float) -> float:
         smallest = min(small, round(height / factor))
         if factor > tuned.ENLARGED.most_per_edge_px * edge_width_px or smallest < tuned.ENLARGED.least_side_px:
             break
-        left_over = _misfit(lines, edge, _cubic(small, width))
+        left_over = _misfit(lines, edge, enlarging(small, width))
         if left_over < tuned.ENLARGED.fit_share * contrast:
-            moved = _misfit(lines, edge, _cubic(small, width, moved=0.5))
+            moved = _misfit(lines, edge, enlarging(small, width, moved=0.5))
             if left_over < tuned.ENLARGED.own_grid_share * moved:
                 best = factor
     return best
@@ -71,8 +71,8 @@ def _misfit(lines: Array, edge: Array, up: Any) -> float:
 def shrink(picture: U8, size: tuple[int, int]) -> U8:
     """Return the (h, w, c) uint8 picture of ``size`` (rows, columns) that enlarges to ``picture``."""
     height, width = picture.shape[:2]
-    columns = _inverse_clipped(_cubic(size[0], height), picture)  # enlargers work along rows first, so undo it last
-    return _inverse_clipped(_cubic(size[1], width), columns.transpose(1, 0, 2)).transpose(1, 0, 2).copy()
+    columns = _inverse_clipped(enlarging(size[0], height), picture)  # enlargers work along rows first, so undo it last
+    return _inverse_clipped(enlarging(size[1], width), columns.transpose(1, 0, 2)).transpose(1, 0, 2).copy()
 
 
 def shrink_rgba(rgb: U8, alpha: U8, size: tuple[int, int]) -> tuple[U8, U8]:
@@ -96,7 +96,7 @@ def enlarge_planes(planes: list[U8], size: tuple[int, int], *, factor: float, so
     if not planes:
         return []
     rows, cols = planes[0].shape
-    up_rows, up_cols = _cubic(rows, size[0]), _cubic(cols, size[1])
+    up_rows, up_cols = enlarging(rows, size[0]), enlarging(cols, size[1])
     tone = None if soft is None or not soft.any() else nearest(soft, size)
     out = [np.zeros(size, np.uint8) for _ in planes]
     step = max(1, 4_000_000 // (size[1] * (len(planes) + 1)))
@@ -130,8 +130,11 @@ def nearest(mask: Array, size: tuple[int, int]) -> Array:
     return np.asarray(mask[np.ix_(y, x)])
 
 
-def _cubic(small: int, big: int, *, moved: float = 0.0) -> Any:
-    """Sparse (big, small) matrix that enlarges a line; ``moved`` by less than a small pixel it has one more of them."""
+def enlarging(small: int, big: int, *, moved: float = 0.0) -> Any:
+    """Return the sparse (big, small) float32 matrix that enlarges a line.
+
+    ``moved`` by less than a small pixel it has one more of them.
+    """
     from scipy import sparse
 
     centre = (np.arange(big) + 0.5) * small / big - 0.5 + moved

@@ -124,6 +124,22 @@ class Phantoms:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Redraw:
+    """Coarse flat art drawn again: read by redraw.py and redrawn.py."""
+
+    steps: int = 3
+    """Diffusion and contest in turn: more change little."""
+    wobble: float = 0.02
+    """Coverage of a pixel this far off is compression or rounding,"""
+    pull: float = 2.0
+    """and what is beyond is put back with so much strength."""
+    kept_share: float = 0.35
+    """A part of which less than this is left has vanished."""
+    below_dpi: float = 200.0
+    """Art of fewer pixels per inch at print size shows them (common practice asks 300 dpi)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Tones:
     """Where the art is tone rather than flat colour: read by flats.py and tones.py."""
 
@@ -225,6 +241,7 @@ BETWEEN = Between()
 BLEND = Blend()
 SPECKS = Specks()
 PHANTOMS = Phantoms()
+REDRAW = Redraw()
 TONES = Tones()
 TONE_INKS = ToneInks()
 ADVICE = Advice()
