@@ -169,6 +169,6 @@ def test_soft_shadows_and_glows_stay_tones(sigma_px, strength):
     solid[60:120, 60:130] = 1
     cast = gaussian_filter(np.roll(solid, 8, (0, 1)), sigma_px) * strength
     alpha = np.rint(255 * (solid + (1 - solid) * cast)).astype(np.uint8)
-    veil = soft_alpha(alpha, edge_width_px=1.3)
+    veil = soft_alpha(alpha, edge_width_px=1.3, pixel_mm2=0.016)
     assert veil is not None
     assert veil[(alpha > 4) & (alpha < 245)].mean() > 0.9

@@ -55,6 +55,7 @@ def check_art(options: PrintOptions, *, progress: Progress | None = None) -> Che
     from sepkit.files.art.artwork import read_artwork
     from sepkit.files.shelf.shelf import Shelf
     from sepkit.preview.marked import marked_picture
+    from sepkit.separation.redrawn import redraw_findings
     from sepkit.workshop.print.plan import separated
 
     bench = bench_of(options, Shelf())
@@ -78,7 +79,15 @@ def check_art(options: PrintOptions, *, progress: Progress | None = None) -> Che
         art,
         garment,
     )
-    findings = (*flat.findings, *art_findings(art), *told, *found.findings, *waves, *_empty(flat, garment))
+    findings = (
+        *flat.findings,
+        *art_findings(art),
+        *redraw_findings(art, flat),
+        *told,
+        *found.findings,
+        *waves,
+        *_empty(flat, garment),
+    )
     inks = tuple(
         CheckedInk(name, area.srgb, float(area.coverage.mean()) / 255, mesh)
         for name, area, mesh in zip(names, flat.areas, meshes, strict=True)
