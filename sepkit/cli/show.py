@@ -72,7 +72,7 @@ def findings_json(findings: Sequence[Finding]) -> list[dict[str, Any]]:
 
 
 def show_findings(findings: Sequence[Finding], *, quiet: bool = False, most: int | None = None) -> None:
-    """Print findings: what kind of art it is, then the serious first, each with what to do; beyond ``most`` only how many more the sheet tells.
+    """Print what kind of art it is, then findings, the serious first; beyond ``most`` only how many the sheet tells.
 
     Errors are all told.
     """
@@ -80,7 +80,8 @@ def show_findings(findings: Sequence[Finding], *, quiet: bool = False, most: int
 
     ranked = sorted(findings, key=lambda f: (f.code != KIND_CODE, f.rank))
     errors = sum(finding.level == "error" for finding in ranked)
-    shown = ranked if most is None else ranked[: 1 + max(most, errors)]
+    kinds = sum(finding.code == KIND_CODE for finding in ranked)
+    shown = ranked if most is None else ranked[: kinds + max(most, errors)]
     for finding in shown:
         say(f"  {finding.word}: {colours_called(finding.text)}", quiet=quiet)
         if finding.hint:

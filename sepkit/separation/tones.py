@@ -72,8 +72,8 @@ def soft_alpha(alpha: U8, *, edge_width_px: float, pixel_mm2: float) -> Array | 
     """Return (h, w) bool: half-transparent areas broader than an antialiased edge: soft shadows, glows, veils.
 
     None when there are none. Areas too small to halftone are edges that meet: a square of the least area has a quarter
-    of it inside its rim. Small lettering and worn texture are half-transparent everywhere too, and soft edges are broad:
-    but their alpha bends at every pixel, where that of a shadow hardly does.
+    of it inside its rim. Small lettering and worn texture are half-transparent everywhere too, and soft edges are
+    broad: but their alpha bends at every pixel, where that of a shadow hardly does.
     """
     reach = max(tuned.TONES.veil_px, round(tuned.TONES.veil_per_edge_px * edge_width_px)) // 2
     out: Array | None = None
@@ -93,7 +93,9 @@ def soft_alpha(alpha: U8, *, edge_width_px: float, pixel_mm2: float) -> Array | 
             out, broads = np.zeros(alpha.shape, bool), np.zeros(alpha.shape, bool)
         out[band.start : band.stop] = (grown & partial)[band.inner]
         broads[band.start : band.stop] = broad[band.inner]
-    return None if out is None else _of_size(out, broads, _least_px(pixel_mm2) / 4)
+    if out is None or np.count_nonzero(out) < tuned.TONES.veil_share * np.count_nonzero(alpha):
+        return None
+    return _of_size(out, broads, _least_px(pixel_mm2) / 4)
 
 
 def _bend(alpha: U8, window_px: int) -> Array:

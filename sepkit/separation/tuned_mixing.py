@@ -156,6 +156,8 @@ class Tones:
     veil_per_edge_px: float = 3.0
     """or over this times the picture's own edge width: a soft edge is half-transparent over twice that, a thin line
     over a pixel or two more."""
+    veil_share: float = 0.015
+    """Of what is not transparent: fewer such pixels are where soft edges meet, and no screen is laid for them."""
     veil_bend_levels: float = 14.0
     """Alpha that bends more than this is edges: soft shadows bend by 7, enlarged art by 25, lettering by 100."""
     busy_cost: float = 100.0
