@@ -177,6 +177,17 @@ class Press:
     platen_width_mm: float
     platen_height_mm: float
     register_error_mm: float
+    platens_come_off: bool = False
+    """A platen can be taken off with its garment on, and put back: as many garments wait as there are platens."""
+    refit_mm: float = 0.3
+    """How far a platen that was put back may lie from where it was (from memory)."""
+    jig_mm: float = 1.0
+    """How far a cured garment that is loaded again against stops may lie from where it was (from memory)."""
+
+    @property
+    def garments_held(self) -> int:
+        """Garments that can wait on platens, each staying put, while screens are changed."""
+        return self.platens if self.platens > 1 else 1
 
 
 @dataclass(frozen=True, slots=True)

@@ -155,8 +155,9 @@ class Tones:
     """One exact colour that holds this share of a smooth region is flat colour within it."""
     veil_px: int = 5
     """Half-transparent over so many pixels is meant: antialiasing is one wide, two where two edges meet,"""
-    veil_per_edge_px: float = 2.2
-    """or over this times the picture's own edge width."""
+    veil_per_edge_px: float = 3.0
+    """or over this times the picture's own edge width: a soft edge is half-transparent over twice that, a thin line
+    over a pixel or two more."""
     busy_cost: float = 100.0
     """Pixels that cost more than this, where they crowd, are tone,"""
     busy_share: float = 0.4
