@@ -15,10 +15,12 @@ import numpy as np
 
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.files.folders.print_folder import PrintFolder, read_print_folder
+from sepkit.film.check_discs import disc_marks
 from sepkit.press.filming import film_settings
 
 if TYPE_CHECKING:
     from sepkit.film.making import FilmMaking
+    from sepkit.film.page import Mark
     from sepkit.film.rows import FilmSettings
     from sepkit.model import RGB8, Finding, Mesh, Plate
     from sepkit.workshop.drop.prints import JobPrint
@@ -33,6 +35,8 @@ class ImageFacts:
     name: str
     plate: Plate
     inked_cm2: float
+    beside: tuple[Mark, ...] = ()
+    """Its check discs, in mm from the art's top left."""
 
     @property
     def mesh(self) -> Mesh:
@@ -56,15 +60,18 @@ class PrintFacts:
 def read_facts(prints: Sequence[JobPrint], folder: Path) -> tuple[PrintFacts, ...]:
     """Read the print folders of a job. Raises WriteError for a damaged one."""
     reads = [(one, read_print_folder(folder / one.folder)) for one in prints]
-    digests = [[_film_digest(plate, read.width_mm, read.height_mm) for plate in read.plates] for _, read in reads]
+    digests = [
+        [_film_digest(plate, read.width_mm, read.height_mm) + _discs(read, k) for k, plate in enumerate(read.plates)]
+        for _, read in reads
+    ]
     names = _image_names(reads, digests)
     out = []
     for (one, read), films in zip(reads, digests, strict=True):
         images = []
-        for plate, digest in zip(read.plates, films, strict=True):
+        for k, (plate, digest) in enumerate(zip(read.plates, films, strict=True)):
             settings = film_settings(read.record.film.making, plate.mesh, plate.halftone)
             inked = inked_cm2(plate, width_mm=read.width_mm, height_mm=read.height_mm, settings=settings)
-            images.append(ImageFacts(names[digest], plate, inked))
+            images.append(ImageFacts(names[digest], plate, inked, disc_marks(read.record.film.discs, k)))
         out.append(
             PrintFacts(
                 one,
@@ -77,6 +84,12 @@ def read_facts(prints: Sequence[JobPrint], folder: Path) -> tuple[PrintFacts, ..
             )
         )
     return tuple(out)
+
+
+def _discs(read: PrintFolder, k: int) -> str:
+    """Return what parts films of the same art by their check discs."""
+    discs = read.record.film.discs
+    return repr(disc_marks(discs, k)) if discs else ""
 
 
 def _image_names(reads: Sequence[tuple[JobPrint, PrintFolder]], digests: Sequence[Sequence[str]]) -> dict[str, str]:

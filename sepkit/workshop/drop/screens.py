@@ -23,7 +23,7 @@ def write_job_screens(
     """Write screens/ below ``folder``; return (PNG, caption) of the drawings and (file, what it holds) of the films."""
     job = plan.job
     art = {
-        image.name: ItemArt(image.plate, facts.width_mm, facts.height_mm, facts.making)
+        image.name: ItemArt(image.plate, facts.width_mm, facts.height_mm, facts.making, image.beside)
         for facts in plan.prints
         for image in facts.images
     }
