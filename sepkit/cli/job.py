@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -29,6 +29,11 @@ if TYPE_CHECKING:
 @click.option("--explain", is_flag=True, help="Print every key of a job file with unit, range and default.")
 @click.option("--check", "check_only", is_flag=True, help="Only check the job; make nothing.")
 @click.option("--anyway", is_flag=True, help="Make it although the checks found errors.")
+@click.option(
+    "--check-discs",
+    is_flag=True,
+    help="Rows of 3 mm discs beside each print on the films, by which `sepkit inspect` tells register.",
+)
 @click.option("--force", is_flag=True, help="Replace a folder that holds another job or changed files.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 @click.option("--quiet", is_flag=True, help="Print only the paths.")
@@ -39,6 +44,7 @@ def job(
     explain: bool,
     check_only: bool,
     anyway: bool,
+    check_discs: bool,
     force: bool,
     as_json: bool,
     quiet: bool,
@@ -65,7 +71,8 @@ def job(
         raise UsageError("no job file", where="sepkit job", hint="give JOB.toml, or --new drop.toml to start one")
     if check_only:
         return _check(job_file, hush=quiet or as_json, as_json=as_json)
-    return _make(job_file, out or Path(job_file.stem), anyway=anyway, force=force, as_json=as_json, quiet=quiet)
+    how = {"anyway": anyway, "force": force, "check_discs": check_discs}
+    return _make(job_file, out or Path(job_file.stem), how, as_json=as_json, quiet=quiet)
 
 
 def _write_new(path: Path, *, force: bool) -> int:
@@ -78,13 +85,20 @@ def _write_new(path: Path, *, force: bool) -> int:
     return 0
 
 
-def _make(job_file: Path, target: Path, *, anyway: bool, force: bool, as_json: bool, quiet: bool) -> int:
+def _make(job_file: Path, target: Path, how: Mapping[str, bool], *, as_json: bool, quiet: bool) -> int:
     from sepkit.workshop.drop.make import make_job
 
     hush = quiet or as_json
     progress = TerminalProgress(quiet=hush)
     with _failures_told(progress, hush=hush, as_json=as_json):
-        made = make_job(job_file, target, force=force, anyway=anyway, progress=progress)
+        made = make_job(
+            job_file,
+            target,
+            force=how["force"],
+            anyway=how["anyway"],
+            check_discs=how["check_discs"],
+            progress=progress,
+        )
     _show(made, hush=hush)
     if as_json:
         facts = {"unchanged": made.unchanged, "prints_made": made.prints_made, "prints_kept": made.prints_kept}

@@ -47,6 +47,8 @@ class FilmBox:
     rotation: int
     """Degrees clockwise, 0, 90, 180 or 270."""
     words: str
+    beside: tuple[Mark, ...] = ()
+    """More marks, in mm from the upright print's top left."""
 
     @property
     def upright_mm(self) -> tuple[float, float]:
@@ -91,6 +93,7 @@ def print_marks(box: FilmBox, others: Sequence[FilmBox]) -> list[Mark]:
     left = w / 2 - text_width_mm(box.words, size) / 2
     drawn.append(words(box.words, left, h + TARGET_OFF_MM + TARGET_ARM_MM + 1.5 + size, size))
     drawn.append(_arrow(w / 2 + TARGET_ARM_MM + 4, -TARGET_OFF_MM - 4))
+    drawn += [[mark] for mark in box.beside]
     out: list[Mark] = []
     for group in drawn:
         turned = [_turned(mark, box) for mark in group]

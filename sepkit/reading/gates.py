@@ -41,7 +41,8 @@ class Gates:
     spread: float = 0.15
     """Relative spread of lightness within an ink: up to 0.14, glare 0.58."""
     blur_px2: float = 0.6
-    """Blur beyond a sharp photograph's, half its variance: up to 0.3, blurred by 3 px 0.9."""
+    """Blur beyond a sharp photograph's, half its variance, of the sharpest quarter of the tiles: up to 0.2 in sound
+    ones."""
     misfit: float = 0.55
     """Share of tiles whose edges do not lie as fitted: flat cloth up to 0.3."""
 

@@ -46,12 +46,17 @@ MOST_BAND_MM = 0.12
 """A wider band is no figure."""
 SIGMAS, LEAST_BAND_MM = 2.5, 0.02
 """The band told: so many standard deviations of the jackknife, and what the method leaves at best."""
+ART_SIGMAS, ART_LEAST_BAND_MM = 3.5, 0.04
+"""The same where the art's own edges tell, which hide one another in the same way all over the print."""
 APART_MM = 0.25
 """Two starts that end farther apart do not agree."""
 START_REACH_MM, START_STEP_MM = 1.2, 0.4
 ART_WEIGHT = 0.05
 """What a tile of the art counts beside check discs: traps and bases hide edges there."""
 LEAST_DISCS = 3
+SHARPEST = 0.25
+"""Blur is that of this share of the tiles, the sharpest: JPEG keeps colour at half the pixels, so that edges of inks
+as light as each other look blurred in a sharp photograph."""
 MISFIT = 0.1
 """Residual over contrast from which on a tile's edges do not lie as fitted."""
 
@@ -136,7 +141,7 @@ def fitted(subject: Subject, photo: Photo, place: Place) -> Fit:
         _read(subject, state, k, band, edges[k], _discs_read(equations, subject, k), agree[k])
         for k, band in enumerate(system.bands())
     ]
-    blur = float(np.median([one.blur_px2 for one in equations])) if equations else 9.9
+    blur = float(np.quantile([one.blur_px2 for one in equations], SHARPEST)) if equations else 9.9
     misfit = float(np.mean([one.misfit > MISFIT for one in equations])) if equations else 1.0
     return Fit(state, tuple(read), px_per_mm, blur * (px_per_mm / finest.px_per_mm) ** 2, misfit)
 
@@ -293,11 +298,13 @@ def _off(subject: Subject, photo: Photo, state: State) -> float:
 
 def _read(subject: Subject, state: State, k: int, band: Band, edge_mm: float, discs: int, agree: bool) -> ReadScreen:
     fit = state.screens[k]
-    told = SIGMAS * band.shift_mm + LEAST_BAND_MM
+    by_discs = discs >= LEAST_DISCS
+    sigmas, least = (SIGMAS, LEAST_BAND_MM) if by_discs else (ART_SIGMAS, ART_LEAST_BAND_MM)
+    told = sigmas * band.shift_mm + least
     why = ""
     if k == state.reference:
         told = 0.0
-    elif discs < LEAST_DISCS:
+    elif not by_discs:
         if edge_mm < LEAST_EDGE_MM:
             why = "hardly an edge of it shows"
         elif not agree:

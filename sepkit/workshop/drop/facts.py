@@ -15,12 +15,14 @@ import numpy as np
 
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.files.folders.print_folder import read_print_folder
+from sepkit.film.check_discs import disc_marks
 from sepkit.plates.bench import register_error_mm
 from sepkit.press.filming import film_settings
 from sepkit.units import parse_hex
 
 if TYPE_CHECKING:
     from sepkit.film.making import FilmMaking
+    from sepkit.film.page import Mark
     from sepkit.film.rows import FilmSettings
     from sepkit.model import RGB8, Finding, Mesh, Plate
     from sepkit.workshop.drop.prints import JobPrint
@@ -35,6 +37,8 @@ class ImageFacts:
     name: str
     plate: Plate
     inked_cm2: float
+    beside: tuple[Mark, ...] = ()
+    """Its check discs, in mm from the art's top left."""
 
     @property
     def mesh(self) -> Mesh:
@@ -85,7 +89,10 @@ def read_facts(prints: Sequence[JobPrint], folder: Path) -> tuple[PrintFacts, ..
 def _facts(one: JobPrint, folder: Path) -> PrintFacts:
     read = read_print_folder(folder)
     record = read.record
-    images = [ImageFacts(f"{one.print.name}, {plate.name}", plate, 0.0) for plate in read.plates]
+    images = [
+        ImageFacts(f"{one.print.name}, {plate.name}", plate, 0.0, disc_marks(record.film.discs, nth))
+        for nth, plate in enumerate(read.plates)
+    ]
     rounds: dict[int, list[int]] = {}
     for nth, plate in enumerate(read.plates):
         rounds.setdefault(plate.round, []).append(nth)
@@ -127,7 +134,7 @@ def with_images(facts: PrintFacts, images: Sequence[ImageFacts]) -> PrintFacts:
     for image in images:
         settings = film_settings(facts.making, image.mesh, image.plate.halftone)
         area = inked_cm2(image.plate, width_mm=facts.width_mm, height_mm=facts.height_mm, settings=settings)
-        counted.append(ImageFacts(image.name, image.plate, area))
+        counted.append(replace(image, inked_cm2=area))
     return replace(facts, images=tuple(counted))
 
 
@@ -135,7 +142,9 @@ def named_films(facts: Sequence[PrintFacts]) -> tuple[PrintFacts, ...]:
     """Return the prints with a name for each film: print and ink, and the garment where one print has several such."""
     films: dict[str, set[str]] = {}
     digests = {
-        id(image): _film_digest(image.plate, one.width_mm, one.height_mm) for one in facts for image in one.images
+        id(image): _film_digest(image.plate, one.width_mm, one.height_mm) + (repr(image.beside) if image.beside else "")
+        for one in facts
+        for image in one.images
     }
     names: dict[str, str] = {}
     for one in facts:

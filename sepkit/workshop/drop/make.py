@@ -42,17 +42,24 @@ class MadeJob:
 
 
 def make_job(
-    path: Path, target: Path, *, force: bool, anyway: bool = False, progress: Progress | None = None
+    path: Path,
+    target: Path,
+    *,
+    force: bool,
+    anyway: bool = False,
+    check_discs: bool = False,
+    progress: Progress | None = None,
 ) -> MadeJob:
     """Make or bring up to date the folder of a job.
 
-    ``anyway`` goes on when the checks found errors. Raises DataFileError, ArtworkError, ChecksFailedError (with all
-    findings in ``findings``) or WriteError; then ``target`` is as it was.
+    ``anyway`` goes on when the checks found errors; with ``check_discs`` films carry check discs beside each print.
+    Raises DataFileError, ArtworkError, ChecksFailedError (with all findings in ``findings``) or WriteError; then
+    ``target`` is as it was.
     """
     from sepkit.files.folders.write import new_folder
 
     job = load_job(path)
-    prints = job_prints(job, recipes=fingerprint())
+    prints = job_prints(job, recipes=fingerprint(), check_discs=check_discs)
     digest = job_digest(job, prints)
     old = read_job_folder(target)
     if old is not None and old.is_up_to_date(digest):

@@ -43,6 +43,8 @@ class JobPrint:
     """The one ink, or empty."""
     folder: str
     digest: str
+    check_discs: bool = False
+    """Films carry check discs beside the art."""
     inks: str = ""
     """What stands instead of the job's ``inks`` where the heads ask for fewer."""
     screens: int | None = None
@@ -62,7 +64,7 @@ class JobPrint:
         return f"{self.print.name} on {', '.join(garment.name for _, garment in self.wearers)}"
 
 
-def job_prints(job: Job, *, recipes: str) -> tuple[JobPrint, ...]:
+def job_prints(job: Job, *, recipes: str, check_discs: bool = False) -> tuple[JobPrint, ...]:
     """Return the prints of a job, each with the digest of all that shapes it; ``recipes`` stands for shelf and code."""
     from sepkit.files.shelf.shelf import Shelf
 
@@ -80,7 +82,7 @@ def job_prints(job: Job, *, recipes: str) -> tuple[JobPrint, ...]:
             else:
                 groups.append((ink, [wearer]))
         for ink, members in groups:
-            made = JobPrint(one, tuple(members), ink, "", "")
+            made = JobPrint(one, tuple(members), ink, "", "", check_discs)
             folder = f"{len(out) + 1:02d}-{_slug(one.name)}-on-{_slug(made.garment.name)}"
             out.append(replace(made, folder=folder, digest=_digest(job, made, recipes)))
     return tuple(out)
@@ -173,6 +175,7 @@ def _make(job: Job, one: JobPrint, target: Path) -> None:
         lpi=one.print.lpi,
         placement=one.print.placement if is_on(PLACES[one.print.placement], one.garment) else None,
         edge_growth_um=job.edge_growth_um,
+        check_discs=one.check_discs,
     )
     bench = replace(bench_of(options, shelf), press=job.press, frames=job.screens, may_turn=one.print.may_turn_90)
     write_print(target, plan_and_prove(options, bench))
@@ -197,6 +200,7 @@ def _digest(job: Job, one: JobPrint, recipes: str) -> str:
         "edge_growth_um": job.edge_growth_um,
         "meshes": meshes,
         "recipes": recipes,
+        "check_discs": one.check_discs,
         "as_made": (one.inks, one.screens, one.trap_mm, one.choke_mm),
     }
     for unused in ("garments", "one_ink_on", "sizes", "way"):

@@ -39,7 +39,7 @@ def write_job_screens(plan: JobPlan, folder: Path, *, progress: Progress | None 
     """Write screens/ below ``folder``; return what the sheets show of it."""
     job = plan.job
     art = {
-        image.name: ItemArt(image.plate, facts.width_mm, facts.height_mm, facts.making)
+        image.name: ItemArt(image.plate, facts.width_mm, facts.height_mm, facts.making, image.beside)
         for facts in plan.prints
         for image in facts.images
     }

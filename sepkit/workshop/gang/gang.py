@@ -22,6 +22,7 @@ from sepkit.workshop.gang.screen_films import ScreenFilm, ScreenImage, screen_st
 
 if TYPE_CHECKING:
     from sepkit.film.making import FilmMaking
+    from sepkit.film.page import Mark
     from sepkit.jobs import Screen
     from sepkit.model import RGB8, U8, Plate, Progress
     from sepkit.press.sheet import Sheet
@@ -40,6 +41,8 @@ class ItemArt:
     width_mm: float
     height_mm: float
     making: FilmMaking
+    beside: tuple[Mark, ...] = ()
+    """Marks beside the art, in mm from its top left."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +184,7 @@ def _image(one: ItemArt, output: ScreenOutput) -> ScreenImage:
     plate = one.plate
     making = replace(one.making, dpi=output.dpi, mirror=False)
     settings = film_settings(making, plate.mesh, plate.halftone)
-    return ScreenImage(plate.printed, plate.tone, plate.halftone, one.width_mm, one.height_mm, settings)
+    return ScreenImage(plate.printed, plate.tone, plate.halftone, one.width_mm, one.height_mm, settings, one.beside)
 
 
 def _drawn(placed: PlacedItem, art: ItemArt | None, output: ScreenOutput) -> DrawnPrint:

@@ -82,7 +82,7 @@ def gang_of_job(path: Path, *, sheet: Sheet | None = None, progress: Progress | 
     plan = plan_job(job, facts, ways=ways)
     facts = plan.prints
     art = {
-        image.name: ItemArt(image.plate, one.width_mm, one.height_mm, one.making)
+        image.name: ItemArt(image.plate, one.width_mm, one.height_mm, one.making, image.beside)
         for one in facts
         for image in one.images
     }

@@ -54,6 +54,8 @@ class ScreenImage:
     height_mm: float
     settings: FilmSettings = field(default_factory=FilmSettings)
     """Film settings with this plate's dot gain and limits; the phase is the screen's."""
+    beside: tuple[Mark, ...] = ()
+    """Marks beside the art, in mm from its top left."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,7 +200,10 @@ class ScreenLayout:
 
     def _print_marks(self) -> list[Mark]:
         mm = 25.4 / self.dpi
-        boxes = [FilmBox(x * mm, y * mm, w * mm, h * mm, p.rotation, _words(p)) for p, (x, y, w, h) in self.spots]
+        boxes = [
+            FilmBox(x * mm, y * mm, w * mm, h * mm, p.rotation, _words(p), self.images[p.item.name].beside)
+            for p, (x, y, w, h) in self.spots
+        ]
         return [m for k, box in enumerate(boxes) for m in print_marks(box, [b for j, b in enumerate(boxes) if j != k])]
 
     def _page_words(self, title: str) -> ScreenWords:

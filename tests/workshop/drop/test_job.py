@@ -262,3 +262,14 @@ def test_a_jobs_edge_growth_goes_into_the_films_of_its_prints(folder: Path) -> N
     assert again.prints_made == 1
     (one,) = again.record["prints"]
     assert "dot_gain" not in json.loads((folder / "out" / one["folder"] / "separation.json").read_text())["film"]
+
+
+def test_check_discs_are_asked_of_each_print_and_make_it_anew(folder: Path) -> None:
+    (folder / "drop.toml").write_text(SMALL)
+    made = make_job(folder / "drop.toml", folder / "drop", force=False, check_discs=True)
+    (record,) = (json.loads(path.read_text()) for path in (folder / "drop").rglob("separation.json"))
+    discs = record["film"]["check_discs"]
+    assert discs and {disc["plate"] for disc in discs} == {0}
+    assert made.prints_made == 1
+    assert make_job(folder / "drop.toml", folder / "drop", force=False, check_discs=True).unchanged
+    assert make_job(folder / "drop.toml", folder / "drop", force=False).prints_made == 1
