@@ -158,6 +158,8 @@ class Section:
     title: str
     blocks: tuple[Block, ...]
     at_press: bool = False
+    folded: bool = False
+    """Read on a screen by whoever wants to know more: opened by its title there, and left off paper."""
 
 
 @dataclass(frozen=True, slots=True)
