@@ -11,7 +11,7 @@ import click
 from sepkit.cli.common import LengthParam, NameChoice, Number, TerminalProgress, Whole
 from sepkit.cli.show import say, show_findings, show_plates
 from sepkit.cli.show_plan import show_plan
-from sepkit.model import BACKGROUND_RULES, DOT_SHAPES, SOFT_RULES, WHITE_SCREENS
+from sepkit.model import BACKGROUND_RULES, DOT_SHAPES, EDGE_RULES, SOFT_RULES, WHITE_SCREENS
 from sepkit.places import OTHER_NAMES, PLACES
 
 if TYPE_CHECKING:
@@ -70,6 +70,13 @@ LEFT_CHEST_MM = PLACES["left chest"].most_mm[0]
     default="tone",
     show_default=True,
     help="Soft transparent shadows: halftone, leave out, or print solid.",
+)
+@click.option(
+    "--edges",
+    type=click.Choice(EDGE_RULES),
+    default="smooth",
+    show_default=True,
+    help="Outlines of coarse, compressed flat art: drawn again, smooth, or left as they are.",
 )
 @click.option(
     "--background",

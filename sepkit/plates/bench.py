@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
+from sepkit.coverage.keep import Keep
 from sepkit.decisions import PrintEdits, Wishes
 from sepkit.plates.coats import Ground
 from sepkit.plates.stock import MOST_INKS_MIXED, stock_inks
@@ -25,6 +26,11 @@ FLEECE_REGISTER_FACTOR = 1.7
 """Fleece creeps on the platen: 0.85 mm where a tee has 0.5 (common practice, from memory)."""
 DARK_L = 60.0
 """A garment below this L* counts as dark for mesh advice."""
+
+
+def register_error_mm(press: Press, garment: Garment) -> float:
+    """Return how far two prints may fall apart on a press and a cloth."""
+    return press.register_error_mm * (FLEECE_REGISTER_FACTOR if garment.fleece else 1.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,6 +59,9 @@ class Bench:
     mixed: Mapping[RGB8, InkChoice] = field(default_factory=dict)
     """The ink that was found for a colour of the art."""
 
+    keep: Keep = field(default_factory=Keep)
+    """What deciding keeps for the next time: figures, and with room for them whole planes."""
+
     def stocked(self, areas: Sequence[InkArea], *, most: int = MOST_INKS_MIXED) -> Bench:
         """Return the bench with an ink for the colour of each area, from the shelf or mixed of ``most`` of its inks."""
         if not self.shelf or not areas:
@@ -70,7 +79,7 @@ class Bench:
     @property
     def register_error_mm(self) -> float:
         """How far two prints may fall apart on this press and cloth."""
-        return self.press.register_error_mm * (FLEECE_REGISTER_FACTOR if self.garment.fleece else 1.0)
+        return register_error_mm(self.press, self.garment)
 
     @property
     def trap_mm(self) -> float:

@@ -95,10 +95,28 @@ def printed_bands(
         [plate.printed if which == "printed" else plate.coverage for plate in plates],
         stack_colours(plates, garment, cloth_reflectance=cloth_reflectance),
         tones=[plate.tone for plate in plates],
-        under=[plate.role != "colour" or plate.is_base for plate in plates],
+        under=lies_under(plates),
         shown=shown,
         band_rows=band_rows,
     )
+
+
+def planes_seen(plates: Sequence[Plate], *, which: Which = "printed", tone_curve: ToneCurve | None = None) -> list[U8]:
+    """Return the planes that a predicted print shows, (h, w) uint8 each: joins eased, the press's dot gain in tones."""
+    planes = [plate.printed if which == "printed" else plate.coverage for plate in plates]
+    eased = joins_eased(plates) if which == "printed" else None
+    if eased is not None:
+        planes = eased(slice(0, len(planes[0])), planes)
+    if tone_curve is None:
+        return planes
+    return [
+        _toned(plane, plate.tone, _tone_levels(plate, tone_curve)) for plane, plate in zip(planes, plates, strict=True)
+    ]
+
+
+def lies_under(plates: Sequence[Plate]) -> list[bool]:
+    """Return which plates lie under or over others (base, highlight) and not beside them."""
+    return [plate.role != "colour" or plate.is_base for plate in plates]
 
 
 def stack_colours(plates: Sequence[Plate], garment: Garment, *, cloth_reflectance: F64 | None = None) -> StackColour:
@@ -185,6 +203,39 @@ def _bands(
         yield rows, mixer.band(levels if shown is None else shown(rows, levels, masks), masks)
 
 
+def level_bits(count: int) -> int:
+    """Return in how many bits a key of so many plates holds each one's coverage."""
+    return min(MOST_LEVEL_BITS, 64 // count - 1)
+
+
+def top_level(count: int) -> int:
+    """Return what stands for solid in a key of so many plates."""
+    return (1 << level_bits(count)) - 1
+
+
+def packed_keys(planes: Sequence[U8], tones: Sequence[Bool | None]) -> Array:
+    """Return a key for each pixel's combination: each plate's coverage, and whether it is a dot. uint64, as planes."""
+    bits = level_bits(len(planes))
+    levels = np.rint(np.arange(256) * ((1 << bits) - 1) / 255).astype(np.uint64)
+    soft = ((np.arange(256) > 0) & (np.arange(256) < 255)).astype(np.uint64) << np.uint64(bits)
+    keys = np.zeros(planes[0].shape, np.uint64)
+    for i, (plane, tone) in enumerate(zip(planes, tones, strict=True)):
+        field_at = np.uint64(i * (bits + 1))
+        if tone is None:
+            keys |= (levels << field_at)[plane]
+        else:
+            flagged = np.concatenate([levels, levels | soft]) << field_at
+            keys |= flagged[plane + (tone.view(np.uint8) * np.uint16(256))]
+    return keys
+
+
+def unpacked_keys(keys: Array, count: int) -> tuple[Array, Array]:
+    """Return what keys (n,) hold: levels (count, n) of ``top_level``, and (count, n) bool where the plate is a dot."""
+    bits = level_bits(count)
+    values = keys >> (np.arange(count, dtype=np.uint64) * np.uint64(bits + 1))[:, None]
+    return (values & np.uint64((1 << bits) - 1)).astype(np.int64), (values >> np.uint64(bits)) & np.uint64(1) > 0
+
+
 @dataclass(slots=True)
 class _Mixer:
     """Colours of stacks and of combinations of coverages, kept from band to band."""
@@ -207,10 +258,6 @@ class _Mixer:
         self.key_packed = np.zeros(1 << CACHE_BITS, np.uint32)
         self._know(np.zeros(1, np.intp))
         self.key_packed[0] = self.stack_packed[0]  # key 0, the bare garment, is what empty slots seem to hold
-
-    @property
-    def level_bits(self) -> int:
-        return min(MOST_LEVEL_BITS, 64 // self.count - 1)
 
     def band(self, planes: list[U8], tones: list[Bool | None]) -> Array:
         """Return packed colours (n, w): words that are solid by their stack, the pixels of others one by one."""
@@ -245,11 +292,11 @@ class _Mixer:
             solid |= (plane == 255).astype(np.uint16) << np.uint16(i)
             part |= (plane - np.uint8(1)) < 254  # 0 wraps to 255
         if part.mean() > MOSTLY:
-            return self._colours_of(self._pack(planes, tones))
+            return self._colours_of(packed_keys(planes, tones))
         self._know(np.flatnonzero(np.bincount(solid[~part], minlength=1)))
         out = self.stack_packed[solid]
         if part.any():
-            keys = self._pack([plane[part] for plane in planes], [None if m is None else m[part] for m in tones])
+            keys = packed_keys([plane[part] for plane in planes], [None if m is None else m[part] for m in tones])
             out[part] = self._colours_of(keys)
         return out
 
@@ -259,20 +306,6 @@ class _Mixer:
             self.stack_linear[stack] = self.stack_colour(on)
             self.stack_packed[stack] = packed(_srgb8(self.stack_linear[stack]))
             self.stack_known[stack] = True
-
-    def _pack(self, planes: list[U8], tones: list[Bool | None]) -> Array:
-        bits = self.level_bits
-        levels = np.rint(np.arange(256) * ((1 << bits) - 1) / 255).astype(np.uint64)
-        soft = ((np.arange(256) > 0) & (np.arange(256) < 255)).astype(np.uint64) << np.uint64(bits)
-        keys = np.zeros(planes[0].shape, np.uint64)
-        for i, (plane, tone) in enumerate(zip(planes, tones, strict=True)):
-            field_at = np.uint64(i * (bits + 1))
-            if tone is None:
-                keys |= (levels << field_at)[plane]
-            else:
-                flagged = np.concatenate([levels, levels | soft]) << field_at
-                keys |= flagged[plane + (tone.view(np.uint8) * np.uint16(256))]
-        return keys
 
     def _colours_of(self, keys: Array) -> Array:
         """Return packed colours of keys (...), from a direct-mapped cache; those that are not there are mixed."""
@@ -289,14 +322,8 @@ class _Mixer:
         return out
 
     def _mix(self, keys: Array) -> U8:
-        bits = self.level_bits
-        top = np.uint64((1 << bits) - 1)
-        shares = np.empty((self.count, len(keys)))
-        dots = np.zeros((self.count, len(keys)), bool)
-        for i in range(self.count):
-            value = keys >> np.uint64(i * (bits + 1))
-            shares[i] = (value & top) / float(top)
-            dots[i] = (value >> np.uint64(bits)) & np.uint64(1)
+        levels, dots = unpacked_keys(keys, self.count)
+        shares = levels / float(top_level(self.count))
         owner, weight, stack = _flat_stacks(np.where(dots, 0.0, shares), self.under)
         for i in range(self.count):
             owner, weight, stack = _with_dots(owner, weight, stack, shares[i], dots[i], i)

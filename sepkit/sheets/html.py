@@ -18,6 +18,7 @@ from sepkit.sheets.blocks import (
     Column,
     FilmNote,
     Gate,
+    Heading,
     Notes,
     Paragraph,
     Pictures,
@@ -71,7 +72,8 @@ def with_film_note(page: str, note: str) -> str:
 
 
 def _section(section: Section) -> str:
-    kind = ' class="press"' if section.at_press else ""
+    name = section.page or ("press" if section.at_press else "")
+    kind = f' class="{name}"' if name else ""
     head = f"<h2>{_text(section.title)}</h2>\n" if section.title else ""
     body = "\n".join(_block(block) for block in section.blocks)
     if section.folded:
@@ -87,6 +89,11 @@ def _block(block: object) -> str:
 
 
 @_block.register
+def _(block: Heading) -> str:
+    return f"<h3>{_text(block.text)}</h3>"
+
+
+@_block.register
 def _(block: Paragraph) -> str:
     return f'<p class="small">{_text(block.text)}</p>' if block.small else f"<p>{_text(block.text)}</p>"
 
@@ -98,7 +105,8 @@ def _(block: Bullets) -> str:
 
 @_block.register
 def _(block: Gate) -> str:
-    return f'<div class="gate"><h3>{_text(block.title)}</h3>{_ticks(block.lines)}</div>'
+    head = f"<h3>{_text(block.title)}</h3>" if block.title else ""
+    return f'<div class="gate">{head}{_ticks(block.lines)}</div>'
 
 
 @_block.register

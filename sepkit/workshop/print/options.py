@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from sepkit.decisions import TOLERANCE_DE00, BaseRules, PrintEdits, Wishes
 from sepkit.errors import UsageError
 from sepkit.files.edits import read_edits
-from sepkit.model import BASE_RULES, BackgroundRule, BaseRule, InkRequest, SoftRule, WhiteScreens
+from sepkit.model import BASE_RULES, BackgroundRule, BaseRule, EdgeRule, InkRequest, SoftRule, WhiteScreens
 from sepkit.places import is_on, place_named, usual_place
 from sepkit.plates.bench import BASE_INK, WHITE_CLOTH, Bench
 from sepkit.units import parse_hex
@@ -53,6 +53,8 @@ class PrintOptions:
     edge_growth_um: float | None = None
     """How far a printed edge grows, as a job says it; None takes what was measured on the press."""
     soft: SoftRule = "tone"
+    edges: EdgeRule = "smooth"
+    """Whether coarse flat art is drawn again with smooth outlines, or printed as it was drawn."""
     background: BackgroundRule = "print"
     """What becomes of a colour that fills the picture to its border."""
     base: tuple[str, ...] = ()
