@@ -45,7 +45,7 @@ def pixels_per_degree(px_per_mm: float, *, distance_mm: float = ACROSS_A_TABLE_M
     """Return how many pixels fill a degree of the visual field.
 
     >>> round(pixels_per_degree(1.0), 2)
-    17.45
+    17.46
     """
     return px_per_mm * distance_mm * math.tan(math.radians(1.0))
 

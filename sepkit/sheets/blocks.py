@@ -168,6 +168,8 @@ class Section:
     blocks: tuple[Block, ...]
     at_press: bool = False
     page: Page = ""
+    folded: bool = False
+    """Read on a screen by whoever wants to know more: opened by its title there, and left off paper."""
 
 
 @dataclass(frozen=True, slots=True)

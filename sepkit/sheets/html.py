@@ -75,7 +75,12 @@ def _section(section: Section) -> str:
     name = section.page or ("press" if section.at_press else "")
     kind = f' class="{name}"' if name else ""
     head = f"<h2>{_text(section.title)}</h2>\n" if section.title else ""
-    return f"<section{kind}>\n{head}" + "\n".join(_block(block) for block in section.blocks) + "\n</section>"
+    body = "\n".join(_block(block) for block in section.blocks)
+    if section.folded:
+        return (
+            f'<section class="fold"><details>\n<summary>{_text(section.title)}</summary>\n{body}\n</details></section>'
+        )
+    return f"<section{kind}>\n{head}{body}\n</section>"
 
 
 @singledispatch

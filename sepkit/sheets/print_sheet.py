@@ -41,12 +41,14 @@ if TYPE_CHECKING:
 
 BLADE_OVER_CM = 4.0
 """A blade is wider than the print (trade study, 13 to 25 mm on each side)."""
+WORST_TOLD = 3
+"""Findings on paper; the others are folded behind it."""
 FIRST_PICTURES = {
-    "choices.png": "How many screens: what each choice takes and loses",
     "preview.png": "Predicted print at its place and size",
-    "compare.png": "Artwork, predicted print, and where they differ",
+    "choices.png": "How many screens: what each choice takes and loses",
 }
 LAST_PICTURES = {
+    "compare.png": "Artwork, predicted print, and where they differ",
     "stress.png": "Out of register: what shows without and with trap and choke",
     "ladder.png": "What fewer inks would cost",
     "sizes.png": "On the smallest and the largest garment of the run",
@@ -80,6 +82,8 @@ def print_sheet(
     """
     art, plates = separation.artwork, separation.plates
     flashes = any(plate.flash_after or plate.coats > 1 for plate in plates)
+    ranked = sorted(separation.findings, key=lambda finding: finding.rank)
+    worst, rest = ranked[:WORST_TOLD], ranked[WORST_TOLD:]
     sub = (
         f"{art.width_mm:.1f} × {art.height_mm:.1f} mm · {counted(len(plates), 'screen')} · predicted difference from "
         f"the art: ΔE00 {separation.mean_de00:.1f} on average, {separation.p95_de00:.1f} or less on 95 % of it"
@@ -88,14 +92,17 @@ def print_sheet(
         f"{art.source} on {separation.garment.name}",
         sub,
         (
-            Section("", (Paragraph(_DIFFERENCE, small=True), *_pictures(pictures, FIRST_PICTURES, "pair"), FilmNote())),
-            Section("Screens in print order", (_screens(separation), *_order(order_why), *_mixing(separation))),
+            Section("", (*_pictures(pictures, FIRST_PICTURES, "pair"), FilmNote())),
+            Section("Screens in print order", (_screens(separation), *_mixing(separation))),
             Section("Rounds", _rounds(plates, rounds)),
-            Section("To know", (_notes(separation.findings),)),
-            Section("How each ink could go", _ways(choices)),
+            Section("To know", (_notes(worst),)),
             Section("At the press", (Steps(press_steps(plates, rounds), numbered=False),), at_press=True),
             Section("Take care", (Cautions(tuple(cautions_for(flashes=flashes))),), at_press=True),
-            Section("Before screens are exposed", _pictures(pictures, LAST_PICTURES, "full")),
+            Section("More to know", (_notes(rest),) if rest else (), folded=True),
+            Section("Why so", (_reasons(plates), *_order(order_why)), folded=True),
+            Section("How each ink could go", _ways(choices), folded=True),
+            Section("What the figures say", (Paragraph(_DIFFERENCE, small=True),), folded=True),
+            Section("Before screens are exposed", _pictures(pictures, LAST_PICTURES, "full"), folded=True),
         ),
     )
 
@@ -139,7 +146,6 @@ def _screens(separation: Separation) -> Table:
         Column(f"for {USUAL_RUN}", "number"),
         Column("mesh to start with", "whole"),
         Column("halftone"),
-        Column("why"),
     )
     return Table(columns, tuple(_screen_row(plate, separation) for plate in plates))
 
@@ -154,8 +160,12 @@ def _screen_row(plate: Plate, separation: Separation) -> Row:
         f"{run_mass_g(separation, ink_name(plate)):.0f} g",
         mesh_words(plate.mesh),
         _dots(plate.halftone),
-        plate.why,
     )
+
+
+def _reasons(plates: Sequence[Plate]) -> Table:
+    """Return why each screen is there and goes on as it does."""
+    return Table((Column("screen", "whole"), "why"), tuple((plate.name, plate.why) for plate in plates))
 
 
 def _dots(halftone: Halftone | None) -> str:

@@ -44,6 +44,7 @@ _MARKS = """
 .press .steps, .press .gate, .press > ul { font-size: 1.2em; line-height: 1.35 }
 .gate { border: 2px solid #111; padding: .5rem .8rem }
 .cautions { border: 4px double #111; padding: .4rem .8rem }
+.fold summary { cursor: pointer; font-weight: bold; padding: .3rem 0; border-bottom: 1px solid #999 }
 #film-note { border: 2px solid #111; padding: .2rem .8rem; margin: .6rem 0; font-weight: bold }
 #film-note:empty { display: none }
 """
@@ -76,8 +77,9 @@ h2, h3, h2 + p { break-after: avoid }
 .sum, table + p { break-before: avoid }
 tr, li, p, figure, .gate, .cautions, .short, .press > ul { break-inside: avoid }
 thead { display: table-header-group }
-section:not(.press) + .press, .press + section:not(.press) { break-before: page }
-section:not(.press) + .press > h2, .press + section:not(.press) > h2 { margin-top: 0 }
+section:not(.press) + .press, .press + section:not(.press, .fold) { break-before: page }
+section:not(.press) + .press > h2, .press + section:not(.press, .fold) > h2 { margin-top: 0 }
+.fold { display: none }
 .press h2, .press h3 { font-size: 15pt }
 .press .steps, .press .gate, .press > ul { font-size: 14pt; line-height: 1.25 }
 .steps > li { padding: 1mm 3mm; margin: 1.5mm 0 }

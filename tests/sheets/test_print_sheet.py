@@ -50,7 +50,8 @@ def test_screens_in_print_order() -> None:
     first, second = table.rows
     assert first[2:8] == ("white", "2, then flash", "20.0 %", "70 g", "43-80 (109 tpi)", "solid")
     assert second[2] == f"mixed to {GOLD}" and second[7] == "45 lpi, 22.5°, ellipse"
-    assert second[8] == "why of gold"
+    reasons = section(print_of(), "Why so")
+    assert reasons.folded and isinstance(reasons.blocks[0], Table) and reasons.blocks[0].rows[1][1] == "why of gold"
 
 
 def test_an_ink_known_by_its_colour_says_how_to_mix_it() -> None:
