@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal, get_args
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from sepkit.model import BackgroundRule, Mesh, OneInkFrom, Press, SoftRule
+    from sepkit.model import BackgroundRule, EdgeRule, Mesh, OneInkFrom, Press, SoftRule
 
 InkKind = Literal["plastisol", "water-based", "high-solids", "discharge"]
 Opening = Literal["none", "pocket", "zip"]
@@ -48,6 +48,8 @@ class Print:
     base: tuple[str, ...] = ()
     mesh: str | None = None
     soft: SoftRule = "tone"
+    edges: EdgeRule = "smooth"
+    """Whether outlines of coarse flat art are drawn again."""
     background: BackgroundRule = "print"
     """What becomes of a colour that fills the picture to its border."""
     lpi: float | None = None

@@ -61,12 +61,17 @@ class Batch:
             out.reshape(-1)[at[here]] = values[here]
 
 
-def edge_blocks(plane: U8, halo: int, *, solid: bool = False) -> Iterator[Batch]:
-    """Yield the blocks of tiles that vary, less those whose surroundings are all 0 or, unless ``solid``, all 255."""
+def edge_blocks(plane: U8, halo: int, *, solid: bool = False, only: Bool | None = None) -> Iterator[Batch]:
+    """Yield the blocks of tiles that vary, less those whose surroundings are all 0 or, unless ``solid``, all 255.
+
+    ``only``: less those, too, that hold none of it.
+    """
     side = next((side for most, side in SIDES_PX if halo <= most), TILE_PX)
     low, high = _cell_range(plane)
     least, most = _about(low, side, halo, np.minimum), _about(high, side, halo, np.maximum)
     worked = (least != most) | ((least > 0) if solid else (least % 255 > 0))
+    if only is not None:
+        worked &= _about(_cells(only.view(np.uint8), np.maximum), side, 0, np.maximum) > 0
     rows, columns = np.nonzero(worked & _in_varying_tile(plane, halo, low, high, side))
     at_border = _at_border(rows, columns, side, halo, plane.shape)
     for border in (True, False):
@@ -98,13 +103,21 @@ def _shape_of(plane: Array) -> tuple[int, int]:
 
 def _cell_range(plane: U8) -> tuple[Array, Array]:
     """Return the least and the greatest value of each cell."""
-    starts = np.arange(0, plane.shape[1], CELL_PX)
-    low, high = [], []
-    for top in range(0, plane.shape[0], CELL_PX):
-        rows = plane[top : top + CELL_PX]
-        low.append(np.minimum.reduceat(rows.min(axis=0), starts))
-        high.append(np.maximum.reduceat(rows.max(axis=0), starts))
-    return np.array(low), np.array(high)
+    return _cells(plane, np.minimum), _cells(plane, np.maximum)
+
+
+def _cells(plane: U8, pick: Any) -> Array:
+    """Return the least or greatest value of each cell, rows first: whole rows are walked, not cells."""
+    for axis in (0, 1):
+        lines = plane if axis == 0 else plane.T
+        whole = len(lines) // CELL_PX * CELL_PX
+        out = lines[0:whole:CELL_PX].copy(order="K")
+        for at in range(1, CELL_PX):
+            pick(out, lines[at:whole:CELL_PX], out=out)
+        if whole < len(lines):
+            out = np.concatenate([out, pick.reduce(lines[whole:], axis=0)[None]])
+        plane = out if axis == 0 else out.T
+    return plane
 
 
 def _about(cells: Array, side: int, halo: int, pick: Any) -> Array:

@@ -57,10 +57,10 @@ def edge_distance(cover: F32, *, reach_px: float, halo: int = 0) -> F32:
     return best
 
 
-def spread(coverage: U8, distance_px: float, *, tone: Bool | None = None) -> U8:
+def spread(coverage: U8, distance_px: float, *, tone: Bool | None = None, only: Bool | None = None) -> U8:
     """Return ``coverage`` grown by ``distance_px`` on all sides (0 or less: unchanged).
 
-    In tones the area grows and takes the strongest tone within reach.
+    In tones the area grows and takes the strongest tone within reach. Pixels outside ``only`` may stay as they are.
 
     >>> line = np.zeros((9, 9), np.uint8)
     >>> line[:, 4] = 255
@@ -74,7 +74,7 @@ def spread(coverage: U8, distance_px: float, *, tone: Bool | None = None) -> U8:
     out = coverage.copy()
     tone = None if tone is None else np.ascontiguousarray(tone)
     toned = None if tone is None else tiles_with(tone, halo)
-    for blocks in edge_blocks(coverage, halo):
+    for blocks in edge_blocks(coverage, halo, only=only):
         cover = blocks.of(coverage)
         shape = _shape(cover, None if tone is None else blocks.of(tone))
         grown = np.float32(0.5 + distance_px) - edge_distance(shape, reach_px=_enough(distance_px), halo=halo)
@@ -86,8 +86,10 @@ def spread(coverage: U8, distance_px: float, *, tone: Bool | None = None) -> U8:
     return out
 
 
-def choke(coverage: U8, distance_px: float, *, tone: Bool | None = None) -> U8:
+def choke(coverage: U8, distance_px: float, *, tone: Bool | None = None, only: Bool | None = None) -> U8:
     """Return ``coverage`` shrunk by ``distance_px`` on all sides (0 or less: unchanged). Tones keep their value.
+
+    Pixels outside ``only`` may stay as they are.
 
     >>> bar = np.zeros((9, 9), np.uint8)
     >>> bar[:, 2:7] = 255
@@ -100,7 +102,7 @@ def choke(coverage: U8, distance_px: float, *, tone: Bool | None = None) -> U8:
     coverage, halo = np.ascontiguousarray(coverage), _halo(distance_px)
     tone = None if tone is None else np.ascontiguousarray(tone)
     out = coverage.copy()
-    for blocks in edge_blocks(coverage, halo):
+    for blocks in edge_blocks(coverage, halo, only=only):
         cover = blocks.of(coverage)
         holes = _solid_holes(_shape(cover, None if tone is None else blocks.of(tone)), blocks.inside)
         kept = np.float32(0.5 - distance_px) + edge_distance(holes, reach_px=_enough(distance_px), halo=halo)
@@ -110,15 +112,16 @@ def choke(coverage: U8, distance_px: float, *, tone: Bool | None = None) -> U8:
     return out
 
 
-def choke_on_bare(coverage: U8, distance_px: float, *, tone: Bool | None = None) -> U8:
+def choke_on_bare(coverage: U8, distance_px: float, *, tone: Bool | None = None, only: Bool | None = None) -> U8:
     """Return ``coverage`` choked as ``choke`` does, bare garment outside the picture: its border is an edge too."""
     if distance_px <= 0:
         return coverage
     pad = int(np.ceil(distance_px)) + 2
     border = np.concatenate([coverage[0], coverage[-1], coverage[:, 0], coverage[:, -1]])
     if not border.any():
-        return choke(coverage, distance_px, tone=tone)
-    wide = choke(np.pad(coverage, pad), distance_px, tone=None if tone is None else np.pad(tone, pad))
+        return choke(coverage, distance_px, tone=tone, only=only)
+    wide_tone, wide_only = (None if mask is None else np.pad(mask, pad) for mask in (tone, only))
+    wide = choke(np.pad(coverage, pad), distance_px, tone=wide_tone, only=wide_only)
     return np.ascontiguousarray(wide[pad:-pad, pad:-pad])
 
 
@@ -133,15 +136,16 @@ def opened(coverage: U8, distance_px: float) -> U8:
     return np.minimum(coverage, spread(choke(coverage, distance_px), distance_px))
 
 
-def nearer_to(first: U8, second: U8, *, reach_px: float, where: U8) -> U8:
+def nearer_to(first: U8, second: U8, *, reach_px: float, where: U8, only: Bool | None = None) -> U8:
     """Return 255 where ``first`` is nearer than ``second`` within ``reach_px``, fading over a pixel; 0 elsewhere.
 
-    Only tiles in which ``where`` varies are worked. Two points at the same distance give 128.
+    Only tiles in which ``where`` varies are worked, and what holds some of ``only``. Two points at the same distance
+    give 128.
     """
     first, second, where = (np.ascontiguousarray(plane) for plane in (first, second, where))
     out, halo = np.zeros_like(first), _halo(reach_px)
     held = tiles_with(second, halo, above=127)
-    for blocks in edge_blocks(where, halo, solid=True):
+    for blocks in edge_blocks(where, halo, solid=True, only=only):
         to_first = edge_distance(_shape(blocks.of(first), None), reach_px=reach_px, halo=halo)
         to_second = edge_distance(_shape(blocks.of(second), None), reach_px=reach_px, halo=halo)
         share = np.clip(0.5 + (to_second - to_first) / 2, 0, 1)

@@ -10,8 +10,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sepkit.coverage.bands import row_bands
+
 if TYPE_CHECKING:
     from sepkit.model import U8, Bool
+
+CACHED_PIXELS = 1 << 17
+"""Pixels worked at once: what they need stays in the processor's cache."""
 
 
 def summed(planes: Sequence[U8]) -> U8:
@@ -24,9 +29,26 @@ def summed(planes: Sequence[U8]) -> U8:
     [[255]]
     """
     total = planes[0].copy()
-    for plane in planes[1:]:
-        np.add(total, np.minimum(plane, 255 - total), out=total)
+    for band in row_bands(len(total), max(1, CACHED_PIXELS // max(total.shape[-1], 1))):
+        here = total[band.start : band.stop]
+        for plane in planes[1:]:
+            np.add(here, np.minimum(plane[band.start : band.stop], 255 - here), out=here)
     return total
+
+
+def least(first: U8, second: U8) -> U8:
+    """Return the lesser of two coverages."""
+    return np.minimum(first, second)
+
+
+def most(first: U8, second: U8) -> U8:
+    """Return the greater of two coverages."""
+    return np.maximum(first, second)
+
+
+def mean_share(plane: U8) -> float:
+    """Return the share of a plane that is covered, 0..1."""
+    return float(plane.mean()) / 255
 
 
 def any_ink(planes: Sequence[U8]) -> Bool:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.coverage.bands import pack_bits, row_bands
-from sepkit.film.bitmaps import Words, from_words, lowered, push, spread, to_words
+from sepkit.coverage.bitmaps import Words, from_words, lowered, push, spread, to_words
 
 if TYPE_CHECKING:
     from sepkit.model import U8

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sepkit.film.bitmaps import WORD, Words, from_words, lowered, pull, push, raised, spread, to_words
+from sepkit.coverage.bitmaps import WORD, Words, from_words, lowered, pull, push, raised, spread, to_words
 
 if TYPE_CHECKING:
     from sepkit.model import U8

@@ -16,8 +16,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sepkit.coverage.bitmaps import SURE_PX, surely_reached, within
+from sepkit.coverage.keep import kept
 from sepkit.coverage.reach import choke_on_bare, spread
-from sepkit.coverage.sums import summed
+from sepkit.coverage.sums import least, most, summed
 
 if TYPE_CHECKING:
     from sepkit.model import U8, Bool
@@ -26,6 +28,8 @@ FINE_LOSS = 0.6
 """Where a choke takes more of the base than this, the art is fine: strokes under 3.3 chokes wide, worn texture."""
 FINE_WINDOW = 5
 """The loss is judged over squares of so many chokes."""
+PRINTS = 128 / 255
+"""Coverage from which a pixel prints."""
 HOLE_SHARE = 0.25
 """Inks worth no more choke than this have none round pinholes either: base in a pinhole is nearly the ink's colour."""
 
@@ -71,17 +75,17 @@ def build_base(
     [0, 0, 0, 255, 255, 255, 255, 255, 255, 0, 0, 0]
     """
     areas = [*needing, *own_colour]
-    union = summed([area.coverage for area in areas])
-    tone = _union_tone([area.tone for area in areas], union)
-    asked = _Asked(union, summed([union, *others]), choke_px, tone)
+    union = kept(summed, [area.coverage for area in areas])
+    tone = kept(_union_tone, [area.tone for area in areas], union)
+    asked = _Asked(union, kept(summed, [union, *others]), choke_px, tone)
     inner = asked.inner()
-    drawn_in = np.minimum(union, inner)
+    drawn_in = kept(least, union, inner)
     thin = np.zeros_like(union)
     if choke_px > 0:
-        drawn_in, thin = _keep_thin(asked, drawn_in)
+        drawn_in, thin = kept(_keep_thin, union, asked.printed, choke_px, tone, drawn_in)
         for area in own_colour:
-            drawn_in = np.maximum(drawn_in, np.minimum(area.coverage, union))
-        drawn_in = _keep_fine(asked, drawn_in, needing, thin)
+            drawn_in = kept(most, drawn_in, kept(least, area.coverage, union))
+        drawn_in, thin = _keep_fine(asked, drawn_in, needing, thin)
     if run_on is not None:
         drawn_in = np.maximum(drawn_in, np.minimum(run_on, inner))
     return Base(union, drawn_in, tone, thin)
@@ -96,9 +100,9 @@ class _Asked:
     choke_px: float
     tone: Bool | None
 
-    def inner(self, share: float = 1.0) -> U8:
-        """Return all that prints, drawn in from bare garment by a share of the choke."""
-        return choke_on_bare(self.printed, share * self.choke_px, tone=self.tone)
+    def inner(self) -> U8:
+        """Return all that prints, drawn in from bare garment."""
+        return kept(choke_on_bare, self.printed, self.choke_px, tone=self.tone)
 
 
 def under_traps(
@@ -149,37 +153,50 @@ def _union_tone(tones: Sequence[Bool | None], union: U8) -> Bool | None:
     return tone
 
 
-def _keep_thin(asked: _Asked, drawn_in: U8) -> tuple[U8, U8]:
-    """Give strokes that lost all their base half the choke, and none where that fails too."""
-    union, choke_px = asked.union, asked.choke_px
-    survivors = spread(drawn_in, 1.5 * choke_px + 1, tone=asked.tone)
-    lost = (union > 127) & (survivors < 128)
+def _keep_thin(union: U8, printed: U8, choke_px: float, tone: Bool | None, drawn_in: U8) -> tuple[U8, U8]:
+    """Give strokes that lost all their base half the choke, and none where that fails too.
+
+    What lies within reach of a pixel that prints kept some base for sure, so distances are taken elsewhere alone; not
+    in tones, which spread as strong as they are.
+    """
+    reach_px = 1.5 * choke_px + 1
+    lost = union > 127
+    if tone is None:
+        lost &= ~surely_reached(drawn_in > 127, reach_px, cover=PRINTS)
+    if lost.any():
+        lost &= spread(drawn_in, reach_px, tone=tone, only=lost) < 128
     thin = np.where(lost, np.uint8(255), np.uint8(0))
     if not lost.any():
         return drawn_in, thin
-    half = np.where(lost, np.minimum(union, asked.inner(0.5)), np.uint8(0))
-    still = lost & (spread(half, 0.75 * choke_px + 1) < 128)
-    kept = np.maximum(drawn_in, np.maximum(half, np.where(still, union, np.uint8(0))))
-    return kept, thin
+    inner = choke_on_bare(printed, 0.5 * choke_px, tone=tone, only=lost)
+    half = np.where(lost, np.minimum(union, inner), np.uint8(0))
+    still = lost & (spread(half, 0.75 * choke_px + 1, only=lost) < 128)
+    return np.maximum(drawn_in, np.maximum(half, np.where(still, union, np.uint8(0)))), thin
 
 
-def _keep_fine(asked: _Asked, drawn_in: U8, needing: Sequence[BaseArea], thin: U8) -> U8:
+def _keep_fine(asked: _Asked, drawn_in: U8, needing: Sequence[BaseArea], thin: U8) -> tuple[U8, U8]:
     """Give each ink only the choke that it is worth where the art is fine; mark in ``thin`` what was given back."""
-    least = min(area.fine_choke for area in needing)
-    if least >= 1:
-        return drawn_in
-    worn = _worn(asked.union, drawn_in, asked.choke_px)
-    holed = worn | _beside_pinholes(asked.printed, asked.choke_px) if least <= HOLE_SHARE else worn
-    kept = drawn_in
+    lowest = min(area.fine_choke for area in needing)
+    if lowest >= 1:
+        return drawn_in, thin
+    worn = kept(_worn, asked.union, drawn_in, asked.choke_px)
+    holed = worn | kept(_beside_pinholes, asked.printed, asked.choke_px) if lowest <= HOLE_SHARE else worn
+    printed, marked = drawn_in, thin.copy()
     for area in needing:
         share = area.fine_choke
-        if share < 1:
-            here = np.minimum(asked.union, asked.inner(share)) if share else asked.union
-            near = (holed if share <= HOLE_SHARE else worn) & (area.coverage > 0)
-            here = np.where(near, here, np.uint8(0))
-            thin[here > kept] = 255
-            kept = np.maximum(kept, here)
-    return kept
+        if share >= 1:
+            continue
+        near = (holed if share <= HOLE_SHARE else worn) & (area.coverage > 0)
+        if not near.any():
+            continue
+        here = asked.union
+        if share:
+            inner = choke_on_bare(asked.printed, share * asked.choke_px, tone=asked.tone, only=near)
+            here = np.minimum(here, inner)
+        here = np.where(near, here, np.uint8(0))
+        marked[here > printed] = 255
+        printed = np.maximum(printed, here)
+    return printed, marked
 
 
 def _worn(union: U8, drawn_in: U8, choke_px: float) -> Bool:
@@ -188,11 +205,10 @@ def _worn(union: U8, drawn_in: U8, choke_px: float) -> Bool:
 
     height, width = union.shape
     step = max(1, round(choke_px))
-    padding = ((0, -height % step), (0, -width % step))
 
     def round_about(plane: U8) -> Any:
-        blocks = np.pad(plane, padding).reshape(-(-height // step), step, -(-width // step), step)
-        return uniform_filter(blocks.mean(axis=(1, 3), dtype=np.float32), FINE_WINDOW, mode="constant")
+        mean = _block_sums(plane, step).astype(np.float32) / np.float32(step * step)
+        return uniform_filter(mean, FINE_WINDOW, mode="constant")
 
     asked = round_about(union)
     worn = (asked > 0) & (round_about(drawn_in) < (1 - FINE_LOSS) * asked)
@@ -200,9 +216,30 @@ def _worn(union: U8, drawn_in: U8, choke_px: float) -> Bool:
     return out
 
 
+def _block_sums(plane: U8, step: int) -> Any:
+    """Return the sums of blocks of ``step`` pixels, nothing beyond the border; whole rows are walked, not blocks."""
+    sums: Any = plane
+    for axis in (0, 1):
+        lines = np.moveaxis(sums, axis, 0)
+        out = np.zeros((-(-len(lines) // step), *lines.shape[1:]), np.uint32)
+        for at in range(min(step, len(lines))):
+            part = lines[at::step]
+            out[: len(part)] += part
+        sums = np.moveaxis(out, 0, axis)
+    return np.ascontiguousarray(sums)
+
+
 def _beside_pinholes(printed: U8, choke_px: float) -> Bool:
-    """Return what a choke takes round specks of bare garment that are less than two chokes across."""
-    wide = spread(255 - spread(printed, choke_px), choke_px + 1)
-    specks = np.where((printed < 128) & (wide < 128), np.uint8(255), np.uint8(0))
+    """Return what a choke takes round specks of bare garment that are less than two chokes across.
+
+    Garment within reach of a pixel that no ink comes near is no speck for sure: distances are taken elsewhere alone.
+    """
+    open_ = ~within(printed > 0, choke_px + 0.5 + SURE_PX)
+    unsure = (printed < 128) & ~surely_reached(open_, choke_px + 1, cover=1.0)
+    if not unsure.any():
+        return unsure
+    grown = spread(printed, choke_px, only=within(unsure, choke_px + 4))
+    wide = spread(255 - grown, choke_px + 1, only=unsure)
+    specks = np.where(unsure & (wide < 128), np.uint8(255), np.uint8(0))
     near: Bool = spread(specks, choke_px + 1) > 0
     return near

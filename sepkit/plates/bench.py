@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
+from sepkit.coverage.keep import Keep
 from sepkit.decisions import PrintEdits, Wishes
 from sepkit.plates.coats import Ground
 from sepkit.plates.stock import MOST_INKS_MIXED, stock_inks
@@ -57,6 +58,9 @@ class Bench:
     """Inks that are owned and not mixed from others; none: colours are taken as if they could be mixed exactly."""
     mixed: Mapping[RGB8, InkChoice] = field(default_factory=dict)
     """The ink that was found for a colour of the art."""
+
+    keep: Keep = field(default_factory=Keep)
+    """What deciding keeps for the next time: figures, and with room for them whole planes."""
 
     def stocked(self, areas: Sequence[InkArea], *, most: int = MOST_INKS_MIXED) -> Bench:
         """Return the bench with an ink for the colour of each area, from the shelf or mixed of ``most`` of its inks."""

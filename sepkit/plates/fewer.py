@@ -16,7 +16,7 @@ from sepkit.model import InkArea, InkRequest
 from sepkit.separation.wishes import OPEN, choose_inks
 
 if TYPE_CHECKING:
-    from sepkit.model import RGB8
+    from sepkit.model import RGB8, U8
 
 
 def joined(areas: Sequence[InkArea], ground: RGB8, count: int) -> tuple[InkArea, ...]:
@@ -25,11 +25,10 @@ def joined(areas: Sequence[InkArea], ground: RGB8, count: int) -> tuple[InkArea,
     pixels = np.array([int(area.coverage.sum(dtype=np.int64)) for area in areas])
     inks = choose_inks(colours, pixels, ground, InkRequest(count=count))
     parts = [
-        [area.coverage for area, to in zip(areas, inks.ink_of, strict=True) if to == number and to != OPEN]
+        [area for area, to in zip(areas, inks.ink_of, strict=True) if to == number and to != OPEN]
         for number in range(len(inks.rgb))
     ]
-    empty = np.zeros(areas[0].coverage.shape, np.uint8)
-    return tuple(InkArea(rgb, summed(planes) if planes else empty) for rgb, planes in zip(inks.rgb, parts, strict=True))
+    return tuple(InkArea(rgb, _together(own, areas[0])) for rgb, own in zip(inks.rgb, parts, strict=True))
 
 
 def merged(areas: Sequence[InkArea], gone: RGB8, into: RGB8) -> tuple[InkArea, ...]:
@@ -40,3 +39,10 @@ def merged(areas: Sequence[InkArea], gone: RGB8, into: RGB8) -> tuple[InkArea, .
     tone = np.logical_or.reduce(masks) if masks else None
     both = replace(second, coverage=summed([second.coverage, first.coverage]), tone=tone)
     return tuple(both if area is second else area for area in areas if area is not first)
+
+
+def _together(own: Sequence[InkArea], like: InkArea) -> U8:
+    """Return the coverage of areas as one; that of a single one is the same plane, and known again."""
+    if len(own) == 1:
+        return own[0].coverage
+    return summed([area.coverage for area in own]) if own else np.zeros_like(like.coverage)

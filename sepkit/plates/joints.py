@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sepkit.coverage.keep import kept
+from sepkit.coverage.sums import mean_share
 from sepkit.plates.order import InkInOrder, print_order, why_order
 from sepkit.plates.overprint_pairs import not_under, with_overprints
 from sepkit.plates.rounds import overlap_shares
@@ -51,7 +53,11 @@ def with_traps(rows: Sequence[PlateDraft], bench: Bench, *, dpi: float) -> list[
 
 
 def _trap_mm(coverage: U8, printed: U8, trap_mm: float) -> float:
-    return trap_mm if printed is not coverage and bool((printed != coverage).any()) else 0.0
+    return trap_mm if printed is not coverage and kept(_differ, coverage, printed) else 0.0
+
+
+def _differ(first: U8, second: U8) -> bool:
+    return not np.array_equal(first, second)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -65,7 +71,7 @@ class Ordered:
 def in_print_order(rows: Sequence[PlateDraft], order: Sequence[RGB8] = (), *, dpi: float) -> Ordered:
     """Return the rows in print order; areas of the colours of ``order`` take their places in that order."""
     overlaps = overlap_shares([row.printed for row in rows], dpi=dpi)
-    inks = [InkInOrder(row.lightness, float(row.coverage.mean()) / 255, row.ink) for row in rows]
+    inks = [InkInOrder(row.lightness, kept(mean_share, row.coverage), row.ink) for row in rows]
     decided = print_order(inks, overlaps=np.maximum(overlaps, overlaps.T).tolist())
     placed = _as_wished(rows, decided, order)
     why = why_order(inks, placed, names=[row.name for row in rows])

@@ -93,8 +93,14 @@ def decide_plates(areas: Sequence[InkArea], size: Size, bench: Bench) -> Plan:
     ``areas`` are those with ink, at least one; all planes (h, w) uint8 of one shape; ``size`` is the print's in mm.
     Nothing is separated again and nothing is read: to decide again, call it with the same areas and another Bench
     (``dataclasses.replace(bench, wishes=...)``). Overprint colours are used where they are wished and save a screen.
+    What ``bench.keep`` has room for is not made again.
     Raises UsageError for a wish about an ink that is not in the print, or wishes that contradict each other.
     """
+    with bench.keep.used():
+        return _decided(areas, size, bench)
+
+
+def _decided(areas: Sequence[InkArea], size: Size, bench: Bench) -> Plan:
     if not bench.wishes.overprint_colours:
         return decide(areas, size, bench)
     trial = _Trial.of(areas, size, bench)

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sepkit.coverage.keep import kept
 from sepkit.decisions import Rounds
 from sepkit.errors import UsageError
 from sepkit.units import MM_PER_INCH
@@ -76,21 +77,14 @@ def distances_mm(planes: Sequence[U8], *, dpi: float, most_mm: float) -> Array:
 
     Right to about a cell; 0 where they touch or overlap.
     """
-    from scipy.ndimage import distance_transform_edt
-
     step = max(1, round(CELL_MM * dpi / MM_PER_INCH))
     cell_mm = step * MM_PER_INCH / dpi
-    cells = [_cells(plane, step) for plane in planes]
+    cells = [kept(_cells, plane, step) for plane in planes]
     out = np.full((len(planes), len(planes)), np.inf)
     for i, cell in enumerate(cells):
         out[i, i] = 0.0
-        if not cell.any():
-            continue
-        away = distance_transform_edt(~cell)
-        for j in range(i + 1, len(cells)):
-            if not cells[j].any():
-                continue
-            least = max(0.0, float(away[cells[j]].min()) - math.sqrt(2)) * cell_mm
+        for j, other in enumerate(cells[i + 1 :], i + 1):
+            least = max(0.0, kept(_apart_cells, cell, other) - math.sqrt(2)) * cell_mm
             if least <= most_mm:
                 out[i, j] = out[j, i] = least
     return out
@@ -98,10 +92,8 @@ def distances_mm(planes: Sequence[U8], *, dpi: float, most_mm: float) -> Array:
 
 def overlap_shares(planes: Sequence[U8], *, dpi: float) -> Array:
     """Return how much of each plane's ink prints on each other one: [i, j] is the share of j's ink that lies on i."""
-    from PIL import Image
-
     factor = max(1, round(dpi / MM_PER_INCH / OVERLAP_PX_PER_MM))
-    small = np.stack([np.asarray(Image.fromarray(p).reduce(factor), np.float32).ravel() / 255 for p in planes])
+    small = np.stack([kept(_averaged, plane, factor) for plane in planes])
     both = (small @ small.T).astype(np.float64)
     own = np.maximum(small.sum(axis=1, dtype=np.float64), 1e-9)
     out: Array = np.clip(both / own[None, :], 0, 1)
@@ -144,10 +136,36 @@ def _wet_reason(overlaps: Array, before: Sequence[str], k: int, later: Sequence[
     return f"{100 * share:.0f} % of {names[following]} falls on {names[worst]}"
 
 
+def _averaged(plane: U8, factor: int) -> Any:
+    """Return a plane averaged down, as one row of shares 0..1."""
+    from PIL import Image
+
+    return np.asarray(Image.fromarray(plane).reduce(factor), np.float32).ravel() / 255
+
+
 def _cells(plane: U8, step: int) -> Bool:
-    rows = np.maximum.reduceat(plane, np.arange(0, plane.shape[0], step), axis=0)
-    cells: Bool = np.maximum.reduceat(rows, np.arange(0, plane.shape[1], step), axis=1) >= INK_FROM
+    """Return which cells hold ink; whole rows are walked, not cells."""
+    most: Any = plane
+    for axis in (0, 1):
+        lines = np.moveaxis(most, axis, 0)
+        out = np.ascontiguousarray(lines[::step])
+        for at in range(1, min(step, len(lines))):
+            part = lines[at::step]
+            np.maximum(out[: len(part)], part, out=out[: len(part)])
+        most = np.moveaxis(out, 0, axis)
+    cells: Bool = np.ascontiguousarray(most) >= INK_FROM
     return cells
+
+
+def _apart_cells(first: Bool, second: Bool) -> float:
+    """Return the least distance between the ink of two planes in cells, 0 where they share one; inf without ink."""
+    from scipy.ndimage import distance_transform_edt
+
+    if not first.any() or not second.any():
+        return math.inf
+    if (first & second).any():
+        return 0.0
+    return float(distance_transform_edt(~first)[second].min())
 
 
 def _groups(apart: Array, reload_mm: float) -> list[list[int]]:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.colorimetry.srgb import srgb8_to_lab
+from sepkit.coverage.keep import kept
 from sepkit.coverage.strokes import thin_share
 from sepkit.model import Finding, Halftone, Mesh
 from sepkit.plates.drafts import wish_of
@@ -93,7 +94,7 @@ def _advised(row: PlateDraft, bench: Bench, *, nth: int, dpi: float) -> PlateDra
         white=_is_white(row.print_srgb),
         dark_garment=bench.dark,
         has_tone=row.tone is not None,
-        thin_share=lambda width_mm: thin_share(row.coverage, least_mm=width_mm, dpi=dpi),
+        thin_share=lambda width_mm: kept(thin_share, row.coverage, least_mm=width_mm, dpi=dpi),
     )
     return replace(row, mesh=mesh, halftone=None if row.tone is None else dots_of(mesh, bench, nth=nth))
 

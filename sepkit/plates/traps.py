@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sepkit.coverage.bitmaps import SURE_PX, within
+from sepkit.coverage.keep import kept
 from sepkit.coverage.reach import FAINT_TONE, choke, edge_tiles, nearer_to, opened, spread
 from sepkit.coverage.sums import summed
 
@@ -51,7 +53,9 @@ def trapped(
         if not (darker and plane.any()):
             out.append(plane)
             continue
-        grown = _trap_one(plane, darker, trap_px, masks[i], [masks[j] for j in under]) if trap_px > 0 else plane
+        grown = plane
+        if trap_px > 0:
+            grown = kept(_trap_one, plane, darker, trap_px, masks[i], [masks[j] for j in under])
         out.append(grown if safe is None else np.maximum(grown, _run_on(plane, darker, overprint_px, safe, masks[i])))
     return out
 
@@ -97,15 +101,27 @@ def _run_on(plane: U8, darker: Sequence[U8], overprint_px: float, safe: U8, tone
 def _trap_one(
     plane: U8, darker: Sequence[U8], trap_px: float, tone: Bool | None, darker_tones: Sequence[Bool | None]
 ) -> U8:
-    over = summed([plane, *darker])
-    grown = np.minimum(spread(plane, trap_px, tone=tone), over)
-    new = np.where(grown > plane, np.uint8(255), np.uint8(0))
+    """Return the plane with its trap. Distances are taken where a darker ink lies, and half way where garment is near.
+
+    A pixel of the trap is at most ``trap_px`` + 1/2 from the plane: garment further than a pixel and a half more is no
+    nearer, whatever its edge.
+    """
+    dark = summed(darker)
+    over = summed([plane, dark])
+    grown = np.minimum(spread(plane, trap_px, tone=tone, only=(dark > 0) & (plane < 255)), over)
+    new = grown > plane
     if not new.any():
         return plane
     shape = _as_print(plane, tone)
     covered = summed([shape, *(_as_print(p, t) for p, t in zip(darker, darker_tones, strict=True))])
-    half_way = nearer_to(shape, 255 - covered, reach_px=2 * trap_px + 2, where=new)
-    return np.maximum(plane, np.minimum(grown, np.maximum(half_way, plane)))
+    bare = 255 - covered
+    contested = new & within(bare > 0, trap_px + 2 + SURE_PX)
+    if contested.any():
+        half_way = nearer_to(
+            shape, bare, reach_px=2 * trap_px + 2, where=np.where(new, np.uint8(255), np.uint8(0)), only=contested
+        )
+        grown = np.where(contested, np.minimum(grown, half_way), grown)
+    return np.maximum(plane, grown)
 
 
 def _as_print(plane: U8, tone: Bool | None) -> U8:

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 Array = np.ndarray[Any, np.dtype[Any]]
 Which = Literal["printed", "coverage"]
+Still = tuple["U8 | None", "U8 | None"]
+"""Base that peeks out and garment in gaps, (h, w) each, or None where there can be none."""
 
 WORK_PX = 2000
 LEAST_ERROR_PX = 2.0
@@ -143,10 +145,16 @@ class Scene:
         out: U8 = np.maximum.reduce([self.none, *found])
         return out
 
-    def areas_mm2(self, plate: int) -> list[tuple[Shift, float, float]]:
+    def still(self) -> Still:
+        """Return what shows with no plate moved."""
+        base = _summed([self.none, *(self.planes[i] for i in self.base)])
+        cover = _summed([self.none, *(p for i, p in enumerate(self.planes) if i not in self.base)])
+        return self._peek(base, cover, self.may_peek), self._gap(base, cover, self.inside)
+
+    def areas_mm2(self, plate: int, still: Still) -> list[tuple[Shift, float, float]]:
         """Return (shift, base peeking out, gaps) for each shift of a plate, in mm².
 
-        Only tiles where the plate has an edge change; the others count as they are.
+        Only tiles where the plate has an edge change; the others count as they are, ``still``.
         """
         halo = math.ceil(self.error_mm * self.px_per_mm) + 1
         edges = _varying(self.planes[plate], halo)
@@ -156,7 +164,7 @@ class Scene:
         may_peek, inside = _cut(self.may_peek, edges, 0), _cut(self.inside, edges, 0)
         none = np.zeros_like(inside)
         base_rest, cover_rest = _summed([none, *base]), _summed([none, *cover])
-        still = self._still(edges)
+        rest = self._outside(edges, still)
         out = []
         for shift in self.shifts_of(plate):
             here = moved(plane, right_px=shift.right_mm * self.px_per_mm, down_px=shift.down_mm * self.px_per_mm)
@@ -165,7 +173,7 @@ class Scene:
             b = _summed([base_rest, here]) if is_base else base_rest
             c = cover_rest if is_base else _summed([cover_rest, here])
             peek, gap = self._peek(b, c, may_peek), self._gap(b, c, inside)
-            out.append((shift, self._mm2(peek) + still[0], self._mm2(gap) + still[1]))
+            out.append((shift, self._mm2(peek) + rest[0], self._mm2(gap) + rest[1]))
         return out
 
     @property
@@ -173,12 +181,10 @@ class Scene:
         """A plane without ink."""
         return np.zeros_like(self.planes[0])
 
-    def _still(self, edges: Array) -> tuple[float, float]:
-        """Return what shows with no plate moved in the tiles that ``edges`` does not mark."""
-        base = _summed([self.none, *(self.planes[i] for i in self.base)])
-        cover = _summed([self.none, *(p for i, p in enumerate(self.planes) if i not in self.base)])
+    def _outside(self, edges: Array, still: Still) -> tuple[float, float]:
+        """Return what shows of ``still`` in the tiles that ``edges`` does not mark."""
         found = []
-        for picture in (self._peek(base, cover, self.may_peek), self._gap(base, cover, self.inside)):
+        for picture in still:
             whole = self._mm2(picture)
             found.append(whole - (0.0 if picture is None else self._mm2(_cut(picture, edges, 0))))
         return found[0], found[1]

@@ -41,34 +41,41 @@ class Exposed:
     gap_shift: Shift | None
 
 
-@dataclass(frozen=True, slots=True)
+NOTHING = Exposed(0.0, None, 0.0, None)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class StressResult:
     """The worst cases without trap and choke, and with them."""
 
     before: Exposed
     after: Exposed
     error_mm: float
+    scenes: tuple[Scene, ...] = ()
+    """The plates on the working grid, as they were measured, for the picture."""
 
 
 def stress(plates: Sequence[Plate], *, dpi: float, error_mm: float) -> StressResult:
     """Measure what shows when one plate is off by ``error_mm``, before and after trap and choke."""
-    return StressResult(
-        exposed(plates, which="coverage", dpi=dpi, error_mm=error_mm),
-        exposed(plates, which="printed", dpi=dpi, error_mm=error_mm),
-        error_mm,
-    )
+    if error_mm <= 0:
+        return StressResult(NOTHING, NOTHING, error_mm)
+    scenes = tuple(Scene.of(plates, which, dpi, error_mm, None) for which in WHICH)
+    before, after = (_worst(scene) for scene in scenes)
+    return StressResult(before, after, error_mm, scenes)
 
 
 def exposed(
     plates: Sequence[Plate], *, which: Which, dpi: float, error_mm: float, planes: Sequence[U8] | None = None
 ) -> Exposed:
     """Return the worst case over plates and directions; ``planes`` stand in for the plates' own, if given."""
-    if error_mm <= 0:
-        return Exposed(0.0, None, 0.0, None)
-    scene = Scene.of(plates, which, dpi, error_mm, planes)
+    return NOTHING if error_mm <= 0 else _worst(Scene.of(plates, which, dpi, error_mm, planes))
+
+
+def _worst(scene: Scene) -> Exposed:
+    still = scene.still()
     best: dict[str, tuple[float, Shift | None]] = {"peek": (0.0, None), "gap": (0.0, None)}
     for plate in range(len(scene.planes)):
-        for shift, peek_mm2, gap_mm2 in scene.areas_mm2(plate):
+        for shift, peek_mm2, gap_mm2 in scene.areas_mm2(plate, still):
             for kind, area in (("peek", peek_mm2), ("gap", gap_mm2)):
                 if area > best[kind][0] + 1e-9:
                     best[kind] = (area, shift)
@@ -90,8 +97,7 @@ def stress_sheet(
     shift = _worse(result.before)
     columns = []
     place: tuple[float, float] | None = None
-    for which in WHICH:
-        scene = Scene.of(plates, which, dpi, result.error_mm, None)
+    for scene in result.scenes or [Scene.of(plates, which, dpi, result.error_mm, None) for which in WHICH]:
         planes = scene.looks if shift is None else scene.shifted(shift)
         rgb = stack_rgb(planes, stack_colour, tones=scene.tones, under=scene.under)
         marks = scene.none if shift is None else scene.marks(shift)
@@ -178,8 +184,11 @@ def _title(result: StressResult, plates: Sequence[Plate], shift: Shift | None) -
 
 def _marked(rgb: U8, marks: U8, *, grow_px: float) -> U8:
     """Return the picture with marks grown so that slivers show when the picture is made small."""
-    grown = spread(marks, grow_px)[..., None].astype(np.float32) / 255
-    out: U8 = np.rint(rgb * (1 - grown) + MARK * grown).astype(np.uint8)
+    grown = spread(marks, grow_px)
+    marked = grown > 0
+    share = grown[marked][:, None].astype(np.float32) / 255
+    out = rgb.copy()
+    out[marked] = np.rint(rgb[marked] * (1 - share) + MARK * share)
     return out
 
 

@@ -10,7 +10,7 @@ from dataclasses import replace
 from sepkit.files.shelf.presses import SETTINGS as PRESS_SETTINGS
 from sepkit.files.toml.keys import Key, allowed, choice_key, keys_of
 from sepkit.jobs import INK_KINDS, OPENINGS, SPARES_RULES, WAYS
-from sepkit.model import BACKGROUND_RULES, ONE_INK_FROM, SOFT_RULES
+from sepkit.model import BACKGROUND_RULES, EDGE_RULES, ONE_INK_FROM, SOFT_RULES
 
 LISTS = ("print", "garment", "screen", "blade", "leftover")
 """Tables that come several times."""
@@ -35,6 +35,7 @@ SPARES = choice_key(
     "least cost",
 )
 SOFT = choice_key("print", "soft", "soft shadows: halftone, leave out, solid", SOFT_RULES, "tone")
+EDGES = choice_key("print", "edges", "outlines of coarse flat art: drawn again, or as drawn", EDGE_RULES, "smooth")
 BACKGROUND = choice_key(
     "print",
     "background",
@@ -145,6 +146,7 @@ KEYS: tuple[Key, ...] = (
     Key("print", "base", "texts", 'white base: ["auto"], ["never"], ["red=always"]'),
     Key("print", "mesh", "text", "one mesh for its screens, as 62-60 [advised for each screen]"),
     SOFT,
+    EDGES,
     BACKGROUND,
     Key("print", "lpi", "number", "halftone ruling [from the mesh]", "lines/in", 10, 150),
     Key("print", "may_turn_90", "yes/no", "the garment can be loaded sideways for it", default=False),

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sepkit.errors import near_names
-from sepkit.files.jobfile.keys import BACKGROUND, PRINTS_FROM, SOFT, WAY
+from sepkit.files.jobfile.keys import BACKGROUND, EDGES, PRINTS_FROM, SOFT, WAY
 from sepkit.files.jobfile.source import looked_up
 from sepkit.files.shelf.folders import sample_art_folder
 from sepkit.files.toml.table import unique
@@ -51,6 +51,7 @@ def _print(table: Table, source: JobSource, garments: Sequence[GarmentLine]) -> 
         base=table.texts("base"),
         mesh=mesh or None,
         soft=table.choice(SOFT),
+        edges=table.choice(EDGES),
         lpi=table.number("lpi") or None,
         background=table.choice(BACKGROUND),
         may_turn_90=table.yes("may_turn_90"),

@@ -168,4 +168,4 @@ def _as_keys(hint: str) -> str:
     >>> _as_keys('--inks "#ffffff" leaves it open')
     'inks = "#ffffff" leaves it open'
     """
-    return re.sub(r'--(background|soft|inks) "?([^\s"]+)"?', r'\1 = "\2"', hint)
+    return re.sub(r'--(background|edges|soft|inks) "?([^\s"]+)"?', r'\1 = "\2"', hint)

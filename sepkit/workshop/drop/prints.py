@@ -162,6 +162,7 @@ def _make(job: Job, one: JobPrint, target: Path) -> None:
         press=job.press.name,
         film_dpi=job.film.dpi,
         soft=one.print.soft,
+        edges=one.print.edges,
         background=one.print.background,
         base=one.print.base,
         mesh=one.print.mesh,

@@ -180,9 +180,8 @@ def base_showing_mm2(plates: Sequence[Plate], width_mm: float, error_mm: float) 
     small = [smaller_plate(plate, most_px=SHRINK_PX) for plate in plates]
     dpi = small[0].printed.shape[1] * MM_PER_INCH / width_mm
     scene = Scene.of(small, "printed", dpi, error_mm, None)
-    return max(
-        (peek for at, plate in enumerate(small) if plate.is_base for _, peek, _ in scene.areas_mm2(at)), default=0.0
-    )
+    still, bases = scene.still(), [at for at, plate in enumerate(small) if plate.is_base]
+    return max((peek for at in bases for _, peek, _ in scene.areas_mm2(at, still)), default=0.0)
 
 
 def _named_inks(facts: PrintFacts, step: InkStep) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from sepkit.coverage.keep import kept
 from sepkit.coverage.strokes import reduced_plane, thin_share, thin_strokes
 from sepkit.model import Finding
 from sepkit.press.advice import THIN_SHARE, usable_as_measured
@@ -53,7 +54,7 @@ def _lines(art: Artwork, plates: Sequence[Plate], measured: Mapping[str, float])
         if plate.role != "colour" or plate.tone is not None:
             continue
         least_mm = usable_as_measured(plate.mesh, measured)[0]
-        share = thin_share(plate.coverage, least_mm=least_mm, dpi=art.dpi)
+        share = kept(thin_share, plate.coverage, least_mm=least_mm, dpi=art.dpi)
         if share <= THIN_SHARE:
             continue
         plane, dpi = reduced_plane(plate.coverage, art.dpi)

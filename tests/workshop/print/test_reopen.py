@@ -74,7 +74,7 @@ def test_a_changed_wish_needs_no_separation(tmp_path: Path) -> None:
     def again(**changed: object) -> dict[object, object]:
         new = planned_again(planned, replace(wishes, **changed))
         assert new.areas is planned.areas
-        return {plate.art_srgb: plate for plate in new.separation.plates} | {"picture": new.printed, "print": new}
+        return {plate.art_srgb: plate for plate in new.separation.plates} | {"picture": new.seen.printed, "print": new}
 
     swapped = again(areas={RED: AreaWish(ink=green)})
     assert swapped[RED].ink.name == "green"

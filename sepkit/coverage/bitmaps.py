@@ -1,0 +1,123 @@
+"""Bitmaps in 64-bit words: pixels moved and spread 64 at a time.
+
+Packed rows are (n, bytes), MSB first. As words they are (n, ceil(width / 64)) uint64 with the leftmost pixel in the
+highest bit, or the same laid end to end, where an empty word at each row's end keeps rows from running together.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from sepkit.model import U8, Bool
+
+Words = np.ndarray[Any, np.dtype[np.uint64]]
+Move = Callable[[Words, int, Words, Words], None]
+
+WORD = 64
+SURE_PX = 0.01
+"""Room for rounding where a distance between pixels decides without a look at soft edges."""
+
+
+def spread(flat: Words, span: int, unit: int, spare: tuple[Words, Words], move: Move) -> None:
+    """OR ``span`` moved copies (by 0, 1 .. span - 1 units) into ``flat``, doubling."""
+    step = 1
+    while 2 * step <= span:
+        move(flat, step * unit, *spare)
+        flat |= spare[0]
+        step *= 2
+    if step < span:
+        move(flat, (span - step) * unit, *spare)
+        flat |= spare[0]
+
+
+def pull(flat: Words, by: int, out: Words, spare: Words) -> None:
+    """Write ``flat`` moved left into ``out``: pixel x shows what was at x + by (0 < by < 64)."""
+    np.left_shift(flat, np.uint64(by), out=out)
+    np.right_shift(flat[1:], np.uint64(WORD - by), out=spare[:-1])
+    out[:-1] |= spare[:-1]
+
+
+def push(flat: Words, by: int, out: Words, spare: Words) -> None:
+    """Write ``flat`` moved right into ``out``: pixel x shows what was at x - by (0 < by < 64)."""
+    np.right_shift(flat, np.uint64(by), out=out)
+    np.left_shift(flat[:-1], np.uint64(WORD - by), out=spare[1:])
+    out[1:] |= spare[1:]
+
+
+def raised(flat: Words, by: int, out: Words, _: Words) -> None:
+    """Write ``flat`` moved up by whole words into ``out``."""
+    out[:-by] = flat[by:]
+    out[-by:] = 0
+
+
+def lowered(flat: Words, by: int, out: Words, _: Words) -> None:
+    """Write ``flat`` moved down by whole words into ``out``."""
+    out[by:] = flat[:-by]
+    out[:by] = 0
+
+
+def to_words(rows: U8, width: int) -> Words:
+    """Return packed rows as words."""
+    words = -(-width // WORD)
+    padded = np.zeros((rows.shape[0], words * 8), np.uint8)
+    padded[:, : rows.shape[1]] = rows
+    return padded.view(">u8").astype(np.uint64)
+
+
+def from_words(words: Words, row_bytes: int) -> U8:
+    """Return words as packed rows of ``row_bytes``."""
+    return np.ascontiguousarray(words.astype(">u8").view(np.uint8)[:, :row_bytes])
+
+
+def within(mask: Bool, reach_px: float) -> Bool:
+    """Return (h, w) True where a pixel's centre is at most ``reach_px`` (below 63) from that of one in ``mask``.
+
+    >>> dot = np.zeros((5, 5), bool)
+    >>> dot[2, 2] = True
+    >>> within(dot, 2.0).sum(axis=1).tolist()
+    [1, 3, 5, 3, 1]
+    """
+    rows = [math.sqrt(reach_px * reach_px - dy * dy) for dy in range(int(reach_px) + 1)]
+    return _grown(mask, [int(half) for half in rows])
+
+
+def surely_reached(mask: Bool, distance_px: float, *, cover: float) -> Bool:
+    """Return (h, w) True where ``reach.edge_distance`` is at most ``distance_px`` for sure.
+
+    ``mask`` is where a shape covers at least ``cover`` of a pixel, above 1/2. A pixel y of it at (dx, dy) is looked at
+    by way of its column, where a fainter pixel a row nearer may be taken for it: then the distance is at most
+    sqrt((dy - 1)^2 + dx^2) + 1/2. Straight up or down, and along its row, nothing is taken for it.
+    """
+    own, nearer = distance_px - 0.5 + cover - SURE_PX, distance_px - 0.5 - SURE_PX
+    if own < 0:
+        return np.zeros_like(mask)
+    halves = [int(own)]
+    for dy in range(1, int(own) + 1):
+        across = min(own * own - dy * dy, nearer * nearer - (dy - 1) ** 2 if nearer > 0 else 0.0)
+        halves.append(int(math.sqrt(max(across, 0.0))))
+    return _grown(mask, halves)
+
+
+def _grown(mask: Bool, halves: Sequence[int]) -> Bool:
+    """Return a mask grown by rows: ``halves[dy]`` pixels to both sides in rows ``dy`` above and below; never rising."""
+    height, width = mask.shape
+    words = to_words(np.packbits(mask, axis=1), width + WORD)  # an empty word at each row's end
+    flat = words.reshape(-1)
+    wide, other, spare = words.copy(), np.zeros_like(flat), np.zeros_like(flat)
+    out = np.zeros_like(words)
+    half = 0
+    for dy in range(min(len(halves), height) - 1, -1, -1):
+        while half < min(halves[dy], WORD - 1):
+            half += 1
+            for move in (pull, push):
+                move(flat, half, other, spare)
+                wide |= other.reshape(wide.shape)
+        out[dy:] |= wide[: height - dy]
+        if dy:
+            out[:-dy] |= wide[dy:]
+    return np.unpackbits(from_words(out, -(-width // 8)), axis=1, count=width).view(bool)

@@ -1,0 +1,101 @@
+"""Results of work on planes that are kept, so that deciding again makes only what changed; bounded in bytes.
+
+``kept(work, ...)`` calls a pure function, or returns what it gave before for the same planes and numbers, while a Keep
+is in use in this thread; without one it just calls. A plane is known again by being the same array that nobody can
+write to, so nothing is hashed: results are made read-only, and those of one step are the known planes of the next.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Hashable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import Any, ParamSpec, TypeVar
+
+import numpy as np
+
+P = ParamSpec("P")
+T = TypeVar("T")
+
+SMALL_BYTES = 32 << 20
+"""Enough for figures and reduced planes of one print; whole planes of large art are not kept."""
+
+
+SESSION_BYTES = 400 << 20
+"""For a person who changes one print again and again: its planes and a few wishes back, at 28.8 million pixels."""
+
+
+@dataclass(slots=True)
+class Keep:
+    """What was worked out, the least lately used dropped first."""
+
+    most_bytes: int = SMALL_BYTES
+    """Results together take no more."""
+    bytes: int = 0
+    found: OrderedDict[Hashable, tuple[Any, int, tuple[Any, ...]]] = field(default_factory=OrderedDict)
+    """By work and what it was given: the result, its size, and the arrays that it was made from."""
+    lock: threading.Lock = field(default_factory=threading.Lock)
+
+    @contextmanager
+    def used(self) -> Iterator[Keep]:
+        """Use it in this thread while the block runs."""
+        before = getattr(_here, "keep", None)
+        _here.keep = self
+        try:
+            yield self
+        finally:
+            _here.keep = before
+
+    def of(self, key: Hashable, given: tuple[Any, ...], make: Callable[[], T]) -> T:
+        """Return what is kept under ``key``, else make and keep it."""
+        with self.lock:
+            if key in self.found:
+                self.found.move_to_end(key)
+                known: T = self.found[key][0]
+                return known
+        result = make()
+        size = _settled(result)
+        if size <= self.most_bytes:
+            with self.lock:
+                self.found[key] = (result, size, given)
+                self.bytes += size
+                while self.bytes > self.most_bytes:
+                    _, (_, gone, _) = self.found.popitem(last=False)
+                    self.bytes -= gone
+        return result
+
+
+def kept(work: Callable[P, T], *given: P.args, **named: P.kwargs) -> T:
+    """Return ``work(*given, **named)``, kept where a Keep is in use and all arrays given are read-only."""
+    keep: Keep | None = getattr(_here, "keep", None)
+    if keep is None:
+        return work(*given, **named)
+    arrays: list[Any] = []
+    known = (_known(given, arrays), tuple((name, _known(value, arrays)) for name, value in sorted(named.items())))
+    if any(array.flags.writeable for array in arrays):
+        return work(*given, **named)
+    return keep.of((work, known), tuple(arrays), lambda: work(*given, **named))
+
+
+_here = threading.local()
+
+
+def _known(value: Any, arrays: list[Any]) -> Hashable:
+    """Return what a value is known by; arrays by themselves, which are added to ``arrays``."""
+    if isinstance(value, np.ndarray):
+        arrays.append(value)
+        return id(value)
+    if isinstance(value, (tuple, list)):
+        return tuple(_known(one, arrays) for one in value)
+    hashable: Hashable = value
+    return hashable
+
+
+def _settled(result: Any) -> int:
+    """Make the arrays of a result read-only; return their bytes."""
+    if isinstance(result, np.ndarray):
+        result.setflags(write=False)
+        return result.nbytes
+    return sum(_settled(one) for one in result) if isinstance(result, tuple) else 0
