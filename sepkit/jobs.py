@@ -181,6 +181,54 @@ class Leftover:
     mass_g: float
 
 
+RunKind = Literal["print", "round", "ink"]
+RUN_KINDS: tuple[RunKind, ...] = get_args(RunKind)
+
+
+@dataclass(frozen=True, slots=True)
+class RunRow:
+    """One line of what really happened: misprints of a size, minutes of a round, or grams of an ink.
+
+    ``planned`` are pieces, minutes or g as planned, ``actual`` misprints, minutes or g that did not come back; None
+    where the line was left open.
+    """
+
+    run: str
+    """Which plan it belongs to: title and a mark of the plan."""
+    kind: RunKind
+    name: str
+    garment: str
+    placement: str
+    size: str
+    planned: float
+    actual: float | None = None
+    factor: float = 1.0
+    """The ink factor or pace that was planned with."""
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A number that the shop has counted itself: with its band (80 %), the runs behind it, and how much was counted."""
+
+    value: float
+    low: float
+    high: float
+    runs: int
+    counted: float
+
+
+@dataclass(frozen=True, slots=True)
+class ShopFigures:
+    """What the shop's own runs tell; empty until one was recorded."""
+
+    losses: dict[str, Figure] = field(default_factory=dict)
+    """Share lost at a placement."""
+    ink_factor: Figure | None = None
+    """Weighed ink over the computed ink."""
+    pace: Figure | None = None
+    """Minutes over those that are common practice."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Job:
     """A whole job as read and checked; every path absolute, every name known."""
@@ -202,6 +250,8 @@ class Job:
     ink_factor: float = 1.0
     """Measured ink per hit over the mesh's theoretical volume (1 = as computed)."""
     leftovers: tuple[Leftover, ...] = ()
+    shop: ShopFigures = ShopFigures()
+    """The shop's own figures; what the job says itself wins."""
     screens_apart: bool = False
     """Burn films of its own for each cloth, instead of one film for all where one serves."""
     platen_reach_mm: float | None = None

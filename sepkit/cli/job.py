@@ -27,6 +27,13 @@ if TYPE_CHECKING:
     "--new", "new", type=click.Path(path_type=Path), help="Write a commented job file to start from, and stop."
 )
 @click.option("--explain", is_flag=True, help="Print every key of a job file with unit, range and default.")
+@click.option(
+    "--record",
+    "form",
+    metavar="RUN.csv",
+    type=click.Path(path_type=Path),
+    help="Count what really happened, from the job's run.csv filled in; the next plan uses it.",
+)
 @click.option("--check", "check_only", is_flag=True, help="Only check the job; make nothing.")
 @click.option("--anyway", is_flag=True, help="Make it although the checks found errors.")
 @click.option(
@@ -42,6 +49,7 @@ def job(
     out: Path | None,
     new: Path | None,
     explain: bool,
+    form: Path | None,
     check_only: bool,
     anyway: bool,
     check_discs: bool,
@@ -59,6 +67,7 @@ def job(
       sepkit job --explain
       sepkit job drop.toml --check
       sepkit job drop.toml -o drop
+      sepkit job drop.toml --record run.csv
     """
     if explain:
         from sepkit.workshop.drop.load import explain_job
@@ -69,6 +78,8 @@ def job(
         return _write_new(new, force=force)
     if job_file is None:
         raise UsageError("no job file", where="sepkit job", hint="give JOB.toml, or --new drop.toml to start one")
+    if form is not None:
+        return _record(job_file, form, hush=quiet or as_json, as_json=as_json)
     if check_only:
         return _check(job_file, hush=quiet or as_json, as_json=as_json)
     how = {"anyway": anyway, "force": force, "check_discs": check_discs}
@@ -105,6 +116,27 @@ def _make(job_file: Path, target: Path, how: Mapping[str, bool], *, as_json: boo
         click.echo(json.dumps({"schema": 1, "ok": True, "folder": str(made.folder), **facts, "job": made.record}))
     else:
         click.echo(str(made.folder / "sheet.html") if not quiet else str(made.folder))
+    return 0
+
+
+def _record(job_file: Path, form: Path, *, hush: bool, as_json: bool) -> int:
+    from dataclasses import asdict
+
+    from sepkit.workshop.drop.actuals import record_run
+    from sepkit.workshop.drop.load import load_job
+
+    with _failures_told(TerminalProgress(quiet=True), hush=hush, as_json=as_json):
+        log, changed = record_run(load_job(job_file), form)
+    for one in changed:
+        number = ".2f" if one.what in ("ink", "minutes") else ".1%"
+        was = "common practice" if one.before is None else format(one.before.value, number)
+        now, low, high = (format(value, number) for value in (one.after.value, one.after.low, one.after.high))
+        runs = "1 run" if one.after.runs == 1 else f"{one.after.runs} runs"
+        say(f"  {one.what}: {was} -> {now} ({low} to {high}, {runs})", quiet=hush)
+    if as_json:
+        click.echo(json.dumps({"schema": 1, "ok": True, "log": str(log), "changed": [asdict(one) for one in changed]}))
+    else:
+        click.echo(str(log))
     return 0
 
 

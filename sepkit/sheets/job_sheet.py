@@ -122,6 +122,7 @@ def job_sheet(content: JobContent) -> Sheet:
             Section("Flash and cure", (Bullets(tuple(cure)),)),
             Section("Take care", (_cautions(content),)),
             Section("Time and money", (*_time(content), *_money(content))),
+            Section("The shop's own figures", _shop(job)),
             Section("How the ink adds up", tuple(_parts(need) for need in content.needs)),
         ),
     )
@@ -308,6 +309,33 @@ def _time(content: JobContent) -> tuple[Table]:
     rows = [(part.what, f"{part.amount:.0f}") for part in content.minutes]
     rows.append(("all, alone", f"{content.minutes_sum:.0f}"))
     return (Table(("work", *_numbers("minutes")), tuple(rows), sums=1),)
+
+
+def _shop(job: Job) -> tuple[Table | Paragraph, ...]:
+    """Return what earlier runs told, with the number of runs and a band."""
+    shop = job.shop
+    rows = [
+        (
+            f"lost at {place}",
+            f"{one.value:.1%}",
+            f"{one.low:.1%} to {one.high:.1%}",
+            f"{one.runs}",
+            f"{one.counted:.0f}",
+        )
+        for place, one in shop.losses.items()
+    ]
+    for what, found in (("ink over the computed ink", shop.ink_factor), ("minutes over the usual", shop.pace)):
+        if found is not None:
+            band = f"{found.low:.2f} to {found.high:.2f}"
+            rows.append((what, f"{found.value:.2f}", band, f"{found.runs}", f"{found.counted:.0f}"))
+    words = Paragraph(
+        "Fill in a copy of run.csv after the day: `sepkit job JOB.toml --record run.csv` counts it, and the next plan "
+        "uses it.",
+        small=True,
+    )
+    if not rows:
+        return (Paragraph("None yet: losses, ink and minutes are common practice."), words)
+    return Table(("figure", *_numbers("value", "80 % band", "runs", "counted")), tuple(rows)), words
 
 
 def _money(content: JobContent) -> tuple[Table, Paragraph]:

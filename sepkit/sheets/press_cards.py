@@ -40,8 +40,6 @@ MOST_NOTES = 5
 """Warnings on the page of the day; the others stand in the appendix."""
 LONG_NOTE = 160
 """Characters of a warning that the day shows whole."""
-DAY_ROWS, FULL_DAY_ROWS = 64, 112
-"""Rows up to which the day is set in 9 pt, and in 7.5 pt."""
 FILMS_SHOWN = 3
 """Pulls up to which a card shows films beside the screens."""
 CARE = (
@@ -89,10 +87,7 @@ def _day(content: JobContent) -> Section:
         words = f"To know first{f' ({more} more in the appendix)' if more > 0 else ''}"
         blocks += [Heading(words), Notes(tuple(_short(one) for one in serious[:MOST_NOTES]))]
     blocks.append(Paragraph(CARE, small=True))
-    rows = sum(len(table.rows) + 2 for _, table in parts) + 3 * min(len(serious), MOST_NOTES)
-    return Section(
-        "", tuple(blocks), page="day" if rows <= DAY_ROWS else "day full" if rows <= FULL_DAY_ROWS else "day fuller"
-    )
+    return Section("", tuple(blocks), page=_page(blocks, DAY_SIZES))
 
 
 def _short(finding: Finding) -> Finding:
@@ -197,37 +192,47 @@ def _card(content: JobContent, step: Step, tapes: dict[tuple[int, str], TapeStep
     blocks.append(Paragraph(f"Minutes ______   left in the pots: {left}", small=True))
     blocks.append(Paragraph(CARE, small=True))
     title = f"Round {step.number} of {len(content.order.steps)}: {run.print_name} on {run.garment}"
-    return Section(title, tuple(blocks), page=_page(blocks))
+    return Section(title, tuple(blocks), page=_page(blocks, SIZES))
 
 
 @dataclass(frozen=True, slots=True)
 class TypeSize:
-    """How a card is set: characters to a line, and the heights of a line and of its pictures, in mm."""
+    """How a page is set: characters to a line; heights of a line, of its pictures, of the padding of a row, in mm.
+
+    ``column`` is the share of the width that a column of words gets in a table; ``room_mm`` is what the page holds by
+    this rough reckoning, both columns of a day together.
+    """
 
     page: Page
     line_chars: int
     line_mm: float
-    pictures_mm: float
+    pictures_mm: float = 0.0
+    padding_mm: float = 1.8
+    column: float = 0.2
+    room_mm: float = 250.0
 
 
 SIZES = (
     TypeSize("card", 78, 6.2, 52.0),
     TypeSize("card full", 96, 5.0, 36.0),
     TypeSize("card fuller", 112, 4.0, 30.0),
+    TypeSize("card fullest", 130, 3.4, 22.0),
 )
-ROOM_MM = 250.0
-"""Of the 270 mm of a page; the sums below are rough."""
-COLUMN = 0.2
-"""Share of the width that a column of words gets in the table of pulls."""
+DAY_SIZES = (
+    TypeSize("day", 50, 4.3, padding_mm=1.6, column=0.4, room_mm=400.0),
+    TypeSize("day full", 60, 3.2, padding_mm=0.8, column=0.4, room_mm=400.0),
+    TypeSize("day fuller", 72, 2.6, padding_mm=0.5, column=0.4, room_mm=400.0),
+)
 
 
-def _page(blocks: Sequence[Block]) -> Page:
-    """Return the largest type in which a card fits its page."""
-    return next((size.page for size in SIZES if _height_mm(blocks, size) < ROOM_MM), "card fullest")
+def _page(blocks: Sequence[Block], sizes: Sequence[TypeSize]) -> Page:
+    """Return the largest type in which blocks fit their page, else the smallest there is."""
+    fitting = (size.page for size in sizes[:-1] if _height_mm(blocks, size) < size.room_mm)
+    return next(fitting, sizes[-1].page)
 
 
 def _height_mm(blocks: Sequence[Block], size: TypeSize) -> float:
-    """Return about how high a card is."""
+    """Return about how high blocks are, all in one column."""
 
     def lines(text: str, share: float = 1.0) -> int:
         return max(1, -(-len(text) // max(1, int(size.line_chars * share))))
@@ -243,8 +248,12 @@ def _height_mm(blocks: Sequence[Block], size: TypeSize) -> float:
         elif isinstance(block, Table):
             for row in block.rows:
                 words = [cell.text if isinstance(cell, Cell) else cell for cell in row]
-                total += max(lines(word, COLUMN) for word in words) * size.line_mm + 1.8
+                total += max(lines(word, size.column) for word in words) * size.line_mm + size.padding_mm
             total += 2 * size.line_mm
+        elif isinstance(block, Notes):
+            total += sum(lines(finding.text) for finding in block.findings) * size.line_mm
+        elif isinstance(block, Heading):
+            total += 6.0
     return total
 
 

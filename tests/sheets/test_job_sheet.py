@@ -31,6 +31,7 @@ def test_what_it_tells_in_order() -> None:
         "Flash and cure",
         "Take care",
         "Time and money",
+        "The shop's own figures",
         "How the ink adds up",
     ]
     assert job_of().sub == "10 garments, 1 print, 1 screen, 44 min of work alone, on two-head"

@@ -13,6 +13,7 @@ from sepkit.files.shelf.folders import recipes_folder
 from sepkit.files.shelf.shelf import Shelf
 from sepkit.places import PLACES
 from sepkit.press.spares import CURVES, blended_curve, shared_out
+from sepkit.workshop.drop.actuals import with_shop
 
 if TYPE_CHECKING:
     from sepkit.jobs import GarmentLine, Job
@@ -27,7 +28,7 @@ def load_job(path: Path, *, shelf: Shelf | None = None) -> Job:
     """
     shelf = shelf or Shelf()
     job = read_job(path, names=NAMES, shelf=shelf)
-    return replace(job, garments=tuple(_with_sizes(line, shelf) for line in job.garments))
+    return with_shop(replace(job, garments=tuple(_with_sizes(line, shelf) for line in job.garments)))
 
 
 def explain_job() -> list[str]:

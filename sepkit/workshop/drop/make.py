@@ -183,6 +183,7 @@ def _write_plan(
     from sepkit.sheets.html import html_page
     from sepkit.sheets.job_sheet import job_sheet
     from sepkit.sheets.press_cards import press_sheet
+    from sepkit.workshop.drop.actuals import FORM, run_form
     from sepkit.workshop.drop.facts import read_facts
     from sepkit.workshop.drop.findings import print_findings, recipe_findings
     from sepkit.workshop.drop.plan import plan_job
@@ -199,6 +200,7 @@ def _write_plan(
     everything = [*findings, *plan.findings, *doses, *print_findings(plan.prints)]
     content = job_content(plan, recipes=recipes, screens=screens, findings=everything)
     (folder / "sheet.html").write_text(html_page(press_sheet(content)), encoding="utf-8")
+    (folder / FORM).write_text(run_form(plan), encoding="utf-8")
     (folder / "appendix.html").write_text(html_page(job_sheet(content)), encoding="utf-8")
     return job_record(plan, recipes, everything)
 

@@ -116,7 +116,7 @@ def plan_job(job: Job, prints: Sequence[PrintFacts], *, ways: Sequence[WaysOut] 
     needs = _ink_needs(job, prints, gang, inks, buying.lines)
     closings = [(facts, presses_of(job, facts)) for facts in prints]
     blades = tuple(short for facts in prints for short in pulls_of(job, facts, gang)[1])
-    setup, printing = _setup_minutes(runs, order, len(gang.screens)), _printing_minutes(runs, buying.lines)
+    setup, printing = _setup_minutes(job, runs, order, len(gang.screens)), _printing_minutes(runs, buying.lines)
     findings = (
         *gang.findings,
         *way_findings(ways),
@@ -237,12 +237,13 @@ def _ink_needs(
     return ink_needs(hits, loadings.values(), Staging(job.ink_kind, job.ink_factor, custom, shelf))
 
 
-def _setup_minutes(runs: Sequence[Run], order: Order, screens: int) -> tuple[Part, ...]:
+def _setup_minutes(job: Job, runs: Sequence[Run], order: Order, screens: int) -> tuple[Part, ...]:
     images = {pull.image for run in runs for pull in run.pulls}
+    pace = 1.0 if job.shop.pace is None else job.shop.pace.value
     return (
         Part(f"{counted(screens, 'screen')}: coat, expose, wash out, strip", screens * SCREEN_MIN),
         Part("films: print, check, register", screens * FILM_MIN),
-        Part("hang, turn, tape, wash", order.tally.minutes),
+        Part("hang, turn, tape, wash", order.tally.minutes * pace),
         Part("first pulls", len(images) * TEST_PULLS * TEST_PULL_MIN),
     )
 

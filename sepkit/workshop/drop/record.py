@@ -39,6 +39,7 @@ def job_record(plan: JobPlan, recipes: Mapping[str, CupRecipe], findings: Sequen
         "ways": [asdict(one) for one in plan.ways],
         "order": _order(plan.order),
         "ink": [_ink(need, recipes.get(need.ink)) for need in plan.needs],
+        "shop": asdict(plan.job.shop),
         "blanks": [_blank(line) for line in plan.blanks],
         "spares": {
             level: {

@@ -127,6 +127,7 @@ def _stages(
         minutes = minutes_per_piece(_work(job, facts, garment, [facts.images[k] for k in stage], cured=cured))
         if way.batch and job.press.platens_come_off:
             minutes += PLATEN_OFF_MIN * (-(-len(mine) // job.press.heads) - 1)
+        minutes *= 1.0 if job.shop.pace is None else job.shop.pace.value
         out.append(
             Run(
                 one.name,
