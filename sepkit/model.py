@@ -32,6 +32,8 @@ SoftRule = Literal["tone", "drop", "solid"]
 """What becomes of soft transparent shadows."""
 BackgroundRule = Literal["print", "drop"]
 """What becomes of a colour that fills the picture to its border."""
+SeparateBy = Literal["auto", "colour", "plate", "layer"]
+"""By what art is parted: its colours, the inks that a PDF names, the named layers of an SVG; auto: inks where named."""
 BaseRule = Literal["auto", "always", "never"]
 WhiteScreens = Literal["auto", "one", "two"]
 """Whether a white that is both seen and base is one screen hit twice, or two; auto: one where it saves a round."""
@@ -43,6 +45,7 @@ GarmentShape = Literal["tee", "long sleeve", "hoodie"]
 PERIODIC_DOTS: tuple[PeriodicDot, ...] = get_args(PeriodicDot)
 DOT_SHAPES: tuple[DotShape, ...] = get_args(DotShape)
 SOFT_RULES: tuple[SoftRule, ...] = get_args(SoftRule)
+SEPARATE_BY: tuple[SeparateBy, ...] = get_args(SeparateBy)
 BACKGROUND_RULES: tuple[BackgroundRule, ...] = get_args(BackgroundRule)
 BASE_RULES: tuple[BaseRule, ...] = get_args(BaseRule)
 WHITE_SCREENS: tuple[WhiteScreens, ...] = get_args(WhiteScreens)
@@ -175,6 +178,21 @@ class Size:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class ArtPlate:
+    """A plate that the art brings: an ink that a PDF names, or a layer of an SVG."""
+
+    name: str
+    """As the file has it, safe to show; empty for the rest of a page, which no ink is named for."""
+    srgb: RGB8
+    """The colour that stands in for the ink, solid."""
+    coverage: U8
+    """(h, w) uint8, 0 none, 255 solid."""
+
+    def __post_init__(self) -> None:
+        _freeze(self.coverage)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Artwork:
     """Artwork as read: sRGB and alpha on one pixel grid, and its size on the garment."""
 
@@ -188,6 +206,8 @@ class Artwork:
     """File name for people."""
     vector: bool = False
     findings: tuple[Finding, ...] = ()
+    plates: tuple[ArtPlate, ...] = ()
+    """What it brings as plates, on the same grid; empty: it is parted by its colours."""
 
     def __post_init__(self) -> None:
         _freeze(self.rgb, self.alpha)

@@ -11,10 +11,10 @@ import click
 from sepkit.cli.common import LengthParam, Number, TerminalProgress
 from sepkit.cli.show import colour_code, findings_json, say, show_findings, swatch
 from sepkit.errors import ChecksFailedError
-from sepkit.model import BACKGROUND_RULES
+from sepkit.model import BACKGROUND_RULES, SEPARATE_BY
 
 if TYPE_CHECKING:
-    from sepkit.model import BackgroundRule
+    from sepkit.model import BackgroundRule, SeparateBy
     from sepkit.workshop.print.check import CheckedArt
     from sepkit.workshop.print.marked import MarkedCheck
 
@@ -39,6 +39,14 @@ SIZE = LengthParam(least_mm=1, most_mm=3000)
     default="auto",
     show_default=True,
     help="auto, a count, or a list of shelf inks and #rrggbb.",
+)
+@click.option(
+    "--by",
+    type=click.Choice(SEPARATE_BY),
+    default="auto",
+    show_default=True,
+    help="Part the art by colour, by the inks that a PDF names (plate), or by the named layers of an SVG. "
+    "auto: by plate where a PDF names inks.",
 )
 @click.option(
     "--background",
@@ -68,6 +76,7 @@ def check(
     width_mm: float | None,
     height_mm: float | None,
     inks: str,
+    by: SeparateBy,
     background: BackgroundRule,
     press: str,
     mesh: str | None,
@@ -98,6 +107,7 @@ def check(
         width_mm=width_mm,
         height_mm=height_mm,
         inks=inks,
+        by=by,
         background=background,
         press=press,
         mesh=mesh,

@@ -11,7 +11,7 @@ import click
 from sepkit.cli.common import LengthParam, NameChoice, Number, TerminalProgress
 from sepkit.cli.show import say, show_findings, show_plates
 from sepkit.cli.show_plan import show_plan
-from sepkit.model import BACKGROUND_RULES, DOT_SHAPES, SOFT_RULES, WHITE_SCREENS
+from sepkit.model import BACKGROUND_RULES, DOT_SHAPES, SEPARATE_BY, SOFT_RULES, WHITE_SCREENS
 from sepkit.places import OTHER_NAMES, PLACES
 
 if TYPE_CHECKING:
@@ -46,6 +46,14 @@ LEFT_CHEST_MM = PLACES["left chest"].most_mm[0]
     default="auto",
     show_default=True,
     help="auto, a count, or a list of shelf inks and #rrggbb.",
+)
+@click.option(
+    "--by",
+    type=click.Choice(SEPARATE_BY),
+    default="auto",
+    show_default=True,
+    help="Part the art by colour, by the inks that a PDF names (plate), or by the named layers of an SVG. "
+    "auto: by plate where a PDF names inks.",
 )
 @click.option("--base", "base", metavar="RULE", multiple=True, help="White base: auto, always, never, or INK=always.")
 @click.option(

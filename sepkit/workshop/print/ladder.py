@@ -91,9 +91,9 @@ class _Seen:
 
 
 def ladder_of(planned: PlannedPrint) -> Ladder | None:
-    """Return the ladder of a print whose inks were chosen freely; None for one ink, or inks that the person named."""
-    areas = planned.areas
-    if planned.bench.wishes.inks != InkRequest() or not 2 <= len(areas) <= MOST_RUNGS:
+    """Return the ladder of a print whose inks were chosen freely; None for one ink, or inks that person or art named."""
+    areas, wishes = planned.areas, planned.bench.wishes
+    if wishes.inks != InkRequest() or wishes.as_brought or not 2 <= len(areas) <= MOST_RUNGS:
         return None
     toned = any(area.tone is not None for area in areas)
     whole = planned.separation.artwork

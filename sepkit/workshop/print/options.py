@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from sepkit.decisions import TOLERANCE_DE00, BaseRules, Wishes
 from sepkit.errors import UsageError
-from sepkit.model import BASE_RULES, BackgroundRule, BaseRule, InkRequest, SoftRule, WhiteScreens
+from sepkit.model import BASE_RULES, BackgroundRule, BaseRule, InkRequest, SeparateBy, SoftRule, WhiteScreens
 from sepkit.places import is_on, place_named, usual_place
 from sepkit.plates.bench import BASE_INK, WHITE_CLOTH, Bench
 from sepkit.units import parse_hex
@@ -35,6 +35,8 @@ class PrintOptions:
     width_mm: float | None = None
     height_mm: float | None = None
     inks: str = "auto"
+    by: SeparateBy = "auto"
+    """By what the art is parted; auto: by the inks that a PDF names, unless ``inks`` asks for others, else by colour."""
     press: str = DEFAULT_PRESS
     trap_mm: float | None = None
     overprint_mm: float = 0.0
@@ -105,6 +107,18 @@ def wishes_of(options: PrintOptions, shelf: Shelf) -> Wishes:
         angle_deg=options.angle_deg,
         shape=options.shape,
     )
+
+
+def parted_by(options: PrintOptions) -> SeparateBy:
+    """Return by what the art is parted. Raises UsageError for inks asked of art that brings its own plates."""
+    asked = options.inks.strip().lower() != "auto"
+    if options.by in ("plate", "layer") and asked:
+        raise UsageError(
+            f"--by {options.by} prints the plates of the art",
+            where="--inks",
+            hint="leave --inks out; name plates as the shelf's inks are named, or part it --by colour",
+        )
+    return "colour" if asked else options.by
 
 
 def place_of(options: PrintOptions, garment: Garment, size: Size) -> Place:

@@ -18,7 +18,7 @@ from sepkit.plates.overprint_plan import decide_plates
 from sepkit.press.fit import FitItem, print_findings
 from sepkit.workshop.print.films import film_findings
 from sepkit.workshop.print.findings import art_findings, plan_findings
-from sepkit.workshop.print.options import PrintOptions, place_of
+from sepkit.workshop.print.options import PrintOptions, parted_by, place_of
 from sepkit.workshop.print.predict import predicted_print
 
 if TYPE_CHECKING:
@@ -57,10 +57,16 @@ def plan_print(options: PrintOptions, bench: Bench, *, progress: Progress | None
     from sepkit.files.art.artwork import read_artwork
 
     _tell(progress, "reading the art")
-    art = read_artwork(options.art, width_mm=options.width_mm, height_mm=options.height_mm, film_dpi=options.film_dpi)
+    art = read_artwork(
+        options.art,
+        width_mm=options.width_mm,
+        height_mm=options.height_mm,
+        film_dpi=options.film_dpi,
+        by=parted_by(options),
+    )
     place_of(options, bench.garment, art.size)  # a place that the garment has not is told before the work
     _tell(progress, "separating")
-    art, flat = separated(art, options, bench, progress=progress)
+    art, flat, bench = separated(art, options, bench, progress=progress)
     areas = tuple(area for area in flat.areas if area.coverage.any())
     if not areas:
         raise ArtworkError(
@@ -84,13 +90,21 @@ def planned_again(planned: PlannedPrint, wishes: Wishes) -> PlannedPrint:
 
 def separated(
     art: Artwork, options: PrintOptions, bench: Bench, *, progress: Progress | None = None
-) -> tuple[Artwork, FlatSeparation]:
-    """Return what the art asks of each ink, and the art without a background that was dropped."""
+) -> tuple[Artwork, FlatSeparation, Bench]:
+    """Return the art without a background that was dropped, what it asks of each ink, and the bench for these.
+
+    Plates that the art brings are taken as they are.
+    """
+    from sepkit.files.shelf.shelf import Shelf
     from sepkit.plates.overprint_look import implied_request
     from sepkit.separation.background import art_without, without_background, without_open_border
     from sepkit.separation.palette import MAX_MEMBERS
     from sepkit.separation.separate import separate
+    from sepkit.workshop.print.brought import plates_brought
 
+    if art.plates:
+        brought = plates_brought(art, bench, Shelf(), soft=options.soft, progress=progress)
+        return art, brought.flat, brought.bench
     ground, request = bench.garment.srgb, bench.wishes.inks
     wanted = implied_request(request, bench, most=MAX_MEMBERS)
     flat = separate(art, ground, wanted, soft=options.soft, on_step=progress)
@@ -99,7 +113,7 @@ def separated(
     if options.background == "drop":
         whole, flat = flat, without_background(flat)
         art = art_without(art, whole, flat) if flat is not whole else without_open_border(art, flat)
-    return art, flat
+    return art, flat, bench
 
 
 def _planned(
