@@ -34,6 +34,8 @@ BackgroundRule = Literal["print", "drop"]
 """What becomes of a colour that fills the picture to its border."""
 SeparateBy = Literal["auto", "colour", "plate", "layer"]
 """By what art is parted: its colours, the inks that a PDF names, the named layers of an SVG; auto: inks where named."""
+DotsRule = Literal["average", "keep", "screen"]
+"""What becomes of printed dots in a scan: averaged to tones, kept one to one, or screened over as they are."""
 BaseRule = Literal["auto", "always", "never"]
 WhiteScreens = Literal["auto", "one", "two"]
 """Whether a white that is both seen and base is one screen hit twice, or two; auto: one where it saves a round."""
@@ -45,6 +47,7 @@ GarmentShape = Literal["tee", "long sleeve", "hoodie"]
 PERIODIC_DOTS: tuple[PeriodicDot, ...] = get_args(PeriodicDot)
 DOT_SHAPES: tuple[DotShape, ...] = get_args(DotShape)
 SOFT_RULES: tuple[SoftRule, ...] = get_args(SoftRule)
+DOTS_RULES: tuple[DotsRule, ...] = get_args(DotsRule)
 SEPARATE_BY: tuple[SeparateBy, ...] = get_args(SeparateBy)
 BACKGROUND_RULES: tuple[BackgroundRule, ...] = get_args(BackgroundRule)
 BASE_RULES: tuple[BaseRule, ...] = get_args(BaseRule)

@@ -11,7 +11,7 @@ import click
 from sepkit.cli.common import LengthParam, NameChoice, Number, TerminalProgress
 from sepkit.cli.show import say, show_findings, show_plates
 from sepkit.cli.show_plan import show_plan
-from sepkit.model import BACKGROUND_RULES, DOT_SHAPES, SEPARATE_BY, SOFT_RULES, WHITE_SCREENS
+from sepkit.model import BACKGROUND_RULES, DOT_SHAPES, DOTS_RULES, SEPARATE_BY, SOFT_RULES, WHITE_SCREENS
 from sepkit.places import OTHER_NAMES, PLACES
 
 if TYPE_CHECKING:
@@ -78,6 +78,13 @@ LEFT_CHEST_MM = PLACES["left chest"].most_mm[0]
     default="print",
     show_default=True,
     help="A colour that fills the picture to its border: print it as a box, or leave it open.",
+)
+@click.option(
+    "--dots",
+    type=click.Choice(DOTS_RULES),
+    default="average",
+    show_default=True,
+    help="Printed dots in a scan: average them to tones, keep them one to one, or screen over them.",
 )
 @click.option("--press", metavar="PRESS", default="two-head", show_default=True, help="Press (sepkit shelf presses).")
 @click.option("--trap", "trap_mm", type=GAP, help="Overlap of touching inks [default: the press's register error].")

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from sepkit.decisions import TOLERANCE_DE00, BaseRules, Wishes
 from sepkit.errors import UsageError
-from sepkit.model import BASE_RULES, BackgroundRule, BaseRule, InkRequest, SeparateBy, SoftRule, WhiteScreens
+from sepkit.model import BASE_RULES, BackgroundRule, BaseRule, DotsRule, InkRequest, SeparateBy, SoftRule, WhiteScreens
 from sepkit.places import is_on, place_named, usual_place
 from sepkit.plates.bench import BASE_INK, WHITE_CLOTH, Bench
 from sepkit.units import parse_hex
@@ -50,6 +50,8 @@ class PrintOptions:
     soft: SoftRule = "tone"
     background: BackgroundRule = "print"
     """What becomes of a colour that fills the picture to its border."""
+    dots: DotsRule = "average"
+    """What becomes of printed dots, where the art is a scan of print."""
     base: tuple[str, ...] = ()
     tolerance_de00: float = TOLERANCE_DE00
     mesh: str | None = None

@@ -20,6 +20,7 @@ from sepkit.workshop.print.films import film_findings
 from sepkit.workshop.print.findings import art_findings, plan_findings
 from sepkit.workshop.print.options import PrintOptions, parted_by, place_of
 from sepkit.workshop.print.predict import predicted_print
+from sepkit.workshop.print.scans import dots_settled
 
 if TYPE_CHECKING:
     from sepkit.decisions import Wishes
@@ -64,6 +65,7 @@ def plan_print(options: PrintOptions, bench: Bench, *, progress: Progress | None
         film_dpi=options.film_dpi,
         by=parted_by(options),
     )
+    art = dots_settled(art, options.dots)
     place_of(options, bench.garment, art.size)  # a place that the garment has not is told before the work
     _tell(progress, "separating")
     art, flat, bench = separated(art, options, bench, progress=progress)
