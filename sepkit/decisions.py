@@ -109,6 +109,12 @@ class AreaWish:
     coats: int | None = None
     """1 to 3."""
     mesh: Mesh | None = None
+    name: str = ""
+    """What its plate is called; empty takes a word for its colour."""
+
+    def __bool__(self) -> bool:
+        """Whether anything is wished."""
+        return any((self.ink, self.base, self.coats, self.mesh, self.name))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -140,3 +146,45 @@ class Wishes:
     """By the colour of an area as found in the art."""
     order: tuple[RGB8, ...] = ()
     """Areas by colour, first to last: they take, in this order, the places that their inks would have."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class AreaEdit:
+    """What a person changed about one area of the art, named by its colour as found."""
+
+    of: RGB8
+    wish: AreaWish = field(default_factory=AreaWish)
+    into: RGB8 | None = None
+    """The area that it prints with, on that one's screen."""
+    open: bool = False
+    """Whether it is left open: the garment shows."""
+
+
+@dataclass(frozen=True, slots=True)
+class PartEdit:
+    """One connected part of an area, moved to another area's screen or left open."""
+
+    at_mm: tuple[float, float]
+    """A place in the part, in mm from the art's top left: (right, down)."""
+    of: RGB8
+    to: RGB8 | None = None
+    """None: left open."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PrintEdits:
+    """What a person changed about a print by hand, applied between separating and deciding."""
+
+    areas: tuple[AreaEdit, ...] = ()
+    parts: tuple[PartEdit, ...] = ()
+    order: tuple[RGB8, ...] = ()
+    """As in Wishes; empty: decided."""
+    trap_mm: float | None = None
+    choke_mm: float | None = None
+    art_sha256: str = ""
+    """Of the file that they were made for, in hex; empty where it is not known."""
+
+    def __bool__(self) -> bool:
+        """Whether anything was changed."""
+        rules = self.trap_mm is not None or self.choke_mm is not None
+        return bool(self.areas or self.parts or self.order or rules)

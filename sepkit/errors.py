@@ -9,6 +9,7 @@
       WriteError                7   the output cannot be written
       ChecksFailedError         8   `sepkit check` found errors
       MissingPartError          9   an optional part is not installed
+      PhotoError               10   a photograph that cannot be used
 
 The text is one line: "where: what is wrong (what to do)". A DataFileError has such a line for each problem of its file.
 """
@@ -124,6 +125,12 @@ class MissingPartError(SepkitError):
     """An optional part that is not installed."""
 
     exit_code = 9
+
+
+class PhotoError(SepkitError):
+    """A photograph that cannot be read, or not be used for what was asked."""
+
+    exit_code = 10
 
 
 def near_names(name: str, known: Iterable[str], *, most: int = 3) -> str:

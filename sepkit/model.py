@@ -100,6 +100,14 @@ class Progress(Protocol):
         """Tell that ``done`` of ``total`` parts of ``stage`` are finished."""
 
 
+@dataclass(frozen=True, slots=True)
+class InkPart:
+    """One ink of a mix: its name on the shelf, and its share by mass, 0..1."""
+
+    ink: str
+    mass_share: float
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Ink:
     """An ink as layer optics see it.
@@ -118,6 +126,8 @@ class Ink:
     """Masstone: an opaque film, sRGB D65/2."""
     source: str = ""
     date: str = ""
+    parts: tuple[InkPart, ...] = ()
+    """What it is to be mixed from, heaviest first; empty for an ink that comes from a pot."""
 
     def __post_init__(self) -> None:
         _freeze(self.absorption, self.scattering)

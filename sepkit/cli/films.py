@@ -47,6 +47,13 @@ from sepkit.model import DOT_SHAPES
 )
 @click.option("--sheet", metavar="SIZE", help="Film sheet, as A3, 13x19in or 329x483mm; larger films become tiles.")
 @click.option("--roll", metavar="WIDTH", help="Roll of film by its width, as 432mm or 17in.")
+@click.option(
+    "--check-discs/--no-check-discs",
+    "check_discs",
+    default=None,
+    help="Rows of 3 mm discs beside the art, one for each screen, by which `sepkit inspect` tells register "
+    "[default: as before].",
+)
 @click.option("--tiff", is_flag=True, help="Also write 1-bit TIFF (Group 4).")
 @click.option("--png", is_flag=True, help="Also write 1-bit PNG.")
 @click.option(
@@ -78,6 +85,7 @@ def films(folder: Path, **given: Any) -> None:
         mirror=given["mirror"],
         all_colours=given["density"] == "rich",
         sheet=_sheet(given["sheet"], given["roll"]),
+        check_discs=given["check_discs"],
         moire_pictures=given["moire_pictures"],
         formats=("pdf", *(("tiff",) if given["tiff"] else ()), *(("png",) if given["png"] else ())),
     )

@@ -123,6 +123,12 @@ LEFT_CHEST_MM = PLACES["left chest"].most_mm[0]
     help="Halftone dot.",
 )
 @click.option(
+    "--edits",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Changes by hand, as TOML: another ink, coats, base, areas printed together or left open, the order.",
+)
+@click.option(
     "--sizes", metavar="SIZES", help="Sizes of the run, as S,M,3XL: shows the smallest and the largest side by side."
 )
 @click.option(
@@ -136,6 +142,12 @@ LEFT_CHEST_MM = PLACES["left chest"].most_mm[0]
     is_flag=True,
     help="Tell more: every way of every ink, order, flashes, stress, ladder; "
     "and explain.png rings the places that no ink explains.",
+)
+@click.option(
+    "--check-discs",
+    is_flag=True,
+    help="Rows of 3 mm discs beside the art on the films, by which `sepkit inspect` tells register; "
+    "tape them off after the first pull.",
 )
 @click.option("--film-dpi", type=Number(150, 2880), default=720.0, show_default=True, help="Film resolution.")
 @click.option(

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING
 
 import click
 
-from sepkit.cli.common import Number
+from sepkit.cli.common import Number, TerminalProgress
 from sepkit.cli.show import findings_json, say, show_findings
 from sepkit.model import PERIODIC_DOTS
 
 if TYPE_CHECKING:
+    from sepkit.film.wedge import WedgeSettings
     from sepkit.model import PeriodicDot
 
 LABELS = {
@@ -54,6 +55,18 @@ LABELS = {
 @click.option("--film-dpi", type=Number(150, 2880), default=720.0, show_default=True, help="Film resolution.")
 @click.option("--read", "readings", type=click.Path(path_type=Path), help="Read a filled-in sheet into the press file.")
 @click.option(
+    "--photo",
+    "photos",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    help="Photograph or scan of the printed wedge, several times for several: fills in the sheet, then reads it.",
+)
+@click.option(
+    "--sheet",
+    type=click.Path(path_type=Path),
+    help="The reading sheet that --photo fills in [default: the .csv beside --out].",
+)
+@click.option(
     "--press", metavar="PRESS", default="two-head", show_default=True, help="Press of the shelf that was measured."
 )
 @click.option(
@@ -72,6 +85,8 @@ def wedge(
     shape: PeriodicDot,
     film_dpi: float,
     readings: Path | None,
+    photos: tuple[Path, ...],
+    sheet: Path | None,
     press: str,
     press_file: Path | None,
     force: bool,
@@ -88,14 +103,20 @@ def wedge(
       sepkit wedge -o wedge.pdf
       sepkit wedge --lpi 35 --lpi 55 --shape round -o wedge-round.pdf
       sepkit wedge --read wedge.csv --press two-head --to presses.toml
+      sepkit wedge --photo one.jpg --photo two.jpg --press two-head --to presses.toml
     """
+    from sepkit.film.wedge import WedgeSettings
+
+    settings = WedgeSettings(lpi or (35.0, 45.0), angle_deg, shape, film_dpi)
+    if photos:
+        filled = _fill(photos, sheet or out.with_suffix(".csv"), settings, quiet=quiet or as_json)
+        _read(filled, press, press_file, hush=quiet or as_json, as_json=as_json)
+        return
     if readings is not None:
         _read(readings, press, press_file, hush=quiet or as_json, as_json=as_json)
         return
-    from sepkit.film.wedge import WedgeSettings
     from sepkit.workshop.wedge import write_wedge
 
-    settings = WedgeSettings(lpi or (35.0, 45.0), angle_deg, shape, film_dpi)
     paths = write_wedge(out, settings, force=force)
     say(
         "Two films for two screens: register the second by its ladders. Fill in the sheet, then --read it.",
@@ -106,6 +127,21 @@ def wedge(
         return
     for path in paths:
         click.echo(str(path))
+
+
+def _fill(photos: tuple[Path, ...], sheet: Path, settings: WedgeSettings, *, quiet: bool) -> Path:
+    from sepkit.workshop.wedge import fill_from_photos
+
+    progress = TerminalProgress(quiet=quiet)
+    try:
+        filled = fill_from_photos(photos, sheet, settings, progress=progress)
+    finally:
+        progress.end()
+    read = filled.readings
+    say(f"tints read to about {read.tone_band:.0f} points, register to {read.register_band_mm:.2f} mm", quiet=quiet)
+    show_findings(read.findings, quiet=quiet)
+    say(f"filled in: {filled.sheet} (type and weights stay by eye and scale)", quiet=quiet)
+    return filled.sheet
 
 
 def _read(readings: Path, press: str, press_file: Path | None, *, hush: bool, as_json: bool) -> None:

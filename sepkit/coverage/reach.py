@@ -2,8 +2,8 @@
 
 A pixel with coverage c at y puts its edge (c - 1/2) px beyond its centre, so the distance from x to the nearest
 edge is d(x) = min over y of |x - y| + 1/2 - c(y): a grey dilation with a cone. It is found in two passes (columns,
-then rows), only within ``reach_px`` and only in tiles that hold an edge. Tones keep their value: a mask says where
-coverage is a tone to halftone, and there the shape is "any ink", not the value.
+then rows), only within ``reach_px`` and only in blocks that hold an edge (``blocks``). Tones keep their value: a mask
+says where coverage is a tone to halftone, and there the shape is "any ink", not the value.
 
 Coverage in and out is (h, w) uint8; distances are float32 pixels.
 """
@@ -16,38 +16,44 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.coverage.bands import check_coverage
+from sepkit.coverage.blocks import Window, edge_blocks, tile_windows, tiles_with
 
 if TYPE_CHECKING:
     from sepkit.model import F32, U8, Bool
 
-TILE_PX = 160
-"""Tiles small enough to skip much of flat art, large enough that the halo costs little."""
+FAR = np.float32(1e3)
+"""Distance where there is no edge."""
 
 FAINT_TONE = 64
 """A tone fainter than a quarter is open garment to its neighbours: a base does not run out under a glow."""
 
-Window = tuple[slice, slice]
 
-
-def edge_distance(cover: F32, *, reach_px: float) -> F32:
+def edge_distance(cover: F32, *, reach_px: float, halo: int = 0) -> F32:
     """Return the distance in pixels from each pixel centre to the nearest edge of ``cover``; negative inside.
 
-    ``cover`` is (h, w) float32 0..1. Distances above about ``reach_px`` come back as a large number.
+    ``cover`` is (h, w) float32 0..1, or (h, w, n) of n blocks; what comes back is smaller by ``halo`` on all sides.
+    Distances above about ``reach_px`` come back as a large number.
     """
     radius = int(np.ceil(reach_px)) + 1
-    column = np.where(cover > 0, 0.5 - cover, np.float32(1e3)).astype(np.float32)
-    steps = np.zeros(cover.shape, np.uint8)
+    column = np.where(cover > 0, np.float32(0.5) - cover, FAR)
     shift = 1
     while shift <= radius:
-        _pull(column, steps, shift)
+        _pull(column, shift)
         shift *= 2
+    column = column[halo : len(column) - halo]
+    steps = np.floor(column + np.float32(0.5))  # a pixel's edge lies within half a pixel of its centre
     offset = column - steps
-    best: F32 = column.copy()
-    rise2 = steps.astype(np.float32) ** 2
-    for dx in range(1, min(radius, cover.shape[1] - 1) + 1):
-        through = np.sqrt(rise2 + np.float32(dx * dx)) + offset
-        np.minimum(best[:, dx:], through[:, :-dx], out=best[:, dx:])
-        np.minimum(best[:, :-dx], through[:, dx:], out=best[:, :-dx])
+    rise2 = np.multiply(steps, steps, out=steps)
+    width = cover.shape[1]
+    best: F32 = column[:, halo : width - halo].copy()
+    through = np.empty_like(column)
+    for dx in range(1, min(radius, width - 1) + 1):
+        np.sqrt(np.add(rise2, np.float32(dx * dx), out=through), out=through)
+        through += offset
+        for way in (dx, -dx):  # the edge lies to the left, to the right
+            first, last = max(halo, way), min(width - halo, width + way)
+            own = best[:, first - halo : last - halo]
+            np.minimum(own, through[:, first - way : last - way], out=own)
     return best
 
 
@@ -64,15 +70,19 @@ def spread(coverage: U8, distance_px: float, *, tone: Bool | None = None) -> U8:
     check_coverage(coverage)
     if distance_px <= 0:
         return coverage
+    coverage, halo = np.ascontiguousarray(coverage), _halo(distance_px)
     out = coverage.copy()
-    for inner, outer in edge_tiles(coverage, distance_px):
-        shape = _shape(coverage[outer], None if tone is None else tone[outer])
-        grown = np.clip(0.5 + distance_px - edge_distance(shape, reach_px=distance_px + 1), 0, 1)
-        if tone is not None and tone[outer].any():
-            grown = grown * _strongest(coverage[outer], distance_px)
-        grown8 = np.rint(grown * 255).astype(np.uint8)
-        view = out[outer][inner]
-        np.maximum(view, grown8[inner], out=view)
+    tone = None if tone is None else np.ascontiguousarray(tone)
+    toned = None if tone is None else tiles_with(tone, halo)
+    for blocks in edge_blocks(coverage, halo):
+        cover = blocks.of(coverage)
+        shape = _shape(cover, None if tone is None else blocks.of(tone))
+        grown = np.float32(0.5 + distance_px) - edge_distance(shape, reach_px=_enough(distance_px), halo=halo)
+        np.clip(grown, 0, 1, out=grown)
+        if toned is not None and (mine := toned[blocks.tile]).any():
+            grown[..., mine] *= blocks.own(_strongest(cover[..., mine], distance_px))
+        grown *= 255
+        blocks.put(out, np.maximum(blocks.own(cover), np.rint(grown, out=grown).astype(np.uint8)))
     return out
 
 
@@ -87,13 +97,16 @@ def choke(coverage: U8, distance_px: float, *, tone: Bool | None = None) -> U8:
     check_coverage(coverage)
     if distance_px <= 0:
         return coverage
+    coverage, halo = np.ascontiguousarray(coverage), _halo(distance_px)
+    tone = None if tone is None else np.ascontiguousarray(tone)
     out = coverage.copy()
-    for inner, outer in edge_tiles(coverage, distance_px):
-        shape = _shape(coverage[outer], None if tone is None else tone[outer])
-        kept = np.clip(0.5 - distance_px + edge_distance(_solid_holes(shape), reach_px=distance_px + 1), 0, 1)
-        kept8 = np.rint(kept * 255).astype(np.uint8)
-        view = out[outer][inner]
-        np.minimum(view, kept8[inner], out=view)
+    for blocks in edge_blocks(coverage, halo):
+        cover = blocks.of(coverage)
+        holes = _solid_holes(_shape(cover, None if tone is None else blocks.of(tone)), blocks.inside)
+        kept = np.float32(0.5 - distance_px) + edge_distance(holes, reach_px=_enough(distance_px), halo=halo)
+        np.clip(kept, 0, 1, out=kept)
+        kept *= 255
+        blocks.put(out, np.minimum(blocks.own(cover), np.rint(kept, out=kept).astype(np.uint8)))
     return out
 
 
@@ -125,75 +138,76 @@ def nearer_to(first: U8, second: U8, *, reach_px: float, where: U8) -> U8:
 
     Only tiles in which ``where`` varies are worked. Two points at the same distance give 128.
     """
-    out = np.zeros_like(first)
-    for inner, outer in edge_tiles(where, reach_px):
-        if not (second[outer] > 127).any():
-            out[outer][inner] = 255
-            continue
-        to_first = edge_distance(_shape(first[outer], None), reach_px=reach_px)
-        to_second = edge_distance(_shape(second[outer], None), reach_px=reach_px)
+    first, second, where = (np.ascontiguousarray(plane) for plane in (first, second, where))
+    out, halo = np.zeros_like(first), _halo(reach_px)
+    held = tiles_with(second, halo, above=127)
+    for blocks in edge_blocks(where, halo, solid=True):
+        to_first = edge_distance(_shape(blocks.of(first), None), reach_px=reach_px, halo=halo)
+        to_second = edge_distance(_shape(blocks.of(second), None), reach_px=reach_px, halo=halo)
         share = np.clip(0.5 + (to_second - to_first) / 2, 0, 1)
-        out[outer][inner] = np.rint(share * 255).astype(np.uint8)[inner]
+        share[..., ~held[blocks.tile]] = 1
+        blocks.put(out, np.rint(share * 255).astype(np.uint8))
     return out
 
 
-def _pull(column: F32, steps: U8, shift: int) -> None:
+def _halo(distance_px: float) -> int:
+    return int(np.ceil(distance_px)) + 2
+
+
+def _enough(distance_px: float) -> float:
+    """Return the reach beyond which no edge changes a pixel: those farther off move it by nothing."""
+    return distance_px - 1
+
+
+def _pull(column: F32, shift: int) -> None:
     """Let each pixel take the edge of the pixel ``shift`` rows away where that is nearer, both ways, in place."""
     if shift >= column.shape[0]:
         return
-    before, before_steps = column.copy(), steps.copy()
-    for to, source in ((slice(shift, None), slice(None, -shift)), (slice(None, -shift), slice(shift, None))):
-        offered = before[source] + shift
-        better = offered < column[to]
-        np.copyto(column[to], offered, where=better)
-        np.copyto(steps[to], before_steps[source] + np.uint8(shift), where=better)
+    offered = column + np.float32(shift)
+    np.minimum(column[shift:], offered[:-shift], out=column[shift:])
+    np.minimum(column[:-shift], offered[shift:], out=column[:-shift])
 
 
 def _shape(coverage: U8, tone: Bool | None) -> F32:
     """Return the shape to move, 0..1. A faint pixel counts only beside one that prints: alone it is no edge."""
-    shape: F32 = (coverage / np.float32(255)).astype(np.float32)
-    prints = coverage > 127
+    shape: F32 = (coverage / np.float32(255)).astype(np.float32, copy=False)
+    shape[~_beside(coverage > 127)] = 0
+    if tone is not None:
+        shape[tone] = coverage[tone] >= FAINT_TONE
+    return shape
+
+
+def _beside(prints: Bool) -> Bool:
+    """Return a mask grown by a pixel all round."""
     beside = prints.copy()
     beside[1:] |= prints[:-1]
     beside[:-1] |= prints[1:]
     wide = beside.copy()
     wide[:, 1:] |= beside[:, :-1]
     wide[:, :-1] |= beside[:, 1:]
-    shape[~wide] = 0
-    if tone is not None:
-        shape[tone] = coverage[tone] >= FAINT_TONE
-    return shape
+    return wide
 
 
-def _solid_holes(shape: F32) -> F32:
-    """Return the inverse of a shape, without faint holes that would not print."""
+def _solid_holes(shape: F32, inside: Bool | None) -> F32:
+    """Return the inverse of a shape, without faint holes that would not print, and none beyond the border."""
     holes = np.rint((1 - shape) * 255).astype(np.uint8)
+    if inside is not None:
+        holes[~inside] = 0
     return _shape(holes, None)
 
 
 def _strongest(coverage: U8, distance_px: float) -> F32:
-    """Return the largest coverage within a square of ``distance_px``, 0..1."""
+    """Return the largest coverage within a square of ``distance_px``, 0..1, in (h, w, n) blocks."""
     from scipy.ndimage import maximum_filter
 
     size = 2 * int(np.ceil(distance_px)) + 1
-    largest: U8 = maximum_filter(coverage, size=size, mode="nearest")
+    largest: U8 = maximum_filter(coverage, size=(size, size, 1), mode="nearest")
     return (largest / np.float32(255)).astype(np.float32)
 
 
 def edge_tiles(coverage: U8, distance_px: float) -> Iterator[tuple[Window, Window]]:
     """Yield (inner within outer, outer) windows of the tiles whose surroundings are not all one value."""
-    halo = int(np.ceil(distance_px)) + 2
-    height, width = coverage.shape
-    for top in range(0, height, TILE_PX):
-        rows = slice(max(0, top - halo), min(height, top + TILE_PX + halo))
-        strip = coverage[rows]
-        low, high = strip.min(axis=0), strip.max(axis=0)
-        for left in range(0, width, TILE_PX):
-            columns = slice(max(0, left - halo), min(width, left + TILE_PX + halo))
-            if low[columns].min() == high[columns].max():
-                continue
-            inner = (
-                slice(top - rows.start, min(height, top + TILE_PX) - rows.start),
-                slice(left - columns.start, min(width, left + TILE_PX) - columns.start),
-            )
-            yield inner, (rows, columns)
+    for inner, outer in tile_windows((coverage.shape[0], coverage.shape[1]), _halo(distance_px)):
+        part = coverage[outer]
+        if part.min() != part.max():
+            yield inner, outer

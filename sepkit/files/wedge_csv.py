@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -118,6 +119,65 @@ def read_wedge(path: Path) -> WedgeRows:
         )
         raise DataFileError(Problem("is still blank: no test has a reading", hint), where=where)
     return WedgeRows({test: tuple(rows) for test, rows in numbers.items()}, texts)
+
+
+@dataclass(frozen=True, slots=True)
+class SheetHead:
+    """What a reading sheet says of the film that it belongs to; None where it says nothing."""
+
+    lpi: tuple[float, ...]
+    angle_deg: float | None
+    dots: str | None
+
+
+def sheet_head(path: Path) -> SheetHead:
+    """Return what a reading sheet, blank or filled in, says of its film. Raises DataFileError."""
+    rulings: list[float] = []
+    angle, dots = None, None
+    for number, line in enumerate(_text(path).splitlines(), 1):
+        cells = [cell.strip() for cell in line.replace(";", ",").replace("\t", ",").split(",")]
+        where = f"{path.name}:{number}"
+        if cells[0].lower() == "tone" and len(cells) > 2:
+            lpi = _number(cells[1], "lpi", where)
+            rulings += [] if lpi in rulings else [lpi]
+        elif cells[0].lower() == "angle" and len(cells) > 1 and cells[1]:
+            angle = _number(cells[1], "degrees", where)
+        elif cells[0].lower() == "dots" and len(cells) > 1 and cells[1]:
+            dots = cells[1].lower()
+    return SheetHead(tuple(rulings), angle, dots)
+
+
+def filled_sheet(text: str, values: Mapping[tuple[str, ...], str], register: Sequence[tuple[float, float]]) -> str:
+    """Return a reading sheet with values behind the last comma of the rows that are still blank there.
+
+    ``values`` are told by what stands before: ("tone", "35", "5"), ("width", "0.5"), ("line",). ``register`` fills one
+    row for each print, and adds rows where there are too few. What the person wrote stays.
+    """
+    lines = text.splitlines()
+    first = next((line for line in lines if line.strip() and not line.startswith("#")), "")
+    between = max(",;\t", key=first.count)
+    left = list(register)
+    out: list[str] = []
+    for line in lines:
+        cells = [cell.strip() for cell in line.split(between)]
+        test = cells[0].lower()
+        if test == "register" and left and not any(cells[1:]):
+            x, y = left.pop(0)
+            line = between.join([test, f"{x:.3f}", f"{y:.3f}"])
+        elif test in NUMBERS and not any(cells[len(NUMBERS[test]) :]):
+            before = (test, *(_plain(cell) for cell in cells[1 : len(NUMBERS[test])]))
+            if before in values:
+                line = between.join([*cells[: len(NUMBERS[test])], values[before]])
+        out.append(line)
+    out += [between.join(["register", f"{x:.3f}", f"{y:.3f}"]) for x, y in left]
+    return "\n".join(out) + "\n"
+
+
+def _plain(cell: str) -> str:
+    try:
+        return f"{float(cell.replace(',', '.')):g}"
+    except ValueError:
+        return cell
 
 
 def _take(cells: list[str], numbers: dict[str, list[tuple[float, ...]]], texts: dict[str, str], where: str) -> None:

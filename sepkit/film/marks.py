@@ -12,6 +12,7 @@ whoever can read the words sees the art as it will be.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
@@ -74,8 +75,18 @@ def natural_place(width_px: int, height_px: int, dpi: float) -> PagePlace:
     return PagePlace(width_px + 2 * side, height_px + _px(TOP_MM, dpi) + _px(BOTTOM_MM, dpi), side, _px(TOP_MM, dpi))
 
 
-def film_page(film: Film, label: FilmLabel, *, tile: Tile | None = None, all_colours: bool = False) -> FilmPage:
-    """Return the page of a film, or of one tile of it, with furniture; without a tile it is as large as it needs."""
+def film_page(
+    film: Film,
+    label: FilmLabel,
+    *,
+    tile: Tile | None = None,
+    all_colours: bool = False,
+    beside: Sequence[Mark] = (),
+) -> FilmPage:
+    """Return the page of a film, or of one tile of it, with furniture; without a tile it is as large as it needs.
+
+    ``beside`` are more marks, in mm from the art's top left; a tile carries those that stand beside its own part.
+    """
     dpi = film.dpi
     mirror = film.settings.mirror
     part = film
@@ -89,6 +100,7 @@ def film_page(film: Film, label: FilmLabel, *, tile: Tile | None = None, all_col
     marks: list[Mark] = []
     for x_mm, y_mm in _target_places(box):
         marks += target(x_mm, y_mm, TARGET_MM, TARGET_CIRCLE_MM)
+    marks += _beside(beside, film, tile, box)
     marks += _corners(box) + _centres(box) + _top_words(box) + _scale_bars(box)
     words_y = box.low + 23.0
     for k, line in enumerate(_words(film, label, tile, all_colours=all_colours)):
@@ -104,6 +116,22 @@ def film_page(film: Film, label: FilmLabel, *, tile: Tile | None = None, all_col
         page_title(label, tile), place.width_px, place.height_px, dpi, films, tuple(marks + wedge_marks), all_colours
     )
     return page.mirrored() if mirror else page
+
+
+def _beside(marks: Sequence[Mark], film: Film, tile: Tile | None, box: _Box) -> list[Mark]:
+    """Return the marks beside a page's part of the art, moved to the page."""
+    mm = 25.4 / film.dpi
+    left, top = (0.0, 0.0) if tile is None else (tile.x_px * mm, tile.y_px * mm)
+    art_w, art_h = film.width_px * mm, film.height_px * mm
+    out: list[Mark] = []
+    for mark in marks:
+        x = sum(at[0] for at in mark.points) / len(mark.points)
+        y = sum(at[1] for at in mark.points) / len(mark.points)
+        near_x, near_y = min(max(x, 0.0), art_w), min(max(y, 0.0), art_h)
+        if left - 1e-6 <= near_x <= left + box.w + 1e-6 and top - 1e-6 <= near_y <= top + box.h + 1e-6:
+            moved = tuple((at[0] - left + box.x, at[1] - top + box.y) for at in mark.points)
+            out.append(replace(mark, points=moved))
+    return out
 
 
 def page_title(label: FilmLabel, tile: Tile | None = None) -> str:

@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -30,6 +30,10 @@ WIDTHS_MM = (0.10, 0.15, 0.20, 0.25, 0.30, 0.35, 0.40, 0.50, 0.60, 0.75, 1.00)
 TYPE_PT = (5, 6, 7, 8, 9, 10, 12, 14, 18)
 STEP_MM = 14.0
 STEP_GAP_MM = 2.0
+FIRST_ROW_MM = 26.0
+ROW_MM = STEP_MM + 13
+LINES_MM, GAPS_MM = 2.0, 44.0
+"""From the end of the tone rows to the tops of lines and gaps."""
 SOLID_MM = (60.0, 30.0)
 LADDER_MM, LADDER_SHIFT_MM = 2.0, 0.1
 LADDER_STEPS = 10
@@ -68,13 +72,12 @@ def calibration_film(settings: WedgeSettings) -> Wedge:
     films: list[PlacedFilm] = []
     marks: list[Mark] = [*_words(f"sepkit wedge - {settings.dpi:g} dpi - print at 100 %, do not fit to page", 10, 4)]
     marks += _scale_bars()
-    y = 26.0
-    for lpi in settings.lpi:
+    for lpi, y in zip(settings.lpi, tone_rows_mm(settings), strict=True):
         placed, drawn = _tone_row(lpi, y, settings)
         films += placed
         marks += drawn
-        y += STEP_MM + 13
-    marks += _lines(y + 2) + _gaps(y + 44)
+    y = lines_start_mm(settings)
+    marks += _lines(y + LINES_MM) + _gaps(y + GAPS_MM)
     films.append(_reversed_type(y + 72, settings.dpi))
     marks += _type(y + 72) + _weigh(y + 108)
     marks += _ladders(LADDER_MM, first=True) + _targets()
@@ -86,6 +89,54 @@ def calibration_film(settings: WedgeSettings) -> Wedge:
     return Wedge(pages, area)
 
 
+def tone_rows_mm(settings: WedgeSettings) -> list[float]:
+    """Return the tops of the rows of tone steps."""
+    return [FIRST_ROW_MM + nth * ROW_MM for nth in range(len(settings.lpi))]
+
+
+def lines_start_mm(settings: WedgeSettings) -> float:
+    """Return where what stands below the tone steps starts."""
+    return FIRST_ROW_MM + len(settings.lpi) * ROW_MM
+
+
+@dataclass(frozen=True, slots=True)
+class Test:
+    """Where one test lies on the first film: a tone step, the bar of a line, or a gap between two bars; mm."""
+
+    test: Literal["tone", "line", "gap"]
+    asked: float
+    """Percent of a tone; width of a line or gap in mm."""
+    x_mm: float
+    y_mm: float
+    width_mm: float
+    height_mm: float
+    lpi: float = 0.0
+
+
+def wedge_tests(settings: WedgeSettings) -> tuple[Test, ...]:
+    """Return where the tests lie that can be measured without a loupe."""
+    out = [
+        Test("tone", percent, _step_x(nth), y, STEP_MM, STEP_MM, lpi)
+        for lpi, y in zip(settings.lpi, tone_rows_mm(settings), strict=True)
+        for nth, percent in enumerate(TONES_PERCENT)
+    ]
+    y = lines_start_mm(settings)
+    for nth, width in enumerate(WIDTHS_MM):
+        out += [Test("line", width, *bar) for bar in _line_bars(nth, width, y + LINES_MM)]
+        out.append(Test("gap", width, LEFT_MM + nth * 16 + 4, y + GAPS_MM - 5, width, 14.0))
+    return tuple(out)
+
+
+def _step_x(nth: int) -> float:
+    return LEFT_MM + nth * (STEP_MM + STEP_GAP_MM)
+
+
+def _line_bars(nth: int, width: float, y: float) -> list[tuple[float, float, float, float]]:
+    """Return the bars of one width: two upright, two lying; x, y, width, height."""
+    x = LEFT_MM + 2 + nth * 16
+    return [(x, y, width, 14.0), (x + 3, y, width, 14.0), (x, y + 16, 10.0, width), (x, y + 19, 10.0, width)]
+
+
 def _page(title: str, films: Sequence[PlacedFilm], marks: Sequence[Mark], settings: WedgeSettings) -> FilmPage:
     width, height = (round(side * settings.dpi / 25.4) for side in PAGE_MM)
     return FilmPage(title, width, height, settings.dpi, tuple(films), tuple(marks))
@@ -95,7 +146,7 @@ def _tone_row(lpi: float, y: float, settings: WedgeSettings) -> tuple[list[Place
     marks = _words(f"{lpi:g} lpi, {settings.angle_deg:g} deg, {settings.shape}", LEFT_MM, y - 2.5, height=2.4)
     films = []
     for nth, percent in enumerate(TONES_PERCENT):
-        x = LEFT_MM + nth * (STEP_MM + STEP_GAP_MM)
+        x = _step_x(nth)
         px = (round(x * settings.dpi / 25.4), round(y * settings.dpi / 25.4))
         # One phase for the row: the steps are windows of one screen.
         film = plan_film(
@@ -114,14 +165,8 @@ def _tone_row(lpi: float, y: float, settings: WedgeSettings) -> tuple[list[Place
 def _lines(y: float) -> list[Mark]:
     marks = _words("lines, mm: the thinnest that prints without a break", LEFT_MM, y - 4, height=2.4)
     for nth, width in enumerate(WIDTHS_MM):
-        x = LEFT_MM + 2 + nth * 16
-        marks += [
-            _bar(x, y, width, 14),
-            _bar(x + 3, y, width, 14),
-            _bar(x, y + 16, 10, width),
-            _bar(x, y + 19, 10, width),
-        ]
-        marks += _words(f"{width:.2f}", x, y + 26, height=2.2)
+        marks += [_bar(*bar) for bar in _line_bars(nth, width, y)]
+        marks += _words(f"{width:.2f}", LEFT_MM + 2 + nth * 16, y + 26, height=2.2)
     return marks
 
 

@@ -6,16 +6,17 @@ looks up a name or reads a file.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from sepkit.decisions import Wishes
+from sepkit.decisions import PrintEdits, Wishes
 from sepkit.plates.coats import Ground
+from sepkit.plates.stock import MOST_INKS_MIXED, InkChoice, stock_inks
 
 if TYPE_CHECKING:
     from sepkit.jobs import Screen
-    from sepkit.model import F64, Garment, Ink, Press
+    from sepkit.model import F64, RGB8, Garment, Ink, InkArea, Press
 
 BASE_INK = "white"
 WHITE_CLOTH = "white tee"
@@ -37,12 +38,28 @@ class Bench:
     ink: Callable[[str], Ink]
     """From a name of the shelf to its ink. Raises NotFoundError."""
     wishes: Wishes = field(default_factory=Wishes)
+    edits: PrintEdits = field(default_factory=PrintEdits)
+    """Changes by hand, applied to the areas before they are decided."""
     frames: tuple[Screen, ...] = ()
     """Frames that are owned; none: any mesh may be asked for."""
     may_turn: bool = False
     """Whether the garment may be loaded sideways, so that a print fits a frame either way."""
     measured: Mapping[str, float] = field(default_factory=dict)
     """What a calibration print told of the press: names with their units to numbers."""
+
+    shelf: tuple[Ink, ...] = ()
+    """Inks that are owned and not mixed from others; none: colours are taken as if they could be mixed exactly."""
+    mixed: Mapping[RGB8, InkChoice] = field(default_factory=dict)
+    """The ink that was found for a colour of the art."""
+
+    def stocked(self, areas: Sequence[InkArea], *, most: int = MOST_INKS_MIXED) -> Bench:
+        """Return the bench with an ink for the colour of each area, from the shelf or mixed of ``most`` of its inks."""
+        if not self.shelf or not areas:
+            return self
+        total = max(sum(float(area.coverage.mean()) for area in areas), 1e-9)
+        shares = {area.srgb: float(area.coverage.mean()) / total for area in areas}
+        found = stock_inks(shares, self.shelf, tolerance_de00=self.wishes.tolerance_de00, most=most)
+        return replace(self, mixed=found)
 
     @property
     def ground(self) -> Ground:

@@ -16,6 +16,7 @@ from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.names import distinct_words
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.decisions import AreaWish
+from sepkit.errors import UsageError
 from sepkit.inks.identify import ink_from_swatch
 from sepkit.model import Mesh, Plate
 from sepkit.units import to_hex
@@ -92,12 +93,14 @@ def lightness_of(srgb: RGB8) -> float:
 def drafts_of(areas: Sequence[InkArea], bench: Bench, overprints: Overprints | None = None) -> list[PlateDraft]:
     """Return a row for each area, with its ink; areas that ``overprints`` stand for carry their pair."""
     saved = {} if overprints is None else overprints.saved
+    names = [wish_of(area, bench).name or name for area, name in zip(areas, names_of(areas), strict=True)]
+    _distinct(names)
     inks = [ink_of(area, bench) for area in areas] if overprints is None else overprints.inks
     return [
         PlateDraft(
             name, ink, area.coverage, area.coverage, index=index, area=area, pair=saved.get(index), tone=area.tone
         )
-        for index, (area, name, ink) in enumerate(zip(areas, names_of(areas), inks, strict=True))
+        for index, (area, name, ink) in enumerate(zip(areas, names, inks, strict=True))
     ]
 
 
@@ -110,8 +113,17 @@ def names_of(areas: Sequence[InkArea]) -> list[str]:
     ]
 
 
+def _distinct(names: Sequence[str]) -> None:
+    """Raise UsageError for a name that two areas bear: choices and plates are told apart by it."""
+    for at, name in enumerate(names):
+        if name.lower() in {other.lower() for other in names[:at]}:
+            raise UsageError(f'two areas are called "{name}"', where="name", hint="give one of them another name")
+
+
 def ink_of(area: InkArea, bench: Bench) -> Ink:
-    """Return the ink wished or asked for an area, the base white for white art, or an ink mixed to its colour.
+    """Return the ink wished or asked for an area, else the one that was found for its colour on the shelf.
+
+    Without a shelf it is the base white for white art, or an ink mixed to its colour.
 
     Raises NotFoundError for the name of an ink that the shelf does not hold.
     """
@@ -120,6 +132,9 @@ def ink_of(area: InkArea, bench: Bench) -> Ink:
         return wished
     if area.name and not area.name.startswith("#"):
         return bench.ink(area.name)
+    found = bench.mixed.get(area.srgb)
+    if found is not None:
+        return found.ink
     near = float(delta_e_2000(srgb8_to_lab(np.array(area.srgb)), srgb8_to_lab(np.array(bench.base_ink.srgb))))
     if near < SAME_AS_BASE_DE00:
         return bench.base_ink

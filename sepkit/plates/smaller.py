@@ -15,7 +15,7 @@ from PIL import Image
 from sepkit.model import InkArea
 
 if TYPE_CHECKING:
-    from sepkit.model import Artwork
+    from sepkit.model import U8, Artwork
 
 
 def smaller_art(art: Artwork, factor: int) -> Artwork:
@@ -25,14 +25,19 @@ def smaller_art(art: Artwork, factor: int) -> Artwork:
     return replace(art, rgb=small[..., :3].copy(), alpha=small[..., 3].copy(), vector=False, findings=())
 
 
+def smaller(plane: U8, factor: int) -> U8:
+    """Return a plane averaged down by a whole factor."""
+    return np.asarray(Image.fromarray(plane).reduce(factor), np.uint8)
+
+
 def smaller_areas(areas: Sequence[InkArea], factor: int) -> tuple[InkArea, ...]:
     """Return the areas averaged down by a whole factor."""
     out = []
     for area in areas:
-        plane = np.asarray(Image.fromarray(area.coverage).reduce(factor), np.uint8).copy()
+        plane = smaller(area.coverage, factor)
         tone = None
         if area.tone is not None:
-            tone = np.asarray(Image.fromarray(area.tone.astype(np.uint8) * 255).reduce(factor)) > 127
+            tone = smaller(area.tone.astype(np.uint8) * 255, factor) > 127
             tone &= plane > 0
         out.append(InkArea(area.srgb, plane, tone if tone is not None and tone.any() else None, area.name))
     return tuple(out)

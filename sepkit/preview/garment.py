@@ -1,6 +1,6 @@
 """A print at its true size and place on a garment of our own drawing.
 
-In: a WornPrint: the predicted print (h, w, 3) uint8 sRGB with its ink mask, its size in mm and its place; the garment.
+In: a WornPrint: the predicted print's ink in linear light, its size in mm and its place; the garment.
 Out: a picture (h, w, 3) uint8 sRGB at ``px_per_mm``.
 The print is averaged to the picture's pixels in linear light and takes the light of the cloth under it.
 """
@@ -41,27 +41,28 @@ CAPTIONS_ACROSS = 70
 
 @dataclass(frozen=True, slots=True, eq=False)
 class WornPrint:
-    """A print as it goes on a garment. ``rgb`` has the garment's colour where nothing prints."""
+    """A print as it goes on a garment."""
 
-    rgb: U8
-    """(h, w, 3) uint8 sRGB."""
-    mask: U8 | Bool
-    """(h, w), above 0 where ink is."""
+    ink: F32
+    """(h, w, 4) linear light of the ink times its share, and its share, 0..1; on the plates' grid or averaged down."""
     width_mm: float
     height_mm: float
     place: Place
+
+    @staticmethod
+    def of(rgb: U8, mask: U8 | Bool, width_mm: float, height_mm: float, place: Place) -> WornPrint:
+        """Return a print from its picture (h, w, 3) uint8 sRGB and a mask (h, w), above 0 where ink is."""
+        here = mask.astype(bool)
+        ink = np.empty((*here.shape, 4), np.float32)
+        np.multiply(linear_table()[rgb], here[..., None], out=ink[..., :3])
+        ink[..., 3] = here
+        return WornPrint(ink, width_mm, height_mm, place)
 
     def as_worn(self) -> WornPrint:
         """Return the print as it lies on the garment: one that runs down the arm reads from the shoulder down."""
         if not runs_down(self.place, self.width_mm, self.height_mm):
             return self
-        return replace(
-            self,
-            rgb=np.rot90(self.rgb, -1),
-            mask=np.rot90(self.mask, -1),
-            width_mm=self.height_mm,
-            height_mm=self.width_mm,
-        )
+        return replace(self, ink=np.rot90(self.ink, -1), width_mm=self.height_mm, height_mm=self.width_mm)
 
 
 def draw_garment(garment: Garment, worn: WornPrint, *, size: str = DEFAULT_SIZE, px_per_mm: float | None = None) -> U8:
@@ -133,8 +134,7 @@ def _on_canvas(worn: WornPrint, cloth: PaintedCloth, top_left: tuple[float, floa
     scale = cloth.px_per_mm
     left, top = math.floor(top_left[0]), math.floor(top_left[1])
     small = area_average(
-        worn.rgb,
-        worn.mask,
+        worn.ink,
         wide_px=worn.width_mm * scale,
         tall_px=worn.height_mm * scale,
         phase=(top_left[0] - left, top_left[1] - top),
@@ -144,22 +144,18 @@ def _on_canvas(worn: WornPrint, cloth: PaintedCloth, top_left: tuple[float, floa
     return out
 
 
-def area_average(rgb: U8, mask: U8 | Bool, *, wide_px: float, tall_px: float, phase: tuple[float, float]) -> F32:
+def area_average(ink: F32, *, wide_px: float, tall_px: float, phase: tuple[float, float]) -> F32:
     """Average a print to ``wide_px`` x ``tall_px`` picture pixels that start ``phase`` px inside the first one.
 
-    Returns (rows, columns, 4) float32: linear light times ink, and the share of ink. Works in row bands.
+    In and out: (rows, columns, 4) float32, linear light times ink, and the share of ink. Works in row bands.
     """
-    height, width = mask.shape
+    height, width = ink.shape[:2]
     down = _overlaps(height, tall_px, phase[1])
     across = _overlaps(width, wide_px, phase[0])
-    table = linear_table()
     out = np.zeros((down.shape[0], across.shape[0] * 4), np.float32)
     for band in row_bands(height, max(8, (1 << 19) // max(width, 1))):
         part = slice(band.start, band.stop)
-        here = mask[part].astype(bool)
-        piece = np.empty((*here.shape, 4), np.float32)
-        np.multiply(table[rgb[part]], here[..., None], out=piece[..., :3])
-        piece[..., 3] = here
+        piece = np.ascontiguousarray(ink[part])
         weights = down[:, part]
         used = np.flatnonzero(np.diff(weights.indptr))
         if used.size:

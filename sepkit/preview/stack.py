@@ -6,12 +6,13 @@ Averages are taken in linear light. Where halftones overlap, the shares of the 2
 (inks fall independently: screens at different angles); the colour is Neugebauer's sum over them. The soft edge of a
 flat plate is no halftone: within such a pixel the inks lie side by side, and a base lies under them.
 Sources: Demichel, Procédé 26:17 (1924); Neugebauer, Z. wiss. Photogr. 36:73 (1937).
-Work is done in row bands; colours are cached by the combination of coverages, so that a flat print costs few of them.
+Work is done in row bands; eight pixels that every plate fills or leaves are one word, one look-up; colours are cached
+by the combination of coverages, so that a flat print costs few of them. Bands come as packed colours (``packed``).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -39,6 +40,9 @@ MOST_LEVEL_BITS = 8
 """Up to seven plates keep every level of coverage; more plates share the bits of a key."""
 BAND_PIXELS = 1 << 19
 CACHE_BITS = 18
+WORD_PX = 8
+"""Pixels of a plane that are looked at as one number of 64 bits."""
+SOLID_WORD = np.uint64(0xFFFFFFFFFFFFFFFF)
 MOSTLY = 0.4
 """From this share of part-covered pixels on a band is looked up whole: taking the parts out would cost more."""
 HASH = np.uint64(0x9E3779B97F4A7C15)
@@ -58,14 +62,32 @@ def printed_rgb(
     ``which`` takes the plates after trap and choke, or as the art asks them.
     ``tone_curve`` is the press's dot gain in tones; without it tints print as asked (films that compensate).
     """
-    planes = [plate.printed if which == "printed" else plate.coverage for plate in plates]
-    if tone_curve is not None:
-        planes = [_toned(plane, plate, tone_curve) for plane, plate in zip(planes, plates, strict=True)]
-    return stack_rgb(
-        planes,
+    bands = printed_bands(
+        plates, garment, which=which, tone_curve=tone_curve, cloth_reflectance=cloth_reflectance, band_rows=None
+    )
+    return _whole(bands, plates[0].coverage.shape)
+
+
+def printed_bands(
+    plates: Sequence[Plate],
+    garment: Garment,
+    *,
+    which: Which = "printed",
+    tone_curve: ToneCurve | None = None,
+    cloth_reflectance: F64 | None = None,
+    band_rows: int | None,
+) -> Iterator[tuple[slice, Array]]:
+    """Yield (rows, packed colours (n, w) uint32) of the predicted print from the top, as ``printed_rgb`` predicts it.
+
+    ``band_rows`` rows at a time; None: as many as suit.
+    """
+    return _bands(
+        [plate.printed if which == "printed" else plate.coverage for plate in plates],
         stack_colours(plates, garment, cloth_reflectance=cloth_reflectance),
         tones=[plate.tone for plate in plates],
         under=[plate.role != "colour" or plate.is_base for plate in plates],
+        curves=[None if tone_curve is None else _tone_levels(plate, tone_curve) for plate in plates],
+        band_rows=band_rows,
     )
 
 
@@ -96,6 +118,47 @@ def stack_rgb(
     ``tones`` are masks of halftoned pixels; elsewhere part coverage is a soft edge. ``under`` marks planes that lie
     under or over others (base, highlight) and not beside them. Raises ValueError for planes that do not fit together.
     """
+    bands = _bands(
+        planes,
+        stack_colour,
+        tones=list(tones) if tones is not None else [None] * len(planes),
+        under=list(under) if under is not None else [False] * len(planes),
+        curves=[None] * len(planes),
+        band_rows=max(1, band_pixels // max(planes[0].shape[1], 1)) if planes else None,
+    )
+    return _whole(bands, planes[0].shape if planes else (0, 0))
+
+
+def packed(rgb: U8) -> Array:
+    """Return (...,) uint32 that hold (..., 3) bytes in memory order, the fourth 0: one number, looked up at once."""
+    four = np.zeros((*rgb.shape[:-1], 4), np.uint8)
+    four[..., :3] = rgb
+    out: Array = four.view(np.uint32)[..., 0]
+    return out
+
+
+def unpacked(colours: Array) -> U8:
+    """Return the (..., 3) bytes of packed colours (...,), as a view."""
+    rgb: U8 = np.ascontiguousarray(colours).view(np.uint8).reshape(*colours.shape, 4)[..., :3]
+    return rgb
+
+
+def _whole(bands: Iterator[tuple[slice, Array]], shape: tuple[int, ...]) -> U8:
+    out = np.empty((shape[0], shape[1], 3), np.uint8)
+    for rows, colours in bands:
+        out[rows] = unpacked(colours)
+    return out
+
+
+def _bands(
+    planes: Sequence[U8],
+    stack_colour: StackColour,
+    *,
+    tones: Sequence[Bool | None],
+    under: Sequence[bool],
+    curves: Sequence[U8 | None],
+    band_rows: int | None,
+) -> Iterator[tuple[slice, Array]]:
     count = len(planes)
     if not 1 <= count <= MOST_PLATES:
         raise ValueError(f"{count} plates: 1 to {MOST_PLATES} can be stacked")
@@ -103,14 +166,13 @@ def stack_rgb(
         check_coverage(plane)
         if plane.shape != planes[0].shape:
             raise ValueError(f"plates of different size: {plane.shape} and {planes[0].shape}")
-    tones = list(tones) if tones is not None else [None] * count
-    mixer = _Mixer(count, stack_colour, tuple(under) if under is not None else (False,) * count)
+    mixer = _Mixer(count, stack_colour, tuple(under))
     height, width = planes[0].shape
-    out = np.empty((height, width, 3), np.uint8)
-    for band in row_bands(height, max(1, band_pixels // max(width, 1))):
+    for band in row_bands(height, band_rows or max(1, BAND_PIXELS // max(width, 1))):
         rows = slice(band.start, band.stop)
-        out[rows] = mixer.band([p[rows] for p in planes], [None if mask is None else mask[rows] for mask in tones])
-    return out
+        masks = [None if mask is None else mask[rows] for mask in tones]
+        levels = [_toned(p[rows], mask, curve) for p, mask, curve in zip(planes, masks, curves, strict=True)]
+        yield rows, mixer.band(levels, masks)
 
 
 @dataclass(slots=True)
@@ -121,27 +183,52 @@ class _Mixer:
     stack_colour: StackColour
     under: tuple[bool, ...]
     stack_linear: Array = field(init=False)
-    stack_srgb: Array = field(init=False)
+    stack_packed: Array = field(init=False)
     stack_known: Array = field(init=False)
     keys: Array = field(init=False)
-    key_rgbx: Array = field(init=False)
-    """sRGB in three bytes of four: one number is looked up faster than three."""
+    key_packed: Array = field(init=False)
 
     def __post_init__(self) -> None:
         size = 1 << self.count
         self.stack_linear = np.zeros((size, 3))
-        self.stack_srgb = np.zeros((size, 3), np.uint8)
+        self.stack_packed = np.zeros(size, np.uint32)
         self.stack_known = np.zeros(size, bool)
         self.keys = np.zeros(1 << CACHE_BITS, np.uint64)
-        self.key_rgbx = np.zeros(1 << CACHE_BITS, np.uint32)
+        self.key_packed = np.zeros(1 << CACHE_BITS, np.uint32)
         self._know(np.zeros(1, np.intp))
-        self.key_rgbx[0] = _packed(self.stack_srgb[:1])[0]  # key 0, the bare garment, is what empty slots seem to hold
+        self.key_packed[0] = self.stack_packed[0]  # key 0, the bare garment, is what empty slots seem to hold
 
     @property
     def level_bits(self) -> int:
         return min(MOST_LEVEL_BITS, 64 // self.count - 1)
 
-    def band(self, planes: list[U8], tones: list[Bool | None]) -> U8:
+    def band(self, planes: list[U8], tones: list[Bool | None]) -> Array:
+        """Return packed colours (n, w): words that are solid by their stack, the pixels of others one by one."""
+        flat = [np.ascontiguousarray(plane).reshape(-1) for plane in planes]
+        whole = len(flat[0]) // WORD_PX * WORD_PX
+        solid = np.zeros(whole // WORD_PX, np.uint16)
+        mixed = np.zeros(len(solid), bool)
+        for i, plane in enumerate(flat):
+            words = plane[:whole].view(np.uint64)
+            solid |= (words == SOLID_WORD).astype(np.uint16) << np.uint16(i)
+            mixed |= (words + np.uint64(1)) > np.uint64(1)  # all solid wraps to 0
+        self._know(np.flatnonzero(np.bincount(solid[~mixed], minlength=1)))
+        out = np.empty(len(flat[0]), np.uint32)
+        out[:whole].reshape(-1, WORD_PX)[...] = self.stack_packed[solid][:, None]
+        at = np.flatnonzero(mixed)
+        masks = [None if mask is None else np.ascontiguousarray(mask).reshape(-1) for mask in tones]
+        if len(at):
+            words_of = [plane[:whole].reshape(-1, WORD_PX)[at] for plane in flat]
+            tones_of = [None if mask is None else mask[:whole].reshape(-1, WORD_PX)[at] for mask in masks]
+            out[:whole].reshape(-1, WORD_PX)[at] = self._pixels(words_of, tones_of)
+        if whole < len(out):
+            out[whole:] = self._pixels(
+                [plane[whole:] for plane in flat], [None if mask is None else mask[whole:] for mask in masks]
+            )
+        return out.reshape(planes[0].shape)
+
+    def _pixels(self, planes: list[U8], tones: list[Bool | None]) -> Array:
+        """Return packed colours of pixels of which some are covered in part."""
         solid = np.zeros(planes[0].shape, np.uint16)
         part = np.zeros(planes[0].shape, bool)
         for i, plane in enumerate(planes):
@@ -150,7 +237,7 @@ class _Mixer:
         if part.mean() > MOSTLY:
             return self._colours_of(self._pack(planes, tones))
         self._know(np.flatnonzero(np.bincount(solid[~part], minlength=1)))
-        out: U8 = self.stack_srgb[solid]
+        out = self.stack_packed[solid]
         if part.any():
             keys = self._pack([plane[part] for plane in planes], [None if m is None else m[part] for m in tones])
             out[part] = self._colours_of(keys)
@@ -160,7 +247,7 @@ class _Mixer:
         for stack in stacks[~self.stack_known[stacks]]:
             on = tuple(i for i in range(self.count) if int(stack) >> i & 1)
             self.stack_linear[stack] = self.stack_colour(on)
-            self.stack_srgb[stack] = _srgb8(self.stack_linear[stack])
+            self.stack_packed[stack] = packed(_srgb8(self.stack_linear[stack]))
             self.stack_known[stack] = True
 
     def _pack(self, planes: list[U8], tones: list[Bool | None]) -> Array:
@@ -177,20 +264,19 @@ class _Mixer:
                 keys |= flagged[plane + (tone.view(np.uint8) * np.uint16(256))]
         return keys
 
-    def _colours_of(self, keys: Array) -> U8:
-        """Return sRGB (..., 3) of keys (...), from a direct-mapped cache; those that are not there are mixed."""
+    def _colours_of(self, keys: Array) -> Array:
+        """Return packed colours of keys (...), from a direct-mapped cache; those that are not there are mixed."""
         slots = ((keys * HASH) >> np.uint64(64 - CACHE_BITS)).view(np.int64)
-        out = self.key_rgbx[slots]
+        out: Array = self.key_packed[slots]
         missed = self.keys[slots] != keys
         if missed.any():
             fresh = np.unique(keys[missed])
-            colours = _packed(self._mix(fresh))
+            colours = packed(self._mix(fresh))
             out[missed] = colours[np.searchsorted(fresh, keys[missed])]
             at = ((fresh * HASH) >> np.uint64(64 - CACHE_BITS)).astype(np.intp)
             at, first = np.unique(at, return_index=True)
-            self.keys[at], self.key_rgbx[at] = fresh[first], colours[first]
-        rgb: U8 = out.view(np.uint8).reshape(*keys.shape, 4)[..., :3]
-        return rgb
+            self.keys[at], self.key_packed[at] = fresh[first], colours[first]
+        return out
 
     def _mix(self, keys: Array) -> U8:
         bits = self.level_bits
@@ -269,21 +355,19 @@ def _side_by_side(shares: Array, under: tuple[bool, ...]) -> tuple[Array, Array]
     return start, start + shares
 
 
-def _packed(rgb: U8) -> Array:
-    """Return (n,) uint32 that hold (n, 3) bytes in memory order, the fourth unused."""
-    four = np.zeros((len(rgb), 4), np.uint8)
-    four[:, :3] = rgb
-    return four.view(np.uint32).ravel()
-
-
 def _srgb8(linear: Array) -> U8:
     encoded: U8 = np.rint(np.clip(linear_to_srgb(linear), 0, 1) * 255).astype(np.uint8)
     return encoded
 
 
-def _toned(plane: U8, plate: Plate, curve: ToneCurve) -> U8:
+def _tone_levels(plate: Plate, curve: ToneCurve) -> U8 | None:
+    """Return what the press makes of each level where the plate is a tone; None where it is none."""
     if plate.tone is None:
-        return plane
+        return None
     printed = np.rint(np.clip(curve(plate, np.arange(256) / 255), 0, 1) * 255).astype(np.uint8)
     printed[0], printed[255] = 0, 255
-    return np.where(plate.tone, printed[plane], plane)
+    return printed
+
+
+def _toned(plane: U8, tone: Bool | None, levels: U8 | None) -> U8:
+    return plane if tone is None or levels is None else np.where(tone, levels[plane], plane)

@@ -12,8 +12,9 @@ from typing import Any
 import numpy as np
 
 from sepkit.separation import tuned_mixing as tuned
+from sepkit.separation.between import Marked, Middle, clear_false_bodies, forbidden, middles
 from sepkit.separation.cores import NONE, around, cores, deep, gather, neighbours
-from sepkit.separation.shares import Keys, Members, Pixels, Shares, grouped, solve_keys
+from sepkit.separation.shares import Keys, Members, Pixels, Shares, grouped, joined, solve_keys
 from sepkit.separation.straight import roughness
 from sepkit.separation.thin_lines import lines_through
 from sepkit.separation.tuned_colours import Art, of_art
@@ -58,7 +59,10 @@ def solve_edges(pixels: Pixels, label: Array, members: Members, *, noisy: bool, 
     space: Space | None = "encoded"
     if not noisy:
         space = blend_space(pixels, label, members, at)
+        block = marked.core.copy()
         at = _add_thin_cores(marked, at, members, Metric.of(art, space or "encoded"))
+        if found := middles(members, space or "encoded"):
+            return _solved_apart(marked, at, members, (block, found), space or "encoded")
     keys = marked.keys(at, radii=_radii(art), region=True)
     if space is not None:
         return _solved(keys, at, marked.core, members, Metric.of(art, space))
@@ -69,6 +73,29 @@ def solve_edges(pixels: Pixels, label: Array, members: Members, *, noisy: bool, 
     (rough, places), (other, _) = roughness(encoded, label, members), roughness(linear, label, members)
     straighter = places >= tuned.BLEND.least_places and other < tuned.BLEND.straighter * rough
     return linear if straighter else encoded
+
+
+def _solved_apart(
+    marked: _Labelled, at: Array, members: Members, between: tuple[Array, tuple[Middle, ...]], space: Space
+) -> Shares:
+    """Solve clean art some of whose members others mix to: each pixel without those that its place rules out."""
+    block, found = between
+    scene = Marked(marked.pixels, members, space, marked.label, marked.core)
+    at = np.sort(np.concatenate([at, clear_false_bodies(scene, block, found)]))
+    cannot = forbidden(scene, at, found)
+    art, parts = of_art(noisy=False), list[Shares]()
+    for bits in np.unique(cannot):
+        kept = np.flatnonzero(bits >> np.arange(len(members), dtype=np.uint32) & 1 == 0)
+        number = np.full(256, NONE, np.uint8)
+        number[kept] = np.arange(len(kept))
+        label = number[marked.label]
+        some = at[cannot == bits]
+        fewer = Members(members.rgb[kept], members.alpha[kept])
+        part = _Labelled(marked.pixels, label, marked.core & (label != NONE))
+        keys = part.keys(some, radii=_radii(art), region=True)
+        solved = _solved(keys, some, part.core, fewer, Metric.of(art, space))
+        parts.append(solved.renumbered(kept))
+    return joined(parts, space, marked.core)
 
 
 def _solved(keys: Keys, at: Array, core: Array, members: Members, metric: Metric) -> Shares:

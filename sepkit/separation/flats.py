@@ -16,6 +16,7 @@ from sepkit.separation import palette, tones, tuned_colours
 from sepkit.separation import tuned_mixing as tuned
 from sepkit.separation.cores import NONE
 from sepkit.separation.edges import solve_edges
+from sepkit.separation.phantoms import phantom
 from sepkit.separation.shares import Members, Shares, Solved
 from sepkit.separation.specks import settle_specks
 from sepkit.separation.thin_inks import mixed_after_all, refine_colour, sample_strips, thin_member, worth_keeping
@@ -41,14 +42,22 @@ def flats_and_tones(picture: Picture) -> Found:
     members = find(picture.raw, picture.alpha, _skip(picture, tone), pixel_mm2=picture.pixel_mm2)
     if kind.noisy:
         members, solved = _with_noisy_thin(picture, members, tone)
+        while (ringing := phantom(picture, solved)) is not None:
+            members = [*members[:ringing], *members[ringing + 1 :]]
+            solved = _edges(picture, members, tone)
         solved = settle_specks(picture, solved)
     else:
         members, solved = _with_clean_thin(picture, members, tone)
     busy = _union(tone, _busy(solved.shares, picture))
-    visible = np.count_nonzero(picture.alpha)
-    if busy is None or np.count_nonzero(busy) < tuned.TONES.tonal_share * visible:
+    if busy is None or not _is_tonal(busy, picture):
         return busy, members, solved
     return _tonal(picture, members, tone, busy)
+
+
+def _is_tonal(busy: Array, picture: Picture) -> bool:
+    """Tell whether tones make up so much of the art that small flat colours in it are none: a shadow is beside it."""
+    art = picture.alpha > 0 if picture.veil is None else (picture.alpha > 0) & ~picture.veil
+    return bool(np.count_nonzero(busy & art) >= tuned.TONES.tonal_share * max(np.count_nonzero(art), 1))
 
 
 def _skip(picture: Picture, tone: Array | None) -> Array | None:

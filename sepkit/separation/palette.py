@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
+TABLE_PX = 200_000  # from so many pixels on a table of all colours beats sorting them
 MAX_MEMBERS = 28  # masks are 32 bits wide; flat art with more colours is tonal art
 
 
@@ -47,6 +48,24 @@ def pack(rgb: Array) -> Array:
     """Return packed 0xRRGGBB (uint32) of (..., 3) uint8."""
     wide = rgb.astype(np.uint32)
     return np.asarray(wide[..., 0] << 16 | wide[..., 1] << 8 | wide[..., 2])
+
+
+def distinct(keys: Array) -> tuple[Array, Array]:
+    """Return the different values of an array of packed colours, rising, and for each pixel the place of its own.
+
+    >>> values, place = distinct(np.array([7, 3, 7], np.uint32))
+    >>> values.tolist(), place.tolist()
+    ([3, 7], [1, 0, 1])
+    """
+    if keys.size < TABLE_PX:
+        values, place = np.unique(keys, return_inverse=True)
+        return values, place.reshape(keys.shape)
+    seen = np.zeros(1 << 24, bool)  # a table of all colours needs no sorting; what it does not touch takes no memory
+    seen[keys] = True
+    values = np.flatnonzero(seen).astype(np.uint32)
+    number = np.empty(1 << 24, np.int32)
+    number[values] = np.arange(len(values), dtype=np.int32)
+    return values, number[keys]
 
 
 def de00_to(rgb: Array, one: Array) -> Array:
@@ -154,8 +173,9 @@ def find_noisy_members(
         usable &= ~skip
     floor_px = floor_pixels(tuned.NOISY.floor_mm2, pixel_mm2)
     found: list[Member] = []
+    packed = pack(rgb)
     for limit in ranges[:1] if calm_only else ranges:
-        keys, counts = np.unique(pack(rgb[usable & (spread <= limit)]), return_counts=True)
+        keys, counts = np.unique(packed[usable & (spread <= limit)], return_counts=True)
         more = noisy_members(keys, counts, floor_px=floor_px)
         found += more if not found else _restless(more, found)
     return sorted(found, key=lambda m: -m.pixels)[:MAX_MEMBERS]
@@ -217,20 +237,19 @@ def label_noisy(rgb: U8, alpha: U8, members: list[Member]) -> U8:
     if not members:
         return label
     colours = np.array([m.rgb for m in members], np.uint8)
-    keys, inverse = np.unique(pack(rgb), return_inverse=True)
+    keys, place = distinct(pack(rgb))
     distance = ((_noisy_space(unpack(keys))[:, None] - _noisy_space(colours)[None]) ** 2).sum(2)
     best = distance.argmin(1).astype(np.uint8)
     best[distance.min(1) > tuned.FLATS.label_levels**2] = NONE
-    label[...] = best[inverse].reshape(alpha.shape)
+    label[...] = best[place]
     label[alpha < 255] = NONE
     return label
 
 
 def _weighted_median(values: Array, weights: Array) -> Array:
-    """Per-channel weighted median of (n, 3)."""
+    """Per-channel weighted median of (n, 3) whole 8-bit levels; weights are counts, so sums are exact."""
     out = np.empty(3, np.float32)
     for c in range(3):
-        order = np.argsort(values[:, c], kind="stable")
-        total = np.cumsum(weights[order])
-        out[c] = values[order[min(np.searchsorted(total, total[-1] / 2), len(order) - 1)], c]
+        total = np.cumsum(np.bincount(values[:, c].astype(np.uint8), weights, minlength=256))
+        out[c] = min(np.searchsorted(total, total[-1] / 2), 255)
     return out

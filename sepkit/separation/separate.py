@@ -135,12 +135,19 @@ def _planes(solved: Solved, inks: InkList, tone: Array | None) -> list[U8]:
     level = np.floor(amount * 255 + 0.5).astype(np.uint8)
     planes = []
     for ink in range(len(inks.rgb)):
-        table = np.zeros(256, np.uint8)
-        table[np.flatnonzero(ink_of == ink)] = 255
-        plane = table[solid]
+        plane = _where_any(solid, np.flatnonzero(ink_of == ink))
         plane.ravel()[at] = level[ink][key]
         planes.append(plane)
     return planes
+
+
+def _where_any(label: U8, members: Array) -> U8:
+    """Return 255 where a label is one of a few members, by comparison: a table walks each pixel on its own."""
+    found = np.zeros(label.shape, bool)
+    for member in members.tolist():
+        found |= label == member
+    plane = found.view(np.uint8)
+    return np.negative(plane, out=plane)  # 1 wraps to 255
 
 
 def _add_tones(

@@ -5,7 +5,7 @@ A pixel that is no core is explained once per unlike key: its colour, alpha, and
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -71,6 +71,23 @@ class Shares:
         """(n,) share of one member in each solved pixel."""
         own = np.where(self.mixture.member == number, self.mixture.share, 0).sum(axis=1)
         return np.asarray(own[self.key])
+
+    def renumbered(self, numbers: Array) -> Shares:
+        """Return the same with member n called ``numbers[n]``."""
+        mixture = self.mixture
+        member = np.where(mixture.member >= 0, numbers[mixture.member], -1).astype(np.int16)
+        return replace(self, mixture=Mixture(member, mixture.share, mixture.cost))
+
+
+def joined(parts: list[Shares], space: Space, core: Array) -> Shares:
+    """Return the pixels of all parts, which share none, in rising order; there is one part at least."""
+    mixture, keys = parts[0].mixture, [parts[0].key]
+    for part in parts[1:]:
+        keys.append(part.key + len(mixture.cost))
+        mixture = mixture.joined(part.mixture)
+    at = np.concatenate([part.at for part in parts])
+    order = np.argsort(at, kind="stable")
+    return Shares(at[order], np.concatenate(keys)[order], mixture, space, core)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

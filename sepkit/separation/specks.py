@@ -30,13 +30,13 @@ def settle_specks(picture: Picture, solved: Solved) -> Solved:
     """Return ``solved`` without specks: neither labels, nor cores, nor shares of them."""
     specks = tuned.SPECKS
     speck_px = max(math.pi / 4 * specks.dot_mm**2 / picture.pixel_mm2, specks.dot_px)
-    at, member, number = _small_spots(_dominant(solved), len(solved.members), speck_px)
+    at, member, number = _small_spots(dominant(solved), len(solved.members), speck_px)
     if not at.size:
         return solved
     bare = solved.shares.core.copy()
     bare.ravel()[at] = False
-    again, mixture = _without(picture, replace(solved, shares=replace(solved.shares, core=bare)), at, member)
-    added = mixture.cost[again] - _own_cost(picture, solved, at, member)
+    again, mixture = solved_without(picture, replace(solved, shares=replace(solved.shares, core=bare)), at, member)
+    added = mixture.cost[again] - own_cost(picture, solved, at, member)
     more = np.bincount(number, added) / np.maximum(np.bincount(number), 1)
     drop = more[number] < specks.cost
     label, core = solved.label.copy(), solved.shares.core.copy()
@@ -46,8 +46,8 @@ def settle_specks(picture: Picture, solved: Solved) -> Solved:
     return _without_traces(picture, Solved(label, shares, solved.members))
 
 
-def _dominant(solved: Solved) -> U8:
-    """(h, w) the member that covers at least half of each pixel, NONE where none does."""
+def dominant(solved: Solved) -> U8:
+    """Return (h, w) uint8: the member that covers at least half of each pixel, NONE where none does."""
     shares = solved.shares
     out = np.where(shares.core, solved.label, NONE)
     mixture = shares.mixture
@@ -80,8 +80,8 @@ def _bits(members: Array) -> Array:
     return np.asarray(np.uint32(1) << members.astype(np.uint32))
 
 
-def _without(pixels: Pixels, solved: Solved, at: Array, member: Array) -> tuple[Array, Mixture]:
-    """Solve pixels again with the cores around them but for ``member``: (n,) key of each pixel, and the mixtures."""
+def solved_without(pixels: Pixels, solved: Solved, at: Array, member: Array) -> tuple[Array, Mixture]:
+    """Return (n,) keys of pixels solved again with the cores around them but for ``member`` of each, and mixtures."""
     label, core, art = solved.label, solved.shares.core, tuned_colours.NOISY
     near, reach = neighbours(label, core, at, radii=(art.near_px, art.far_px))
     masks = Masks(near, reach, around(label, core, at))
@@ -106,8 +106,8 @@ def _drop_bit(mask: Array, bit: int) -> Array:
     return np.asarray((mask & low) | (mask >> np.uint32(bit + 1)) << np.uint32(bit))
 
 
-def _own_cost(pixels: Pixels, solved: Solved, at: Array, member: Array) -> Array:
-    """Cost of each pixel being its spot's ink alone."""
+def own_cost(pixels: Pixels, solved: Solved, at: Array, member: Array) -> Array:
+    """Return (n,) what it costs that each pixel is of its ``member`` alone."""
     bits = _bits(member)
     own = pixels.keys_at(at, Masks(bits, bits, bits))
     mixture = solve_keys(own, solved.members, Metric.of(tuned_colours.NOISY, "encoded"), rare=False)
@@ -117,7 +117,7 @@ def _own_cost(pixels: Pixels, solved: Solved, at: Array, member: Array) -> Array
 def _without_traces(pixels: Pixels, solved: Solved) -> Solved:
     """Solve again pixels that hold a little of an ink which covers no pixel nearby."""
     specks, shares = tuned.SPECKS, solved.shares
-    near = gather(_dominant(solved), shares.at, bit_table(), radius=tuned_colours.NOISY.near_px)
+    near = gather(dominant(solved), shares.at, bit_table(), radius=tuned_colours.NOISY.near_px)
     for slot in range(3):
         mixture = shares.mixture
         member = np.maximum(mixture.member[:, slot], 0)[shares.key]
@@ -126,7 +126,7 @@ def _without_traces(pixels: Pixels, solved: Solved) -> Solved:
         if not where.size:
             continue
         at = shares.at[where]
-        again, more = _without(pixels, replace(solved, shares=shares), at, member[where])
+        again, more = solved_without(pixels, replace(solved, shares=shares), at, member[where])
         better = more.cost[again] - mixture.cost[shares.key[where]] < specks.cost
         shares = _replace(shares, at[better], again[better], more)
     return replace(solved, shares=shares)

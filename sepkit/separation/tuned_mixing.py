@@ -56,6 +56,26 @@ class Lines:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Between:
+    """Members that others mix to, told by their place: read by between.py."""
+
+    line_levels: float = 6.0
+    """So far off the mixing line of two others a member is still on it,"""
+    mix_levels: float = 3.0
+    """and so far off it a pixel may be a mix of the two: one farther tells by its colour what it holds."""
+    rest_levels: float = 3.0
+    """So far from the middle member's colour is still that colour."""
+    line_px: int = 4
+    """So far each way from a pixel of the middle member's exact colour"""
+    least_line_px: int = 3
+    """so many such pixels, itself among them, make a line of it: fewer are an accident of antialiasing."""
+    walk_px: int = 4
+    """An edge is walked so far."""
+    ridge_px: int = 3
+    """Around the ridge of a thin line it is looked so far for something past the middle."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Blend:
     """Whether edges were blended in encoded values or in linear light: read by edges.py and straight.py."""
 
@@ -91,6 +111,16 @@ class Specks:
     """Mean cost that leaving the ink out may add: 24 levels at a noise of 6."""
     trace_share: float = 0.1
     """A share of an ink from which it is a trace, where no pixel nearby is that ink's."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Phantoms:
+    """Inks that are ringing: read by phantoms.py."""
+
+    body_share: float = 0.02
+    """Ringing has less than this share of its pixels in 5x5 blocks of itself,"""
+    gain: float = 16.0
+    """and others explain its pixels at so little more (median): 2 on web pictures, where inks drawn in them gain 48."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -190,8 +220,10 @@ class Advice:
 
 ODDS = Odds()
 LINES = Lines()
+BETWEEN = Between()
 BLEND = Blend()
 SPECKS = Specks()
+PHANTOMS = Phantoms()
 TONES = Tones()
 TONE_INKS = ToneInks()
 ADVICE = Advice()

@@ -207,12 +207,16 @@ def _ways(choices: Mapping[str, CoatChoice]) -> tuple[Table | Paragraph, ...]:
     """Return a row for each ink: every way with its predicted colour and ΔE00, the chosen one in bold."""
     if not choices:
         return ()
-    labels = tuple(option.label for option in next(iter(choices.values())).options)
-    rows: tuple[Row, ...] = tuple(
-        (name, *(_way(option, chosen=option.label == choice.chosen.label) for option in choice.options))
-        for name, choice in choices.items()
-    )
+    labels = tuple(dict.fromkeys(option.label for choice in choices.values() for option in choice.options))
+    rows: tuple[Row, ...] = tuple(_ways_of(name, choice, labels) for name, choice in choices.items())
     return Table(("ink", *labels), rows), Paragraph(_WAYS, small=True)
+
+
+def _ways_of(name: str, choice: CoatChoice, labels: Sequence[str]) -> Row:
+    """Return the row of an ink; a way that was not open to it, as where its coats are wished, is a dash."""
+    by_label = {option.label: option for option in choice.options}
+    cells = [_way(by_label[at], chosen=at == choice.chosen.label) if at in by_label else Cell("–") for at in labels]
+    return (name, *cells)
 
 
 def _way(option: CoatOption, *, chosen: bool) -> Cell:

@@ -5,7 +5,7 @@ In: settings and paths. Out: a PDF of two films and a CSV; or an updated presses
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,8 +17,9 @@ from sepkit.press.wedge_reading import PressNumbers, WedgeReading, press_numbers
 
 if TYPE_CHECKING:
     from sepkit.files.shelf.shelf import Shelf
-    from sepkit.files.wedge_csv import WedgeRows
-    from sepkit.model import Mesh, PeriodicDot, Press
+    from sepkit.files.wedge_csv import SheetHead, WedgeRows
+    from sepkit.model import Mesh, PeriodicDot, Press, Progress
+    from sepkit.workshop.photo.wedge import WedgeReadings
 
 MOST_RULINGS = 2
 
@@ -67,6 +68,58 @@ def write_wedge(path: Path, settings: WedgeSettings, *, force: bool) -> tuple[Pa
         write_film_pdf(film_part, wedge.pages, title="sepkit wedge")
         sheet_part.write_text(text, encoding="utf-8")
     return path, sheet
+
+
+@dataclass(frozen=True, slots=True)
+class FilledSheet:
+    """A reading sheet as photographs filled it in, and what they said."""
+
+    sheet: Path
+    readings: WedgeReadings
+
+
+def fill_from_photos(
+    photos: Sequence[Path], sheet: Path, settings: WedgeSettings, *, progress: Progress | None = None
+) -> FilledSheet:
+    """Read photographs of the printed wedge and fill in its reading sheet where it is blank.
+
+    The sheet says which film it belongs to; where there is none yet it is made for ``settings``. Raises PhotoError for
+    a photograph that cannot be used, DataFileError for a broken sheet, WriteError; then the sheet is as it was.
+    """
+    from sepkit.files.folders.write import replace_file
+    from sepkit.files.wedge_csv import filled_sheet, reading_sheet, sheet_head
+    from sepkit.workshop.photo.wedge import read_wedge_photos, rows_of
+
+    if sheet.is_file():
+        settings = _settings_of(sheet_head(sheet), settings)
+        text = sheet.read_text("utf-8-sig")
+    else:
+        text = reading_sheet(
+            lpi=settings.lpi,
+            tones=TONES_PERCENT,
+            shape=settings.shape,
+            angle_deg=settings.angle_deg,
+            area_cm2=calibration_film(settings).inked_cm2,
+        )
+    readings = read_wedge_photos(photos, settings, progress=progress)
+    filled = filled_sheet(text, rows_of(readings), readings.register)
+    with replace_file(sheet, force=True) as part:
+        part.write_text(filled, encoding="utf-8")
+    return FilledSheet(sheet, readings)
+
+
+def _settings_of(head: SheetHead, settings: WedgeSettings) -> WedgeSettings:
+    from dataclasses import replace
+
+    shapes: dict[str, PeriodicDot] = {shape: shape for shape in PERIODIC_DOTS}
+    if head.dots is not None and head.dots not in shapes:
+        raise UsageError(f'no dot shape "{head.dots}"', where="dots", hint=near_names(head.dots, shapes))
+    return replace(
+        settings,
+        lpi=head.lpi or settings.lpi,
+        angle_deg=settings.angle_deg if head.angle_deg is None else head.angle_deg,
+        shape=settings.shape if head.dots is None else shapes[head.dots],
+    )
 
 
 def read_into_press(readings: Path, *, press: str, file: Path | None) -> WrittenReading:

@@ -234,7 +234,7 @@ def _draw(garment: Any, printed: Any, mask: Any) -> None:
     from sepkit.places import PLACES
     from sepkit.preview.garment import WornPrint, draw_garment
 
-    draw_garment(garment, WornPrint(printed, mask, 400, 500, PLACES["full front"]))
+    draw_garment(garment, WornPrint.of(printed, mask, 400, 500, PLACES["full front"]))
 
 
 def _write_plates(kind: str, folder: Path) -> None:

@@ -1,52 +1,157 @@
-"""The main job at full size: `sepkit separate` on 16 x 20 in art with four inks, films at 720 dpi.
+"""One print from art to folder, stage by stage, beside a quantiser and the floor of the work; and deciding it again.
 
-    python -m tests.benchmarks job
+    python -m tests.benchmarks job                      # every input, every table; some minutes
+    python -m tests.benchmarks job --only clean         # one: clean, white, check, soft, badge, gradient, scan, jpeg
+    python -m tests.benchmarks job --only again         # re-deciding on 4 and on 28.8 million pixels
+    python -m tests.benchmarks job --only again-4       # on 4 million only
+    python -m tests.benchmarks job --only growth        # how work grows from 7 to 115 million pixels
+    python -m tests.benchmarks job --only help          # the start of --help beside an empty Python
 
-Prints wall time and peak memory of the whole process, the same work's Pillow fast octree quantisation in the same run
-as a yardstick, and the time of `sepkit --help` beside that of an empty Python.
+Each run is a process of its own. Processor seconds count all processes of a run; on a machine that does other work they
+say more than seconds do. Stages run beside each other (films), so their seconds may sum to more than the whole's.
+The yardstick is Pillow's fast octree: the same file decoded and quantised. The floor is what any program would do:
+read the art, look once at each pixel, write these films.
 """
 
 from __future__ import annotations
 
+import argparse
+import json
+import math
 import os
 import statistics
 import subprocess
 import sys
 import tempfile
 import time
+from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
-import numpy as np
+from tests.benchmarks._job_art import INPUTS, Input, sheet
 
-WIDTH_PX, HEIGHT_PX = 4800, 6000
-INKS = ((214, 60, 44), (244, 201, 93), (47, 158, 148), (23, 48, 79))
+GROWTH = ("quarter", "clean", "large")
+AGAIN = {"again-4": (1800, 2250, 152.4), "again-28": (4800, 6000, 406.4)}
+
+
+@dataclass(frozen=True, slots=True)
+class Ran:
+    """Seconds, processor seconds and peak memory of a process with its own."""
+
+    seconds: float
+    processor_s: float
+    peak_mib: float
+    said: str
 
 
 def main(args: list[str]) -> None:
-    """Print the figures."""
+    """Print the tables."""
     if args[:1] == ["draw"]:
-        _draw(Path(args[1]))
+        INPUTS[args[1]].draw(Path(args[2]))
         return
+    if args[:1] == ["draw-sheet"]:
+        sheet(int(args[1]), int(args[2]))(Path(args[3]))
+        return
+    names = [*(name for name in INPUTS if name not in ("quarter", "large")), *AGAIN, "growth", "help"]
+    parser = argparse.ArgumentParser(prog="job")
+    parser.add_argument("--only", choices=[*names, "again"], help="one input or table")
+    only = parser.parse_args(args).only
     with tempfile.TemporaryDirectory() as folder:
-        art = Path(folder) / "sheet.png"
-        # In a process of its own: a child's peak starts from the size of the process that started it.
-        _run([sys.executable, "-m", "tests.benchmarks", "job", "draw", str(art)])
-        octree = _run([sys.executable, "-c", _OCTREE, str(art)])
-        garments = ("#1a1a1c", "#f4f4f2")
-        print(f"art {WIDTH_PX} x {HEIGHT_PX} px, 4 inks, 406.4 x 508 mm")
-        print(f"Pillow fast octree, decode and quantise: {octree[0]:.2f} s, peak {octree[1]:.0f} MiB")
-        for garment in garments:
-            out = Path(folder) / garment.strip("#")
-            words = ["separate", str(art), "--on", garment, "--width", "406.4mm", "-o", str(out), "--quiet"]
-            wall, peak = _run([sys.executable, "-m", "sepkit", *words])
-            plates = len(list((out / "films").glob("*.pdf")))
+        for name in names:
+            if only is None or name == only or (only == "again" and name in AGAIN):
+                _show(name, Path(folder))
+
+
+def _show(name: str, folder: Path) -> None:
+    if name in AGAIN:
+        _again(name, folder)
+    elif name == "growth":
+        _growth(folder)
+    elif name == "help":
+        _help()
+    else:
+        _stages(name, INPUTS[name], folder)
+
+
+def _stages(name: str, one: Input, folder: Path) -> None:
+    """Print the table of one input."""
+    art = _drawn(name, folder)
+    octree = _run([sys.executable, "-c", _OCTREE, str(art)])
+    out = folder / f"{name}-made"
+    told = _staged(one, art, out)
+    print(f"\n{name}: {one.words}, sepkit {one.command}")
+    print(f"{'stage':<10}{'s':>8}{'proc. s':>9}{'MiB':>7}")
+    for stage, cost in told["stages"].items():
+        if cost["processor_s"] >= 0.005 or cost["seconds"] >= 0.005:
+            peak = told["workers_peak_mib"] if stage == "films" else cost["peak_mib"]
+            print(f"{stage:<10}{cost['seconds']:>8.2f}{cost['processor_s']:>9.2f}" + (f"{peak:>7.0f}" if peak else ""))
+    whole = told["whole"]
+    print(f"{'whole':<10}{whole['seconds']:>8.2f}{whole['processor_s']:>9.2f}{whole['peak_mib']:>7.0f}")
+    planned = [told["stages"][stage] for stage in ("read", "palette", "edges", "tones", "decide")]
+    plan_s, plan_processor_s = (sum(cost[key] for cost in planned) for key in ("seconds", "processor_s"))
+    lines = [
+        ("fast octree", octree.seconds, octree.processor_s),
+        ("plates decided", plan_s, plan_processor_s),
+    ]
+    if one.command == "separate":
+        floor = _run([sys.executable, "-m", "tests.benchmarks._stages", "floor", str(art), str(out), str(one.width_mm)])
+        lines.append(("floor of the work", floor.seconds, floor.processor_s))
+    for words, seconds, processor_s in lines:
+        print(f"{words:<18}{seconds:>6.2f} s {processor_s:>6.2f} proc. s", end="")
+        if words == "plates decided":
+            print(f"; {seconds / octree.seconds:.1f} and {processor_s / octree.processor_s:.1f} x fast octree")
+        else:
             print(
-                f"sepkit separate on {garment}: {plates} films, {wall:.2f} s, peak {peak:.0f} MiB, "
-                f"{wall / octree[0]:.1f} x fast octree"
+                f"; the whole is {whole['seconds'] / seconds:.1f} and {whole['processor_s'] / processor_s:.1f} x that"
             )
-    help_s = _median([sys.executable, "-m", "sepkit", "--help"])
-    bare_s = _median([sys.executable, "-c", "pass"])
-    print(f"sepkit --help: {1000 * help_s:.0f} ms, an empty Python {1000 * bare_s:.0f} ms")
+
+
+def _staged(one: Input, art: Path, out: Path) -> dict[str, Any]:
+    report = out.with_suffix(".json")
+    target = out if one.command == "separate" else out.with_suffix(".png")
+    words = [one.command, str(art), "--on", one.garment, "--width", f"{one.width_mm}mm", "-o", str(target)]
+    if one.command == "separate":
+        words.append("--quiet")
+    _run([sys.executable, "-m", "tests.benchmarks._stages", str(report), *words], may_fail=one.command == "check")
+    told: dict[str, Any] = json.loads(report.read_text())
+    return told
+
+
+def _again(name: str, folder: Path) -> None:
+    """Print the table of re-decisions on one size."""
+    across, down, width_mm = AGAIN[name]
+    art = folder / f"{name}.png"
+    # In a process of its own: a child's peak starts from the size of the process that started it.
+    _run([sys.executable, "-m", "tests.benchmarks", "job", "draw-sheet", str(across), str(down), str(art)])
+    ran = _run([sys.executable, "-m", "tests.benchmarks._again", str(art), "#1a1a1c", str(width_mm)])
+    told = json.loads(ran.said)
+    print(f"\n{name}: {told['megapixels']:.1f} Mpx, {told['areas']} areas in hand, peak {told['peak_mib']:.0f} MiB")
+    print(f"{'what changed':<26}{'decide s':>9}{'proc. s':>9}{'planned s':>11}{'proc. s':>9}")
+    for row in told["changes"]:
+        more = "".join(f"{v:>{w}.2f}" for v, w in zip(row.get("planned", ()), (11, 9), strict=False))
+        print(f"{row['change']:<26}{row['decide'][0]:>9.2f}{row['decide'][1]:>9.2f}{more}")
+
+
+def _growth(folder: Path) -> None:
+    """Print how the same art costs more with more pixels: exponents of processor time to pixels."""
+    print("\ngrowth: the clean sheet at three sizes")
+    points = []
+    for name in GROWTH:
+        art = _drawn(name, folder)
+        told = _staged(INPUTS[name], art, folder / f"{name}-grown")
+        across, down = {"quarter": (2400, 3000), "clean": (4800, 6000), "large": (9600, 12000)}[name]
+        points.append((across * down, told["whole"]["processor_s"], told["whole"]["peak_mib"]))
+        print(f"{across * down / 1e6:>6.1f} Mpx {points[-1][1]:>7.2f} proc. s, peak {points[-1][2]:.0f} MiB")
+    for (few, less, _), (many, more, _) in pairwise(points):
+        power = math.log(more / less) / math.log(many / few)
+        print(f"{few / 1e6:.0f} to {many / 1e6:.0f} Mpx: pixels to the power {power:.2f}, edge pixels {2 * power:.2f}")
+
+
+def _help() -> None:
+    help_s = statistics.median(_run([sys.executable, "-m", "sepkit", "--help"]).seconds for _ in range(9))
+    bare_s = statistics.median(_run([sys.executable, "-c", "pass"]).seconds for _ in range(9))
+    print(f"\nsepkit --help: {1000 * help_s:.0f} ms, an empty Python {1000 * bare_s:.0f} ms")
 
 
 _OCTREE = """
@@ -57,36 +162,23 @@ Image.open(sys.argv[1]).convert("RGBA").quantize(5, method=Image.Quantize.FASTOC
 """
 
 
-def _draw(path: Path) -> None:
-    """Draw overlapping discs, bars and rings with smooth edges on transparency."""
-    from PIL import Image, ImageDraw
-
-    rng = np.random.default_rng(5)
-    image = Image.new("RGBA", (WIDTH_PX * 2, HEIGHT_PX * 2), (0, 0, 0, 0))
-    draw = ImageDraw.Draw(image)
-    for k in range(160):
-        colour = (*INKS[k % 4], 255)
-        x, y = rng.integers(0, WIDTH_PX * 2), rng.integers(0, HEIGHT_PX * 2)
-        r = int(rng.integers(60, 900))
-        if k % 3 == 0:
-            draw.rectangle((x - r, y - r // 3, x + r, y + r // 3), fill=colour)
-        elif k % 3 == 1:
-            draw.ellipse((x - r, y - r, x + r, y + r), fill=colour)
-        else:
-            draw.ellipse((x - r, y - r, x + r, y + r), outline=colour, width=r // 6 + 12)
-    image.reduce(2).save(path, compress_level=1)
+def _drawn(name: str, folder: Path) -> Path:
+    """Return the file of an input, drawn in a process of its own unless it is there."""
+    path = folder / f"{name}{INPUTS[name].suffix}"
+    if not path.exists():
+        _run([sys.executable, "-m", "tests.benchmarks", "job", "draw", name, str(path)])
+    return path
 
 
-def _run(words: list[str]) -> tuple[float, float]:
-    """Return wall seconds and peak MiB of a process."""
+def _run(words: list[str], *, may_fail: bool = False) -> Ran:
+    """Return what a process took, with what it started."""
     started = time.perf_counter()
-    child = subprocess.Popen(words, stdout=subprocess.DEVNULL)
+    child = subprocess.Popen(words, stdout=subprocess.PIPE, text=True)
+    assert child.stdout is not None
+    said = child.stdout.read()
     _, status, usage = os.wait4(child.pid, 0)
     child.returncode = os.waitstatus_to_exitcode(status)
-    if child.returncode:
+    if child.returncode and not may_fail:
         raise SystemExit(f"{words} ended with {child.returncode}")
-    return time.perf_counter() - started, usage.ru_maxrss / 1024
-
-
-def _median(words: list[str]) -> float:
-    return statistics.median(_run(words)[0] for _ in range(9))
+    seconds = time.perf_counter() - started
+    return Ran(seconds, usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024, said)

@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sepkit.coverage.reach import TILE_PX, choke, nearer_to, opened, spread
+from sepkit.coverage.blocks import TILE_PX
+from sepkit.coverage.reach import choke, nearer_to, opened, spread
 
 
 def disc(radius: float, *, size: int = 220, middle: tuple[float, float] = (110.2, 109.7)) -> np.ndarray:

@@ -38,4 +38,4 @@ def plan(path: Path, garment: str = "black tee", **given: Any) -> tuple[PlannedP
         width_mm = picture.size[0] / PX_PER_MM
     options = PrintOptions(art=path, garment=garment, width_mm=width_mm, **given)
     planned = plan_print(options, bench_of(options, Shelf()))
-    return planned, planned.printed
+    return planned, planned.seen.printed

@@ -7,8 +7,10 @@ import pytest
 
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import srgb8_to_lab
-from sepkit.preview import compare
-from sepkit.preview.compare import art_on_garment, compare_sheet, difference_map, difference_stats, map_colours, reduced
+from sepkit.preview import difference, seen
+from sepkit.preview.compare import compare_sheet, map_colours
+from sepkit.preview.difference import difference_map, difference_stats
+from sepkit.preview.seen import SeenPrint, art_on_garment, reduced
 
 
 def noise(seed, shape=(30, 40)):
@@ -38,7 +40,8 @@ def test_figures_equal_those_of_every_pixel():
 def test_bands_do_not_show(monkeypatch):
     a, b = noise(4), noise(5)
     whole, small = difference_stats(a, b), reduced(a, most_px=9)
-    monkeypatch.setattr(compare, "BAND_PIXELS", 90)
+    monkeypatch.setattr(difference, "BAND_PIXELS", 90)
+    monkeypatch.setattr(seen, "BAND_PIXELS", 90)
     again = difference_stats(a, b)
     assert (again.mean_de00, again.p95_de00) == pytest.approx((whole.mean_de00, whole.p95_de00))
     assert (reduced(a, most_px=9) == small).all()
@@ -85,17 +88,13 @@ def test_sheet_shows_art_print_and_map():
     art = np.full((90, 120, 3), (200, 30, 40), np.uint8)
     printed = art.copy()
     printed[:, 60:] = (40, 30, 200)
-    sheet = compare_sheet(art, printed, title="a badge")
+    ink = np.zeros((90, 120, 4), np.float32)
+    sheet = compare_sheet(SeenPrint(art, printed, ink, difference_stats(art, printed)), title="a badge")
     reds = (sheet == (200, 30, 40)).all(axis=2).sum()
     blues = (sheet == (40, 30, 200)).all(axis=2).sum()
     dark, same = map_colours(np.array(99.0)), map_colours(np.array(0.0))
     assert reds == 90 * 180 and blues == 90 * 60
     assert (sheet == dark).all(axis=2).sum() >= 90 * 60 and (sheet == same).all(axis=2).sum() >= 90 * 60
-
-
-def test_big_pictures_become_small_panels():
-    sheet = compare_sheet(noise(1, (300, 200)), noise(2, (300, 200)), panel_px=60)
-    assert sheet.shape[0] < 200
 
 
 def test_pictures_of_different_size():

@@ -34,7 +34,7 @@ def extent(share):
 
 def worn(place="full front", *, width_mm=60.0, height_mm=60.0, pixels=(60, 60), ink=255, rgb=GREEN):
     plane = np.broadcast_to(np.array(rgb, np.uint8), (*pixels, 3))
-    return WornPrint(plane, np.full(pixels, ink, np.uint8), width_mm, height_mm, PLACES[place])
+    return WornPrint.of(plane, np.full(pixels, ink, np.uint8), width_mm, height_mm, PLACES[place])
 
 
 @pytest.mark.parametrize("place", ["full front", "full back"])
@@ -57,7 +57,7 @@ def test_a_sleeve_print_keeps_its_area_and_lies_on_the_sleeve(shape):
     one, scale = worn("left sleeve", height_mm=50), 1.0
     share = ink_share(draw_garment(garment(0.5, shape=shape), one, px_per_mm=scale))
     assert share[share > 0.02].sum() == pytest.approx(60 * 50 * scale**2, rel=0.05)
-    bare = draw_garment(garment(0.5, shape=shape), replace(one, mask=one.mask * 0), px_per_mm=scale)
+    bare = draw_garment(garment(0.5, shape=shape), replace(one, ink=one.ink * 0), px_per_mm=scale)
     under = bare[share > 0.9].mean(axis=1)
     assert under.min() > 0 and under.std() < 25  # cloth all over, no edge and no table under the print
 
@@ -108,7 +108,8 @@ def test_averaging_keeps_ink_and_light(height, width, wide, tall, dx, dy):
     rng = np.random.default_rng(height * 97 + width)
     rgb = rng.integers(0, 256, (height, width, 3), dtype=np.uint8)
     mask = rng.integers(0, 2, (height, width), dtype=np.uint8)
-    small = area_average(rgb, mask, wide_px=wide, tall_px=tall, phase=(dx, dy))
+    ink = WornPrint.of(rgb, mask, wide, tall, PLACES["full front"]).ink
+    small = area_average(ink, wide_px=wide, tall_px=tall, phase=(dx, dy))
     pixel = wide * tall / (height * width)
     assert small[..., 3].sum() == pytest.approx(mask.sum() * pixel, rel=1e-3, abs=1e-3)
     light = (linear_table()[rgb] * mask[..., None]).sum(axis=(0, 1)) * pixel
@@ -117,5 +118,6 @@ def test_averaging_keeps_ink_and_light(height, width, wide, tall, dx, dy):
 
 def test_averaging_is_in_linear_light():
     rgb = np.array([[[0, 0, 0], [255, 255, 255]]], np.uint8)
-    got = area_average(rgb, np.ones((1, 2), np.uint8), wide_px=1, tall_px=1, phase=(0.0, 0.0))
+    ink = WornPrint.of(rgb, np.ones((1, 2), np.uint8), 1, 1, PLACES["full front"]).ink
+    got = area_average(ink, wide_px=1, tall_px=1, phase=(0.0, 0.0))
     assert got[0, 0] == pytest.approx([0.5, 0.5, 0.5, 1.0], abs=1e-6)

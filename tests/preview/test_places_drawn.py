@@ -30,7 +30,7 @@ def shirt(shape: str) -> Garment:
 
 def worn(place: Place, width_mm: float, height_mm: float) -> WornPrint:
     green = np.broadcast_to(np.array((0, 200, 0), np.uint8), (40, 40, 3))
-    return WornPrint(green, np.full((40, 40), 255, np.uint8), width_mm, height_mm, place)
+    return WornPrint.of(green, np.full((40, 40), 255, np.uint8), width_mm, height_mm, place)
 
 
 def drawing_of(place: Place, cloth: Garment) -> GarmentDrawing:
@@ -105,7 +105,7 @@ def test_the_largest_usual_print_lies_on_cloth(shape: str, place: Place) -> None
         height = width = 50  # what the neck shows when it is held open
     left, top, right, bottom = box_mm(worn(place, width, height), cloth)
     assert (right - left, bottom - top) == pytest.approx((width, height), abs=PIXEL_MM)
-    bare = replace(worn(place, width, height), mask=np.zeros((40, 40), np.uint8))
+    bare = replace(worn(place, width, height), ink=np.zeros((40, 40, 4), np.float32))
     painted = paint_cloth(drawing_of(place, cloth), np.full(3, 0.5), px_per_mm=SCALE)
     x, y = painted.to_px(left, top)
     under = draw_garment(cloth, bare, px_per_mm=SCALE)[round(y) : round(y + height), round(x) : round(x + width)]
@@ -122,10 +122,9 @@ def test_the_right_side_is_the_left_one_mirrored() -> None:
 
 def test_a_wide_print_runs_down_the_arm_from_the_shoulder() -> None:
     place, cloth = PLACES["left sleeve"], shirt("long sleeve")
-    one = worn(place, 300, 60)
     ramp = np.zeros((40, 200, 3), np.uint8)
     ramp[:, :100] = (0, 200, 0)
-    one = replace(one, rgb=ramp, mask=np.full((40, 200), 255, np.uint8))
+    one = WornPrint.of(ramp, np.full((40, 200), 255, np.uint8), 300, 60, place)
     left, top, right, bottom = box_mm(one, cloth)
     # The first half of the words, green here, is the upper half on the arm.
     assert (right - left, bottom - top) == pytest.approx((60, 150), abs=PIXEL_MM)

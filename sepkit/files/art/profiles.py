@@ -21,6 +21,7 @@ import numpy as np
 from PIL import Image, ImageChops, ImageCms
 
 from sepkit.colorimetry.srgb import RGB_TO_XYZ, XYZ_TO_RGB, lab_to_xyz, linear_to_srgb
+from sepkit.coverage.bands import row_bands
 from sepkit.errors import ArtworkError
 from sepkit.files.words import shown
 from sepkit.model import Finding
@@ -53,17 +54,21 @@ _BRADFORD = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0
 _CHUNK = 16_384
 """Pixels at a time, so that the sixteen mixtures stay in cache."""
 _ROOT_STEPS = 4096
+_BAND_ROWS = 256
 
 
 def to_srgb(image: Image.Image, icc: bytes | None, where: str, findings: list[Finding]) -> U8:
-    """Return (h, w, 3) sRGB of a picture in L, RGB, LAB or CMYK (255 = full ink), and add what was done.
+    """Return (h, w, 3) sRGB of a picture in L, RGB, RGBA, LAB or CMYK (255 = full ink), and add what was done.
 
-    A profile that cannot be used gives a finding and is left out. Raises ArtworkError for LAB that cannot be converted.
+    Alpha is left out. A profile that cannot be used gives a finding and is left out. Raises ArtworkError for LAB that
+    cannot be converted.
     """
     if image.mode == "LAB":
         lab = ImageCms.createProfile("LAB")
         findings.append(Finding("profile-converted", "info", "Lab colours were converted to sRGB"))
         return np.array(_converted(image, ImageCms.ImageCmsProfile(lab)))
+    if icc and image.mode == "RGBA":
+        image = image.convert("RGB")
     profile = _profile(icc, image.mode, findings) if icc else None
     if profile is not None:
         try:
@@ -80,9 +85,27 @@ def to_srgb(image: Image.Image, icc: bytes | None, where: str, findings: list[Fi
             )
         )
         return cmyk_to_srgb(np.asarray(image))
-    if image.mode not in {"L", "RGB"}:
+    if image.mode not in {"L", "RGB", "RGBA"}:
         raise ArtworkError(f"its colours ({image.mode}) cannot be converted", where=where, hint="save it as sRGB")
-    return np.array(image.convert("RGB"))
+    return colour_of(image)
+
+
+def colour_of(image: Image.Image) -> U8:
+    """Return the (h, w, 3) RGB of a picture, a few rows at a time: no second picture of its size exists."""
+    width, height = image.size
+    out = np.empty((height, width, 3), np.uint8)
+    for band in row_bands(height, _BAND_ROWS):
+        out[band.start : band.stop] = np.asarray(image.crop((0, band.start, width, band.stop)).convert("RGB"))
+    return out
+
+
+def alpha_of(image: Image.Image) -> U8:
+    """Return the alpha of a picture in RGBA, likewise."""
+    width, height = image.size
+    out = np.empty((height, width), np.uint8)
+    for band in row_bands(height, _BAND_ROWS):
+        out[band.start : band.stop] = np.asarray(image.crop((0, band.start, width, band.stop)).getchannel("A"))
+    return out
 
 
 def upright_cmyk(image: Image.Image) -> Image.Image:

@@ -167,7 +167,7 @@ def _pixels(image: Image.Image, path: Path, findings: list[Finding], most_px: in
 
 
 def _colour_and_alpha(image: Image.Image, path: Path, findings: list[Finding], most_px: int) -> tuple[Image.Image, U8]:
-    """Decode an 8-bit picture to L, RGB, LAB or CMYK without alpha, and alpha.
+    """Decode an 8-bit picture to L, RGB, RGBA, LAB or CMYK, and alpha.
 
     L, RGB and CMYK come in at most ``most_px`` pixels.
     """
@@ -184,7 +184,7 @@ def _colour_and_alpha(image: Image.Image, path: Path, findings: list[Finding], m
         small = reduced(profiles.upright_cmyk(image), "CMYK", most_px)
     elif image.mode in _WITH_ALPHA or "transparency" in image.info:
         small = reduced(image, "RGBA", most_px)
-        return small.convert("RGB"), np.array(small.getchannel("A"))
+        return small, profiles.alpha_of(small)
     else:
         small = reduced(image, "L" if image.mode in {"1", "L"} else "RGB", most_px)
     return small, _opaque(small)

@@ -37,7 +37,8 @@ def reduced(image: Image.Image, mode: str, most_px: int) -> Image.Image:
     width, height = image.size
     size = reduced_size(width, height, most_px)
     if size == image.size:
-        return image.convert(mode)
+        same = image.mode == mode and "transparency" not in image.info
+        return image if same else image.convert(mode)
     out = Image.new(mode, size)
     step = height / size[1]
     for band in row_bands(size[1], max(1, int(_BAND_PX / (width * step)))):

@@ -26,7 +26,7 @@ from sepkit.film.rows import Film, FilmSettings, ToneMask, plan_film
 from sepkit.processes import worker_pool, workers_for
 
 if TYPE_CHECKING:
-    from sepkit.film.page import Tile
+    from sepkit.film.page import Mark, Tile
     from sepkit.model import U8, Bool, Halftone
 
 FilmFormat = Literal["pdf", "tiff", "png"]
@@ -51,6 +51,8 @@ class FilmJob:
     label: FilmLabel
     tiles: tuple[Tile, ...] = ()
     all_colours: bool = False
+    beside: tuple[Mark, ...] = ()
+    """More marks, in mm from the art's top left."""
 
 
 def write_film_set(
@@ -128,7 +130,10 @@ def _pixels(job: FilmJob) -> int:
 
 def _make(folder: Path, job: FilmJob, formats: tuple[FilmFormat, ...]) -> tuple[list[SpooledPage], list[Path]]:
     film = film_of(job)
-    pages = [film_page(film, job.label, tile=tile, all_colours=job.all_colours) for tile in job.tiles or (None,)]
+    pages = [
+        film_page(film, job.label, tile=tile, all_colours=job.all_colours, beside=job.beside)
+        for tile in job.tiles or (None,)
+    ]
     path = folder / "films" / f"{job.name}.pdf"
     spooled = write_film_pdf(path, pages, title=f"{job.label.artwork}: {job.label.plate}".strip(": "))
     paths = [path]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -12,10 +13,13 @@ from sepkit.model import ROLES, InkArea, Plate
 from sepkit.units import parse_hex, to_hex
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
     from pathlib import Path
 
-    from sepkit.model import RGB8, Halftone, Ink, Mesh, Role
+    from sepkit.model import RGB8, U8, Bool, Halftone, Ink, Mesh, Role
+
+SAVERS = 2
+"""Planes that are compressed beside each other."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -92,14 +96,25 @@ class AreaEntry:
 def write_plates(folder: Path, plates: Sequence[Plate], *, dpi: float) -> tuple[PlateEntry, ...]:
     """Write the planes of plates below ``folder``; return their entries."""
     entries = tuple(entry_of(plate) for plate in plates)
-    for plate, entry in zip(plates, entries, strict=True):
-        save_plane(folder / entry.coverage_file, plate.coverage, dpi)
-        save_plane(folder / entry.printed_file, plate.printed, dpi)
-        if plate.tone is not None and entry.tone_file is not None:
-            save_mask(folder / entry.tone_file, plate.tone, dpi)
-        if plate.also_base is not None and entry.base_file is not None:
-            save_plane(folder / entry.base_file, plate.also_base, dpi)
+    with ThreadPoolExecutor(SAVERS) as pool:  # compression lets go of the interpreter
+        saved = [
+            pool.submit(save, folder / file, plane, dpi)
+            for plate, entry in zip(plates, entries, strict=True)
+            for save, file, plane in _planes_of(plate, entry)
+        ]
+        for one in saved:
+            one.result()
     return entries
+
+
+def _planes_of(plate: Plate, entry: PlateEntry) -> Iterator[tuple[Callable[..., None], str, U8 | Bool]]:
+    """Yield how each plane of a plate is saved, in which file, and the plane."""
+    yield save_plane, entry.coverage_file, plate.coverage
+    yield save_plane, entry.printed_file, plate.printed
+    if plate.tone is not None and entry.tone_file is not None:
+        yield save_mask, entry.tone_file, plate.tone
+    if plate.also_base is not None and entry.base_file is not None:
+        yield save_plane, entry.base_file, plate.also_base
 
 
 def write_areas(

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sepkit.film.check_discs import CheckDisc
 from sepkit.film.making import FilmMaking
 from sepkit.film.tone import NO_GAIN, DotGain
 from sepkit.jobs import Screen
@@ -22,6 +23,7 @@ from sepkit.model import (
     Garment,
     Halftone,
     Ink,
+    InkPart,
     Level,
     Mesh,
     Press,
@@ -29,7 +31,7 @@ from sepkit.model import (
 from sepkit.units import parse_hex, to_hex
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from sepkit.model import F64
 
@@ -48,6 +50,7 @@ def ink_json(ink: Ink) -> JsonTable:
         "date": ink.date,
         "absorption": ink.absorption.tolist(),
         "scattering": ink.scattering.tolist(),
+        **({"parts": [asdict(part) for part in ink.parts]} if ink.parts else {}),
     }
 
 
@@ -63,6 +66,7 @@ def ink_of(entry: Mapping[str, Any]) -> Ink:
         srgb=parse_hex(entry["srgb"]),
         source=str(entry["source"]),
         date=str(entry["date"]),
+        parts=tuple(InkPart(str(part["ink"]), float(part["mass_share"])) for part in entry.get("parts", ())),
     )
 
 
@@ -202,6 +206,24 @@ def making_of(entry: Mapping[str, Any]) -> FilmMaking:
         bool(entry.get("mirror", False)),
         entry.get("density") == "rich",
     )
+
+
+def discs_json(discs: Sequence[CheckDisc]) -> list[JsonTable]:
+    """Return check discs."""
+    return [{"plate": disc.plate, "x_mm": disc.x_mm, "y_mm": disc.y_mm, "on": disc.on} for disc in discs]
+
+
+def discs_of(entries: Sequence[Mapping[str, Any]] | None, *, of: int) -> tuple[CheckDisc, ...]:
+    """Return the discs of ``discs_json`` for ``of`` plates. Raises ValueError for a plate that there is not."""
+    discs = tuple(
+        CheckDisc(
+            int(one["plate"]), float(one["x_mm"]), float(one["y_mm"]), None if one["on"] is None else int(one["on"])
+        )
+        for one in entries or ()
+    )
+    if any(not 0 <= plate < of for disc in discs for plate in (disc.plate, disc.plate if disc.on is None else disc.on)):
+        raise ValueError("a check disc of no screen")
+    return discs
 
 
 def finding_record(finding: Finding) -> JsonTable:

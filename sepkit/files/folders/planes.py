@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.errors import WriteError
+from sepkit.files.png import PngHead, picture_bands, write_png
 
 if TYPE_CHECKING:
     from sepkit.model import U8, Bool, Plate
@@ -35,10 +36,10 @@ def file_word(name: str) -> str:
 
 def save_plane(path: Path, plane: U8, dpi: float) -> None:
     """Write one plane (h, w) uint8."""
-    from PIL import Image
-
     path.parent.mkdir(parents=True, exist_ok=True)
-    Image.fromarray(np.ascontiguousarray(plane)).save(path, dpi=(dpi, dpi), compress_level=1)
+    height, width = plane.shape
+    with path.open("wb") as file:
+        write_png(file, PngHead(width, height, "grey", dpi), picture_bands(np.ascontiguousarray(plane)))
 
 
 def save_mask(path: Path, mask: Bool, dpi: float) -> None:

@@ -25,6 +25,8 @@ from sepkit.files.folders.bench import BenchFacts, InkPlaces, bench_json, bench_
 from sepkit.files.folders.entries import AreaEntry, PlateEntry, area_json, area_of, plate_json, plate_of
 from sepkit.files.folders.parts import (
     JsonTable,
+    discs_json,
+    discs_of,
     finding_of,
     finding_record,
     garment_json,
@@ -39,6 +41,7 @@ from sepkit.files.words import shown
 from sepkit.units import MM_PER_INCH, parse_hex, to_hex
 
 if TYPE_CHECKING:
+    from sepkit.film.check_discs import CheckDisc
     from sepkit.film.making import FilmMaking
     from sepkit.model import RGB8, Finding, Garment
 
@@ -80,6 +83,8 @@ class FilmFacts:
     sheet: str = ""
     """The size of sheet that they were cut for; empty for a page as large as the film."""
     tiles: int = 0
+    discs: tuple[CheckDisc, ...] = ()
+    """Check discs beside the art."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -128,7 +133,8 @@ def record_json(record: PrintRecord) -> JsonTable:
         "plates": plates,
         "film": {"dpi": film.making.dpi, "width_px": film.width_px, "height_px": film.height_px}
         | making_json(film.making)
-        | ({"sheet": film.sheet, "tiles": film.tiles} if film.sheet else {}),
+        | ({"sheet": film.sheet, "tiles": film.tiles} if film.sheet else {})
+        | ({"check_discs": discs_json(film.discs)} if film.discs else {}),
         "difference": {"mean_de00": round(record.mean_de00, 3), "p95_de00": round(record.p95_de00, 3)},
         "findings": [finding_record(finding) for finding in record.findings],
         "blend_space": record.blend_space,
@@ -206,6 +212,7 @@ def record_of(raw: Mapping[str, Any]) -> PrintRecord:
             int(film["height_px"]),
             str(film.get("sheet", "")),
             int(film.get("tiles", 0)),
+            discs_of(film.get("check_discs"), of=len(raw["plates"])),
         ),
         float(difference["mean_de00"]),
         float(difference["p95_de00"]),

@@ -43,6 +43,7 @@ def wishes_json(wishes: Wishes, place_of: Callable[[Ink], int]) -> JsonTable:
                 "base": wish.base,
                 "coats": wish.coats,
                 "mesh": mesh_json(wish.mesh),
+                "name": wish.name,
             }
             for srgb, wish in wishes.areas.items()
         ],
@@ -85,6 +86,7 @@ def _area_wish(entry: Mapping[str, Any], inks: tuple[Ink, ...]) -> AreaWish:
         None if entry["base"] is None else _rule(entry["base"]),
         None if entry["coats"] is None else int(entry["coats"]),
         None if entry["mesh"] is None else mesh_of(entry["mesh"]),
+        str(entry.get("name", "")),
     )
 
 

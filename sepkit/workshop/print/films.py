@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from sepkit.files.films.film_set import FilmJob, write_film_set
 from sepkit.files.folders.planes import plane_path
+from sepkit.film.check_discs import disc_marks
 from sepkit.film.marks import FilmLabel
 from sepkit.film.screen import check_halftone
 from sepkit.press.filming import film_settings
@@ -79,8 +80,9 @@ def film_jobs(folder: Path, record: PrintRecord) -> list[FilmJob]:
                 coats=plate.coats,
             ),
             all_colours=making.all_colours,
+            beside=disc_marks(record.film.discs, nth),
         )
-        for plate in record.plates
+        for nth, plate in enumerate(record.plates)
     ]
 
 

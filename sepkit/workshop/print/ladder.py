@@ -19,15 +19,16 @@ from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.coverage.sums import any_ink
 from sepkit.decisions import BaseRules
 from sepkit.model import Finding, InkArea, InkRequest, Mesh
+from sepkit.plates.fewer import joined
 from sepkit.plates.overprint_plan import decide_plates
-from sepkit.plates.smaller import smaller_areas, smaller_art
-from sepkit.preview.compare import FAR_DE00, Difference, art_on_garment, difference_stats, reduced
+from sepkit.plates.smaller import smaller, smaller_areas, smaller_art
+from sepkit.preview.difference import FAR_DE00, Difference, difference_stats
+from sepkit.preview.seen import art_seen, factor_for
 from sepkit.preview.stack import printed_rgb
 from sepkit.separation.separate import separate
-from sepkit.separation.wishes import OPEN, choose_inks
 
 if TYPE_CHECKING:
-    from sepkit.model import RGB8, U8, Artwork
+    from sepkit.model import RGB8, U8, Bool, Size
     from sepkit.workshop.print.plan import PlannedPrint
 
 RUNG_PX = 480
@@ -84,10 +85,11 @@ class Ladder:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Seen:
-    """The art at the rungs' size, and as it is seen on the garment."""
+    """The art as it is seen on the garment, at the rungs' size, and where it is."""
 
-    art: Artwork
+    size: Size
     on_garment: U8
+    there: Bool
 
 
 def ladder_of(planned: PlannedPrint) -> Ladder | None:
@@ -98,10 +100,11 @@ def ladder_of(planned: PlannedPrint) -> Ladder | None:
     toned = any(area.tone is not None for area in areas)
     whole = planned.separation.artwork
     most_px = TONE_RUNG_PX if toned else RUNG_PX
-    factor = max(1, -(-max(whole.rgb.shape[:2]) // most_px))
-    art, small = smaller_art(whole, factor), smaller_areas(areas, factor)
-    on_garment = art_on_garment(whole.rgb, whole.alpha, planned.separation.garment.srgb)
-    seen = _Seen(art, reduced(on_garment, most_px=most_px))
+    factor = factor_for((whole.alpha.shape[0], whole.alpha.shape[1]), most_px)
+    small = smaller_areas(areas, factor)
+    on_garment = art_seen(whole.rgb, whole.alpha, planned.separation.garment.srgb, factor=factor)
+    seen = _Seen(whole.size, on_garment, smaller(whole.alpha, factor) > 0)
+    art = smaller_art(whole, factor) if toned else whole
     rungs = []
     for count in range(1, len(areas) + 1):
         if count == len(areas):
@@ -109,7 +112,7 @@ def ladder_of(planned: PlannedPrint) -> Ladder | None:
         elif toned:
             found = separate(art, planned.flat.ground, InkRequest(count=count), soft=planned.options.soft).areas
         else:
-            found = _joined(small, planned.flat.ground, count)
+            found = joined(small, planned.flat.ground, count)
         found = tuple(area for area in found if area.coverage.any())
         if found:
             rungs.append(_rung(planned, seen, found, small))
@@ -147,9 +150,9 @@ def _rung(planned: PlannedPrint, seen: _Seen, areas: tuple[InkArea, ...], full: 
     wishes = replace(
         bench.wishes, trap_mm=0.0, choke_mm=0.0, mesh=Mesh(62, 60), base=BaseRules(bench.wishes.base.every)
     )
-    plan = decide_plates(areas, seen.art.size, replace(bench, wishes=wishes, frames=()))
+    plan = decide_plates(areas, seen.size, replace(bench, wishes=wishes, frames=()))
     printed = printed_rgb(plan.plates, bench.garment)
-    where = any_ink([plate.printed for plate in plan.plates]) | (seen.art.alpha > 0)
+    where = any_ink([plate.printed for plate in plan.plates]) | seen.there
     return Rung(
         len(areas),
         tuple(p.print_srgb for p in plan.plates if p.role != "underbase"),
@@ -159,21 +162,6 @@ def _rung(planned: PlannedPrint, seen: _Seen, areas: tuple[InkArea, ...], full: 
         _lost(full, areas),
         printed,
     )
-
-
-def _joined(areas: Sequence[InkArea], ground: RGB8, count: int) -> tuple[InkArea, ...]:
-    """Return the areas joined to ``count`` inks, as the separation joins flat colours."""
-    colours = np.array([area.srgb for area in areas], np.uint8)
-    pixels = np.array([int(area.coverage.sum(dtype=np.int64)) for area in areas])
-    inks = choose_inks(colours, pixels, ground, InkRequest(count=count))
-    out = []
-    for number, rgb in enumerate(inks.rgb):
-        total = np.zeros(areas[0].coverage.shape, np.uint8)
-        for area, to in zip(areas, inks.ink_of, strict=True):
-            if to == number and to != OPEN:
-                total += np.minimum(area.coverage, 255 - total)
-        out.append(InkArea(rgb, total))
-    return tuple(out)
 
 
 def _lost(full: Sequence[InkArea], kept: Sequence[InkArea]) -> tuple[str, ...]:

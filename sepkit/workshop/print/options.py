@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sepkit.decisions import TOLERANCE_DE00, BaseRules, Wishes
+from sepkit.decisions import TOLERANCE_DE00, BaseRules, PrintEdits, Wishes
 from sepkit.errors import UsageError
+from sepkit.files.edits import read_edits
 from sepkit.model import BASE_RULES, BackgroundRule, BaseRule, DotsRule, InkRequest, SeparateBy, SoftRule, WhiteScreens
 from sepkit.places import is_on, place_named, usual_place
 from sepkit.plates.bench import BASE_INK, WHITE_CLOTH, Bench
@@ -70,8 +71,12 @@ class PrintOptions:
     """Thin the base to a tint under inks that need less of it."""
     sizes: tuple[str, ...] = ()
     """Garment sizes of the run: the smallest and the largest are shown side by side."""
+    edits: Path | None = None
+    """An edits file: changes by hand, applied between separating and deciding."""
     ladder: bool = True
     """With --inks auto: what fewer inks would cost in colour."""
+    check_discs: bool = False
+    """Films carry rows of check discs beside the art, by which a photograph tells register."""
 
 
 def bench_of(options: PrintOptions, shelf: Shelf) -> Bench:
@@ -87,6 +92,7 @@ def bench_of(options: PrintOptions, shelf: Shelf) -> Bench:
         white_cloth=shelf.garment(WHITE_CLOTH).reflectance,
         ink=shelf.ink,
         wishes=wishes_of(options, shelf),
+        edits=PrintEdits() if options.edits is None else read_edits(options.edits, shelf),
         measured=shelf.measured(press.name),
     )
 

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from sepkit.coverage.sums import any_ink
-from sepkit.preview.compare import art_on_garment, compare_sheet
+from sepkit.preview.compare import compare_sheet
 from sepkit.preview.garment import WornPrint, draw_garment
 from sepkit.preview.marked import marked_picture
 from sepkit.preview.stack import stack_colours
 from sepkit.preview.stress import stress, stress_sheet
 from sepkit.separation.report import unexplained_places
 from sepkit.workshop.print.options import place_of
-from sepkit.workshop.print.predict import art_or_ink
 
 if TYPE_CHECKING:
     from sepkit.model import U8
@@ -31,19 +29,14 @@ def worn_print(planned: PlannedPrint) -> WornPrint:
     """Return the print at its size and place, as the garment's drawing takes it."""
     separation = planned.separation
     size = separation.artwork.size
-    ink = any_ink([plate.printed for plate in separation.plates])
     place = place_of(planned.options, separation.garment, size)
-    return WornPrint(planned.printed, ink, size.width_mm, size.height_mm, place)
+    return WornPrint(planned.seen.ink, size.width_mm, size.height_mm, place)
 
 
 def compare_picture(planned: PlannedPrint) -> U8:
     """Return artwork, predicted print and their difference side by side."""
     separation = planned.separation
-    art, garment = separation.artwork, separation.garment
-    seen = art_on_garment(art.rgb, art.alpha, garment.srgb)
-    return compare_sheet(
-        seen, planned.printed, where=art_or_ink(separation.plates, art), title=f"{art.source} on {garment.name}"
-    )
+    return compare_sheet(planned.seen, title=f"{separation.artwork.source} on {separation.garment.name}")
 
 
 def stress_picture(planned: PlannedPrint, *, error_mm: float) -> tuple[U8, StressResult]:

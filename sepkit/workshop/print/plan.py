@@ -6,14 +6,16 @@ A plan is decided again from its areas by ``planned_again``: nothing is read or 
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from sepkit.errors import ArtworkError
 from sepkit.film.making import FilmMaking
 from sepkit.film.tone import DotGain
-from sepkit.model import Artwork, FlatSeparation, Separation
+from sepkit.model import Artwork, Finding, FlatSeparation, Separation
 from sepkit.plates.decide import Plan
+from sepkit.plates.edits import edited
 from sepkit.plates.overprint_plan import decide_plates
 from sepkit.press.fit import FitItem, print_findings
 from sepkit.workshop.print.films import film_findings
@@ -23,9 +25,11 @@ from sepkit.workshop.print.predict import predicted_print
 from sepkit.workshop.print.scans import dots_settled
 
 if TYPE_CHECKING:
-    from sepkit.decisions import Wishes
-    from sepkit.model import U8, Finding, InkArea, Progress, Size
+    from sepkit.decisions import PrintEdits, Wishes
+    from sepkit.model import InkArea, Progress, Size
     from sepkit.plates.bench import Bench
+    from sepkit.plates.edits import Edited
+    from sepkit.preview.seen import SeenPrint
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,12 +41,14 @@ class PlannedPrint:
     flat: FlatSeparation
     """What the art asks."""
     areas: tuple[InkArea, ...]
-    """Those of ``flat`` with ink in them."""
+    """Those of ``flat`` with ink in them, after changes by hand."""
     plan: Plan
     separation: Separation
-    printed: U8
-    """The predicted print, (h, w, 3) uint8 sRGB."""
+    seen: SeenPrint
+    """The predicted print beside the art."""
     making: FilmMaking
+    edited: Edited | None = None
+    """What became of changes by hand; None where there were none."""
 
     def telling(self, findings: tuple[Finding, ...]) -> PlannedPrint:
         """Return the print with more findings."""
@@ -76,9 +82,8 @@ def plan_print(options: PrintOptions, bench: Bench, *, progress: Progress | None
             where=art.source,
             hint="all of the art is transparent or has the garment's colour; choose another garment",
         )
-    _check_screens(len(areas), art)
     _tell(progress, "deciding base, coats and order")
-    return _planned(options, bench, art, flat, areas)
+    return _planned_with_edits(options, bench, art, flat, areas)
 
 
 def planned_again(planned: PlannedPrint, wishes: Wishes) -> PlannedPrint:
@@ -88,6 +93,16 @@ def planned_again(planned: PlannedPrint, wishes: Wishes) -> PlannedPrint:
     """
     bench = replace(planned.bench, wishes=wishes)
     return _planned(planned.options, bench, planned.separation.artwork, planned.flat, planned.areas)
+
+
+def edited_again(planned: PlannedPrint, edits: PrintEdits, wishes: Wishes) -> PlannedPrint:
+    """Return the print decided again from its areas as found, with these changes by hand in place of its own.
+
+    ``wishes`` are those of the print as asked, before any change. Raises ArtworkError when the changes leave nothing.
+    """
+    bench = replace(planned.bench, wishes=wishes, edits=edits)
+    areas = tuple(area for area in planned.flat.areas if area.coverage.any())
+    return _planned_with_edits(planned.options, bench, planned.separation.artwork, planned.flat, areas)
 
 
 def separated(
@@ -118,13 +133,39 @@ def separated(
     return art, flat, bench
 
 
+def _planned_with_edits(
+    options: PrintOptions, bench: Bench, art: Artwork, flat: FlatSeparation, areas: tuple[InkArea, ...]
+) -> PlannedPrint:
+    if not bench.edits:
+        _check_screens(len(areas), art)
+        return _planned(options, bench, art, flat, areas)
+    found = edited(areas, art.size, bench.wishes, bench.edits)
+    if not found.areas:
+        raise ArtworkError("the edits leave nothing to print", where=art.source, hint="leave one area that prints")
+    _check_screens(len(found.areas), art)
+    planned = _planned(options, replace(bench, wishes=found.wishes), art, flat, found.areas)
+    changed = _art_changed(options, bench.edits)
+    return replace(planned.telling((*found.findings, *changed)), edited=found)
+
+
+def _art_changed(options: PrintOptions, edits: PrintEdits) -> tuple[Finding, ...]:
+    """Return a finding when the edits were made for other art."""
+    if not edits.art_sha256:
+        return ()
+    with options.art.open("rb") as file:
+        if hashlib.file_digest(file, "sha256").hexdigest() == edits.art_sha256:
+            return ()
+    text = f"the edits were made for another {options.art.name}"
+    return (Finding("edits-other-art", "warn", text, "look at the picture: those that fit still apply"),)
+
+
 def _planned(
     options: PrintOptions, bench: Bench, art: Artwork, flat: FlatSeparation, areas: tuple[InkArea, ...]
 ) -> PlannedPrint:
     plan = decide_plates(areas, art.size, bench)
     _check_screens(len(plan.plates), art)
     making = film_making(options, bench)
-    printed, difference = predicted_print(plan.plates, bench.garment, art, making=making)
+    seen = predicted_print(plan.plates, bench.garment, art, making=making)
     findings = (
         *art_findings(art),
         *flat.findings,
@@ -132,8 +173,9 @@ def _planned(
         *plan_findings(art, plan, bench),
         *film_findings(plan.plates, dpi=making.dpi),
     )
-    separation = Separation(art, bench.garment, plan.plates, difference.mean_de00, difference.p95_de00, findings)
-    return PlannedPrint(options, bench, flat, areas, plan, separation, printed, making)
+    far = seen.difference
+    separation = Separation(art, bench.garment, plan.plates, far.mean_de00, far.p95_de00, findings)
+    return PlannedPrint(options, bench, flat, areas, plan, separation, seen, making)
 
 
 def _fit_findings(options: PrintOptions, bench: Bench, size: Size) -> list[Finding]:

@@ -25,13 +25,22 @@ from sepkit.press.advice import ANGLES_DEG, DEFAULT_LPI
 from sepkit.press.moire import draw, suggest
 from sepkit.press.sheet import Sheet, plan_tiles
 from sepkit.sheets.html import with_film_note
+from sepkit.workshop.print.discs import discs_of_folder, no_room
 from sepkit.workshop.print.films import film_findings, film_jobs
 
 if TYPE_CHECKING:
     from sepkit.film.page import Tile
     from sepkit.model import F64, Progress
 
-FILM_CODES = ("few-grey-levels", "coarse-mesh", "narrow-tones", "moire", "tiled-films", "no-halftones")
+FILM_CODES = (
+    "no-check-discs",
+    "few-grey-levels",
+    "coarse-mesh",
+    "narrow-tones",
+    "moire",
+    "tiled-films",
+    "no-halftones",
+)
 ANGLE_STEP_DEG = 30.0
 CAPTION_PX = 24
 """Height of the line of words above a drawn tint."""
@@ -51,6 +60,8 @@ class FilmOptions:
     mirror: bool = False
     all_colours: bool = False
     sheet: Sheet | None = None
+    check_discs: bool | None = None
+    """Rows of check discs beside the art; None keeps what the print folder says."""
     formats: tuple[FilmFormat, ...] = ("pdf",)
     workers: int = MOST_WORKERS
     moire_pictures: bool = False
@@ -75,12 +86,14 @@ def remake_films(folder: Path, options: FilmOptions, *, progress: Progress | Non
 
     Raises WriteError for a damaged folder or a disk that refuses, UsageError for settings that make no film.
     """
-    made = _as_asked(read_record(folder), options)
+    made = _with_discs(folder, _as_asked(read_record(folder), options), options)
     jobs = film_jobs(folder, made)
     tiles, tiled = _tiles(jobs, options.sheet)
     jobs = [replace(job, tiles=tiles) for job in jobs]
     dpi = made.film.making.dpi
     findings = (*film_findings(made.plates, dpi=dpi), *_idle_options(made.plates, options, dpi=dpi), *tiled)
+    if options.check_discs and not made.film.discs:
+        findings = (*findings, no_room(made.artwork.width_mm, made.artwork.height_mm))
     record = _told(made, findings, options.sheet, len(tiles))
     with renewed(folder, ("films", "films.pdf", MANIFEST, "sheet.html")) as stage:
         step = None if progress is None else progress.step
@@ -118,7 +131,14 @@ def _as_asked(record: PrintRecord, options: FilmOptions) -> PrintRecord:
     for plate in record.plates:
         plates.append(replace(plate, halftone=_halftone(plate, options, tones), film_file=_film_file(plate)))
         tones += plate.tone_file is not None
-    return replace(record, plates=tuple(plates), film=FilmFacts(making, *size))
+    return replace(record, plates=tuple(plates), film=FilmFacts(making, *size, discs=record.film.discs))
+
+
+def _with_discs(folder: Path, record: PrintRecord, options: FilmOptions) -> PrintRecord:
+    """Return the record with check discs where they are asked for, or were and are not refused now."""
+    wanted = bool(record.film.discs) if options.check_discs is None else options.check_discs
+    discs = discs_of_folder(folder, record, options.sheet) if wanted else ()
+    return replace(record, film=replace(record.film, discs=discs))
 
 
 def _film_file(plate: PlateEntry) -> str:

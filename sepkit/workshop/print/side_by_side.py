@@ -20,8 +20,8 @@ from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.inks.identify import ink_from_swatch
 from sepkit.model import Finding
-from sepkit.preview.compare import art_on_garment, reduced
 from sepkit.preview.ladder import Step, ladder_sheet
+from sepkit.preview.seen import art_on_garment, reduced
 from sepkit.preview.stack import printed_rgb
 from sepkit.units import to_hex
 
@@ -58,7 +58,7 @@ def side_by_side(prints: Sequence[PlannedPrint]) -> U8:
         count = "1 screen" if len(separation.plates) == 1 else f"{len(separation.plates)} screens"
         steps.append(
             Step(
-                reduced(planned.printed, most_px=PANEL_PX),
+                reduced(planned.seen.printed, most_px=PANEL_PX),
                 separation.garment.name,
                 (
                     f"dE00 {separation.mean_de00:.1f} on average, 95 % within {separation.p95_de00:.1f}",
@@ -163,8 +163,8 @@ def likeness(made: PlannedPrint, onto: Garment) -> float:
     plates = [(plate, _shown(plate, cloth)) for plate in separation.plates if plate.role != "underbase"]
     # Where every ink keeps its colour, art that is see-through shows the other cloth, as it is meant to.
     ground = onto.srgb if all(changed is None for _, changed in plates) else separation.garment.srgb
-    seen = art_on_garment(art.rgb, art.alpha, ground)
-    want = srgb8_to_lab(seen.reshape(-1, 3)[at])[:, 0]
+    seen = art_on_garment(art.rgb.reshape(-1, 3)[at][None], art.alpha.reshape(-1)[at][None], ground)
+    want = srgb8_to_lab(seen[0])[:, 0]
     got = np.full(at.size, float(cloth[0]))
     for plate, changed in plates:
         lab = srgb8_to_lab(np.array(changed or plate.art_srgb or plate.print_srgb, np.uint8))

@@ -12,14 +12,19 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from sepkit.errors import ArtworkError, UsageError
+from sepkit.files.edits import FILE_NAME, edits_text
 from sepkit.files.folders.bench import BenchFacts
 from sepkit.files.folders.entries import write_areas, write_plates
 from sepkit.files.folders.planes import file_word
 from sepkit.files.folders.record import ArtFacts, FilmFacts, PrintRecord, record_json, write_record
+from sepkit.files.png import PICTURE_LEVEL, PngHead, picture_bands, write_png
 from sepkit.film.outline import film_size_px
 from sepkit.processes import worker_pool, workers_for
 from sepkit.units import to_hex
+from sepkit.workshop.print.discs import discs_of_plates, no_room
 from sepkit.workshop.print.films import write_films
 from sepkit.workshop.print.options import PrintOptions, bench_of
 from sepkit.workshop.print.picture import compare_picture, explained_picture, preview_picture
@@ -129,6 +134,8 @@ def write_print(folder: Path, planned: Planned, *, progress: Progress | None = N
     for name, data in pictures.items():
         (folder / name).write_bytes(data)
     (folder / "sheet.html").write_text(_sheet(one, pictures), encoding="utf-8")
+    if one.bench.edits:
+        (folder / FILE_NAME).write_text(edits_text(one.bench.edits), encoding="utf-8")
     raw = record_json(record)
     write_record(folder, raw)
     return raw
@@ -139,14 +146,16 @@ def record_of_print(folder: Path, planned: Planned) -> PrintRecord:
     one, bench = planned.print, planned.print.bench
     separation, art = one.separation, one.separation.artwork
     height_px, width_px = art.alpha.shape
+    size = (art.width_mm, art.height_mm)
+    discs = discs_of_plates(separation.plates, *size) if one.options.check_discs else ()
     return PrintRecord(
         artwork=ArtFacts(art.source, width_px, height_px, art.width_mm, art.height_mm),
         garment=bench.garment,
         plates=write_plates(folder, separation.plates, dpi=art.dpi),
-        film=FilmFacts(one.making, *film_size_px(art.width_mm, art.height_mm, one.making.dpi)),
+        film=FilmFacts(one.making, *film_size_px(art.width_mm, art.height_mm, one.making.dpi), discs=discs),
         mean_de00=separation.mean_de00,
         p95_de00=separation.p95_de00,
-        findings=separation.findings,
+        findings=(*separation.findings, *(() if discs or not one.options.check_discs else (no_room(*size),))),
         areas=write_areas(folder, one.areas, separation.plates, dpi=art.dpi),
         ground=one.flat.ground,
         blend_space=one.flat.blend_space,
@@ -162,7 +171,7 @@ def record_of_print(folder: Path, planned: Planned) -> PrintRecord:
             bench.may_turn,
             bench.measured,
         ),
-        more={"options": _ways_json(one.plan.choices), **planned.proof.record},
+        more={"options": _ways_json(one.plan.choices), **_edits_json(one), **planned.proof.record},
     )
 
 
@@ -224,6 +233,13 @@ def _compared(folder: Path, plans: list[Planned]) -> list[Planned]:
     return [Planned(planned.print.telling(told), planned.proof) for planned in plans]
 
 
+def _edits_json(one: PlannedPrint) -> dict[str, Any]:
+    """Return which changes by hand applied, and which found nothing, for programs."""
+    if one.edited is None:
+        return {}
+    return {"edits": {"file": FILE_NAME, "applied": list(one.edited.applied), "missed": list(one.edited.missed)}}
+
+
 def _ways_json(choices: Mapping[str, CoatChoice]) -> dict[str, Any]:
     """Return every way of every ink, with the chosen one, for programs."""
     return {
@@ -255,10 +271,9 @@ def garment_word(name: str) -> str:
 
 
 def _png(picture: U8) -> bytes:
-    from PIL import Image
-
     data = io.BytesIO()
-    Image.fromarray(picture).save(data, format="PNG", compress_level=4)
+    height, width = picture.shape[:2]
+    write_png(data, PngHead(width, height, "rgb"), picture_bands(np.ascontiguousarray(picture)), level=PICTURE_LEVEL)
     return data.getvalue()
 
 

@@ -1,0 +1,158 @@
+"""The small blocks of a plane in which something varies, many of them worked at once.
+
+Flat art is nearly all solid: distances matter near its edges alone. Blocks lie last in the arrays, (side, side, n), so
+that every step over neighbours walks long rows of memory. A block belongs to one tile of ``TILE_PX``: what is asked of
+a whole tile (does anything in it vary, does it hold a tone) is asked of the tile, however small its blocks are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from sepkit.model import U8, Bool
+
+Array = np.ndarray[Any, np.dtype[Any]]
+Window = tuple[slice, slice]
+
+TILE_PX = 160
+"""Tiles in which flat art is told from art with edges; a multiple of every block's side."""
+CELL_PX = 8
+"""Squares whose least and greatest value are found in one pass over the plane."""
+SIDES_PX = ((10, 32), (28, 80))
+"""Halo up to which blocks have a side: they stay about three halos wide. Above, a block is a tile."""
+BATCH_PX = 1 << 17
+"""Pixels worked at once, halos included: a float32 plane of them fits the processor's cache."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Batch:
+    """Blocks of one size with their halo: arrays of them are (side, side, n)."""
+
+    at: Array
+    """Flat index of every pixel in the plane; of the nearest inside where a halo hangs over the border."""
+    inside: Bool | None
+    """Which of them lie inside; None when all do."""
+    tile: Array
+    """(n,) which tile each block lies in, numbered along rows."""
+    halo: int
+
+    def of(self, plane: Array) -> Array:
+        """Return the values of a C-ordered plane, 0 beyond its border."""
+        values = plane.reshape(-1)[self.at]
+        return values if self.inside is None else np.where(self.inside, values, values.dtype.type(0))
+
+    def own(self, values: Array) -> Array:
+        """Return values of the blocks without their halos."""
+        own = slice(self.halo, len(self.at) - self.halo)
+        return values[own, own]
+
+    def put(self, out: Array, values: Array) -> None:
+        """Write values of the blocks, without halos, to a C-ordered plane."""
+        at = self.own(self.at)
+        if self.inside is None:
+            out.reshape(-1)[at] = values
+        else:
+            here = self.own(self.inside)
+            out.reshape(-1)[at[here]] = values[here]
+
+
+def edge_blocks(plane: U8, halo: int, *, solid: bool = False) -> Iterator[Batch]:
+    """Yield the blocks of tiles that vary, less those whose surroundings are all 0 or, unless ``solid``, all 255."""
+    side = next((side for most, side in SIDES_PX if halo <= most), TILE_PX)
+    low, high = _cell_range(plane)
+    least, most = _about(low, side, halo, np.minimum), _about(high, side, halo, np.maximum)
+    worked = (least != most) | ((least > 0) if solid else (least % 255 > 0))
+    rows, columns = np.nonzero(worked & _in_varying_tile(plane, halo, low, high, side))
+    at_border = _at_border(rows, columns, side, halo, plane.shape)
+    for border in (True, False):
+        yield from _batches(rows[at_border == border], columns[at_border == border], side, halo, plane.shape)
+
+
+def tile_windows(shape: tuple[int, int], halo: int) -> Iterator[tuple[Window, Window]]:
+    """Yield (inner within outer, outer) windows of all tiles, along rows."""
+    height, width = shape
+    for top in range(0, height, TILE_PX):
+        rows = slice(max(0, top - halo), min(height, top + TILE_PX + halo))
+        for left in range(0, width, TILE_PX):
+            columns = slice(max(0, left - halo), min(width, left + TILE_PX + halo))
+            inner = (
+                slice(top - rows.start, min(height, top + TILE_PX) - rows.start),
+                slice(left - columns.start, min(width, left + TILE_PX) - columns.start),
+            )
+            yield inner, (rows, columns)
+
+
+def tiles_with(mask: Array, halo: int, *, above: int = 0) -> Bool:
+    """Return (tiles,) bool: which tiles, halos included, hold a value greater than ``above``."""
+    return np.array([mask[outer].max() > above for _, outer in tile_windows(_shape_of(mask), halo)], bool)
+
+
+def _shape_of(plane: Array) -> tuple[int, int]:
+    return plane.shape[0], plane.shape[1]
+
+
+def _cell_range(plane: U8) -> tuple[Array, Array]:
+    """Return the least and the greatest value of each cell."""
+    starts = np.arange(0, plane.shape[1], CELL_PX)
+    low, high = [], []
+    for top in range(0, plane.shape[0], CELL_PX):
+        rows = plane[top : top + CELL_PX]
+        low.append(np.minimum.reduceat(rows.min(axis=0), starts))
+        high.append(np.maximum.reduceat(rows.max(axis=0), starts))
+    return np.array(low), np.array(high)
+
+
+def _about(cells: Array, side: int, halo: int, pick: Any) -> Array:
+    """Return the least or greatest cell within each block's surroundings: at least its halo."""
+    reach, step = -(-halo // CELL_PX), side // CELL_PX
+    for axis in (0, 1):
+        starts = np.arange(0, cells.shape[axis], step)
+        ends = np.minimum(starts + step + reach, cells.shape[axis])
+        starts = np.maximum(starts - reach, 0)
+        parts = [
+            pick.reduce(cells[s:e] if axis == 0 else cells[:, s:e], axis=axis)
+            for s, e in zip(starts, ends, strict=True)
+        ]
+        cells = np.stack(parts, axis=axis)
+    return cells
+
+
+def _in_varying_tile(plane: U8, halo: int, low: Array, high: Array, side: int) -> Bool:
+    """Return (blocks down, blocks across) bool: the tile of each block, halo included, is not all one value."""
+    inner = _about(low, TILE_PX, 0, np.minimum) != _about(high, TILE_PX, 0, np.maximum)
+    wide = _about(low, TILE_PX, halo, np.minimum) != _about(high, TILE_PX, halo, np.maximum)
+    unsure = (wide & ~inner).ravel()
+    if unsure.any():
+        varies = inner.ravel()
+        for number, (_, outer) in enumerate(tile_windows(_shape_of(plane), halo)):
+            if unsure[number]:
+                varies[number] = plane[outer].min() != plane[outer].max()
+        inner = varies.reshape(inner.shape)
+    parts = TILE_PX // side
+    down, across = -(-plane.shape[0] // side), -(-plane.shape[1] // side)
+    return np.asarray(inner.repeat(parts, 0).repeat(parts, 1)[:down, :across])
+
+
+def _at_border(rows: Array, columns: Array, side: int, halo: int, shape: tuple[int, ...]) -> Bool:
+    top, left, wide = rows * side - halo, columns * side - halo, side + 2 * halo
+    return np.asarray((top < 0) | (left < 0) | (top + wide > shape[0]) | (left + wide > shape[1]))
+
+
+def _batches(rows: Array, columns: Array, side: int, halo: int, shape: tuple[int, ...]) -> Iterator[Batch]:
+    height, width = shape[0], shape[1]
+    wide = side + 2 * halo
+    count = max(1, BATCH_PX // (wide * wide))
+    tile = rows * side // TILE_PX * -(-width // TILE_PX) + columns * side // TILE_PX
+    span = np.arange(wide)[:, None] - halo
+    for start in range(0, len(rows), count):
+        here = slice(start, start + count)
+        y, x = rows[here] * side + span, columns[here] * side + span
+        own_y, own_x = np.clip(y, 0, height - 1), np.clip(x, 0, width - 1)
+        inside = (own_y == y)[:, None] & (own_x == x)[None]
+        at = (own_y * width)[:, None] + own_x[None]
+        yield Batch(at, None if inside.all() else inside, tile[here], halo)

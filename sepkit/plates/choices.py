@@ -1,0 +1,228 @@
+"""How many screens a print is worth: the knee, what fits one load of the press, and all inks, each decided whole.
+
+In: ink areas, size, bench with the inks of a shelf. Out: Choices: for each number of inks what is kept, the plan at a
+small size, minutes and what is lost. A screen is worth its price when what the eye gains by it is worth the minutes
+that it takes: set-up, a flash, a change of screens with each garment on its platen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sepkit.colorimetry.spatial import pixels_per_degree
+from sepkit.colorimetry.srgb import linear_table
+from sepkit.decisions import BaseRules
+from sepkit.model import Mesh
+from sepkit.plates.decide import Plan, decide
+from sepkit.plates.drafts import drafts_of
+from sepkit.plates.grounds import with_coats
+from sepkit.plates.knee import OPEN, KneeView, Reduction, Stand, reductions
+from sepkit.plates.reduced import stood_areas
+from sepkit.plates.smaller import smaller_areas
+from sepkit.plates.stock import MOST_INKS_MIXED, InkChoice, stock_inks
+from sepkit.press.minutes import COOL_S, FILM_MIN, FLASH_LEAST_S, LOAD_S, PULL_S, SCREEN_MIN, UNLOAD_S
+from sepkit.press.runs import MOUNT_MIN, RELOAD_MIN_PER_PIECE
+
+if TYPE_CHECKING:
+    from sepkit.model import RGB8, Ink, InkArea, Size
+    from sepkit.plates.bench import Bench
+
+KNEE_PX = 200
+"""Choices are compared at this size: a print of 300 mm then has 12 pixels to a degree at a metre."""
+MOST_TRIED = 7
+"""Numbers of inks that are planned, beside all of them."""
+MOST_SCREENS = 6
+"""No more by default, whatever is gained: six frames in register are what one person holds (common practice)."""
+MOST_PLANNED = 14
+"""Inks beyond which a plan of all is not made: the least seen are left out."""
+USUAL_RUN = 12
+"""Garments that minutes are told for when nothing is known of the run."""
+CHANGE_MIN_PER_PIECE = 1.0
+"""Screens changed with a garment on its platen, for each garment (from memory)."""
+DE00_PER_HOUR = 1.5
+"""What an hour at the press must gain to be worth it, in weighted ΔE00 (our own weight: with it a printer's usual
+answers come out; held by the plans benchmark)."""
+ALL_INKS_AT_ONCE = 6
+"""Up to so many areas, recipes of three inks are searched for all of them before anything is left out."""
+BASE_COVER, BASE_L, BASE_WHITE_SHARE = 0.3, 84.0, 0.85
+"""An off-white mix that covers this much of the print, is this light and mostly white may be the base of the others."""
+
+
+@dataclass(frozen=True, slots=True)
+class PressTime:
+    """Minutes of a plan at the press: before the first garment, and for each."""
+
+    setup_min: float
+    each_min: float
+
+    def run_min(self, pieces: int = USUAL_RUN) -> float:
+        """Return the minutes of a run."""
+        return self.setup_min + pieces * self.each_min
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Choice:
+    """A print with some of its inks."""
+
+    reduction: Reduction
+    areas: tuple[InkArea, ...]
+    """At the small size."""
+    plan: Plan
+    time: PressTime
+    bench: Bench
+    """With the inks that print."""
+
+    @property
+    def inks(self) -> int:
+        """How many inks are kept."""
+        return len(self.reduction.kept)
+
+    @property
+    def screens(self) -> int:
+        """Screens, the base among them."""
+        return len(self.plan.plates)
+
+    @property
+    def rounds(self) -> int:
+        """Loads of the press."""
+        return len(self.plan.rounds.rounds)
+
+    @property
+    def price_de00(self) -> float:
+        """What is lost and what the press takes, in one number: less is better."""
+        return self.reduction.lost + DE00_PER_HOUR * self.time.run_min() / 60
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Choices:
+    """Every number of inks that was tried, fewest first; the last has all inks."""
+
+    each: tuple[Choice, ...]
+    heads: int
+    view: KneeView
+
+    @property
+    def knee(self) -> Choice:
+        """The choice whose every screen is worth its price."""
+        few = [one for one in self.each if one.screens <= MOST_SCREENS] or [self.each[0]]
+        return min(few, key=lambda one: (one.price_de00, one.screens))
+
+    @property
+    def one_load(self) -> Choice | None:
+        """The best that fits the heads of the press at once; None when nothing does."""
+        return self.within(self.heads)
+
+    @property
+    def all_inks(self) -> Choice:
+        """The print with all inks."""
+        return self.each[-1]
+
+    def within(self, screens: int) -> Choice | None:
+        """Return the choice of at most so many screens that loses least; None when there is none."""
+        fits = [one for one in self.each if one.screens <= screens]
+        return min(fits, key=lambda one: (round(one.reduction.lost, 2), one.screens), default=None)
+
+    def with_inks(self, count: int) -> Choice | None:
+        """Return the choice of so many inks, if it was tried."""
+        return next((one for one in self.each if one.inks == count), None)
+
+    def default(self, most_screens: int | None) -> Choice:
+        """Return the knee, or the best of at most so many screens; the fewest inks where even they take more."""
+        if most_screens is None:
+            return self.knee
+        return self.within(most_screens) or min(self.each, key=lambda one: one.screens)
+
+
+def choices_of(areas: Sequence[InkArea], size: Size, bench: Bench) -> Choices:
+    """Return the choices for a print of ``areas``, at least one, on a bench that knows the inks of its shelf."""
+    factor = max(1, -(-max(areas[0].coverage.shape) // KNEE_PX))
+    small = smaller_areas(areas, factor)
+    wishes = replace(
+        bench.wishes, mesh=Mesh(62, 60), trap_mm=0.0, choke_mm=0.0, base=BaseRules(bench.wishes.base.every)
+    )
+    trial = replace(bench, wishes=wishes, frames=())
+    first = trial.stocked(small, most=MOST_INKS_MIXED if len(small) <= ALL_INKS_AT_ONCE else 2)
+    view = _view(small, size, first)
+    distinct = len({_ink_key(first.mixed[area.srgb].ink) for area in small})
+    sizes = [*range(1, min(distinct, MOST_TRIED) + 1)]
+    if distinct > MOST_TRIED:
+        sizes.append(min(distinct, MOST_PLANNED))
+    found = [_choice(view, small, size, trial, reduction) for reduction in reductions(view, sizes=sizes)]
+    return Choices(tuple(found), bench.press.heads, view)
+
+
+def press_time(plan: Plan) -> PressTime:
+    """Return the minutes of a plan: common practice of one person at a hand press."""
+    plates = plan.plates
+    flashes = sum(plate.flash_after + plate.coats - 1 for plate in plates)
+    pulls = sum(plate.coats for plate in plates)
+    changes = 0.0
+    for number in range(1, len(plan.rounds.rounds)):
+        changes += RELOAD_MIN_PER_PIECE if plan.rounds.reload_after(number) else CHANGE_MIN_PER_PIECE
+    each = (LOAD_S + UNLOAD_S + pulls * PULL_S + flashes * (FLASH_LEAST_S + COOL_S)) / 60 + changes
+    return PressTime(len(plates) * (SCREEN_MIN + FILM_MIN + MOUNT_MIN), each)
+
+
+def with_light_base_ink(areas: Sequence[InkArea], bench: Bench) -> Bench:
+    """Return the bench with an off-white of the print as its base where that covers much: it saves a screen."""
+    cover = {area.srgb: float(area.coverage.mean()) for area in areas}
+    total = max(sum(cover.values()), 1e-9)
+    for srgb, share in sorted(cover.items(), key=lambda item: -item[1]):
+        choice = bench.mixed.get(srgb)
+        if choice is None or share / total < BASE_COVER or not _may_be_base(choice, bench.base_ink):
+            continue
+        return replace(bench, base_ink=choice.ink)
+    return bench
+
+
+def _may_be_base(choice: InkChoice, white: Ink) -> bool:
+    from sepkit.plates.drafts import lightness_of
+
+    mostly = sum(part.mass_share for part in choice.ink.parts if part.ink == white.name)
+    return choice.how == "mixed" and mostly >= BASE_WHITE_SHARE and lightness_of(choice.ink.srgb) >= BASE_L
+
+
+def _ink_key(ink: Ink) -> tuple[str, RGB8]:
+    return (ink.name if not ink.parts else "", ink.srgb)
+
+
+def _view(small: Sequence[InkArea], size: Size, bench: Bench) -> KneeView:
+    table = linear_table().astype(np.float64)
+    rows = with_coats(drafts_of(small, bench), bench)
+    px_per_mm = small[0].coverage.shape[1] / size.width_mm
+    return KneeView.of(
+        np.stack([area.coverage for area in small]),
+        table[np.array([area.srgb for area in small])],
+        table[np.array([row.print_srgb for row in rows])],
+        table[np.array(bench.garment.srgb)],
+        flat=np.array([area.tone is None for area in small]),
+        dotted=np.array([not row.based or row.ink is bench.base_ink for row in rows]),
+        per_degree=pixels_per_degree(px_per_mm),
+    )
+
+
+def _choice(view: KneeView, small: Sequence[InkArea], size: Size, trial: Bench, reduction: Reduction) -> Choice:
+    areas = stood_areas(small, reduction)
+    bench = with_light_base_ink(areas, trial.stocked(areas))
+    areas, reduction = _without_twins(small, areas, reduction, bench)
+    plan = decide(areas, size, bench)
+    return Choice(reduction, areas, plan, press_time(plan), bench)
+
+
+def _without_twins(
+    small: Sequence[InkArea], areas: tuple[InkArea, ...], reduction: Reduction, bench: Bench
+) -> tuple[tuple[InkArea, ...], Reduction]:
+    """Return the areas with those of one ink joined: two screens of one ink are never burned."""
+    lead: dict[tuple[str, RGB8], int] = {}
+    joined = {}
+    for index in sorted(reduction.kept, key=lambda k: -int(small[k].coverage.sum(dtype=np.int64))):
+        joined[index] = lead.setdefault(_ink_key(bench.mixed[small[index].srgb].ink), index)
+    if len(lead) == len(reduction.kept):
+        return areas, reduction
+    stands = tuple(one if one.ink == OPEN else Stand(joined[one.ink], one.share) for one in reduction.stands)
+    fewer = Reduction(tuple(sorted(set(joined.values()))), stands, reduction.lost)
+    return stood_areas(small, fewer), fewer

@@ -1,0 +1,257 @@
+"""Which inks of a print earn their screens: for every number of inks, the choice that loses least to the eye.
+
+In: ink areas averaged down, what each prints as, and the cloth. Out: for each number of inks a Reduction: the areas
+whose ink is kept, and what stands for every other area: a kept ink, its halftone tint, or open cloth.
+What is lost is what the eye sees from across a table (S-CIELAB) beyond what all inks lose already, by area, where
+small areas that stand out from their surroundings (an eye, lettering) count for more than their size. Up to
+EXACT_UP_TO inks every choice is weighed with a table of single changes, and the best are looked at as whole pictures;
+of more inks the cheapest goes, one after another, and each is tried again in the place of another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sepkit.colorimetry.difference import delta_e_2000
+from sepkit.colorimetry.spatial import blurred, lab_of_opponent, opponent_of_linear
+from sepkit.colorimetry.srgb import linear_to_lab
+
+if TYPE_CHECKING:
+    from sepkit.model import F64
+
+Array = np.ndarray[Any, np.dtype[Any]]
+
+OPEN = -1
+"""The ink of an area that is left to the cloth."""
+TINTS = (0.3, 0.4, 0.5, 0.6, 0.7)
+"""Tints that may stand for a flat colour: below and above, dots at 35 to 55 lpi are lost or fill (trade studies)."""
+TINT_DE00 = 3.0
+"""What dots in the place of a flat colour cost: they are seen in the hand (our own weight)."""
+TINT_REACH = 0.75
+"""An area that keeps less of itself in the blur is too fine for dots."""
+SIZE_POWER = 0.5
+"""An area counts by this power of its share: a detail of 1 % counts a tenth of the whole, not a hundredth."""
+STANDS_OUT_DE00 = 30.0
+"""An area this far from its surroundings counts in full; one of their colour hardly."""
+LEAST_STANDING, MOST_STANDING = 0.4, 1.5
+CLOTH_SAVES_DE00 = 25.0
+"""A colour nearer to the cloth than this is missed less when it stays open: dark art on dark cloth sinks into it
+(common practice). What is lost then falls with the square of its distance."""
+EXACT_UP_TO = 9
+LOOKED_AT = 6
+"""Choices of each number of inks that are looked at as whole pictures."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """What prints an area: the ink of an area (its own, another's, OPEN) and its tint, 1 for solid."""
+
+    ink: int
+    share: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Reduction:
+    """Inks kept, as indices of their areas, and what stands for each area."""
+
+    kept: tuple[int, ...]
+    stands: tuple[Stand, ...]
+    lost: float
+    """What the eye loses on top of what all inks lose, weighted ΔE00."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class KneeView:
+    """Areas as the eye sees them: everything that a choice is weighed with."""
+
+    planes: Array
+    """(n, h, w) float32 coverage, 0..1."""
+    soft: Array
+    """(3, n, h, w) the same as blurred in each opponent channel."""
+    art: F64
+    """(n, 3) linear sRGB that the art has for each area."""
+    printed: F64
+    """(n, 3) linear sRGB that its ink has on this cloth."""
+    cloth: F64
+    """(3,) linear sRGB."""
+    weight: F64
+    """(n,) how much an area counts, their sum 1."""
+    reach: F64
+    """(n,) how much of itself an area keeps in the blur, 0..1."""
+    flat: Array
+    """(n,) True for areas that are no tones."""
+    dotted: Array
+    """(n,) True for inks whose dots may stand for a flat colour: those that need no base under them."""
+
+    @staticmethod
+    def of(
+        planes: Array, art: F64, printed: F64, cloth: F64, *, flat: Array, dotted: Array, per_degree: float
+    ) -> KneeView:
+        """Return the view of areas (n, h, w) uint8 at so many pixels to a degree."""
+        given = np.asarray(planes, np.float32) / 255
+        soft = np.stack([blurred(given, k, per_degree) for k in range(3)])
+        total = np.maximum(given.sum(axis=(1, 2)), 1e-6)
+        reach = np.clip((soft[0] * given).sum(axis=(1, 2)) / np.maximum((given * given).sum(axis=(1, 2)), 1e-6), 0, 1)
+        view = KneeView(given, soft, art, printed, cloth, total, reach, flat, dotted)
+        standing = np.clip(view.standing() / STANDS_OUT_DE00, LEAST_STANDING, MOST_STANDING)
+        weight = (total / total.sum()) ** SIZE_POWER * standing
+        return replace(view, weight=weight / weight.sum())
+
+    def standing(self) -> F64:
+        """Return (n,) ΔE00 from each area to what lies around it, in the art."""
+        around = np.array([self._around(k) for k in range(len(self.planes))])
+        return delta_e_2000(linear_to_lab(self.art), linear_to_lab(around))
+
+    def _around(self, index: int) -> F64:
+        ring = np.clip(self.soft[2, index], 0, 1) * (1 - self.planes[index])
+        others = self.planes * ring
+        others[index] = 0
+        parts = others.sum(axis=(1, 2))
+        bare = max(float(ring.sum() - parts.sum()), 0.0)
+        mean: F64 = (parts @ self.art + bare * self.cloth) / max(float(parts.sum()) + bare, 1e-9)
+        return mean
+
+    def lab(self, colours: F64) -> Array:
+        """Return Lab (h, w, 3) as seen, with ``colours`` (n, 3) linear in the areas."""
+        ground = opponent_of_linear(self.cloth)
+        away = opponent_of_linear(colours) - ground
+        channels = [np.tensordot(away[:, k].astype(np.float32), self.soft[k], 1) + ground[k] for k in range(3)]
+        return lab_of_opponent(np.stack(channels, axis=-1))
+
+
+def reductions(view: KneeView, *, sizes: Sequence[int]) -> list[Reduction]:
+    """Return the best choice found for each number of inks of ``sizes``, in their order."""
+    count = len(view.art)
+    table = _Table.of(view)
+    wanted = [size for size in sizes if 1 <= size <= count]
+    if count <= EXACT_UP_TO:
+        found = {size: _best_of_all(table, count, size) for size in wanted}
+    else:
+        found = _by_elimination(table, count, wanted)
+    wish = view.lab(view.art)
+    usual = delta_e_2000(wish, view.lab(view.printed))
+    out = []
+    for size in wanted:
+        looked = [_looked_at(view, wish, usual, kept, table.stands(kept)) for kept in found[size]]
+        out.append(min(looked, key=lambda one: one.lost))
+    return out
+
+
+def stand_colours(view: KneeView, stands: Sequence[Stand]) -> F64:
+    """Return (n, 3) linear colours of areas printed as ``stands`` say."""
+    return np.array(
+        [
+            view.cloth if one.ink == OPEN else one.share * view.printed[one.ink] + (1 - one.share) * view.cloth
+            for one in stands
+        ]
+    )
+
+
+def lost_to(view: KneeView, colours: F64, *, wish: Array, usual: Array, missed: F64 | float = 1.0) -> float:
+    """Return what the eye loses with ``colours`` beyond ``usual``, its ΔE00 (h, w) with all inks; weighted ΔE00.
+
+    ``missed`` (n,) 0..1 tells how much each area's loss is minded.
+    """
+    beyond = np.maximum(delta_e_2000(wish, view.lab(colours)) - usual, 0)
+    own = np.tensordot(view.planes, beyond, axes=([1, 2], [0, 1])) / np.maximum(view.planes.sum(axis=(1, 2)), 1e-6)
+    return float((own * missed) @ view.weight)
+
+
+def _missed(view: KneeView, stands: Sequence[Stand]) -> F64:
+    """Return (n,) how much the loss of an area is minded: less where it is left open and near the cloth."""
+    near = _cloth_share(view)
+    return np.array([near[k] if one.ink == OPEN else 1.0 for k, one in enumerate(stands)])
+
+
+def _cloth_share(view: KneeView) -> F64:
+    away = delta_e_2000(linear_to_lab(view.art), linear_to_lab(view.cloth))
+    return np.minimum(away / CLOTH_SAVES_DE00, 1.0)
+
+
+def _looked_at(
+    view: KneeView, wish: Array, usual: Array, kept: tuple[int, ...], stands: tuple[Stand, ...]
+) -> Reduction:
+    lost = lost_to(view, stand_colours(view, stands), wish=wish, usual=usual, missed=_missed(view, stands))
+    dots = sum(view.weight[k] * TINT_DE00 for k, one in enumerate(stands) if one.share < 1)
+    return Reduction(kept, stands, lost + float(dots))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Table:
+    """What each area costs in each ink and open, alone: rows areas, columns inks and at last the cloth."""
+
+    cost: F64
+    share: F64
+    """Of the best tint, 1 where solid is best."""
+
+    @staticmethod
+    def of(view: KneeView) -> _Table:
+        count = len(view.art)
+        art = linear_to_lab(view.art)
+        own = delta_e_2000(art, linear_to_lab(view.printed))
+        cost, share = np.zeros((count, count + 1)), np.ones((count, count + 1))
+        for tint in (1.0, *TINTS):
+            colours = tint * view.printed + (1 - tint) * view.cloth
+            away = delta_e_2000(art[:, None], linear_to_lab(colours)[None])
+            extra = 0.0 if tint == 1 else TINT_DE00
+            beyond = np.maximum(away - own[:, None], 0) + extra
+            if tint == 1:
+                cost[:, :count] = beyond
+                continue
+            fits = (beyond < cost[:, :count]) & ((view.reach >= TINT_REACH) & view.flat)[:, None] & view.dotted
+            cost[:, :count][fits], share[:, :count][fits] = beyond[fits], tint
+        bare = np.maximum(delta_e_2000(art, linear_to_lab(view.cloth)) - own, 0)
+        cost[:, count] = bare * _cloth_share(view)
+        np.fill_diagonal(cost, 0.0)
+        np.fill_diagonal(share, 1.0)
+        return _Table(cost * (view.weight * view.reach)[:, None], share)
+
+    def total(self, kept: Sequence[int]) -> float:
+        """Return the cost of all areas with the inks kept."""
+        return float(self.cost[:, [*kept, -1]].min(axis=1).sum())
+
+    def stands(self, kept: tuple[int, ...]) -> tuple[Stand, ...]:
+        """Return what stands for each area with the inks kept; an ink that is kept prints its own area."""
+        columns = np.array([*kept, self.cost.shape[1] - 1])
+        chosen = columns[self.cost[:, columns].argmin(axis=1)]
+        out = []
+        for area, ink in enumerate(chosen):
+            if area in kept:
+                out.append(Stand(area))
+            elif ink == self.cost.shape[1] - 1:
+                out.append(Stand(OPEN))
+            else:
+                out.append(Stand(int(ink), float(self.share[area, ink])))
+        return tuple(out)
+
+
+def _best_of_all(table: _Table, count: int, size: int) -> list[tuple[int, ...]]:
+    return sorted(combinations(range(count), size), key=table.total)[:LOOKED_AT]
+
+
+def _by_elimination(table: _Table, count: int, sizes: Sequence[int]) -> dict[int, list[tuple[int, ...]]]:
+    kept = tuple(range(count))
+    found = {count: [kept]}
+    while len(kept) > 1:
+        kept = min((tuple(k for k in kept if k != gone) for gone in kept), key=table.total)
+        kept = _exchanged(table, kept, count)
+        found[len(kept)] = [kept]
+    return {size: found[size] for size in sizes}
+
+
+def _exchanged(table: _Table, kept: tuple[int, ...], count: int) -> tuple[int, ...]:
+    """Return the choice after exchanges of one kept ink for another, as long as that helps."""
+    best = table.total(kept)
+    while True:
+        tried = [
+            tuple(sorted((set(kept) - {out}) | {into})) for out in kept for into in range(count) if into not in kept
+        ]
+        better = min(tried, key=table.total, default=kept)
+        if table.total(better) >= best - 1e-9:
+            return kept
+        kept, best = better, table.total(better)

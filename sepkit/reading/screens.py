@@ -1,0 +1,314 @@
+"""The fit of a photograph: cloth and screens, from coarse to fine, from two starts; then what of it can be told.
+
+In: a Subject, a Photo and a Place. Out: Fit: the state, each screen with its band, or why it cannot be told.
+The reference is the screen that shows best, a base first. A screen is not told where its edges hardly show, where two
+starts end apart, or where its band is too wide: a confident wrong figure moves a screen that was right.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sepkit.reading.light import look_of
+from sepkit.reading.mixing import encoded, mixed
+from sepkit.reading.solve import Band, System, learnt_colours
+from sepkit.reading.tiles import (
+    SEEN_ALONE,
+    Equation,
+    ScreenFit,
+    State,
+    Tile,
+    choose_tiles,
+    coverages,
+    covered,
+    disc_tiles,
+    equation,
+    lit,
+)
+from sepkit.reading.warp import Warp
+
+if TYPE_CHECKING:
+    from sepkit.model import F64
+    from sepkit.reading.find import Place
+    from sepkit.reading.light import Look
+    from sepkit.reading.picture import Photo
+    from sepkit.reading.subject import Subject
+
+MOST_PX_PER_MM = 9.0
+LOOK_PX_PER_MM = 2.0
+LEAST_EDGE_MM = 40.0
+"""Less than this much visible edge tells no register."""
+MOST_BAND_MM = 0.12
+"""A wider band is no figure."""
+SIGMAS, LEAST_BAND_MM = 2.5, 0.02
+"""The band told: so many standard deviations of the jackknife, and what the method leaves at best."""
+APART_MM = 0.25
+"""Two starts that end farther apart do not agree."""
+START_REACH_MM, START_STEP_MM = 1.2, 0.4
+ART_WEIGHT = 0.05
+"""What a tile of the art counts beside check discs: traps and bases hide edges there."""
+LEAST_DISCS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class ReadScreen:
+    """One screen as read, against the reference screen; ``why`` is empty where its register is told."""
+
+    name: str
+    fit: ScreenFit
+    band_mm: float
+    turn_band: float
+    """Radians."""
+    growth_band_mm: float
+    edge_mm: float
+    """Length of its edges that can be seen, contrast weighed."""
+    discs: int = 0
+    """How many of its check discs were read."""
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fit:
+    """A photograph laid on its films."""
+
+    state: State
+    screens: tuple[ReadScreen, ...]
+    px_per_mm: float
+    blur_px2: float
+    """Blur beyond what a sharp photograph has, half its variance in photo pixels."""
+    misfit: float
+    """Share of tiles whose edges do not lie as fitted."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Level:
+    """One round of the fit."""
+
+    px_per_mm: float
+    tile_mm: float
+    blur_mm: float
+    rounds: int
+    pitch_mm: float
+    slack_mm: float
+    tiles: int
+
+
+def fitted(subject: Subject, photo: Photo, place: Place) -> Fit:
+    """Return the fit of a photograph that was found."""
+    side = max(subject.width_mm, subject.height_mm)
+    warp = Warp.straight(place.homography, subject, max(20.0, side / 7))
+    px_per_mm = warp.px_per_mm(subject.middle)
+    screens = (ScreenFit(),) * subject.count
+    state = State(warp, screens, _look(subject, photo, warp, screens))
+    edges = seen_edges(subject, state)
+    state = replace(state, reference=_reference(subject, edges))
+    coarse = _Level(3.0, 12.0, 0.4, 2, max(20.0, side / 7), 0.4, 50)
+    agree = [True] * subject.count
+    if subject.discs:  # nothing hides them: one start will do
+        state, _ = _levelled(subject, photo, state, coarse)
+    else:
+        one, _ = _levelled(subject, photo, state, coarse)
+        other, _ = _levelled(subject, photo, replace(state, screens=_start(subject, photo, state)), coarse)
+        state, agree = _better(subject, photo, one, other)
+    state = replace(state, look=_look(subject, photo, state.warp, state.screens, state))
+    pitch = 9.0 if side < 130 else 13.0
+    sharp = max(0.075, 0.75 / px_per_mm)
+    levels = [
+        _Level(4.0, 9.0, 0.25, 1, max(pitch, 20.0), 0.2, 80),
+        _Level(5.0, 8.0, 0.18, 1, pitch, 0.12, 120),
+        _Level(min(MOST_PX_PER_MM, max(6.0, px_per_mm)), 7.0, sharp, 2, pitch, 0.06, 80),
+    ]
+    equations: list[Equation] = []
+    for level in levels:
+        state, equations = _levelled(subject, photo, state, level)
+    finest = levels[-1]
+    state = replace(state, look=_look(subject, photo, state.warp, state.screens, state))
+    system = System(subject, state, _by_discs(subject, state, equations), slack_mm=finest.slack_mm)
+    system.step()
+    edges = seen_edges(subject, state)
+    read = [
+        _read(subject, state, k, band, edges[k], _discs_read(equations, subject, k), agree[k])
+        for k, band in enumerate(system.bands())
+    ]
+    blur = float(np.median([one.blur_px2 for one in equations])) if equations else 9.9
+    misfit = float(np.mean([float(w.min()) < 0.3 for w in system.weights])) if system.weights else 1.0
+    return Fit(state, tuple(read), px_per_mm, blur * (px_per_mm / finest.px_per_mm) ** 2, misfit)
+
+
+def _levelled(subject: Subject, photo: Photo, state: State, level: _Level) -> tuple[State, list[Equation]]:
+    """Run the rounds of one level; return the state and the last equations."""
+    if level.pitch_mm < state.warp.pitch_mm - 0.1:
+        state = replace(state, warp=state.warp.finer(subject, level.pitch_mm))
+    tiles = [*choose_tiles(subject, side_mm=level.tile_mm, most=level.tiles), *disc_tiles(subject)]
+    equations: list[Equation] = []
+    for _ in range(level.rounds):
+        equations = _equations(subject, photo, state, tiles, level)
+        system = System(subject, state, _by_discs(subject, state, equations), slack_mm=level.slack_mm)
+        state = system.after(system.step())
+        learnt = learnt_colours(state, equations, SEEN_ALONE)
+        if learnt:
+            colours = state.look.colours.copy()
+            for stack, colour in learnt.items():
+                colours[stack] = colour
+            state = replace(state, look=replace(state.look, colours=colours))
+    return state, equations
+
+
+def _equations(subject: Subject, photo: Photo, state: State, tiles: Sequence[Tile], level: _Level) -> list[Equation]:
+    found = [equation(subject, photo, state, tile, level.px_per_mm, level.blur_mm) for tile in tiles]
+    return [one for one in found if one is not None]
+
+
+def _by_discs(subject: Subject, state: State, equations: Sequence[Equation]) -> list[Equation]:
+    """Return the equations with the art's own edges weighing little for screens whose discs were read.
+
+    What a tile says of such a screen is integrated out but for the weight, so that the cloth is still told by it.
+    """
+    read = [k for k in range(subject.count) if _discs_read(equations, subject, k) >= LEAST_DISCS]
+    if state.reference not in read or not read:
+        return list(equations)
+    scale = np.ones(3 * subject.count)
+    for k in read:
+        if k != state.reference:
+            scale[3 * k : 3 * k + 2] = ART_WEIGHT
+    weigh = np.sqrt(np.outer(scale, scale))
+    out = []
+    for one in equations:
+        if one.tile.disc is not None:
+            out.append(one)
+        else:
+            out.append(replace(one, normal=one.normal * weigh, right=one.right * scale))
+    return out
+
+
+def _discs_read(equations: Sequence[Equation], subject: Subject, screen: int) -> int:
+    return sum(
+        one.tile.disc is not None
+        and subject.discs[one.tile.disc].plate == screen
+        and one.normal[3 * screen, 3 * screen] > LEAST_INFORMATION
+        for one in equations
+    )
+
+
+LEAST_INFORMATION = 1 / 0.06**2
+"""A disc that tells its screen's place no better than 0.06 mm is not read."""
+
+
+def _look(subject: Subject, photo: Photo, warp: Warp, screens: Sequence[ScreenFit], state: State | None = None) -> Look:
+    grid = subject.whole(LOOK_PX_PER_MM)
+    planes = coverages(subject, screens, grid)
+    seen = photo.sample(warp.over(grid), warp.px_per_mm(subject.middle) / LOOK_PX_PER_MM)
+    return look_of(subject, grid, planes, seen, None if state is None else state.look)
+
+
+def seen_edges(subject: Subject, state: State) -> F64:
+    """Return mm of each screen's edges that can be seen in these colours, check discs' edges not counted."""
+    r = 3.0
+    planes = subject.coarse(r)
+    grid = subject.whole(r)
+    inside = ~subject.tones(grid)
+    edge = round(max(0.0, subject.margin_mm - 1.0) * r)
+    if edge:
+        inside[:edge] = inside[-edge:] = False
+        inside[:, :edge] = inside[:, -edge:] = False
+    look = encoded(state.look.colours.astype(np.float32))
+    out = []
+    for k, plane in enumerate(planes):
+        gy, gx = np.gradient(plane)
+        slope = np.hypot(gx, gy)
+        at = (slope > 0.15) & inside
+        under = np.zeros(int(at.sum()), np.int64)
+        for i, other in enumerate(planes):
+            if i != k:
+                under |= (other[at] > 0.5).astype(np.int64) << i
+        step = np.linalg.norm(look[under | 1 << k] - look[under], axis=1)
+        out.append(float((slope[at] * np.clip((step - 0.06) / 0.08, 0, 1)).sum() / r))
+    return np.array(out)
+
+
+def _reference(subject: Subject, edges: F64) -> int:
+    """Return the screen that shows best; a base where its edges show."""
+    for base in subject.bases:
+        if edges[base] > 0.25 * edges.max() or subject.discs:
+            return base
+    return int(np.argmax(edges))
+
+
+def _start(subject: Subject, photo: Photo, state: State) -> tuple[ScreenFit, ...]:
+    """Return each screen moved to where it explains the photograph best, on a coarse lattice of shifts."""
+    from scipy.ndimage import gaussian_filter
+
+    r = 2.0
+    grid = subject.whole(r)
+    seen = lit(photo, state.warp, state.look, subject, grid)
+    valid = np.isfinite(seen[..., 0]) & ~subject.tones(grid)
+    seen = encoded(np.where(valid[..., None], seen, 0))
+    points = np.meshgrid(grid.xs, grid.ys)
+    steps = np.arange(-START_REACH_MM, START_REACH_MM + 0.01, START_STEP_MM)
+    planes = coverages(subject, state.screens, grid)
+    out = list(state.screens)
+    for k in range(subject.count):
+        if k == state.reference:
+            continue
+        best = (np.inf, 0.0, 0.0)
+        for dx in steps:
+            for dy in steps:
+                moved = ScreenFit(float(dx), float(dy), 0.0, state.screens[k].growth_mm)
+                trial = [*planes]
+                trial[k] = covered(subject, k, moved, *points, r)
+                model = encoded(gaussian_filter(mixed(trial, state.look.colours), (0.4, 0.4, 0)))
+                off = float(np.minimum(np.abs(seen - model), 0.15)[valid].sum())
+                best = min(best, (off, float(dx), float(dy)))
+        out[k] = ScreenFit(best[1], best[2], 0.0, state.screens[k].growth_mm)
+    return tuple(out)
+
+
+def _better(subject: Subject, photo: Photo, one: State, other: State) -> tuple[State, list[bool]]:
+    """Return the state that explains the photograph better, and for each screen whether both say the same."""
+    agree = [
+        float(np.hypot(a.dx_mm - b.dx_mm, a.dy_mm - b.dy_mm)) < APART_MM
+        for a, b in zip(one.screens, other.screens, strict=True)
+    ]
+    if all(agree):
+        return one, agree
+    return (one if _off(subject, photo, one) <= _off(subject, photo, other) else other), agree
+
+
+def _off(subject: Subject, photo: Photo, state: State) -> float:
+    from scipy.ndimage import gaussian_filter
+
+    grid = subject.whole(3.0)
+    seen = lit(photo, state.warp, state.look, subject, grid)
+    valid = np.isfinite(seen[..., 0]) & ~subject.tones(grid)
+    model = gaussian_filter(mixed(coverages(subject, state.screens, grid), state.look.colours), (0.4, 0.4, 0))
+    off = np.abs(encoded(np.where(valid[..., None], seen, 0)) - encoded(model))
+    return float(np.minimum(off, 0.15)[valid].mean())
+
+
+def _read(subject: Subject, state: State, k: int, band: Band, edge_mm: float, discs: int, agree: bool) -> ReadScreen:
+    fit = state.screens[k]
+    told = SIGMAS * band.shift_mm + LEAST_BAND_MM
+    why = ""
+    if k == state.reference:
+        told = 0.0
+    elif discs < LEAST_DISCS:
+        if edge_mm < LEAST_EDGE_MM:
+            why = "hardly an edge of it shows"
+        elif not agree:
+            why = "its edges fit in two places"
+    if not why and told > MOST_BAND_MM:
+        why = "its edges do not agree on where it lies"
+    return ReadScreen(
+        subject.names[k],
+        fit,
+        told,
+        SIGMAS * band.turn,
+        SIGMAS * band.growth_mm + 0.008,
+        edge_mm,
+        discs,
+        why,
+    )

@@ -1,0 +1,220 @@
+"""All tiles together: one smooth field of stretch for the cloth, and right, down, turn and growth for each screen.
+
+In: equations of tiles. Out: the state after the step, and each screen's band. A tile's own slip, and the strain of a
+row of check discs, are unknowns with a small spread that are integrated out: stretched cloth moves all inks together,
+and only differences inside a tile tell register. Tiles that disagree count less. The band is a delete-a-block jackknife
+(Künsch, Annals of Statistics 17:1217, 1989) over parts of the print: what is wrong in one tile is wrong beside it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sepkit.reading.tiles import ScreenFit
+
+if TYPE_CHECKING:
+    from sepkit.model import F64
+    from sepkit.reading.subject import Subject
+    from sepkit.reading.tiles import Equation, State
+
+STRAIN = 0.004
+"""Spread of what a row of discs is stretched beyond the smooth field, as a share."""
+STIFF_MM = 0.12
+"""Spread of second differences of the cloth's slip."""
+SHIFT_MM, TURN_MM, GROWTH_MM, SLIP_MM = 0.8, 0.6, 0.08, 3.0
+"""Spreads expected beforehand: of shifts, of what turns move at the art's edge, of growths, of the cloth's slip."""
+USUAL_GROWTH_MM = 0.05
+MOST_STEP_MM = 1.5
+AGREE = 9.0
+HELD = 1e10
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """How far a screen's figures may be off, one standard deviation: mm, radians, mm."""
+
+    shift_mm: float
+    turn: float
+    growth_mm: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Group:
+    """Tiles that share a slip: columns of the unknowns they touch, and their equations with the slip apart."""
+
+    columns: np.ndarray[tuple[int], np.dtype[np.int64]]
+    parts: tuple[tuple[F64, F64, F64, F64], ...]
+    """(M, E, N, b) of each tile: unknowns to its numbers, slip and strain to its numbers, its equations."""
+    block: tuple[int, int]
+
+
+class System:
+    """The equations of all tiles about a state."""
+
+    def __init__(
+        self, subject: Subject, state: State, equations: Sequence[Equation], *, slack_mm: float, stiff: float = 1.0
+    ) -> None:
+        self.subject, self.state = subject, state
+        self.n = subject.count
+        self.half = max(subject.width_mm, subject.height_mm) / 2
+        self.knots = state.warp.slip.shape[0] * state.warp.slip.shape[1]
+        self.size = 4 * self.n + 2 * self.knots
+        self.slack = np.diag([1 / slack_mm**2] * 2 + [1 / STRAIN**2] * 4)
+        self.now = self._now()
+        self.prior, self.bend = self._prior(), self._bend(stiff)
+        grouped: dict[int, list[Equation]] = {}
+        for one in equations:
+            grouped.setdefault(one.tile.group, []).append(one)
+        self.groups = [self._group(members) for members in grouped.values()]
+        self.weights = [np.ones(len(group.parts)) for group in self.groups]
+
+    def _now(self) -> F64:
+        out = np.zeros(self.size)
+        for k, s in enumerate(self.state.screens):
+            out[3 * k : 3 * k + 3] = s.dx_mm, s.dy_mm, s.turn * self.half
+            out[3 * self.n + k] = s.growth_mm
+        out[4 * self.n :] = self.state.warp.slip.reshape(-1, 2).T.ravel()
+        return out
+
+    def _prior(self) -> F64:
+        n = self.n
+        prior = np.full(self.size, 1 / SLIP_MM**2)
+        prior[: 3 * n] = np.tile([1 / SHIFT_MM**2, 1 / SHIFT_MM**2, 1 / TURN_MM**2], n)
+        prior[3 * self.state.reference : 3 * self.state.reference + 3] = HELD
+        prior[3 * n : 4 * n] = 1 / GROWTH_MM**2
+        return prior
+
+    def _bend(self, stiff: float) -> F64:
+        bending = self.state.warp.bending() * stiff / STIFF_MM**2
+        start = 4 * self.n
+        out = np.zeros((self.size, self.size))
+        out[start : start + self.knots, start : start + self.knots] = bending
+        out[start + self.knots :, start + self.knots :] = bending
+        return out
+
+    def _group(self, members: Sequence[Equation]) -> _Group:
+        n, start = self.n, 4 * self.n
+        spans = [self.state.warp.basis(one.tile.middle[None]) for one in members]
+        knots = np.unique(np.concatenate([at[0] for at, _ in spans]))
+        columns = np.concatenate([np.arange(start), start + knots, start + self.knots + knots])
+        parts = []
+        for one, (at, weight) in zip(members, spans, strict=True):
+            M, E = np.zeros((3 * n, len(columns))), np.zeros((3 * n, 6))
+            place = start + np.searchsorted(knots, at[0])
+            x, y = (one.tile.middle - self.subject.middle) / self.half
+            tx, ty = one.tile.offset
+            for k in range(n):
+                M[3 * k, 3 * k], M[3 * k, 3 * k + 2] = 1, -y
+                M[3 * k + 1, 3 * k + 1], M[3 * k + 1, 3 * k + 2] = 1, x
+                M[3 * k + 2, 3 * n + k] = 1
+                M[3 * k, place] += weight[0]
+                M[3 * k + 1, place + len(knots)] += weight[0]
+                E[3 * k] = 1, 0, tx, ty, 0, 0
+                E[3 * k + 1] = 0, 1, 0, 0, tx, ty
+            parts.append((M, E, one.normal, one.right))
+        middle = np.mean([one.tile.middle for one in members], axis=0)
+        span = np.array([self.subject.width_mm, self.subject.height_mm]) / 3
+        disc_row = members[0].tile.group
+        block = (100 + disc_row, 0) if disc_row >= 0 else (int(middle[0] // span[0]), int(middle[1] // span[1]))
+        return _Group(columns, tuple(parts), block)
+
+    def _reduced(self, group: _Group, weight: F64) -> tuple[F64, F64, F64, F64, F64]:
+        """Return a group's equations with slip and strain integrated out, and what gives these back."""
+        size = len(group.columns)
+        A, b = np.zeros((size, size)), np.zeros(size)
+        X, D, d = np.zeros((size, 6)), self.slack.copy(), np.zeros(6)
+        for (M, E, N, r), w in zip(group.parts, weight, strict=True):
+            NM, NE = w * N @ M, w * N @ E
+            A += M.T @ NM
+            X += M.T @ NE
+            D += E.T @ NE
+            b += w * M.T @ r
+            d += w * E.T @ r
+        Y = np.linalg.solve(D, np.column_stack([X.T, d]))
+        return A - X @ Y[:, :-1], b - X @ Y[:, -1], X, D, d
+
+    def _sums(self) -> list[tuple[F64, F64, F64, F64, F64]]:
+        return [self._reduced(group, weight) for group, weight in zip(self.groups, self.weights, strict=True)]
+
+    def _solved(self, sums: Sequence[tuple[F64, F64, F64, F64, F64]], *, without: tuple[int, int] | None = None) -> F64:
+        aim = np.zeros(self.size)
+        aim[3 * self.n : 4 * self.n] = USUAL_GROWTH_MM
+        A = np.diag(self.prior) + self.bend
+        b = -self.prior * (self.now - aim) - self.bend @ self.now
+        held = slice(3 * self.state.reference, 3 * self.state.reference + 3)
+        b[held] = 0
+        for group, (a, r, *_) in zip(self.groups, sums, strict=True):
+            if group.block != without:
+                A[np.ix_(group.columns, group.columns)] += a
+                b[group.columns] += r
+        return np.linalg.solve(A, b)
+
+    def step(self, rounds: int = 4) -> F64:
+        """Return the step of all unknowns, tiles that disagree weighing less; bounded."""
+        step = np.zeros(self.size)
+        for _ in range(rounds):
+            sums = self._sums()
+            step = self._solved(sums)
+            for group, weight, (_, _, X, D, d) in zip(self.groups, self.weights, sums, strict=True):
+                slip = np.linalg.solve(D, d - X.T @ step[group.columns])
+                for i, (M, E, N, r) in enumerate(group.parts):
+                    z = M @ step[group.columns] + E @ slip
+                    best = np.linalg.solve(N + 1e-6 * np.eye(len(N)) * (np.trace(N) + 1e-12), r)
+                    weight[i] = 1 / (1 + float((z - best) @ N @ (z - best)) / (AGREE * 3 * self.n))
+        return np.clip(step, -MOST_STEP_MM, MOST_STEP_MM)
+
+    def after(self, step: F64) -> State:
+        """Return the state after a step."""
+        new, n = self.now + step, self.n
+        screens = tuple(
+            ScreenFit(
+                float(new[3 * k]),
+                float(new[3 * k + 1]),
+                float(new[3 * k + 2] / self.half),
+                float(np.clip(new[3 * n + k], -0.3, 0.5)),
+            )
+            for k in range(n)
+        )
+        slip = new[4 * n :].reshape(2, -1).T.reshape(self.state.warp.slip.shape)
+        return replace(self.state, screens=screens, warp=replace(self.state.warp, slip=slip))
+
+    def bands(self) -> tuple[Band, ...]:
+        """Return each screen's band by leaving out one part of the print after the other."""
+        sums = self._sums()
+        blocks = sorted({group.block for group in self.groups})
+        n = self.n
+        if len(blocks) < 3:
+            return (Band(9.9, 9.9, 9.9),) * n
+        steps = np.array([self._solved(sums, without=block)[: 4 * n] for block in blocks])
+        spread = np.sqrt((len(blocks) - 1) * np.mean((steps - steps.mean(0)) ** 2, axis=0))
+        return tuple(
+            Band(
+                float(max(spread[3 * k], spread[3 * k + 1])),
+                float(spread[3 * k + 2] / self.half),
+                float(spread[3 * n + k]),
+            )
+            for k in range(n)
+        )
+
+
+def learnt_colours(state: State, equations: Sequence[Equation], least_seen: float) -> Mapping[int, F64]:
+    """Return colours of stacks that never show alone (traps, rims of a base), as the tiles fitted them: the median."""
+    out: dict[int, F64] = {}
+    for stack in {s for one in equations for s in one.colours}:
+        if state.look.seen[stack] >= least_seen:
+            continue
+        mine = [one.colours[stack] for one in equations if stack in one.colours and one.colours[stack][0] > 6]
+        if len(mine) < 3:
+            continue
+        amounts, offs = np.array([a for a, _ in mine]), np.array([off for _, off in mine])
+        moved = np.empty(3)
+        for c in range(3):
+            order = np.argsort(offs[:, c])
+            half = np.searchsorted(np.cumsum(amounts[order]), amounts.sum() / 2)
+            moved[c] = offs[order[half], c]
+        out[stack] = np.clip(state.look.colours[stack] + moved, 0.0005, 1.2)
+    return out

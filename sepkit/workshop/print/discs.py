@@ -1,0 +1,61 @@
+"""Check discs of a print: which screens stand on a base, and where the rows have room.
+
+In: the planes of a print, or its folder. Out: discs for the record, and a finding where there is no room for them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sepkit.files.folders.planes import load_plane
+from sepkit.film.check_discs import LEAST_SIDE_MM, CheckDisc, check_discs
+from sepkit.model import Finding
+
+if TYPE_CHECKING:
+    from sepkit.files.folders.record import PrintRecord
+    from sepkit.model import U8, Plate
+    from sepkit.press.sheet import Sheet
+
+CARRIED = 0.5
+"""A base carries an ink when at least this share of the ink lies on it."""
+
+
+def discs_of_plates(plates: Sequence[Plate], width_mm: float, height_mm: float) -> tuple[CheckDisc, ...]:
+    """Return the discs of a print; none where the art is too small."""
+    bases = [k for k, plate in enumerate(plates) if plate.is_base]
+    return check_discs(width_mm, height_mm, _carriers([plate.printed for plate in plates], bases))
+
+
+def discs_of_folder(folder: Path, record: PrintRecord, sheet: Sheet | None) -> tuple[CheckDisc, ...]:
+    """Return the discs for a print folder's films on a sheet. Raises WriteError for planes that cannot be read."""
+    art = record.artwork
+    planes = [load_plane(folder, plate.printed_file, art.shape) for plate in record.plates]
+    bases = [k for k, plate in enumerate(record.plates) if plate.role == "underbase" or plate.base_file is not None]
+    margin = LEAST_SIDE_MM if sheet is None else (sheet.width_mm - min(art.width_mm, sheet.art_mm[0])) / 2
+    return check_discs(art.width_mm, art.height_mm, _carriers(planes, bases), sides=margin >= LEAST_SIDE_MM)
+
+
+def no_room(width_mm: float, height_mm: float) -> Finding:
+    """Return the finding of art too small for check discs."""
+    return Finding(
+        "no-check-discs",
+        "warn",
+        f"{width_mm:.0f} x {height_mm:.0f} mm leaves no room for rows of check discs",
+        "line these screens up by the targets",
+    )
+
+
+def _carriers(planes: Sequence[U8], bases: Sequence[int]) -> list[int | None]:
+    """Return, for each screen, the base before it that most of its ink lies on."""
+    out: list[int | None] = []
+    for k, plane in enumerate(planes):
+        ink = plane > 127
+        area = int(np.count_nonzero(ink))
+        under = [(int(np.count_nonzero(ink & (planes[b] > 127))), b) for b in bases if b < k]
+        most, base = max(under, default=(0, 0))
+        out.append(base if area and most >= CARRIED * area else None)
+    return out
