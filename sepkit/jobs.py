@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal, get_args
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from sepkit.model import BackgroundRule, Mesh, OneInkFrom, Press, SoftRule
+    from sepkit.model import BackgroundRule, KindRule, Mesh, OneInkFrom, Press, ShadingRule, SoftRule
 
 InkKind = Literal["plastisol", "water-based", "high-solids", "discharge"]
 Opening = Literal["none", "pocket", "zip"]
@@ -48,7 +48,11 @@ class Print:
     """Print the art in this one ink, whatever its colours are."""
     one_ink_on: dict[str, str] = field(default_factory=dict)
     """Garment to the one ink on it, where it differs from ``one_ink``."""
-    one_ink_from: OneInkFrom = "dark"
+    one_ink_from: OneInkFrom = "auto"
+    kind: KindRule = "auto"
+    """What the art is taken for."""
+    shading: ShadingRule = "open"
+    """What becomes of pencil shading in a drawing on paper."""
     sizes: tuple[str, ...] = ()
     """Only garments of these sizes carry it, as a neck label of one size; all when empty."""
 

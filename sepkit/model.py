@@ -11,6 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal, Protocol, TypeGuard, get_args
 
+from sepkit.units import parse_hex
+
 if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
@@ -39,8 +41,15 @@ DotsRule = Literal["average", "keep", "screen"]
 BaseRule = Literal["auto", "always", "never"]
 WhiteScreens = Literal["auto", "one", "two"]
 """Whether a white that is both seen and base is one screen hit twice, or two; auto: one where it saves a round."""
-OneInkFrom = Literal["shape", "dark", "light", "tone"]
-"""What of the art one ink prints: all that is opaque, its dark or its light areas, or its tones as a halftone."""
+OneInkFrom = Literal["auto", "shape", "dark", "light", "tone"]
+"""What of the art one ink prints: its figure as found (auto), all that is opaque, its dark or its light areas, or its
+tones as a halftone."""
+ArtKind = Literal["flat", "drawing", "one-colour", "tonal", "scanned", "plates"]
+"""What kind of art a picture is: solid colours, a drawing on paper, one colour, tones, a scan of print, made plates."""
+KindRule = Literal["auto", "flat", "drawing", "tonal"]
+"""What art is taken for: what it looks like (auto), or what the person says."""
+ShadingRule = Literal["open", "tone"]
+"""What becomes of soft pencil shading in a drawing on paper."""
 GarmentShape = Literal["tee", "long sleeve", "hoodie"]
 """How a garment is cut and drawn."""
 
@@ -53,6 +62,8 @@ BACKGROUND_RULES: tuple[BackgroundRule, ...] = get_args(BackgroundRule)
 BASE_RULES: tuple[BaseRule, ...] = get_args(BaseRule)
 WHITE_SCREENS: tuple[WhiteScreens, ...] = get_args(WhiteScreens)
 ONE_INK_FROM: tuple[OneInkFrom, ...] = get_args(OneInkFrom)
+KIND_RULES: tuple[KindRule, ...] = get_args(KindRule)
+SHADING_RULES: tuple[ShadingRule, ...] = get_args(ShadingRule)
 GARMENT_SHAPES: tuple[GarmentShape, ...] = get_args(GarmentShape)
 ROLES: tuple[Role, ...] = get_args(Role)
 INK_STATUSES: tuple[InkStatus, ...] = get_args(InkStatus)
@@ -261,6 +272,11 @@ class InkArea:
     """Label from the request, else empty."""
     confidence: float = 1.0
     """0..1, share of its area explained within tolerance."""
+
+    @property
+    def asked_srgb(self) -> RGB8:
+        """The colour that was asked for by its ``#rrggbb``, else that of its areas in the art."""
+        return parse_hex(self.name) if self.name.startswith("#") else self.srgb
 
     def __post_init__(self) -> None:
         _freeze(self.coverage, self.tone)

@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING
 import click
 
 from sepkit.cli.common import LengthParam, Number, TerminalProgress
-from sepkit.cli.show import colour_code, findings_json, say, show_findings, swatch
+from sepkit.cli.show import KIND_CODE, colour_code, findings_json, say, show_findings, swatch
 from sepkit.errors import ChecksFailedError
-from sepkit.model import BACKGROUND_RULES, SEPARATE_BY
+from sepkit.model import BACKGROUND_RULES, KIND_RULES, ONE_INK_FROM, SEPARATE_BY, SHADING_RULES
 
 if TYPE_CHECKING:
-    from sepkit.model import BackgroundRule, SeparateBy
+    from sepkit.model import BackgroundRule, KindRule, OneInkFrom, SeparateBy, ShadingRule
     from sepkit.workshop.print.check import CheckedArt
     from sepkit.workshop.print.marked import MarkedCheck
 
@@ -49,6 +49,33 @@ SIZE = LengthParam(least_mm=1, most_mm=3000)
     "auto: by plate where a PDF names inks.",
 )
 @click.option(
+    "--one-ink",
+    metavar="INK",
+    default="",
+    help="Print all in this one ink, whatever its colours: a shelf ink or #rrggbb.",
+)
+@click.option(
+    "--one-ink-from",
+    type=click.Choice(ONE_INK_FROM),
+    default="auto",
+    show_default=True,
+    help="What that ink prints: the figure as found, all that is opaque, the dark or light part, or all tones.",
+)
+@click.option(
+    "--kind",
+    type=click.Choice(KIND_RULES),
+    default="auto",
+    show_default=True,
+    help="What the art is: found by itself, or solid colours, a drawing on paper, tones.",
+)
+@click.option(
+    "--shading",
+    type=click.Choice(SHADING_RULES),
+    default="open",
+    show_default=True,
+    help="Pencil shading of a drawing on paper: left open, or a halftone.",
+)
+@click.option(
     "--background",
     type=click.Choice(BACKGROUND_RULES),
     default="print",
@@ -77,6 +104,10 @@ def check(
     height_mm: float | None,
     inks: str,
     by: SeparateBy,
+    one_ink: str,
+    one_ink_from: OneInkFrom,
+    kind: KindRule,
+    shading: ShadingRule,
     background: BackgroundRule,
     press: str,
     mesh: str | None,
@@ -108,6 +139,10 @@ def check(
         height_mm=height_mm,
         inks=inks,
         by=by,
+        one_ink=one_ink,
+        one_ink_from=one_ink_from,
+        kind=kind,
+        shading=shading,
         background=background,
         press=press,
         mesh=mesh,
@@ -135,7 +170,7 @@ def _show(checked: CheckedArt, *, hush: bool) -> None:
     for ink in checked.inks:
         say(f"  {swatch(ink.srgb)}  {ink.name}: {100 * ink.share:.1f} % of the area, mesh {ink.mesh}", quiet=hush)
     show_findings(checked.findings, quiet=hush)
-    if not checked.findings:
+    if all(finding.code == KIND_CODE for finding in checked.findings):
         say("  nothing stood out", quiet=hush)
 
 

@@ -11,7 +11,17 @@ import click
 from sepkit.cli.common import LengthParam, NameChoice, Number, TerminalProgress
 from sepkit.cli.show import say, show_findings, show_plates
 from sepkit.cli.show_plan import show_plan
-from sepkit.model import BACKGROUND_RULES, DOT_SHAPES, DOTS_RULES, SEPARATE_BY, SOFT_RULES, WHITE_SCREENS
+from sepkit.model import (
+    BACKGROUND_RULES,
+    DOT_SHAPES,
+    DOTS_RULES,
+    KIND_RULES,
+    ONE_INK_FROM,
+    SEPARATE_BY,
+    SHADING_RULES,
+    SOFT_RULES,
+    WHITE_SCREENS,
+)
 from sepkit.places import OTHER_NAMES, PLACES
 
 if TYPE_CHECKING:
@@ -54,6 +64,33 @@ LEFT_CHEST_MM = PLACES["left chest"].most_mm[0]
     show_default=True,
     help="Part the art by colour, by the inks that a PDF names (plate), or by the named layers of an SVG. "
     "auto: by plate where a PDF names inks.",
+)
+@click.option(
+    "--one-ink",
+    metavar="INK",
+    default="",
+    help="Print all in this one ink, whatever its colours: a shelf ink or #rrggbb.",
+)
+@click.option(
+    "--one-ink-from",
+    type=click.Choice(ONE_INK_FROM),
+    default="auto",
+    show_default=True,
+    help="What that ink prints: the figure as found, all that is opaque, the dark or light part, or all tones.",
+)
+@click.option(
+    "--kind",
+    type=click.Choice(KIND_RULES),
+    default="auto",
+    show_default=True,
+    help="What the art is: found by itself, or solid colours, a drawing on paper, tones.",
+)
+@click.option(
+    "--shading",
+    type=click.Choice(SHADING_RULES),
+    default="open",
+    show_default=True,
+    help="Pencil shading of a drawing on paper: left open, or a halftone.",
 )
 @click.option("--base", "base", metavar="RULE", multiple=True, help="White base: auto, always, never, or INK=always.")
 @click.option(
@@ -164,6 +201,7 @@ def separate(art: Path, garments: tuple[str, ...], out: Path | None, **given: ob
       sepkit separate badge.svg --on "black tee" --width 250mm
       sepkit separate badge.png --on "#1a1a1c" --width 300mm --inks 3 -o badge-black
       sepkit separate badge.png --on "black tee" --on "white tee" --width 300mm
+      sepkit separate logo.png --on "black tee" --width 250mm --one-ink white
       sepkit separate poster.jpg --on "white tee" --height 350mm --inks "red,#203060"
     """
     from sepkit.workshop.print.options import PrintOptions

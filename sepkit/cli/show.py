@@ -15,6 +15,9 @@ from sepkit.units import to_hex
 if TYPE_CHECKING:
     from sepkit.model import RGB8, Finding, Plate, Separation
 
+KIND_CODE = "kind-of-art"
+"""The finding that tells what kind of art it is."""
+
 
 def say(text: str = "", *, quiet: bool = False) -> None:
     """Print one line for people."""
@@ -69,10 +72,10 @@ def findings_json(findings: Sequence[Finding]) -> list[dict[str, Any]]:
 
 
 def show_findings(findings: Sequence[Finding], *, quiet: bool = False) -> None:
-    """Print findings, the serious first, each with what to do."""
+    """Print findings: what kind of art it is, then the serious first, each with what to do."""
     from sepkit.colorimetry.names import colours_called
 
-    for finding in sorted(findings, key=lambda f: f.rank):
+    for finding in sorted(findings, key=lambda f: (f.code != KIND_CODE, f.rank)):
         say(f"  {finding.word}: {colours_called(finding.text)}", quiet=quiet)
         if finding.hint:
             say(f"      -> {finding.hint}", quiet=quiet)

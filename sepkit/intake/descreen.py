@@ -2,9 +2,9 @@
 
 In: an Artwork and the Screens found in it. Out: an Artwork. Averaging: each pixel takes the mean of one cell of the
 lattice around it, in linear light, for that is what an eye from arm's length sees of dots. A square cell of a lattice,
-as a filter, has a zero at each of the lattice's waves: its transfer is sinc(f · a) sinc(f · b), a and b the cell's sides
-(R. N. Bracewell, The Fourier Transform and Its Applications, ch. 4 and 12), so nothing of the old ruling is left to beat
-with a new screen. What is then finer than half a cell is empty, and is averaged away for the work that follows.
+as a filter, has a zero at each of the lattice's waves: its transfer is sinc(f · a) sinc(f · b), a and b the cell's
+sides (R. N. Bracewell, The Fourier Transform and Its Applications, ch. 4 and 12), so nothing of the old ruling is left
+to beat with a new screen. What is then finer than half a cell is empty, and is averaged away for the work that follows.
 """
 
 from __future__ import annotations
@@ -145,7 +145,7 @@ def _averaged_band(rgb: U8, table: F32, screens: Sequence[Screen], top: int) -> 
     """Return rows from ``top`` in linear light, averaged; their surroundings are read along."""
     reach = 2 + math.ceil(2 * sum(1 / math.hypot(*screen.cycles_px) for screen in _twice(screens)))
     first, last = max(top - reach, 0), min(top + BAND_PX + reach, rgb.shape[0])
-    out = np.empty((min(BAND_PX, rgb.shape[0] - top), *rgb.shape[1:]), np.float32)
+    out: F32 = np.empty((min(BAND_PX, rgb.shape[0] - top), rgb.shape[1], 3), np.float32)
     for channel in range(3):
         plane = np.pad(table[rgb[first:last, :, channel]], reach, mode="symmetric")
         smooth = _filtered(plane, screens)
@@ -193,4 +193,3 @@ def _sample(art: Artwork) -> Array:
     step = max(1, int(math.sqrt(art.alpha.size / 250_000)))
     seen = art.rgb[::step, ::step].reshape(-1, 3)[art.alpha[::step, ::step].ravel() > 127]
     return np.asarray(linear_table()[seen], np.float64)
-

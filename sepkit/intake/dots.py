@@ -1,12 +1,12 @@
 """Printed dots in a picture: whether it is a scan of print, and at what ruling and angles it was screened.
 
 In: a picture in 8-bit sRGB and its resolution. Out: the Screens found, none for a picture without dots.
-A halftone is a square lattice: its spectrum has sharp peaks at one frequency in two directions at right angles, the same
-all over the picture, while the picture itself fills the spectrum smoothly. So windows of the picture are transformed,
-each place of the spectrum is held against what surrounds it at the same frequency, and the logarithms of all windows
-are averaged: what only some windows have goes, what all have stays. Each channel of light is looked at, for each ink
-darkens another. Sources: R. Ulichney, Digital Halftoning (MIT Press, 1987), ch. 3 and 5 (spectra of clustered dots);
-P. D. Welch, IEEE Trans. Audio Electroacoust. 15:70 (1967) (averaged windowed spectra).
+A halftone is a square lattice: its spectrum has sharp peaks at one frequency in two directions at right angles, the
+same all over the picture, while the picture itself fills the spectrum smoothly. So windows of the picture are
+transformed, each place of the spectrum is held against what surrounds it at the same frequency, and the logarithms of
+all windows are averaged: what only some windows have goes, what all have stays. Each channel of light is looked at, for
+each ink darkens another. Sources: R. Ulichney, Digital Halftoning (MIT Press, 1987), ch. 3 and 5 (spectra of clustered
+dots); P. D. Welch, IEEE Trans. Audio Electroacoust. 15:70 (1967) (averaged windowed spectra).
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ class DotsTuning:
     """How far the second peak may lie from a right angle and from the same frequency, over the frequency."""
     second_share: float = 0.25
     same_ruling: float = 0.1
-    """A further screen's height over the first's, and its ruling (natural logarithm): beats of screens lie elsewhere."""
+    """A further screen's height over the first's, and how its ruling may differ (logarithm): beats lie elsewhere."""
     same_angle_deg: float = 6.0
     """Screens nearer than this are one."""
     least_contrast: float = 1.5
@@ -157,7 +157,8 @@ def _screens(prominence: F64, dpi: float, tuning: DotsTuning) -> list[Screen]:
     rows, columns = np.nonzero(peak)
     waves = [_refined(smooth, int(y), int(x)) for y, x in zip(rows, columns, strict=True)]
     waves.sort(key=lambda wave: -wave.height)
-    pairs = [Wave(one.x, one.y, min(one.height, other)) for one in waves if (other := _partner(waves, one, side, tuning))]
+    partners = [(one, _partner(waves, one, side, tuning)) for one in waves]
+    pairs = [Wave(one.x, one.y, min(one.height, other)) for one, other in partners if other]
     pairs.sort(key=lambda pair: -pair.height)
     return _lattices(pairs, waves[0].height if waves else 0.0, dpi, tuning)
 
@@ -215,7 +216,7 @@ def _lattices(pairs: list[Wave], strongest: float, dpi: float, tuning: DotsTunin
 
 
 def _is_overtone(wave: Wave, base: Wave) -> bool:
-    """Tell whether a wave is a sum of whole multiples of ``base`` and the wave at right angles to it, not base itself."""
+    """Tell whether a wave is a sum of whole multiples of ``base`` and the wave at right angles to it, not just one."""
     square = base.x * base.x + base.y * base.y
     along = (wave.x * base.x + wave.y * base.y) / square
     across = (-wave.x * base.y + wave.y * base.x) / square

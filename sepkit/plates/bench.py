@@ -57,7 +57,7 @@ class Bench:
         if not self.shelf or not areas:
             return self
         total = max(sum(float(area.coverage.mean()) for area in areas), 1e-9)
-        shares = {area.srgb: float(area.coverage.mean()) / total for area in areas}
+        shares = {area.asked_srgb: float(area.coverage.mean()) / total for area in areas}
         found = stock_inks(shares, self.shelf, tolerance_de00=self.wishes.tolerance_de00, most=most)
         return replace(self, mixed=found)
 

@@ -66,9 +66,8 @@ def _seen(white: PlateDraft, inks: Sequence[PlateDraft]) -> bool:
     """Tell whether white is also to be seen bare, and not only at the rims of what lies on it."""
     over = np.maximum.reduce([ink.coverage for ink in inks])
     bare = int(np.count_nonzero((white.coverage > 127) & (over < 128)))
-    return bare > SEEN_SHARE * np.count_nonzero(white.coverage > 127)
+    return bool(bare > SEEN_SHARE * np.count_nonzero(white.coverage > 127))
 
 
 def _carried(white: PlateDraft, inks: Sequence[PlateDraft]) -> int:
     return sum(int(np.minimum(white.coverage, ink.coverage).sum(dtype=np.int64)) for ink in inks)
-

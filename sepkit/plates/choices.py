@@ -23,7 +23,7 @@ from sepkit.plates.grounds import with_coats
 from sepkit.plates.knee import OPEN, KneeView, Reduction, Stand, reductions
 from sepkit.plates.reduced import stood_areas
 from sepkit.plates.smaller import smaller_areas
-from sepkit.plates.stock import MOST_INKS_MIXED, InkChoice, stock_inks
+from sepkit.plates.stock import MOST_INKS_MIXED, InkChoice
 from sepkit.press.minutes import COOL_S, FILM_MIN, FLASH_LEAST_S, LOAD_S, PULL_S, SCREEN_MIN, UNLOAD_S
 from sepkit.press.runs import MOUNT_MIN, RELOAD_MIN_PER_PIECE
 
@@ -147,7 +147,7 @@ def choices_of(areas: Sequence[InkArea], size: Size, bench: Bench) -> Choices:
     trial = replace(bench, wishes=wishes, frames=())
     first = trial.stocked(small, most=MOST_INKS_MIXED if len(small) <= ALL_INKS_AT_ONCE else 2)
     view = _view(small, size, first)
-    distinct = len({_ink_key(first.mixed[area.srgb].ink) for area in small})
+    distinct = len({_ink_key(first.mixed[area.asked_srgb].ink) for area in small})
     sizes = [*range(1, min(distinct, MOST_TRIED) + 1)]
     if distinct > MOST_TRIED:
         sizes.append(min(distinct, MOST_PLANNED))
@@ -169,7 +169,7 @@ def press_time(plan: Plan) -> PressTime:
 
 def with_light_base_ink(areas: Sequence[InkArea], bench: Bench) -> Bench:
     """Return the bench with an off-white of the print as its base where that covers much: it saves a screen."""
-    cover = {area.srgb: float(area.coverage.mean()) for area in areas}
+    cover = {area.asked_srgb: float(area.coverage.mean()) for area in areas}
     total = max(sum(cover.values()), 1e-9)
     for srgb, share in sorted(cover.items(), key=lambda item: -item[1]):
         choice = bench.mixed.get(srgb)
@@ -220,7 +220,7 @@ def _without_twins(
     lead: dict[tuple[str, RGB8], int] = {}
     joined = {}
     for index in sorted(reduction.kept, key=lambda k: -int(small[k].coverage.sum(dtype=np.int64))):
-        joined[index] = lead.setdefault(_ink_key(bench.mixed[small[index].srgb].ink), index)
+        joined[index] = lead.setdefault(_ink_key(bench.mixed[small[index].asked_srgb].ink), index)
     if len(lead) == len(reduction.kept):
         return areas, reduction
     stands = tuple(one if one.ink == OPEN else Stand(joined[one.ink], one.share) for one in reduction.stands)

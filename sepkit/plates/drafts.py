@@ -106,7 +106,7 @@ def drafts_of(areas: Sequence[InkArea], bench: Bench, overprints: Overprints | N
 
 def names_of(areas: Sequence[InkArea]) -> list[str]:
     """Return a name for each area: its ink's, or a word for its colour."""
-    words = distinct_words([area.srgb for area in areas])
+    words = distinct_words([area.asked_srgb for area in areas])
     return [
         area.name if area.name and not area.name.startswith("#") else word
         for area, word in zip(areas, words, strict=True)
@@ -132,13 +132,14 @@ def ink_of(area: InkArea, bench: Bench) -> Ink:
         return wished
     if area.name and not area.name.startswith("#"):
         return bench.ink(area.name)
-    found = bench.mixed.get(area.srgb)
+    found = bench.mixed.get(area.asked_srgb)
     if found is not None:
         return found.ink
-    near = float(delta_e_2000(srgb8_to_lab(np.array(area.srgb)), srgb8_to_lab(np.array(bench.base_ink.srgb))))
+    colour = area.asked_srgb
+    near = float(delta_e_2000(srgb8_to_lab(np.array(colour)), srgb8_to_lab(np.array(bench.base_ink.srgb))))
     if near < SAME_AS_BASE_DE00:
         return bench.base_ink
-    return ink_from_swatch(to_hex(area.srgb), area.srgb)
+    return ink_from_swatch(to_hex(colour), colour)
 
 
 def wish_of(area: InkArea | None, bench: Bench) -> AreaWish:

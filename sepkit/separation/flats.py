@@ -33,7 +33,8 @@ Found = tuple[Array | None, list[palette.Member], Solved]
 def flats_and_tones(picture: Picture) -> Found:
     """Return the tone map, the flat colours outside it, and what those explain."""
     kind, tone = picture.kind, picture.veil
-    if kind.soft_share > tuned.TONES.soft_share:
+    flat = kind.asked == "flat"
+    if kind.soft_share > tuned.TONES.soft_share and not flat:
         smooth = tones.tone_map(picture.seen(), picture.alpha > 0, pixel_mm2=picture.pixel_mm2, noisy=kind.noisy)
         tone = _union(tone, smooth if smooth.any() else None)
     if kind.photograph:
@@ -48,7 +49,7 @@ def flats_and_tones(picture: Picture) -> Found:
         solved = settle_specks(picture, solved)
     else:
         members, solved = _with_clean_thin(picture, members, tone)
-    busy = _union(tone, _busy(solved.shares, picture))
+    busy = tone if flat else _union(tone, _busy(solved.shares, picture))
     if busy is None or not _is_tonal(busy, picture):
         return busy, members, solved
     return _tonal(picture, members, tone, busy)

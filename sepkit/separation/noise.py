@@ -6,7 +6,7 @@ Only rows from evenly spaced bands are read, so the cost does not grow with tall
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,7 +14,7 @@ import numpy as np
 from sepkit.separation import tuned_colours as tuned
 
 if TYPE_CHECKING:
-    from sepkit.model import U8
+    from sepkit.model import U8, KindRule
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
@@ -40,6 +40,9 @@ class Character:
     drawn: bool = False
     """True when few colours make up most of the picture, however few of its pixels are calm."""
 
+    asked: KindRule = "auto"
+    """What the person takes it for."""
+
     @property
     def restless(self) -> bool:
         """True when noise or texture is everywhere."""
@@ -48,7 +51,11 @@ class Character:
     @property
     def photograph(self) -> bool:
         """True when it is restless and not drawn: nothing but large calm areas is flat colour then."""
-        return self.restless and not self.drawn
+        return self.asked == "tonal" or (self.restless and not self.drawn and self.asked != "flat")
+
+    def taken_for(self, kind: KindRule) -> Character:
+        """Return the same picture as the person takes it: flat, or tonal."""
+        return replace(self, asked=kind)
 
     @property
     def blurred(self) -> bool:

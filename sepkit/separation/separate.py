@@ -23,30 +23,39 @@ from sepkit.separation.noise import Character, character, composite
 from sepkit.separation.picture import Picture, picture_of
 from sepkit.separation.report import Facts, confidence_of, difference_at, findings_of
 from sepkit.separation.shares import Shares, Solved
+from sepkit.separation.wish_findings import wish_findings
 from sepkit.separation.wishes import OPEN, InkList, check_request, choose_inks
 
 if TYPE_CHECKING:
-    from sepkit.model import RGB8, U8, Artwork, InkRequest, Progress, SoftRule
+    from sepkit.model import RGB8, U8, Artwork, InkRequest, KindRule, Progress, SoftRule
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
 
 def separate(
-    art: Artwork, ground: RGB8, request: InkRequest, *, soft: SoftRule = "tone", on_step: Progress | None = None
+    art: Artwork,
+    ground: RGB8,
+    request: InkRequest,
+    *,
+    soft: SoftRule = "tone",
+    kind: KindRule = "auto",
+    on_step: Progress | None = None,
 ) -> FlatSeparation:
     """Return what the art asks of each ink on a garment of sRGB ``ground``.
 
     request: auto, a count, or named inks (see :class:`~sepkit.model.InkRequest`). soft says what becomes of soft
     transparent shadows: "tone" halftones them, "drop" leaves them out, "solid" prints them solid from half up.
+    kind: "flat" looks for solid colours alone, "tonal" takes all but large calm areas for tones.
     Raises ArtworkError when the picture is wholly transparent, UsageError for a request that makes no sense.
     """
     check_request(request)
     if not art.alpha.any():
         raise ArtworkError("the picture is wholly transparent: there is nothing to print", where=art.source)
-    kind = character(art.rgb, art.alpha, ground)
+    found = character(art.rgb, art.alpha, ground)
     size = art.alpha.shape
-    factor = grid.enlargement(composite(art.rgb, art.alpha, ground), kind.edge_width_px) if kind.blurred else 1.0
-    picture = picture_of(art, ground, kind, factor, soft)
+    factor = grid.enlargement(composite(art.rgb, art.alpha, ground), found.edge_width_px) if found.blurred else 1.0
+    picture = picture_of(art, ground, found, factor, soft)
+    picture = replace(picture, kind=picture.kind.taken_for(kind))
     _tell(on_step, "picture", 1)
     tone, members, solved = flats_and_tones(picture)
     _tell(on_step, "edges", 2)
@@ -57,7 +66,7 @@ def separate(
     unexplained = _unexplained(picture, solved.shares, inks, planes, tone)
     mixed = np.flatnonzero(unexplained)
     trust = [confidence_of(plane, mixed, unexplained.ravel()[mixed]) for plane in planes]
-    facts = _facts(art, picture, kind, factor, solved.label, inks)
+    facts = _facts(art, picture, found, factor, solved.label, inks)
     if factor > 1:
         planes = grid.enlarge_planes(planes, size, factor=factor, soft=tone)
         tone = None if tone is None else grid.nearest(tone, size)
@@ -68,7 +77,8 @@ def separate(
         for rgb, name, plane, part in zip(inks.rgb, inks.names, planes, trust, strict=True)
     )
     result = FlatSeparation(areas, ground, solved.shares.space, unexplained=unexplained)
-    return replace(result, findings=findings_of(art, result, request, facts))
+    told = wish_findings(inks, colours, np.array([m.pixels for m in members]), request)
+    return replace(result, findings=(*findings_of(art, result, request, facts), *told))
 
 
 def _unexplained(picture: Picture, shares: Shares, inks: InkList, planes: list[U8], tone: Array | None) -> U8:

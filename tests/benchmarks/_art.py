@@ -28,6 +28,18 @@ FIGURES = {
     "edge ok": "% of outlines, true and found, within 0.3 source pixels of one another",
     "ringing": "inks that were not drawn",
     "toned": "% of inked pixels of flat art that became halftone",
+    "as paper": "% of drawings on paper that are told as such",
+    "found": "% of drawings whose sheet and strokes are found",
+    "one ink": "% of drawings of one pen that are one ink",
+    "pens ok": "% of drawings of several pens with as many inks",
+    "edge": "% of the true outline within 0.15 mm, laid on by shift, turn and scale",
+    "shape": "the same with proportions let go too",
+    "paper specks": "marks per dm² of sheet where nothing was drawn",
+    "box": "% of pictures printed as a box",
+    "figure ok": "% of one-colour art of which just the figure prints",
+    "proposed": "% of art that would not print as meant for which an ink is proposed",
+    "false": "% of art that prints as meant for which one is proposed too",
+    "swapped": "wished colours that did not become the ink",
     "refused": "pictures that ended in an error",
 }
 """Figures that most kinds share: each is the mean over pictures, but for "worst" and those that count pictures."""

@@ -58,7 +58,9 @@ def scan(seed, *, height=700, width=900, quality=None):
     light = np.ones((height, width, 3), np.float32) * np.array([0.90, 0.88, 0.83], np.float32)
     y, x = np.mgrid[0 : height * over, 0 : width * over].astype(np.float32) / over
     for ink in inks:
-        share = tone if inks == "k" else np.clip(tone * rng.uniform(0.3, 1.0) if ink != "k" else (tone - 0.5) * 1.2, 0, 1)
+        share = tone
+        if inks != "k":
+            share = np.clip((tone - 0.5) * 1.2 if ink == "k" else tone * rng.uniform(0.3, 1.0), 0, 1)
         angle = np.radians(turn + ANGLES[ink] + askew)
         f = lpi / dpi
         u, v = f * (x * np.cos(angle) - y * np.sin(angle)), f * (x * np.sin(angle) + y * np.cos(angle))
@@ -72,7 +74,8 @@ def scan(seed, *, height=700, width=900, quality=None):
     light *= 1 + rng.normal(0, 0.02, light.shape[:2])[..., None]
     light = _blurred(light, float(rng.uniform(0.4, 0.9)))
     rgb = np.clip(255 * np.maximum(light, 0) ** (1 / 2.2) + rng.normal(0, 1.5, light.shape), 0, 255).astype(np.uint8)
-    return Scan(_jpeg(rgb, quality or int(rng.integers(75, 96))), dpi, lpi, (turn + ANGLES[inks[-1]] + askew) % 90, inks, boxes)
+    packed = _jpeg(rgb, quality or int(rng.integers(75, 96)))
+    return Scan(packed, dpi, lpi, (turn + ANGLES[inks[-1]] + askew) % 90, inks, boxes)
 
 
 def clean(seed, *, height=600, width=800):

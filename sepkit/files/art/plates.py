@@ -15,10 +15,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.errors import ArtworkError
-from sepkit.model import ArtPlate, Artwork, Finding
+from sepkit.model import ArtPlate, Artwork
 
 if TYPE_CHECKING:
-    from sepkit.model import RGB8, U8
+    from sepkit.model import RGB8, U8, Finding
 
 WHITE: RGB8 = (252, 252, 252)
 WHITE_NAMES = frozenset({"white", "base", "underbase", "whitebase", "basewhite", "whiteunderbase"})
@@ -36,15 +36,7 @@ def brought_artwork(
         raise ArtworkError("its plates are drawn at another size than its page", where=name, hint="give --by colour")
     plates = [replace(plate, srgb=WHITE) if is_white_name(plate.name) else plate for plate in plates]
     rgb, alpha = together(page, plates)
-    named = [plate.name for plate in plates if plate.name]
-    rest = "" if len(named) == len(plates) else "; what has no ink by name is parted by its colours"
-    told = Finding(
-        "plates-from-file",
-        "info",
-        f"printed as the plates that the file names: {', '.join(named)}{rest}",
-        "--by colour parts it by its colours instead; traps are the file's own, --trap adds more",
-    )
-    return Artwork(rgb, alpha, size_mm[0], size_mm[1], name, True, (*findings, told), tuple(plates))
+    return Artwork(rgb, alpha, size_mm[0], size_mm[1], name, True, tuple(findings), tuple(plates))
 
 
 def is_white_name(name: str) -> bool:

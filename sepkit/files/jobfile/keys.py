@@ -10,7 +10,7 @@ from dataclasses import replace
 from sepkit.files.shelf.presses import SETTINGS as PRESS_SETTINGS
 from sepkit.files.toml.keys import Key, allowed, choice_key, keys_of
 from sepkit.jobs import INK_KINDS, OPENINGS
-from sepkit.model import BACKGROUND_RULES, ONE_INK_FROM, SOFT_RULES
+from sepkit.model import BACKGROUND_RULES, KIND_RULES, ONE_INK_FROM, SHADING_RULES, SOFT_RULES
 
 LISTS = ("print", "garment", "screen", "blade", "leftover")
 """Tables that come several times."""
@@ -30,9 +30,14 @@ BACKGROUND = choice_key(
 PRINTS_FROM = choice_key(
     "print",
     "one_ink_from",
-    "what one ink prints: all that is opaque (shape), the dark or the light areas, or all tones as a halftone",
+    "what one ink prints: the figure as found (auto), all that is opaque (shape), the dark or the light areas, or all "
+    "tones as a halftone",
     ONE_INK_FROM,
-    "dark",
+    "auto",
+)
+KIND = choice_key("print", "kind", "what the art is taken for: what it looks like, or as told", KIND_RULES, "auto")
+SHADING = choice_key(
+    "print", "shading", "pencil shading of a drawing on paper: left open, or a halftone", SHADING_RULES, "open"
 )
 
 KEYS: tuple[Key, ...] = (
@@ -104,6 +109,8 @@ KEYS: tuple[Key, ...] = (
     Key("print", "one_ink", "text", "print the art in this one ink, whatever its colours"),
     Key("print", "one_ink_on", "inks by garment", "the one ink by garment: white on black, black on white"),
     PRINTS_FROM,
+    KIND,
+    SHADING,
     Key("print", "base", "texts", 'white base: ["auto"], ["never"], ["red=always"]'),
     Key("print", "mesh", "text", "one mesh for its screens, as 62-60 [advised for each screen]"),
     SOFT,

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sepkit.errors import near_names
-from sepkit.files.jobfile.keys import BACKGROUND, PRINTS_FROM, SOFT
+from sepkit.files.jobfile.keys import BACKGROUND, KIND, PRINTS_FROM, SHADING, SOFT
 from sepkit.files.jobfile.source import looked_up
 from sepkit.files.shelf.folders import sample_art_folder
 from sepkit.files.toml.table import unique
@@ -57,6 +57,8 @@ def _print(table: Table, source: JobSource, garments: Sequence[GarmentLine]) -> 
         one_ink=_ink(table, source, "one_ink", table.text("one_ink")),
         one_ink_on=_inks_on(table, source, names),
         one_ink_from=table.choice(PRINTS_FROM),
+        kind=table.choice(KIND),
+        shading=table.choice(SHADING),
         sizes=_sizes(table, [line for line in garments if line.garment in chosen]),
     )
 

@@ -23,7 +23,6 @@ from sepkit.places import PLACES, is_on
 from sepkit.processes import worker_pool, workers_for
 
 if TYPE_CHECKING:
-    from sepkit.files.shelf.shelf import Shelf
     from sepkit.jobs import GarmentLine, Job, Print
     from sepkit.model import Garment, Progress
 
@@ -137,13 +136,16 @@ def _make(job: Job, one: JobPrint, target: Path) -> None:
 
     shelf = Shelf()
     target.mkdir(parents=True)
-    art = _one_ink_art(job, one, target, shelf) if one.ink else one.print.art
     options = PrintOptions(
-        art=art,
+        art=one.print.art,
         garment=one.garment.name,
         width_mm=one.print.width_mm,
         height_mm=one.print.height_mm,
-        inks=one.ink or one.print.inks,
+        inks="auto" if one.ink else one.print.inks,
+        kind=one.print.kind,
+        one_ink=one.ink,
+        one_ink_from=one.print.one_ink_from,
+        shading=one.print.shading,
         press=job.press.name,
         film_dpi=job.film.dpi,
         soft=one.print.soft,
@@ -156,18 +158,6 @@ def _make(job: Job, one: JobPrint, target: Path) -> None:
     )
     bench = replace(bench_of(options, shelf), press=job.press, frames=job.screens, may_turn=one.print.may_turn_90)
     write_print(target, plan_and_prove(options, bench))
-
-
-def _one_ink_art(job: Job, one: JobPrint, target: Path, shelf: Shelf) -> Path:
-    from sepkit.files.art.artwork import read_artwork
-    from sepkit.units import parse_hex
-    from sepkit.workshop.print.one_ink import write_one_ink
-
-    art = read_artwork(one.print.art, width_mm=one.print.width_mm, height_mm=one.print.height_mm, film_dpi=job.film.dpi)
-    srgb = parse_hex(one.ink) if one.ink.startswith("#") else shelf.ink(one.ink).srgb
-    path = target / f"{one.print.art.stem}-in-{_slug(one.ink)}.png"
-    write_one_ink(art, path, ink_srgb=srgb, source=one.print.one_ink_from, cloth_lightness=one.garment.lab[0])
-    return path
 
 
 def _same_cloth(one: Garment, other: Garment) -> bool:

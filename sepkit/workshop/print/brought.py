@@ -17,6 +17,7 @@ from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.decisions import AreaWish
 from sepkit.files.art.plates import is_white_name
 from sepkit.inks.identify import ink_from_swatch
+from sepkit.intake.kinds import KindOfArt
 from sepkit.model import Finding, FlatSeparation
 from sepkit.plates.brought import lies_under
 from sepkit.separation.brought import areas_brought
@@ -59,8 +60,13 @@ def plates_brought(
         trap_mm=0.0 if wishes.trap_mm is None else wishes.trap_mm,
         areas={**areas, **wishes.areas},
     )
-    told = Finding("inks-of-plates", "info", "; ".join(f"{a.name}: {_words(inks[a.srgb], bench, shelf)}" for a in own))
-    return BroughtPlates(replace(flat, findings=(told, *flat.findings)), replace(bench, wishes=kept))
+    rest = "" if len(own) == len(art.plates) else "; what has no ink by name is parted by its colours"
+    words = "; ".join(f"{area.name} in {_words(inks[area.srgb], bench, shelf)}" for area in own)
+    told = (
+        KindOfArt("plates", f"{words}{rest}", "--by colour parts it by its colours instead").finding,
+        Finding("traps-of-file", "info", "traps are the file's own", "--trap 0.3mm adds more where inks touch"),
+    )
+    return BroughtPlates(replace(flat, findings=(*told, *flat.findings)), replace(bench, wishes=kept))
 
 
 def ink_for(name: str, srgb: RGB8, bench: Bench, shelf: Shelf) -> Ink:
@@ -81,7 +87,7 @@ def ink_for(name: str, srgb: RGB8, bench: Bench, shelf: Shelf) -> Ink:
 
 def _words(ink: Ink, bench: Bench, shelf: Shelf) -> str:
     shelved = ink.name == bench.base_ink.name or ink.name in shelf.ink_names()
-    return f"{ink.name} of the shelf" if shelved else "mixed to its stand-in colour"
+    return f"{ink.name} of the shelf" if shelved else "an ink mixed to its stand-in colour"
 
 
 def _apart(one: RGB8, other: RGB8) -> float:

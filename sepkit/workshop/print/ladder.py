@@ -93,7 +93,7 @@ class _Seen:
 
 
 def ladder_of(planned: PlannedPrint) -> Ladder | None:
-    """Return the ladder of a print whose inks were chosen freely; None for one ink, or inks that person or art named."""
+    """Return the ladder of a print whose inks were chosen freely; None for one ink, or where they were named."""
     areas, wishes = planned.areas, planned.bench.wishes
     if wishes.inks != InkRequest() or wishes.as_brought or not 2 <= len(areas) <= MOST_RUNGS:
         return None

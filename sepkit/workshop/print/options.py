@@ -13,7 +13,19 @@ from typing import TYPE_CHECKING
 from sepkit.decisions import TOLERANCE_DE00, BaseRules, PrintEdits, Wishes
 from sepkit.errors import UsageError
 from sepkit.files.edits import read_edits
-from sepkit.model import BASE_RULES, BackgroundRule, BaseRule, DotsRule, InkRequest, SeparateBy, SoftRule, WhiteScreens
+from sepkit.model import (
+    BASE_RULES,
+    BackgroundRule,
+    BaseRule,
+    DotsRule,
+    InkRequest,
+    KindRule,
+    OneInkFrom,
+    SeparateBy,
+    ShadingRule,
+    SoftRule,
+    WhiteScreens,
+)
 from sepkit.places import is_on, place_named, usual_place
 from sepkit.plates.bench import BASE_INK, WHITE_CLOTH, Bench
 from sepkit.units import parse_hex
@@ -37,7 +49,14 @@ class PrintOptions:
     height_mm: float | None = None
     inks: str = "auto"
     by: SeparateBy = "auto"
-    """By what the art is parted; auto: by the inks that a PDF names, unless ``inks`` asks for others, else by colour."""
+    """By what the art is parted; auto: by the inks that a PDF names, unless others are asked for, else by colour."""
+    kind: KindRule = "auto"
+    """What the art is taken for."""
+    one_ink: str = ""
+    """The one ink to print all in, a shelf ink or #rrggbb; empty: the art's colours are separated."""
+    one_ink_from: OneInkFrom = "auto"
+    shading: ShadingRule = "open"
+    """What becomes of pencil shading in a drawing on paper."""
     press: str = DEFAULT_PRESS
     trap_mm: float | None = None
     overprint_mm: float = 0.0
@@ -100,7 +119,7 @@ def bench_of(options: PrintOptions, shelf: Shelf) -> Bench:
 def wishes_of(options: PrintOptions, shelf: Shelf) -> Wishes:
     """Return what the options wish, as values."""
     return Wishes(
-        inks=ink_request(options.inks, shelf),
+        inks=one_ink_request(options, shelf) if options.one_ink else ink_request(options.inks, shelf),
         base=base_rules_of(options.base),
         trap_mm=options.trap_mm,
         choke_mm=options.choke_mm,
@@ -126,7 +145,7 @@ def parted_by(options: PrintOptions) -> SeparateBy:
             where="--inks",
             hint="leave --inks out; name plates as the shelf's inks are named, or part it --by colour",
         )
-    return "colour" if asked else options.by
+    return "colour" if asked or options.one_ink or options.kind != "auto" else options.by
 
 
 def place_of(options: PrintOptions, garment: Garment, size: Size) -> Place:
@@ -169,6 +188,16 @@ def ink_request(text: str, shelf: Shelf) -> InkRequest:
             f"{len(named)} inks", where="--inks", hint=f"give 1 to {MOST_INKS} names or #hex, separated by commas"
         )
     return InkRequest(named=tuple(named))
+
+
+def one_ink_request(options: PrintOptions, shelf: Shelf) -> InkRequest:
+    """Return the request for the one ink. Raises UsageError when it is a list, or inks are asked for beside it."""
+    if options.inks.strip().lower() != "auto":
+        raise UsageError("give the one ink or a list of inks, not both", where="--one-ink", hint="leave out --inks")
+    request = ink_request(options.one_ink, shelf)
+    if len(request.named) != 1:
+        raise UsageError(f'"{options.one_ink}"', where="--one-ink", hint="name one ink of the shelf, or #rrggbb")
+    return request
 
 
 def base_rules_of(given: tuple[str, ...]) -> BaseRules:

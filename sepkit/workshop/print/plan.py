@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from sepkit.errors import ArtworkError
 from sepkit.film.making import FilmMaking
 from sepkit.film.tone import DotGain
+from sepkit.intake.kinds import CODE as KIND_CODE
 from sepkit.model import Artwork, Finding, FlatSeparation, Separation
 from sepkit.plates.decide import Plan
 from sepkit.plates.edits import edited
@@ -20,6 +21,7 @@ from sepkit.plates.overprint_plan import decide_plates
 from sepkit.press.fit import FitItem, print_findings
 from sepkit.workshop.print.films import film_findings
 from sepkit.workshop.print.findings import art_findings, plan_findings
+from sepkit.workshop.print.intake import kind_told, proposal, proposal_finding, taken_in
 from sepkit.workshop.print.options import PrintOptions, parted_by, place_of
 from sepkit.workshop.print.predict import predicted_print
 from sepkit.workshop.print.scans import dots_settled
@@ -61,9 +63,29 @@ def plan_print(options: PrintOptions, bench: Bench, *, progress: Progress | None
 
     Raises ArtworkError or UsageError with one clear line.
     """
+    _tell(progress, "reading the art")
+    art = read_art(options)
+    place_of(options, bench.garment, art.size)  # a place that the garment has not is told before the work
+    _tell(progress, "separating")
+    art, flat, bench = separated(art, options, bench, progress=progress)
+    areas = tuple(area for area in flat.areas if area.coverage.any())
+    if not areas:
+        one = proposal(art, options, bench)
+        raise ArtworkError(
+            f"nothing to print on {bench.garment.name}",
+            where=art.source,
+            hint="all of the art is transparent or has the garment's colour; choose another garment"
+            if one is None
+            else one.hint,
+        )
+    _tell(progress, "deciding base, coats and order")
+    return _planned_with_edits(options, bench, art, flat, areas)
+
+
+def read_art(options: PrintOptions) -> Artwork:
+    """Return the art of a print as read: with the plates that it brings, and its printed dots settled."""
     from sepkit.files.art.artwork import read_artwork
 
-    _tell(progress, "reading the art")
     art = read_artwork(
         options.art,
         width_mm=options.width_mm,
@@ -71,19 +93,7 @@ def plan_print(options: PrintOptions, bench: Bench, *, progress: Progress | None
         film_dpi=options.film_dpi,
         by=parted_by(options),
     )
-    art = dots_settled(art, options.dots)
-    place_of(options, bench.garment, art.size)  # a place that the garment has not is told before the work
-    _tell(progress, "separating")
-    art, flat, bench = separated(art, options, bench, progress=progress)
-    areas = tuple(area for area in flat.areas if area.coverage.any())
-    if not areas:
-        raise ArtworkError(
-            f"nothing to print on {bench.garment.name}",
-            where=art.source,
-            hint="all of the art is transparent or has the garment's colour; choose another garment",
-        )
-    _tell(progress, "deciding base, coats and order")
-    return _planned_with_edits(options, bench, art, flat, areas)
+    return dots_settled(art, options.dots)
 
 
 def planned_again(planned: PlannedPrint, wishes: Wishes) -> PlannedPrint:
@@ -108,9 +118,10 @@ def edited_again(planned: PlannedPrint, edits: PrintEdits, wishes: Wishes) -> Pl
 def separated(
     art: Artwork, options: PrintOptions, bench: Bench, *, progress: Progress | None = None
 ) -> tuple[Artwork, FlatSeparation, Bench]:
-    """Return the art without a background that was dropped, what it asks of each ink, and the bench for these.
+    """Return the art as it prints, what it asks of each ink, and the bench for these.
 
-    Plates that the art brings are taken as they are.
+    The art is without paper, or a background that was dropped; plates that it brings are taken as they are. What kind
+    of art it is stands first among the findings.
     """
     from sepkit.files.shelf.shelf import Shelf
     from sepkit.plates.overprint_look import implied_request
@@ -122,11 +133,25 @@ def separated(
     if art.plates:
         brought = plates_brought(art, bench, Shelf(), soft=options.soft, progress=progress)
         return art, brought.flat, brought.bench
+    scanned = next((finding for finding in art.findings if finding.code == KIND_CODE), None)
+    taken = None if scanned is not None and not options.one_ink else taken_in(art, options, bench)
+    if taken is not None:
+        return taken.art, taken.flat, bench
     ground, request = bench.garment.srgb, bench.wishes.inks
     wanted = implied_request(request, bench, most=MAX_MEMBERS)
-    flat = separate(art, ground, wanted, soft=options.soft, on_step=progress)
+    flat = separate(art, ground, wanted, soft=options.soft, kind=options.kind, on_step=progress)
     if wanted is not request and any(area.tone is not None for area in flat.areas):
-        flat = separate(art, ground, request, soft=options.soft, on_step=progress)  # tones mix by their dots
+        flat = separate(
+            art, ground, request, soft=options.soft, kind=options.kind, on_step=progress
+        )  # tones mix by their dots
+    told = [kind_told(art, flat, options)] if scanned is None else []
+    if scanned is not None:  # its tones are on a clear ground: no shadow of the artist's
+        flat = replace(flat, findings=tuple(f for f in flat.findings if f.code != "soft-transparency"))
+    one = proposal(art, options, bench)
+    if one is not None:
+        told.append(proposal_finding(one))
+        flat = replace(flat, findings=tuple(f for f in flat.findings if f.code != "printed-background"))
+    flat = replace(flat, findings=(*told, *flat.findings))
     if options.background == "drop":
         whole, flat = flat, without_background(flat)
         art = art_without(art, whole, flat) if flat is not whole else without_open_border(art, flat)

@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING
 from sepkit.errors import ArtworkError
 from sepkit.intake.descreen import averaged, kept
 from sepkit.intake.dots import find_dots
-from sepkit.model import Finding
+from sepkit.intake.kinds import KindOfArt
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from sepkit.intake.dots import Screen
-    from sepkit.model import Artwork, DotsRule
+    from sepkit.model import Artwork, DotsRule, Finding
 
 THREADS_PER_DOT = 4.0
 """A mesh holds dots of a ruling with so many threads to each (common practice)."""
@@ -47,25 +47,21 @@ def dots_settled(art: Artwork, rule: DotsRule) -> Artwork:
 
 
 def _told(screens: Sequence[Screen], rule: DotsRule) -> Finding:
-    text = f"a scan of print: dots of {_words(screens)}"
+    dots = f"dots of {_words(screens)}"
     mesh = THREADS_PER_DOT * max(screen.lpi for screen in screens) / 2.54
     if rule == "average":
-        return Finding(
-            "printed-dots", "info", f"{text}, averaged to the tones they stood for", "--dots keep prints them one to one"
-        )
+        return KindOfArt(
+            "scanned", f"{dots}, averaged to the tones they stood for", "--dots keep prints them one to one"
+        ).finding
     if rule == "keep":
-        return Finding(
-            "printed-dots",
-            "info",
-            f"{text}, kept one to one, without a screen of our own",
-            f"they want a mesh of {mesh:.0f} threads per cm or more",
-        )
-    return Finding(
-        "printed-dots",
-        "warn",
-        f"{text}; a screen laid over them beats with them",
+        follows = f"{dots}, kept one to one, without a screen of our own"
+        return KindOfArt("scanned", follows, f"they want a mesh of {mesh:.0f} threads per cm or more").finding
+    found = KindOfArt(
+        "scanned",
+        f"{dots}; a screen laid over them beats with them",
         "--dots average takes them out, --dots keep prints them one to one",
-    )
+    ).finding
+    return replace(found, level="warn")
 
 
 def _words(screens: Sequence[Screen]) -> str:

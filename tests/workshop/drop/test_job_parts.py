@@ -3,62 +3,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sepkit.errors import ArtworkError
 from sepkit.film.making import FilmMaking
 from sepkit.film.tone import DotGain
-from sepkit.model import Artwork, Halftone, Mesh, Plate
+from sepkit.model import Halftone, Mesh, Plate
 from sepkit.press.filming import film_settings
 from sepkit.press.sequence import Order
 from sepkit.sheets.words import clock
 from sepkit.workshop.drop.facts import ink_family, inked_cm2
 from sepkit.workshop.drop.recipes import cup_recipe, shelf_for_recipes
-from sepkit.workshop.print.one_ink import one_ink_coverage
 from tests.helpers.print_folders import grey_ink
-
-
-def art(rgb: np.ndarray, alpha: np.ndarray | None = None) -> Artwork:
-    height, width = rgb.shape[:2]
-    alpha = np.full((height, width), 255, np.uint8) if alpha is None else alpha
-    return Artwork(rgb.astype(np.uint8), alpha, float(width), float(height), "kite.png")
-
-
-def two_tone() -> Artwork:
-    rgb = np.full((20, 40, 3), 240, np.uint8)
-    rgb[:, :20] = (20, 60, 100)
-    return art(rgb)
-
-
-def test_one_ink_from_shape_dark_and_light() -> None:
-    one = two_tone()
-    dark = one_ink_coverage(one, source="dark", cloth_lightness=95)
-    light = one_ink_coverage(one, source="light", cloth_lightness=10)
-    assert dark[:, :19].min() == 255 and dark[:, 21:].max() == 0
-    assert np.array_equal(dark, 255 - light)
-    assert one_ink_coverage(one, source="shape", cloth_lightness=10).min() == 255
-
-
-def test_an_antialiased_edge_keeps_its_place() -> None:
-    rgb = np.full((4, 9, 3), 240, np.uint8)
-    rgb[:, :4], rgb[:, 4] = 20, 130
-    cover = one_ink_coverage(art(rgb), source="dark", cloth_lightness=95)
-    assert 64 < cover[0, 4] < 192
-
-
-def test_tones_follow_the_cloth() -> None:
-    rgb = np.repeat(np.arange(0, 256, 5, dtype=np.uint8)[None, :, None], 3, axis=2).repeat(4, axis=0)
-    on_white = one_ink_coverage(art(rgb), source="tone", cloth_lightness=95)[0].astype(int)
-    on_black = one_ink_coverage(art(rgb), source="tone", cloth_lightness=10)[0].astype(int)
-    assert on_white[0] == 255 and on_white[-1] == 0
-    assert on_black[0] == 0 and on_black[-1] == 255
-    assert np.all(np.diff(on_white) <= 0) and np.all(np.diff(on_black) >= 0)
-
-
-def test_transparent_art_takes_no_ink_and_nothing_left_says_so() -> None:
-    rgb, alpha = np.zeros((6, 6, 3), np.uint8), np.zeros((6, 6), np.uint8)
-    alpha[:3] = 255
-    assert one_ink_coverage(art(rgb, alpha), source="dark", cloth_lightness=95)[3:].max() == 0
-    with pytest.raises(ArtworkError, match="nothing of the art is left"):
-        one_ink_coverage(art(rgb, alpha * 0), source="shape", cloth_lightness=95)
 
 
 def plate(coverage: np.ndarray, halftone: Halftone | None = None) -> Plate:

@@ -1,8 +1,8 @@
 """The first page of a PDF in its inks: their names and colours, and a page that shows one of them in greys.
 
-In: the file's bytes. Out: names, and small PDFs for the renderer. Whatever cannot be told in plates is an UnreadableError
-with words for it. Transparency groups and soft masks stay: each ink blends by itself, as greys do (ISO 32000-1:2008,
-11.7.3).
+In: the file's bytes. Out: names, and small PDFs for the renderer. Whatever cannot be told in plates is an
+UnreadableError with words for it. Transparency groups and soft masks stay: each ink blends by itself, as greys do
+(ISO 32000-1:2008, 11.7.3).
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from typing import Any
 
 from sepkit.files.art.pdf_facts import reader_of
 from sepkit.files.art.spots.greys import even_steps, grey_space, parsed
-from sepkit.files.art.spots.spaces import ALL, OTHER, PROCESS, Space, UnreadableError, space_of, there
+from sepkit.files.art.spots.spaces import ALL, PROCESS, Space, UnreadableError, space_of, there
 from sepkit.files.art.spots.tokens import Operation, name_of
 from sepkit.files.art.spots.walk import State, Walk
 
@@ -39,6 +39,10 @@ _LONG = {
     "/DCT": "/DCTDecode",
 }
 """Abbreviations of inline images (8.9.7, tables 93 and 94)."""
+_OF_STREAM = frozenset(
+    {"/Resources", "/Length", "/Filter", "/DecodeParms", "/PieceInfo", "/Metadata", "/StructParents"}
+)
+"""Of a form: what is written anew, or says nothing of its drawing."""
 _UNHEARD = ("/OP", "/op", "/OPM", "/Font", "/TR", "/TR2", "/HT", "/BG", "/BG2", "/UCR", "/UCR2")
 """Of a graphics state: overprint, which is worked out here, and what concerns other devices."""
 _CMYK_SOLID = {name: tuple(float(one == name) for one in PROCESS) for name in PROCESS}
@@ -116,7 +120,9 @@ class _Drawing:
 
     def opacity(self, fill: float, stroke: float) -> str:
         """Return a graphics state with these opacities."""
-        return self._named("/ExtGState", ("opacity", fill, stroke), lambda: parsed(f"<< /ca {fill:g} /CA {stroke:g} >>"))
+        return self._named(
+            "/ExtGState", ("opacity", fill, stroke), lambda: parsed(f"<< /ca {fill:g} /CA {stroke:g} >>")
+        )
 
     def graphics(self, entry: Any) -> str:
         """Return a graphics state of the page, overprint aside: it is worked out already."""
@@ -169,9 +175,7 @@ class _Drawing:
         if "/Group" in entry:
             state = replace(state, opacity=(1.0, 1.0))
         inner = entry.get("/Resources", resources)
-        return self._named(
-            "/XObject", (id(entry), state), lambda: self._drawn(entry, inner, state, depth), keep=entry
-        )
+        return self._named("/XObject", (id(entry), state), lambda: self._drawn(entry, inner, state, depth), keep=entry)
 
     def inline(self, operation: Operation, resources: Any) -> tuple[bytes, Space | None]:
         """Return an inline image as a picture of the page."""
@@ -238,7 +242,7 @@ class _Drawing:
         out = DecodedStreamObject()
         out.set_data(text)
         for key, value in entry.items():
-            if key not in ("/Resources", "/Length", "/Filter", "/DecodeParms", "/PieceInfo", "/Metadata", "/StructParents"):
+            if key not in _OF_STREAM:
                 out[_key(key)] = there(value).clone(self.writer)
         if resources is not None:
             out[_key("/Resources")] = there(resources).clone(self.writer)

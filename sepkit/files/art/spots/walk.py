@@ -1,9 +1,9 @@
 """A page's drawing walked operator by operator: which inks it paints with, and the same drawing in one ink's greys.
 
-What is painted in a colour without the ink either knocks it out, and is drawn white, or overprints it, and is not drawn:
-its opacity is set to nothing, which keeps text, clips and positions as they are. Forms are walked again for each state
-that they are called in. Sources: ISO 32000-1:2008, 8.4 (graphics state), 8.6.7 and table 149 (overprint), 8.6.8 (colour
-operators), 8.7 (patterns), 8.10 (forms), 9.6.5 (Type 3 fonts), 11.7.4.
+What is painted in a colour without the ink either knocks it out, and is drawn white, or overprints it, and is not
+drawn: its opacity is set to nothing, which keeps text, clips and positions as they are. Forms are walked again for each
+state that they are called in. Sources: ISO 32000-1:2008, 8.4 (graphics state), 8.6.7 and table 149 (overprint), 8.6.8
+(colour operators), 8.7 (patterns), 8.10 (forms), 9.6.5 (Type 3 fonts), 11.7.4.
 
 In: pypdf objects. Out: content streams as bytes; resources are asked of and put into a ``Target``.
 """
@@ -13,7 +13,18 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any, Protocol
 
-from sepkit.files.art.spots.spaces import CMYK, GREY, LIGHT, NONE, PROCESS, Space, UnreadableError, space_of, there, tint
+from sepkit.files.art.spots.spaces import (
+    CMYK,
+    GREY,
+    LIGHT,
+    NONE,
+    PROCESS,
+    Space,
+    UnreadableError,
+    space_of,
+    there,
+    tint,
+)
 from sepkit.files.art.spots.tokens import Operation, name_of, numbers, operations
 
 MOST_DEPTH = 24
@@ -235,7 +246,8 @@ class Walk:
             self._show(True, False)
             return
         self.target.paints(space.inks)
-        hidden = (self.state.over_fill and not self._has(space)) or (space.kind == "named" and set(space.names) == {NONE})
+        nothing = space.kind == "named" and set(space.names) == {NONE}
+        hidden = nothing or (self.state.over_fill and not self._has(space))
         self._set_opacity((0.0 if hidden else self.state.opacity[0], self.opacity_now[1]))
 
     def _object(self, operation: Operation) -> None:

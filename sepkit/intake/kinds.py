@@ -1,0 +1,98 @@
+"""What kind of art a picture is, told before it is separated: what follows from it, and the option that overrules it.
+
+In: sRGB and alpha. Out: a KindOfArt for people. Drawings on paper are told by the paper: a sheet with even light once
+its shadows are divided out, few marks, next to nothing between; and no one exact colour, as programs fill with.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sepkit.colorimetry.srgb import linear_table, srgb8_to_lab
+from sepkit.intake import tuned
+from sepkit.intake.light import evened
+from sepkit.intake.sheet import find_sheet, straightened
+from sepkit.model import Finding
+
+if TYPE_CHECKING:
+    from sepkit.model import U8, ArtKind
+
+JUDGED_PX = 900
+"""Long side of the picture that is judged."""
+CODE = "kind-of-art"
+"""Of the finding that tells it."""
+
+
+@dataclass(frozen=True, slots=True)
+class KindOfArt:
+    """A kind of art and the words to tell it with."""
+
+    kind: ArtKind
+    follows: str
+    """What was done because of it."""
+    overrule: str
+    """The words to type for another way."""
+
+    @property
+    def finding(self) -> Finding:
+        """It as a finding: the first that people read."""
+        return Finding(CODE, "info", f"{WORDS[self.kind]}: {self.follows}", self.overrule)
+
+
+WORDS: dict[ArtKind, str] = {
+    "flat": "flat art",
+    "drawing": "drawing on paper",
+    "one-colour": "art of one colour",
+    "tonal": "tonal art",
+    "scanned": "printed and scanned",
+    "plates": "separated elsewhere",
+}
+
+
+def is_drawing_on_paper(rgb: U8, alpha: U8) -> bool:
+    """Tell whether a picture shows marks on a sheet of paper, under a lamp or on a scanner."""
+    limits = tuned.KINDS
+    if alpha.min() < 255 or min(alpha.shape) < 64 or _exact_share(rgb) > limits.exact_share:
+        return False
+    small = _reduced(rgb)
+    sheet = find_sheet(small)
+    if sheet is None:
+        return False
+    flat = straightened(small, sheet)
+    light, a, b = np.median(srgb8_to_lab(flat[::3, ::3].reshape(-1, 3)), axis=0)
+    if np.hypot(a, b) > limits.paper_chroma or linear_table()[int(np.median(flat[..., 1]))] < limits.sheet_light:
+        return False
+    lit = linear_table()[evened(flat).min(axis=2)]
+    paper = float((lit > 1 - 2 * tuned.PAPER.paper_band).mean())
+    drawn = float((lit < 0.5).mean())
+    mid = 1 - paper - drawn
+    return bool(
+        light > 20
+        and paper >= limits.paper_share
+        and limits.least_drawn <= drawn + mid / 2
+        and drawn <= limits.most_drawn
+        and mid <= limits.mid_share
+    )
+
+
+def _exact_share(rgb: U8) -> float:
+    """Return the share of the commonest exact colour, one level more or less, as flat fills have it."""
+    step = max(1, int(np.sqrt(rgb.shape[0] * rgb.shape[1] / 400_000)))
+    some = rgb[::step, ::step].reshape(-1, 3).astype(np.int32)
+    counts = np.bincount((some[:, 0] >> 1 << 14) | (some[:, 1] >> 1 << 7) | (some[:, 2] >> 1))
+    top = int(counts.argmax())
+    mode = np.array([(top >> 14) * 2, (top >> 7 & 127) * 2, (top & 127) * 2]) + 0.5
+    return float((np.abs(some - mode).max(axis=1) <= 1.5).mean())
+
+
+def _reduced(rgb: U8) -> U8:
+    from PIL import Image
+
+    factor = max(rgb.shape[:2]) / JUDGED_PX
+    if factor <= 1:
+        return rgb
+    size = (round(rgb.shape[1] / factor), round(rgb.shape[0] / factor))
+    return np.asarray(Image.fromarray(rgb).resize(size, Image.Resampling.BOX))

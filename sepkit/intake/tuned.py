@@ -1,0 +1,142 @@
+"""Tuned constants of this room: each a number chosen on art, with what it parts. Functions read them as they run."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TwoParts:
+    """When art is one colour on a ground: read by parts.py and figure.py."""
+
+    off_levels: float = 44.0
+    """A pixel this far off the line between figure and ground is of another colour,"""
+    off_share: float = 0.012
+    """and so many of them make art of several colours."""
+    ends_share: float = 0.25
+    """Pixels within this part of an end of that line belong to it;"""
+    between_share: float = 0.22
+    """more than so many in between are tones, not edges: small lettering has up to a seventh."""
+    apart_levels: float = 40.0
+    """Figure and ground nearer than this (Euclidean, 8-bit) are one."""
+    least_share: float = 0.0015
+    """Of the visible pixels: a part smaller than this is dirt."""
+    clear_least_share: float = 0.03
+    """On transparency, a part smaller than this is rims and dirt, and the whole shape is the figure."""
+    border_share: float = 0.7
+    """A part that holds so much of the border is the ground,"""
+    frame_share: float = 0.3
+    """unless what hangs together with the border is less of the picture than this"""
+    frame_depth: float = 0.07
+    """and nowhere reaches deeper than this part of the short side: then it is a frame."""
+    even_share: float = 0.45
+    """Parts of at least this share each do not tell figure from ground by their area."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cloths:
+    """When one ink is worth proposing: read by proposal.py."""
+
+    vanish_de00: float = 15.0
+    """A figure this near to the cloth is not seen on it at arm's length."""
+    box_de00: float = 6.0
+    """A ground this near to the cloth stays open, as separation leaves it."""
+
+
+TWO_PARTS = TwoParts()
+CLOTHS = Cloths()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetOfPaper:
+    """Where the sheet lies in a picture: read by sheet.py."""
+
+    stroke_share: float = 0.02
+    """Strokes up to this part of the long side are closed before the sheet is looked for."""
+    edge_stops: float = 0.07
+    """A step of so many stops (log2) per pixel of the small picture is the sheet's edge; soft shadows have a fifth."""
+    least_share: float = 0.12
+    """A sheet is at least this part of the picture,"""
+    whole_border: float = 0.8
+    """and fills it where it holds so much of the border."""
+    filled_share: float = 0.88
+    """Part of its four corners' area that the sheet fills; less is no sheet."""
+    search_share: float = 0.02
+    """How far each way a side is looked for again in all pixels, of the long side."""
+    inset_share: float = 0.006
+    """Cut off inside the sides: the sheet's own edge and its shadow."""
+    standard_share: float = 0.018
+    """Proportions this near to those of a standard sheet are those."""
+    camera_focal: float = 0.75
+    """Focal length over the picture's long side: 26 mm on a frame of 36 x 24 (common practice for phones)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Paper:
+    """Light on paper and what is drawn: read by light.py, strokes.py, pens.py, paper.py."""
+
+    tiles: int = 88
+    """Tiles along the long side on which light is measured: 3 mm on A4."""
+    bright_percentile: float = 80.0
+    """Of a tile's pixels: paper between strokes."""
+    basin_depth: float = 0.08
+    """A dark place this much below its rim is ink,"""
+    basin_step: float = 0.09
+    """when it falls so much from one tile to the next; soft shadows fall by less."""
+    paper_band: float = 0.07
+    """Pixels this near to the light of their tile are paper."""
+    smooth_px: float = 0.7
+    """Standard deviation of the smoothing before strokes are measured."""
+    core_share: float = 0.5
+    """Of a full stroke's darkness: a stroke's core has it,"""
+    least_core: float = 0.2
+    """and at least this much of the light is gone there,"""
+    noise_times: float = 8.0
+    """and so many times the paper's noise."""
+    thin_level: float = 0.45
+    """Thin and light strokes are cut at half their own darkness, down to this part of a full one."""
+    level_px: int = 5
+    """How far around a pixel its stroke's darkness is looked for."""
+    edge_gain: float = 1.5
+    """How much steeper than the lens left it an edge becomes, about its own place."""
+    least_mm2: float = 0.035
+    """Marks smaller than this are paper: a dot of 0.2 mm, which garment mesh does not hold."""
+    least_px: int = 6
+    """Marks of fewer pixels are noise."""
+    pen_apart: float = 0.22
+    """Two pens differ so much in what they take of red, green and blue; black and dark blue by 0.21."""
+    pen_share: float = 0.03
+    """A pen draws this part of all strokes,"""
+    pen_mm2: float = 4.0
+    """and so much area."""
+    shade_dark: float = 0.07
+    """Broad places this dark are shading,"""
+    shade_mm: float = 1.2
+    """when broader than this,"""
+    shade_mm2: float = 25.0
+    """and this large together."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kinds:
+    """What kind of art a picture is: read by kinds.py."""
+
+    exact_share: float = 0.3
+    """So much of a picture in one exact colour is drawn with a program; paper under light has a tenth."""
+    paper_share: float = 0.6
+    """Of the sheet: paper, once its light is even,"""
+    mid_share: float = 0.2
+    """and no more than so much neither paper nor stroke: photographs have half."""
+    least_drawn: float = 0.002
+    """Less than this is an empty sheet."""
+    most_drawn: float = 0.4
+    """More than this is no drawing on paper."""
+    paper_chroma: float = 26.0
+    """CIELAB chroma up to which a sheet is paper: cream has 15."""
+    sheet_light: float = 0.12
+    """Paper reflects at least so much, linear, as the picture has it."""
+
+
+SHEET = SheetOfPaper()
+PAPER = Paper()
+KINDS = Kinds()
