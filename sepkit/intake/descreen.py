@@ -113,10 +113,11 @@ def kept(art: Artwork) -> Artwork | None:
     if one is None:
         return None
     table = linear_table()
-    cover = np.empty(art.alpha.shape, np.uint8)
+    cover = np.empty_like(art.alpha)
     for top in range(0, cover.shape[0], BAND_PX):
         share = one.share(table[art.rgb[top : top + BAND_PX]])
-        cover[top : top + BAND_PX] = np.rint(255 * np.clip(0.5 + (share - 0.5) * CRISP, 0, 1))
+        band = np.clip(0.5 + (share - 0.5) * CRISP, 0, 1)
+        cover[top : top + BAND_PX] = np.rint(255 * band)
     return replace(art, rgb=_filled(one.srgb, cover), alpha=np.minimum(cover, art.alpha))
 
 

@@ -106,10 +106,11 @@ def prominence_of(windows: list[F32]) -> F64:
     taper = np.hanning(side).astype(np.float32)
     weight = taper[:, None] * taper[None, :]
     ring = _rings(side)
+    rounding = float((weight**2).sum()) / 12  # the noise of 8 bits: nothing below it is told from nothing
     total = np.zeros((side, side))
     for window in windows:
         power = np.abs(fftshift(fft2((window - window.mean()) * weight))) ** 2
-        level = np.log(power + 1e-3)
+        level = np.log(power + rounding)
         total += level - _ring_medians(level, ring)[ring]
     return np.asarray(total / len(windows))
 

@@ -89,6 +89,7 @@ def _tree(data: bytes) -> _Node:
     parser = expat.ParserCreate("utf-8", namespace_separator=" ")
     top = _Node("", "", 0)
     open_nodes = [top]
+    last = [top]
 
     def start(qualified: str, attributes: dict[str, str]) -> None:
         namespace, _, tag = qualified.rpartition(" ")
@@ -97,10 +98,15 @@ def _tree(data: bytes) -> _Node:
         if namespace == SVG_NAMESPACE and tag not in _UNDRAWN:
             open_nodes[-1].drawn.append(node)
         open_nodes.append(node)
+        last[0] = node
 
     def end(_qualified: str) -> None:
         node = open_nodes.pop()
-        node.end = data.index(b">", parser.CurrentByteIndex) + 1
+        at = parser.CurrentByteIndex
+        # An empty tag ends where the parser stands; any other end is a tag of its own.
+        empty = last[0] is node and data[at - 2 : at] == b"/>"
+        node.end = at if empty else data.index(b">", at) + 1
+        last[0] = top
 
     parser.StartElementHandler = start
     parser.EndElementHandler = end
