@@ -13,6 +13,13 @@ from dataclasses import dataclass
 import numpy as np
 from PIL import Image, ImageDraw
 
+from sepkit.colorimetry.difference import delta_e_2000
+from sepkit.colorimetry.srgb import srgb8_to_lab
+from sepkit.intake.descreen import averaged, ruling_energy
+from sepkit.intake.dots import find_dots
+from sepkit.model import Artwork
+from tests.benchmarks._art import Kind, above, below
+
 INKS = {"k": (28, 26, 30), "c": (0, 140, 200), "m": (200, 30, 110), "y": (250, 220, 0)}
 ANGLES = {"k": 45.0, "c": 15.0, "m": 75.0, "y": 0.0}
 
@@ -125,3 +132,55 @@ def _jpeg(rgb, quality):
     data = io.BytesIO()
     Image.fromarray(rgb).save(data, "JPEG", quality=quality)
     return np.asarray(Image.open(data))
+
+
+def _scored(picture, truth):
+    """Return whether the dots were told, and how even what they stood for became."""
+    screens = find_dots(picture, dpi=truth.dpi)
+    if not screens:
+        return {"told": 0.0}
+    height, width = picture.shape[:2]
+    size = (width * 25.4 / truth.dpi, height * 25.4 / truth.dpi)
+    after = averaged(Artwork(picture, np.full((height, width), 255, np.uint8), *size, "scan"), screens)
+    share = (after.alpha / 255.0)[..., None]
+    over = after.rgb * share + 255 * (1 - share)
+    step, edge = width / after.rgb.shape[1], int(5 * truth.dpi / truth.lpi)
+    uneven, energy = [], []
+    for y0, y1, x0, x1 in truth.flats:
+        before = picture[y0 + edge : y1 - edge, x0 + edge : x1 - edge, 1]
+        top, bottom, left, right = (int(v / step) for v in (y0 + edge, y1 - edge, x0 + edge, x1 - edge))
+        flat = over[top:bottom, left:right]
+        if min(flat.shape[:2]) < 8:
+            continue
+        mean = np.broadcast_to(srgb8_to_lab(np.rint(flat.mean(axis=(0, 1))).astype(np.uint8)), flat.shape)
+        uneven.append(float(delta_e_2000(srgb8_to_lab(np.rint(flat).astype(np.uint8)), mean).mean()))
+        energy.append(100 * ruling_energy(flat[..., 1], screens, scale=step) / ruling_energy(before, screens))
+    off = [abs((screen.angle_deg - truth.angle_deg + 15) % 30 - 15) for screen in screens]
+    right_one = abs(screens[0].lpi / truth.lpi - 1) < 0.03 and min(off) < 2
+    return {
+        "told": 100.0,
+        "ruling ok": 100.0 * right_one,
+        "flat dE00": max(uneven, default=float("nan")),
+        "ruling left": max(energy, default=float("nan")),
+    }
+
+
+def _scan_drawn(seed):
+    drawn = scan(seed)
+    return drawn.rgb, drawn
+
+
+KINDS = (
+    Kind(
+        "scans",
+        _scan_drawn,
+        _scored,
+        {"told": above(100), "ruling ok": above(100), "flat dE00": below(2), "ruling left": below(2)},
+    ),
+    Kind(
+        "no scans",
+        lambda seed: (clean(seed), None),
+        lambda picture, _: {"told": 100.0 * bool(find_dots(picture, dpi=300))},
+        {"told": below(0)},
+    ),
+)

@@ -30,7 +30,10 @@ def box(left, top, right, bottom, level=255):
 
 def decided(bench, white, red, *, second=None):
     areas = [InkArea((252, 252, 252), white, None, "White"), InkArea((200, 30, 40), red, None, "Lantern Red")]
-    wishes = {areas[0].srgb: AreaWish(ink=bench.base_ink, base="never"), areas[1].srgb: AreaWish(ink=bench.ink("red"), base="always")}
+    wishes = {
+        areas[0].srgb: AreaWish(ink=bench.base_ink, base="never"),
+        areas[1].srgb: AreaWish(ink=bench.ink("red"), base="always"),
+    }
     if second is not None:
         areas.append(InkArea((250, 250, 250), second, None, "Highlight"))
         wishes[areas[2].srgb] = AreaWish(ink=bench.base_ink, base="never")
