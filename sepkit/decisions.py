@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal, get_args
 
 from sepkit.model import InkRequest
 
@@ -71,6 +71,23 @@ class Rounds:
         return not any(self.round_of(a) <= number < self.round_of(b) for a, b, _ in self.parted)
 
 
+InkSource = Literal["stock", "mixed", "nearest"]
+"""An ink of the shelf, a mix within tolerance, or the nearest of a colour that cannot be mixed here."""
+INK_SOURCES: tuple[InkSource, ...] = get_args(InkSource)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class InkChoice:
+    """The ink that prints a colour of the art."""
+
+    srgb: RGB8
+    """As asked."""
+    ink: Ink
+    how: InkSource
+    de00: float
+    """From the colour asked to the ink's opaque film."""
+
+
 @dataclass(frozen=True, slots=True)
 class SavedInk:
     """A colour of the art without a screen of its own, and the inks that print it, in print order."""
@@ -122,6 +139,10 @@ class Wishes:
     """What a person wants of a print; None takes the default of press and garment."""
 
     inks: InkRequest = field(default_factory=InkRequest)
+    all_inks: bool = False
+    """Print every ink that was found, whatever it costs."""
+    most_screens: int | None = None
+    """No more screens than these, the base among them; None leaves it to what they are worth."""
     base: BaseRules = field(default_factory=BaseRules)
     trap_mm: float | None = None
     choke_mm: float | None = None

@@ -112,7 +112,7 @@ class Progress(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
-class InkPart:
+class MixPart:
     """One ink of a mix: its name on the shelf, and its share by mass, 0..1."""
 
     ink: str
@@ -137,7 +137,7 @@ class Ink:
     """Masstone: an opaque film, sRGB D65/2."""
     source: str = ""
     date: str = ""
-    parts: tuple[InkPart, ...] = ()
+    parts: tuple[MixPart, ...] = ()
     """What it is to be mixed from, heaviest first; empty for an ink that comes from a pot."""
 
     def __post_init__(self) -> None:

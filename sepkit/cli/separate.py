@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from sepkit.cli.common import LengthParam, NameChoice, Number, TerminalProgress
+from sepkit.cli.common import LengthParam, NameChoice, Number, TerminalProgress, Whole
 from sepkit.cli.show import say, show_findings, show_plates
 from sepkit.cli.show_plan import show_plan
 from sepkit.model import (
@@ -55,7 +55,12 @@ LEFT_CHEST_MM = PLACES["left chest"].most_mm[0]
     metavar="INKS",
     default="auto",
     show_default=True,
-    help="auto, a count, or a list of shelf inks and #rrggbb.",
+    help="auto: those that are worth their screens; all; a count; or a list of shelf inks and #rrggbb.",
+)
+@click.option(
+    "--screens",
+    type=Whole(1, 15),
+    help="No more screens than these, the base among them [default: as many as are worth it].",
 )
 @click.option(
     "--by",

@@ -121,14 +121,14 @@ def _border(seen: Bool) -> Bool:
 
 
 def _is_frame(ground: Bool, border: Bool) -> bool:
-    """Tell whether what hangs together with the border is a thin frame."""
+    """Tell whether what hangs together with the border is a thin frame, and not the margin round one."""
     from scipy.ndimage import distance_transform_edt, label
 
     parts, _ = label(ground, np.ones((3, 3), int))
     outer = np.isin(parts, np.unique(parts[border & ground]))
     outer &= ground
     limits = tuned.TWO_PARTS
-    if outer.mean() >= limits.frame_share:
+    if outer.mean() >= limits.frame_share or ground.mean() > 0.5:
         return False
     padded = np.pad(outer, 1, constant_values=True)  # beyond the border there is more of it, not another part
     depth = float(distance_transform_edt(padded)[1:-1, 1:-1].max())

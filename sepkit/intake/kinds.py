@@ -18,7 +18,7 @@ from sepkit.intake.sheet import find_sheet, straightened
 from sepkit.model import Finding
 
 if TYPE_CHECKING:
-    from sepkit.model import U8, ArtKind
+    from sepkit.model import F32, U8, ArtKind
 
 JUDGED_PX = 900
 """Long side of the picture that is judged."""
@@ -62,7 +62,7 @@ def is_drawing_on_paper(rgb: U8, alpha: U8) -> bool:
     if sheet is None:
         return False
     flat = straightened(small, sheet)
-    light, a, b = np.median(srgb8_to_lab(flat[::3, ::3].reshape(-1, 3)), axis=0)
+    _, a, b = np.median(srgb8_to_lab(flat[::3, ::3].reshape(-1, 3)), axis=0)
     if np.hypot(a, b) > limits.paper_chroma or linear_table()[int(np.median(flat[..., 1]))] < limits.sheet_light:
         return False
     lit = linear_table()[evened(flat).min(axis=2)]
@@ -70,12 +70,21 @@ def is_drawing_on_paper(rgb: U8, alpha: U8) -> bool:
     drawn = float((lit < 0.5).mean())
     mid = 1 - paper - drawn
     return bool(
-        light > 20
-        and paper >= limits.paper_share
+        paper >= limits.paper_share
         and limits.least_drawn <= drawn + mid / 2
         and drawn <= limits.most_drawn
         and mid <= limits.mid_share
+        and _apart_share(lit) <= limits.apart_times * drawn
     )
+
+
+def _apart_share(lit: F32) -> float:
+    """Return the share of what is neither paper nor stroke and lies beside no stroke either."""
+    from scipy.ndimage import binary_dilation
+
+    stroke = lit < 0.5
+    between = (lit <= 1 - 2 * tuned.PAPER.paper_band) & ~stroke
+    return float((between & ~binary_dilation(stroke, iterations=3)).mean())
 
 
 def _exact_share(rgb: U8) -> float:

@@ -97,7 +97,7 @@ class Paper:
     """Thin and light strokes are cut at half their own darkness, down to this part of a full one."""
     level_px: int = 5
     """How far around a pixel its stroke's darkness is looked for."""
-    edge_gain: float = 1.5
+    edge_gain: float = 1.2
     """How much steeper than the lens left it an edge becomes, about its own place."""
     least_mm2: float = 0.035
     """Marks smaller than this are paper: a dot of 0.2 mm, which garment mesh does not hold."""
@@ -127,6 +127,8 @@ class Kinds:
     """Of the sheet: paper, once its light is even,"""
     mid_share: float = 0.2
     """and no more than so much neither paper nor stroke: photographs have half."""
+    apart_times: float = 1.2
+    """Of what is drawn: so much may be in between without a stroke beside it, as shading is; photographs have more."""
     least_drawn: float = 0.002
     """Less than this is an empty sheet."""
     most_drawn: float = 0.4

@@ -12,9 +12,10 @@ from typing import TYPE_CHECKING
 
 from sepkit.decisions import PrintEdits, Wishes
 from sepkit.plates.coats import Ground
-from sepkit.plates.stock import MOST_INKS_MIXED, InkChoice, stock_inks
+from sepkit.plates.stock import MOST_INKS_MIXED, stock_inks
 
 if TYPE_CHECKING:
+    from sepkit.decisions import InkChoice
     from sepkit.jobs import Screen
     from sepkit.model import F64, RGB8, Garment, Ink, InkArea, Press
 

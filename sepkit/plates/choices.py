@@ -18,16 +18,17 @@ from sepkit.colorimetry.srgb import linear_table
 from sepkit.decisions import BaseRules
 from sepkit.model import Mesh
 from sepkit.plates.decide import Plan, decide
-from sepkit.plates.drafts import drafts_of
+from sepkit.plates.drafts import drafts_of, ink_of, lightness_of
 from sepkit.plates.grounds import with_coats
 from sepkit.plates.knee import OPEN, KneeView, Reduction, Stand, reductions
 from sepkit.plates.reduced import stood_areas
 from sepkit.plates.smaller import smaller_areas
-from sepkit.plates.stock import MOST_INKS_MIXED, InkChoice
-from sepkit.press.minutes import COOL_S, FILM_MIN, FLASH_LEAST_S, LOAD_S, PULL_S, SCREEN_MIN, UNLOAD_S
+from sepkit.plates.stock import MOST_INKS_MIXED
+from sepkit.press.minutes import COOL_S, FILM_MIN, FLASH_LEAST_S, LOAD_S, PULL_S, SCREEN_MIN, UNLOAD_S, USUAL_RUN
 from sepkit.press.runs import MOUNT_MIN, RELOAD_MIN_PER_PIECE
 
 if TYPE_CHECKING:
+    from sepkit.decisions import InkChoice
     from sepkit.model import RGB8, Ink, InkArea, Size
     from sepkit.plates.bench import Bench
 
@@ -39,8 +40,6 @@ MOST_SCREENS = 6
 """No more by default, whatever is gained: six frames in register are what one person holds (common practice)."""
 MOST_PLANNED = 14
 """Inks beyond which a plan of all is not made: the least seen are left out."""
-USUAL_RUN = 12
-"""Garments that minutes are told for when nothing is known of the run."""
 CHANGE_MIN_PER_PIECE = 1.0
 """Screens changed with a garment on its platen, for each garment (from memory)."""
 DE00_PER_HOUR = 1.5
@@ -145,13 +144,15 @@ def choices_of(areas: Sequence[InkArea], size: Size, bench: Bench) -> Choices:
         bench.wishes, mesh=Mesh(62, 60), trap_mm=0.0, choke_mm=0.0, base=BaseRules(bench.wishes.base.every)
     )
     trial = replace(bench, wishes=wishes, frames=())
-    first = trial.stocked(small, most=MOST_INKS_MIXED if len(small) <= ALL_INKS_AT_ONCE else 2)
-    view = _view(small, size, first)
-    distinct = len({_ink_key(first.mixed[area.asked_srgb].ink) for area in small})
-    sizes = [*range(1, min(distinct, MOST_TRIED) + 1)]
-    if distinct > MOST_TRIED:
-        sizes.append(min(distinct, MOST_PLANNED))
-    found = [_choice(view, small, size, trial, reduction) for reduction in reductions(view, sizes=sizes)]
+    stocked = trial.stocked(small, most=MOST_INKS_MIXED if len(small) <= ALL_INKS_AT_ONCE else 2)
+    view = _view(small, size, stocked)
+    pinned = _pinned(small, replace(stocked, wishes=bench.wishes))
+    distinct = max(len({_ink_key(ink_of(area, stocked)) for area in small}), len(pinned))
+    sizes = [*range(max(1, len(pinned)), min(distinct, MOST_TRIED) + 1)]
+    wanted = bench.wishes.inks.count
+    more = {min(distinct, MOST_PLANNED), *([min(wanted, distinct)] if wanted else [])}
+    sizes += sorted(size for size in more if size > MOST_TRIED)
+    found = [_choice(small, size, trial, reduction) for reduction in reductions(view, sizes=sizes, pinned=pinned)]
     return Choices(tuple(found), bench.press.heads, view)
 
 
@@ -180,10 +181,18 @@ def with_light_base_ink(areas: Sequence[InkArea], bench: Bench) -> Bench:
 
 
 def _may_be_base(choice: InkChoice, white: Ink) -> bool:
-    from sepkit.plates.drafts import lightness_of
-
     mostly = sum(part.mass_share for part in choice.ink.parts if part.ink == white.name)
     return choice.how == "mixed" and mostly >= BASE_WHITE_SHARE and lightness_of(choice.ink.srgb) >= BASE_L
+
+
+def _pinned(areas: Sequence[InkArea], bench: Bench) -> frozenset[int]:
+    """Return the areas that a person has said something about: their inks stay."""
+    told = set(bench.wishes.base.single)
+    return frozenset(
+        k
+        for k, row in enumerate(drafts_of(areas, bench))
+        if areas[k].srgb in bench.wishes.areas or areas[k].srgb in bench.wishes.order or row.called & told
+    )
 
 
 def _ink_key(ink: Ink) -> tuple[str, RGB8]:
@@ -205,7 +214,7 @@ def _view(small: Sequence[InkArea], size: Size, bench: Bench) -> KneeView:
     )
 
 
-def _choice(view: KneeView, small: Sequence[InkArea], size: Size, trial: Bench, reduction: Reduction) -> Choice:
+def _choice(small: Sequence[InkArea], size: Size, trial: Bench, reduction: Reduction) -> Choice:
     areas = stood_areas(small, reduction)
     bench = with_light_base_ink(areas, trial.stocked(areas))
     areas, reduction = _without_twins(small, areas, reduction, bench)
@@ -220,7 +229,7 @@ def _without_twins(
     lead: dict[tuple[str, RGB8], int] = {}
     joined = {}
     for index in sorted(reduction.kept, key=lambda k: -int(small[k].coverage.sum(dtype=np.int64))):
-        joined[index] = lead.setdefault(_ink_key(bench.mixed[small[index].asked_srgb].ink), index)
+        joined[index] = lead.setdefault(_ink_key(ink_of(small[index], bench)), index)
     if len(lead) == len(reduction.kept):
         return areas, reduction
     stands = tuple(one if one.ink == OPEN else Stand(joined[one.ink], one.share) for one in reduction.stands)

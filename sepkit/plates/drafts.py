@@ -75,6 +75,12 @@ class PlateDraft:
         return self.choice is not None and self.choice.chosen.base_coats > 0
 
     @property
+    def called(self) -> set[str]:
+        """What a person may call it, in lower case: its name, its ink's, its colour in the art as it was asked."""
+        art = set() if self.area is None else {self.area.name.lower(), to_hex(self.area.srgb)}
+        return (art | {self.name.lower(), self.ink.name.lower()}) - {""}
+
+    @property
     def is_base(self) -> bool:
         """Whether other inks print on it."""
         return self.role == "underbase" or self.also_base is not None

@@ -69,14 +69,14 @@ def _from_art(art_srgb: RGB8, print_srgb: RGB8) -> str:
 def _rules(rows: Sequence[PlateDraft], bench: Bench) -> dict[int, BaseRule]:
     """Return each area's rule about a base: its own wish, else the one for its name or its ink's, else for all."""
     told = bench.wishes.base
-    known = {row.ink.name.lower() for row in rows} | {row.name.lower() for row in rows}
+    known = set().union(*(row.called for row in rows))
     unknown = set(told.single) - known
     if unknown:
         names = ", ".join(row.name for row in rows)
         raise UsageError(f'no ink "{min(unknown)}" in this print', where="--base", hint=f"inks: {names}")
     by_ink: dict[str, BaseRule] = {}
     for row in rows:
-        for key in {row.ink.name.lower(), row.name.lower()} & set(told.single):
+        for key in row.called & set(told.single):
             if by_ink.setdefault(row.ink.name, told.single[key]) != told.single[key]:
                 raise UsageError(
                     f'"{row.name}" is {row.ink.name}, and they are told two different things',

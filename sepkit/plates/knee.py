@@ -39,9 +39,9 @@ SIZE_POWER = 0.5
 STANDS_OUT_DE00 = 30.0
 """An area this far from its surroundings counts in full; one of their colour hardly."""
 LEAST_STANDING, MOST_STANDING = 0.4, 1.5
-CLOTH_SAVES_DE00 = 25.0
-"""A colour nearer to the cloth than this is missed less when it stays open: dark art on dark cloth sinks into it
-(common practice). What is lost then falls with the square of its distance."""
+CLOTH_SAVES_DE00 = 30.0
+"""A colour nearer to the cloth than this is missed less when it stays open: navy on a black tee is left to the cloth
+(common practice). How much it is missed falls with the square of its distance."""
 EXACT_UP_TO = 9
 LOOKED_AT = 6
 """Choices of each number of inks that are looked at as whole pictures."""
@@ -124,15 +124,15 @@ class KneeView:
         return lab_of_opponent(np.stack(channels, axis=-1))
 
 
-def reductions(view: KneeView, *, sizes: Sequence[int]) -> list[Reduction]:
-    """Return the best choice found for each number of inks of ``sizes``, in their order."""
+def reductions(view: KneeView, *, sizes: Sequence[int], pinned: frozenset[int] = frozenset()) -> list[Reduction]:
+    """Return the best choice found for each number of inks of ``sizes``, in their order; ``pinned`` inks stay."""
     count = len(view.art)
     table = _Table.of(view)
-    wanted = [size for size in sizes if 1 <= size <= count]
+    wanted = [size for size in sizes if max(1, len(pinned)) <= size <= count]
     if count <= EXACT_UP_TO:
-        found = {size: _best_of_all(table, count, size) for size in wanted}
+        found = {size: _best_of_all(table, count, size, pinned) for size in wanted}
     else:
-        found = _by_elimination(table, count, wanted)
+        found = _by_elimination(table, count, wanted, pinned)
     wish = view.lab(view.art)
     usual = delta_e_2000(wish, view.lab(view.printed))
     out = []
@@ -170,7 +170,7 @@ def _missed(view: KneeView, stands: Sequence[Stand]) -> F64:
 
 def _cloth_share(view: KneeView) -> F64:
     away = delta_e_2000(linear_to_lab(view.art), linear_to_lab(view.cloth))
-    return np.minimum(away / CLOTH_SAVES_DE00, 1.0)
+    return np.minimum(away / CLOTH_SAVES_DE00, 1.0) ** 2
 
 
 def _looked_at(
@@ -230,26 +230,32 @@ class _Table:
         return tuple(out)
 
 
-def _best_of_all(table: _Table, count: int, size: int) -> list[tuple[int, ...]]:
-    return sorted(combinations(range(count), size), key=table.total)[:LOOKED_AT]
+def _best_of_all(table: _Table, count: int, size: int, pinned: frozenset[int]) -> list[tuple[int, ...]]:
+    every = [kept for kept in combinations(range(count), size) if pinned <= set(kept)]
+    return sorted(every, key=table.total)[:LOOKED_AT]
 
 
-def _by_elimination(table: _Table, count: int, sizes: Sequence[int]) -> dict[int, list[tuple[int, ...]]]:
+def _by_elimination(
+    table: _Table, count: int, sizes: Sequence[int], pinned: frozenset[int]
+) -> dict[int, list[tuple[int, ...]]]:
     kept = tuple(range(count))
     found = {count: [kept]}
-    while len(kept) > 1:
-        kept = min((tuple(k for k in kept if k != gone) for gone in kept), key=table.total)
-        kept = _exchanged(table, kept, count)
+    while len(kept) > max(1, len(pinned)):
+        kept = min((tuple(k for k in kept if k != gone) for gone in kept if gone not in pinned), key=table.total)
+        kept = _exchanged(table, kept, count, pinned)
         found[len(kept)] = [kept]
     return {size: found[size] for size in sizes}
 
 
-def _exchanged(table: _Table, kept: tuple[int, ...], count: int) -> tuple[int, ...]:
+def _exchanged(table: _Table, kept: tuple[int, ...], count: int, pinned: frozenset[int]) -> tuple[int, ...]:
     """Return the choice after exchanges of one kept ink for another, as long as that helps."""
     best = table.total(kept)
     while True:
         tried = [
-            tuple(sorted((set(kept) - {out}) | {into})) for out in kept for into in range(count) if into not in kept
+            tuple(sorted((set(kept) - {out}) | {into}))
+            for out in set(kept) - pinned
+            for into in range(count)
+            if into not in kept
         ]
         better = min(tried, key=table.total, default=kept)
         if table.total(better) >= best - 1e-9:

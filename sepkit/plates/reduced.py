@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sepkit.coverage.sums import summed
 from sepkit.model import InkArea
 
 if TYPE_CHECKING:
@@ -32,11 +33,12 @@ def stood_areas(areas: Sequence[InkArea], reduction: Reduction) -> tuple[InkArea
 
 def _sum(parts: Sequence[tuple[InkArea, float]]) -> U8:
     """Return coverages added up, tints in part."""
-    total = np.zeros(parts[0][0].coverage.shape, np.uint8)
-    for area, share in parts:
-        plane = area.coverage if share == 1 else np.rint(area.coverage * np.float32(share)).astype(np.uint8)
-        total += np.minimum(plane, 255 - total)
-    return total
+    return summed(
+        [
+            area.coverage if share == 1 else np.rint(area.coverage * np.float32(share)).astype(np.uint8)
+            for area, share in parts
+        ]
+    )
 
 
 def _tones(parts: Sequence[tuple[InkArea, float]]) -> Bool | None:

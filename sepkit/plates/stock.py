@@ -8,9 +8,9 @@ is the one that `ink match` gives for the colour: the same engine, inks, batch a
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -19,14 +19,16 @@ from sepkit.colorimetry.names import colour_word
 from sepkit.colorimetry.spectral import reflectance_to_lab
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.colorimetry.upsampling import srgb8_to_reflectance
+from sepkit.decisions import InkChoice
 from sepkit.inks.doses import weigh_out
 from sepkit.inks.layers import masstone
 from sepkit.inks.match import InkSet, Target, match
 from sepkit.inks.mixing import mix
-from sepkit.model import Finding, InkPart
+from sepkit.model import Finding, MixPart
 from sepkit.units import to_hex
 
 if TYPE_CHECKING:
+    from sepkit.decisions import InkSource
     from sepkit.model import F64, RGB8, Ink
 
 NEAR_BLACK_L, NEAR_BLACK_CHROMA = 24.0, 10.0
@@ -43,21 +45,6 @@ MOST_INKS_MIXED = 3
 BATCH_G, SCALE_STEP_G = 500.0, 0.1
 """As `ink match` takes them when nothing is told."""
 RECIPES_RANKED = 5
-
-How = Literal["stock", "mixed", "nearest"]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class InkChoice:
-    """The ink that prints a colour of the art."""
-
-    srgb: RGB8
-    """As asked."""
-    ink: Ink
-    how: How
-    """An ink of the shelf, a mix within tolerance, or the nearest mix of a colour that cannot be mixed here."""
-    de00: float
-    """From the colour asked to the ink's opaque film."""
 
 
 def stock_inks(
@@ -114,9 +101,9 @@ def _mixed(srgb: RGB8, shelf: tuple[Ink, ...], tolerance_de00: float, most: int)
         away = float(delta_e_2000(reflectance_to_lab(masstone(alone)), lab))
         return InkChoice(srgb, alone, "stock" if away <= tolerance_de00 else "nearest", away)
     ink = mix([(dose.ink, dose.mass_g) for dose in doses], name=to_hex(srgb))
-    parts = tuple(InkPart(dose.ink.name, dose.mass_g / BATCH_G) for dose in doses)
+    parts = tuple(MixPart(dose.ink.name, dose.mass_g / BATCH_G) for dose in doses)
     away = float(delta_e_2000(reflectance_to_lab(masstone(ink)), lab))
-    how: How = "mixed" if away <= tolerance_de00 else "nearest"
+    how: InkSource = "mixed" if away <= tolerance_de00 else "nearest"
     return InkChoice(srgb, replace(ink, parts=parts), how, away)
 
 

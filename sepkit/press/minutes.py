@@ -27,6 +27,8 @@ UNLOAD_S = 10.0
 PRESS_HANDLING_S = 15.0
 PACK_MIN = 2.0
 LONG_DAY_MIN = 360.0
+USUAL_RUN = 12
+"""Garments that minutes and grams are told for when nothing is known of the run."""
 
 
 @dataclass(frozen=True, slots=True)

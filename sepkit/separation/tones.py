@@ -70,7 +70,8 @@ def with_rim(tone: Array) -> Array:
 def soft_alpha(alpha: U8, *, edge_width_px: float) -> Array | None:
     """Return (h, w) bool: half-transparent areas broader than an antialiased edge: soft shadows, glows, veils.
 
-    None when there are none.
+    None when there are none. Small lettering and worn texture are half-transparent everywhere too, and soft edges are
+    broad: but their alpha bends at every pixel, where that of a shadow hardly does.
     """
     reach = max(tuned.TONES.veil_px, round(tuned.TONES.veil_per_edge_px * edge_width_px)) // 2
     out: Array | None = None
@@ -80,10 +81,25 @@ def soft_alpha(alpha: U8, *, edge_width_px: float) -> Array | None:
         broad = _all_around(partial, reach)
         if not broad.any():
             continue
+        broad &= _bend(alpha[rows], 2 * reach + 1) <= tuned.TONES.veil_bend_levels
+        if not broad.any():
+            continue
         grown = ~_all_around(~broad, reach + 1)
         out = np.zeros(alpha.shape, bool) if out is None else out
         out[band.start : band.stop] = (grown & partial)[band.inner]
-    return out
+    few = tuned.TONES.veil_share * np.count_nonzero(alpha)
+    return None if out is None or np.count_nonzero(out) < few else out
+
+
+def _bend(alpha: U8, window_px: int) -> Array:
+    """Return (h, w) float32: how much alpha bends along rows and columns, on the mean of a window, in levels."""
+    from scipy.ndimage import uniform_filter
+
+    deep = alpha.astype(np.int16)
+    bend = np.zeros(alpha.shape, np.float32)
+    bend[1:-1] += np.abs(deep[:-2] - 2 * deep[1:-1] + deep[2:])
+    bend[:, 1:-1] += np.abs(deep[:, :-2] - 2 * deep[:, 1:-1] + deep[:, 2:])
+    return np.asarray(uniform_filter(bend, window_px, mode="nearest"))
 
 
 def _all_around(mask: Array, reach: int) -> Array:

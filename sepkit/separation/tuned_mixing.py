@@ -139,6 +139,10 @@ class Tones:
     """Half-transparent over so many pixels is meant: antialiasing is one wide, two where two edges meet,"""
     veil_per_edge_px: float = 2.2
     """or over this times the picture's own edge width."""
+    veil_share: float = 0.015
+    """Of what is not transparent: fewer such pixels are where soft edges meet, and no screen is laid for them;"""
+    veil_bend_levels: float = 14.0
+    """and alpha that bends more than this is edges: soft shadows bend by 7, enlarged art by 25, lettering by 100."""
     busy_cost: float = 100.0
     """Pixels that cost more than this, where they crowd, are tone,"""
     busy_share: float = 0.4

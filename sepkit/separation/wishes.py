@@ -110,6 +110,8 @@ def _named(colours: Array, pixels: Array, ground: RGB8, request: InkRequest) -> 
     to_ink = delta_e_2000(lab[:, None], named[None])
     to_ground = delta_e_2000(lab, srgb8_to_lab(np.array(ground, np.uint8)))
     is_ground = (to_ground <= tuned.FLATS.ground_de00) & (to_ground < to_ink.min(1))
+    if is_ground.all():
+        is_ground[:] = False  # art in the cloth's colour alone: an ink was named for it, and it prints
     ink_of = np.where(is_ground, OPEN, to_ink.argmin(1))
     rgb = []
     left: list[int] = []

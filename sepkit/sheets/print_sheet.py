@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 
 from sepkit.colorimetry.names import colours_called
 from sepkit.press.cautions import cautions_for
+from sepkit.press.minutes import USUAL_RUN
+from sepkit.press.quantities import BEAD_CM2, CUP_LOSS_G, LEAST_CUSTOM_G, TEST_PULLS, grams_per_hit, round_up_g
 from sepkit.sheets.blocks import (
     Bullets,
     Cautions,
@@ -29,7 +31,7 @@ from sepkit.sheets.blocks import (
     Swatches,
     Table,
 )
-from sepkit.sheets.words import counted, ink_name, ink_words, is_mixed, mesh_words
+from sepkit.sheets.words import amounts, counted, ink_name, ink_words, is_mixed, mesh_words
 from sepkit.units import parse_hex
 
 if TYPE_CHECKING:
@@ -37,7 +39,10 @@ if TYPE_CHECKING:
     from sepkit.model import Finding, Halftone, Plate, Separation
     from sepkit.sheets.blocks import Layout, Row
 
+BLADE_OVER_CM = 4.0
+"""A blade is wider than the print (trade study, 13 to 25 mm on each side)."""
 FIRST_PICTURES = {
+    "choices.png": "How many screens: what each choice takes and loses",
     "preview.png": "Predicted print at its place and size",
     "compare.png": "Artwork, predicted print, and where they differ",
 }
@@ -84,7 +89,7 @@ def print_sheet(
         sub,
         (
             Section("", (Paragraph(_DIFFERENCE, small=True), *_pictures(pictures, FIRST_PICTURES, "pair"), FilmNote())),
-            Section("Screens in print order", (_screens(plates), *_order(order_why), *_mixing(separation))),
+            Section("Screens in print order", (_screens(separation), *_order(order_why), *_mixing(separation))),
             Section("Rounds", _rounds(plates, rounds)),
             Section("To know", (_notes(separation.findings),)),
             Section("How each ink could go", _ways(choices)),
@@ -123,27 +128,30 @@ def _screen_lines(plate: Plate) -> tuple[str, ...]:
     return ink, f"Flash until touch-dry, let it cool{why}."
 
 
-def _screens(plates: Sequence[Plate]) -> Table:
+def _screens(separation: Separation) -> Table:
+    plates = separation.plates
     columns = (
         Column("no."),
         Column("screen", "whole"),
         Column("ink", "whole"),
         Column("coats"),
         Column("coverage", "number"),
+        Column(f"for {USUAL_RUN}", "number"),
         Column("mesh to start with", "whole"),
         Column("halftone"),
         Column("why"),
     )
-    return Table(columns, tuple(_screen_row(plate) for plate in plates))
+    return Table(columns, tuple(_screen_row(plate, separation) for plate in plates))
 
 
-def _screen_row(plate: Plate) -> Row:
+def _screen_row(plate: Plate, separation: Separation) -> Row:
     return (
         str(plate.order),
         Cell(plate.name, swatch=plate.print_srgb),
         ink_words(ink_name(plate)),
         f"{plate.coats}{', then flash' if plate.flash_after else ''}",
         f"{float(plate.printed.mean()) / 2.55:.1f} %",
+        f"{run_mass_g(separation, ink_name(plate)):.0f} g",
         mesh_words(plate.mesh),
         _dots(plate.halftone),
         plate.why,
@@ -158,21 +166,56 @@ def _order(order_why: str) -> tuple[Paragraph, ...]:
     return (Paragraph(f"Order: {order_why}.", small=True),) if order_why else ()
 
 
-def _mixing(separation: Separation) -> tuple[Paragraph | Swatches, ...]:
-    """Return how to get the inks that are named by their colour only."""
-    named: dict[str, list[str]] = {}
-    for plate in separation.plates:
-        if is_mixed(ink_name(plate)):
-            named.setdefault(ink_name(plate), []).append(plate.name)
-    if not named:
-        return ()
-    on = separation.garment.name
-    rows = (
-        Swatch(parse_hex(ink), ", ".join(names), f'sepkit ink match "{ink}" --on "{on}"')
-        for ink, names in named.items()
+def _mixing(separation: Separation) -> tuple[Paragraph | Swatches | Table, ...]:
+    """Return what mixed inks are weighed from; inks without a recipe are told with the command that finds one."""
+    recipes = {ink_name(plate): plate for plate in separation.plates if plate.ink.parts}
+    rows = tuple(
+        (
+            Cell(_plates_of(name, separation), swatch=plate.ink.srgb),
+            f"{run_mass_g(separation, name):.0f} g",
+            amounts(
+                [(part.ink, _weighed_g(part.mass_share * run_mass_g(separation, name))) for part in plate.ink.parts]
+            ),
+        )
+        for name, plate in recipes.items()
     )
-    intro = "Inks named by a colour are to be mixed; for recipes in grams:"
-    return Paragraph(intro, small=True), Swatches(tuple(rows))
+    table = (Table((Column("mix for", "whole"), Column("in all", "number"), "of"), rows),) if rows else ()
+    unknown = [plate for plate in separation.plates if is_mixed(ink_name(plate)) and not plate.ink.parts]
+    if not unknown:
+        return table
+    on = separation.garment.name
+    named = dict.fromkeys(ink_name(plate) for plate in unknown)
+    swatches = tuple(
+        Swatch(parse_hex(ink), _plates_of(ink, separation), f'sepkit ink match "{ink}" --on "{on}"') for ink in named
+    )
+    return (
+        *table,
+        Paragraph("Inks named by a colour are to be mixed; for recipes in grams:", small=True),
+        Swatches(swatches),
+    )
+
+
+def _plates_of(ink: str, separation: Separation) -> str:
+    return ", ".join(plate.name for plate in separation.plates if ink_name(plate) == ink)
+
+
+def _weighed_g(mass_g: float) -> float:
+    return round(mass_g, 1) if mass_g < 100 else float(round(mass_g))
+
+
+def run_mass_g(separation: Separation, ink: str) -> float:
+    """Return the grams of an ink for a run of USUAL_RUN garments: prints, first pulls, what stays in the screen."""
+    art = separation.artwork
+    area_cm2 = art.width_mm * art.height_mm / 100
+    total = 0.0
+    for plate in separation.plates:
+        if ink_name(plate) != ink:
+            continue
+        inked_cm2 = float(plate.printed.mean()) / 255 * area_cm2
+        hit = grams_per_hit(inked_cm2, plate.mesh, plate.ink.density_g_ml)
+        total += hit * plate.coats * (USUAL_RUN + TEST_PULLS)
+        total += BEAD_CM2 * (art.width_mm / 10 + BLADE_OVER_CM) * plate.ink.density_g_ml
+    return round_up_g(max(total + CUP_LOSS_G, LEAST_CUSTOM_G))
 
 
 def _rounds(plates: Sequence[Plate], rounds: Rounds) -> tuple[Table | Paragraph, ...]:

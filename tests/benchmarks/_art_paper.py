@@ -160,13 +160,13 @@ def _on_table(rng, sheet, long_px):
     landscape = width > height
     size = (long_px, long_px * 3 // 4) if landscape else (long_px * 3 // 4, long_px)
     table = _table(rng, size)
-    fills = rng.random() < 0.12  # a scan, or a picture from close by: no table at all
+    fills = rng.random() < 0.12  # a scan of all but the sheet's rim: no table at all
     margin = -0.03 if fills else rng.uniform(0.04, 0.12)
     room = np.array(size) * (1 - 2 * margin)
     scale = (room / (width, height)).max() if fills else (room / (width, height)).min()
     flat = np.array([(-width, -height), (width, -height), (width, height), (-width, height)], float) / 2 * scale
     turn = 0.0 if fills else np.deg2rad(rng.uniform(-7, 7))
-    tilt = np.deg2rad(rng.uniform(-2, 2, 2) if fills else rng.uniform(-16, 16, 2))
+    tilt = np.zeros(2) if fills else np.deg2rad(rng.uniform(-16, 16, 2))  # no edge would tell the tilt of a scan
     spun = flat @ np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
     focal = rng.uniform(0.70, 0.82) * long_px
     deep = spun @ np.sin(tilt)

@@ -20,7 +20,7 @@ import numpy as np
 from sepkit.errors import SepkitError
 from tests.benchmarks._art import FIGURES, kinds
 
-COUNTED = ("refused",)
+COUNTED = ("refused", "swapped")
 
 
 def seeds_of(text):

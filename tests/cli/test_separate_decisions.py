@@ -89,7 +89,7 @@ def test_one_white_screen_keeps_the_plates_as_the_art_asks(flag: Path, tmp_path:
 
 
 def test_garments_side_by_side(flag: Path, tmp_path: Path) -> None:
-    assert separate(flag, tmp_path / "two", "--on", "black tee", "--on", "navy tee", "--quiet") == 0
+    assert separate(flag, tmp_path / "two", "--on", "black tee", "--on", "navy tee", "--inks", "all", "--quiet") == 0
     with Image.open(tmp_path / "two" / "side-by-side.png") as picture:
         assert picture.size[0] > 600
     record = json.loads((tmp_path / "two" / "black-tee" / "separation.json").read_text("utf-8"))

@@ -7,7 +7,7 @@ import pytest
 
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import linear_to_srgb, srgb8_to_lab
-from sepkit.model import InkRequest
+from sepkit.model import Artwork, InkRequest
 from sepkit.separation.noise import character
 from sepkit.separation.separate import separate
 from sepkit.separation.simplex import mix_shares
@@ -137,3 +137,38 @@ def test_an_edge_is_not_evened_out():
     art = np.full((40, 40, 3), 30, np.uint8)
     art[:, 20:] = 200
     assert np.abs(unrounded(art, np.ones((40, 40), bool)) - art.reshape(-1, 3)).max() <= 0.5
+
+
+@pytest.mark.parametrize("soft_px", [0.0, 0.8, 1.5])
+def test_white_lettering_on_transparency_is_solid_however_small_and_soft(soft_px):
+    from PIL import Image, ImageDraw, ImageFont
+    from scipy.ndimage import gaussian_filter
+
+    big = Image.new("L", (1800, 480), 0)
+    ImageDraw.Draw(big).ellipse((1300, 40, 1700, 440), fill=255)
+    for row in range(5):
+        words = "harbour lantern festival west oars"
+        ImageDraw.Draw(big).text((20, 20 + 88 * row), words, fill=255, font=ImageFont.load_default(32 + 4 * row))
+    alpha = np.asarray(big.resize((450, 120), Image.Resampling.BOX), np.float32)
+    alpha = np.rint(gaussian_filter(alpha, soft_px)).astype(np.uint8)
+    art = Artwork(np.full((120, 450, 3), 255, np.uint8), alpha, 112.5, 30.0, "letters")
+    for ground in ((28, 28, 30), (170, 25, 35)):
+        found = separate(art, ground, InkRequest())
+        assert len(found.areas) == 1
+        assert found.areas[0].tone is None
+        assert "tones" not in {finding.code for finding in found.findings}
+
+
+@pytest.mark.parametrize(("sigma_px", "strength"), [(2.5, 0.7), (4.0, 0.3), (8.0, 1.0)])
+def test_soft_shadows_and_glows_stay_tones(sigma_px, strength):
+    from scipy.ndimage import gaussian_filter
+
+    from sepkit.separation.tones import soft_alpha
+
+    solid = np.zeros((200, 200))
+    solid[60:120, 60:130] = 1
+    cast = gaussian_filter(np.roll(solid, 8, (0, 1)), sigma_px) * strength
+    alpha = np.rint(255 * (solid + (1 - solid) * cast)).astype(np.uint8)
+    veil = soft_alpha(alpha, edge_width_px=1.3)
+    assert veil is not None
+    assert veil[(alpha > 4) & (alpha < 245)].mean() > 0.9

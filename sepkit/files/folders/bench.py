@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from sepkit.decisions import Wishes
+from sepkit.decisions import INK_SOURCES, InkChoice, Wishes
 from sepkit.files.folders.parts import (
     JsonTable,
     frame_json,
@@ -18,6 +18,7 @@ from sepkit.files.folders.parts import (
     spectrum,
 )
 from sepkit.files.folders.wishes import wishes_json, wishes_of
+from sepkit.units import parse_hex, to_hex
 
 if TYPE_CHECKING:
     from sepkit.jobs import Screen
@@ -35,6 +36,8 @@ class BenchFacts:
     frames: tuple[Screen, ...] = ()
     may_turn: bool = False
     measured: Mapping[str, float] = field(default_factory=dict)
+    mixed: tuple[InkChoice, ...] = ()
+    """The inks found for colours of the art."""
 
 
 @dataclass(slots=True)
@@ -62,6 +65,10 @@ def bench_json(bench: BenchFacts, inks: InkPlaces) -> JsonTable:
         "frames": [frame_json(frame) for frame in bench.frames],
         "may_turn": bench.may_turn,
         "measured": dict(bench.measured),
+        "inks_found": [
+            {"srgb": to_hex(one.srgb), "ink": inks.place_of(one.ink), "how": one.how, "de00": one.de00}
+            for one in bench.mixed
+        ],
     }
 
 
@@ -75,4 +82,10 @@ def bench_of(raw: Mapping[str, Any], inks: tuple[Ink, ...]) -> BenchFacts:
         tuple(frame_of(entry) for entry in raw["frames"]),
         bool(raw["may_turn"]),
         numbers_of(raw["measured"]),
+        tuple(_choice(entry, inks) for entry in raw.get("inks_found", ())),
     )
+
+
+def _choice(entry: Mapping[str, Any], inks: tuple[Ink, ...]) -> InkChoice:
+    hows = {how: how for how in INK_SOURCES}
+    return InkChoice(parse_hex(entry["srgb"]), inks[int(entry["ink"])], hows[entry["how"]], float(entry["de00"]))

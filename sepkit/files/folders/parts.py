@@ -23,9 +23,9 @@ from sepkit.model import (
     Garment,
     Halftone,
     Ink,
-    InkPart,
     Level,
     Mesh,
+    MixPart,
     Press,
 )
 from sepkit.units import parse_hex, to_hex
@@ -66,7 +66,7 @@ def ink_of(entry: Mapping[str, Any]) -> Ink:
         srgb=parse_hex(entry["srgb"]),
         source=str(entry["source"]),
         date=str(entry["date"]),
-        parts=tuple(InkPart(str(part["ink"]), float(part["mass_share"])) for part in entry.get("parts", ())),
+        parts=tuple(MixPart(str(part["ink"]), float(part["mass_share"])) for part in entry.get("parts", ())),
     )
 
 

@@ -124,9 +124,11 @@ def _made(job: Job, prints: Sequence[JobPrint], folder: Path) -> Iterator[JobPri
 def art_size_mm(one: Print) -> tuple[float, float]:
     """Return the printed size of a print: what the file gives, and the other side from the art."""
     from sepkit.files.art.artwork import read_artwork
+    from sepkit.workshop.print.intake import printed_size
 
     art = read_artwork(one.art, width_mm=one.width_mm, height_mm=one.height_mm, film_dpi=150.0)
-    return art.width_mm, art.height_mm
+    size = printed_size(art, one.kind, width_mm=one.width_mm, height_mm=one.height_mm)
+    return size.width_mm, size.height_mm
 
 
 def _make(job: Job, one: JobPrint, target: Path) -> None:

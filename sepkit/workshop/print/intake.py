@@ -19,11 +19,11 @@ from sepkit.intake.figure import one_ink
 from sepkit.intake.kinds import KindOfArt, is_drawing_on_paper
 from sepkit.intake.paper import Drawing, drawing_on_paper
 from sepkit.intake.proposal import one_colour, proposed_ink
-from sepkit.model import Artwork, Finding, FlatSeparation, InkArea
+from sepkit.model import Artwork, Finding, FlatSeparation, InkArea, Size
 
 if TYPE_CHECKING:
     from sepkit.intake.proposal import OneColour, Proposal
-    from sepkit.model import RGB8, U8, Bool, OneInkFrom
+    from sepkit.model import RGB8, U8, Bool, KindRule, OneInkFrom
     from sepkit.plates.bench import Bench
     from sepkit.workshop.print.options import PrintOptions
 
@@ -48,9 +48,7 @@ def taken_in(art: Artwork, options: PrintOptions, bench: Bench) -> Taken | None:
 
     Raises ArtworkError when nothing of it is left, or no drawing is found where one was told of.
     """
-    if options.kind == "drawing" or (
-        options.kind == "auto" and not art.vector and is_drawing_on_paper(art.rgb, art.alpha)
-    ):
+    if _is_drawing(art, options.kind):
         drawing = drawing_on_paper(
             art.rgb, width_mm=options.width_mm, height_mm=options.height_mm, shading=options.shading == "tone"
         )
@@ -61,6 +59,24 @@ def taken_in(art: Artwork, options: PrintOptions, bench: Bench) -> Taken | None:
     if options.one_ink:
         return _one_ink(art, options, bench)
     return None
+
+
+def printed_size(art: Artwork, kind: KindRule, *, width_mm: float | None, height_mm: float | None) -> Size:
+    """Return the size at which art prints: its own, or that of the drawing on the paper in it."""
+    drawing = None
+    if _is_drawing(art, kind):
+        drawing = drawing_on_paper(art.rgb, width_mm=width_mm, height_mm=height_mm, shading=False)
+    return art.size if drawing is None else _size(art, drawing, width_mm, height_mm)
+
+
+def _is_drawing(art: Artwork, kind: KindRule) -> bool:
+    return kind == "drawing" or (kind == "auto" and not art.vector and is_drawing_on_paper(art.rgb, art.alpha))
+
+
+def _size(art: Artwork, drawing: Drawing, width_mm: float | None, height_mm: float | None) -> Size:
+    height_px, width_px = drawing.pens[0].coverage.shape
+    width = width_mm or (height_mm or art.height_mm) * width_px / height_px
+    return Size(width, width * height_px / width_px)
 
 
 def kind_told(art: Artwork, flat: FlatSeparation, options: PrintOptions) -> Finding:
@@ -138,18 +154,13 @@ def _taken(art: Artwork, areas: tuple[InkArea, ...], bench: Bench, findings: tup
 
 def _drawing(art: Artwork, drawing: Drawing, options: PrintOptions, bench: Bench) -> Taken:
     height_px, width_px = drawing.pens[0].coverage.shape
-    width_mm = options.width_mm or (options.height_mm or art.height_mm) * width_px / height_px
-    size = replace(
-        art,
-        rgb=drawing.evened,
-        alpha=np.full((height_px, width_px), 255, np.uint8),
-        width_mm=width_mm,
-        height_mm=width_mm * height_px / width_px,
-    )
+    printed = _size(art, drawing, options.width_mm, options.height_mm)
+    whole = np.full((height_px, width_px), 255, np.uint8)
+    size = replace(art, rgb=drawing.evened, alpha=whole, width_mm=printed.width_mm, height_mm=printed.height_mm)
     if options.one_ink and options.one_ink_from in ("light", "tone"):
         taken = _one_ink(size, options, bench)
         return replace(taken, flat=replace(taken.flat, findings=(_paper_told(drawing, 1), *taken.flat.findings[1:])))
-    areas = _pens_in_inks(drawing, options, bench)
+    areas = _pens_in_inks(drawing, bench)
     cover = np.zeros((height_px, width_px), np.uint8)
     rgb = np.zeros((height_px, width_px, 3), np.uint8)
     for area in areas:
@@ -164,7 +175,7 @@ def _drawing(art: Artwork, drawing: Drawing, options: PrintOptions, bench: Bench
     return _taken(replace(size, rgb=rgb, alpha=cover), areas, bench, tuple(told))
 
 
-def _pens_in_inks(drawing: Drawing, options: PrintOptions, bench: Bench) -> tuple[InkArea, ...]:
+def _pens_in_inks(drawing: Drawing, bench: Bench) -> tuple[InkArea, ...]:
     """Return an area for each ink: pens go to the nearest ink that was asked for, black ones to black."""
     request = bench.wishes.inks
     if request.named:
@@ -185,7 +196,6 @@ def _pens_in_inks(drawing: Drawing, options: PrintOptions, bench: Bench) -> tupl
         nearest = int(delta_e_2000(srgb8_to_lab(np.array(pen.srgb, np.uint8))[None], labs).argmin())
         before = planes.get(nearest)
         planes[nearest] = (pen.coverage, pen.tone) if before is None else _joined(before, (pen.coverage, pen.tone))
-    _ = options
     return tuple(InkArea(inks[k][1], cover, tone, inks[k][0]) for k, (cover, tone) in sorted(planes.items()))
 
 

@@ -1,180 +1,200 @@
-"""The ladder: for 1, 2, ... inks, how far the print would be from the art and what is lost.
+"""The ladder: for 1, 2, ... inks, what the print would look like, what it takes at the press and what is lost.
 
-In: a planned print with inks chosen freely. Out: a rung for each number of inks, with its predicted colour.
-Everything is computed on a picture averaged down to RUNG_PX, through the same decisions as the print itself but
-without trap and choke. Flat inks join as the separation joins them; art with tones is separated again for each number.
+In: a planned print. Out: a rung for each number of inks that was weighed, with its predicted colour. Everything is
+computed on a picture averaged down to RUNG_PX, through the same decisions as the print itself but without trap and
+choke. Three of the rungs are the choices that a person has: what fits one load of the press, what is worth its
+screens, all inks.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sepkit.colorimetry.difference import delta_e_2000
-from sepkit.colorimetry.names import distinct_words
+from sepkit.colorimetry.names import colour_word
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.coverage.sums import any_ink
-from sepkit.decisions import BaseRules
-from sepkit.model import Finding, InkArea, InkRequest, Mesh
-from sepkit.plates.fewer import joined
-from sepkit.plates.overprint_plan import decide_plates
-from sepkit.plates.smaller import smaller, smaller_areas, smaller_art
+from sepkit.model import Finding
+from sepkit.plates.choices import Choice, Choices, choices_of
+from sepkit.plates.decide import decide
+from sepkit.plates.knee import OPEN
+from sepkit.plates.reduced import stood_areas
+from sepkit.plates.smaller import smaller_areas, smaller_art
+from sepkit.press.minutes import USUAL_RUN
 from sepkit.preview.difference import FAR_DE00, Difference, difference_stats
 from sepkit.preview.seen import art_seen, factor_for
 from sepkit.preview.stack import printed_rgb
-from sepkit.separation.separate import separate
+from sepkit.separation.again import tones_again
 
 if TYPE_CHECKING:
-    from sepkit.model import RGB8, U8, Bool, Size
+    from sepkit.model import RGB8, U8, Artwork, InkArea
     from sepkit.workshop.print.plan import PlannedPrint
 
 RUNG_PX = 480
 TONE_RUNG_PX = 220
 """Tones are solved pixel by pixel: a smaller picture keeps the ladder within seconds."""
-KNEE_GAIN_DE00 = 1.0
-"""A further ink pays while it takes this much off the mean ΔE00, about what is just seen."""
-MOST_RUNGS = 8
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rung:
     """A print with this many inks: its screens and rounds, how far it is from the art, what is lost, a picture."""
 
-    inks: int
+    choice: Choice
     colours: tuple[RGB8, ...]
     """Inks as printed, in print order, the base left out."""
-    screens: int
-    rounds: int
     difference: Difference
     lost: tuple[str, ...]
     picture: U8
+
+    @property
+    def inks(self) -> int:
+        """How many inks are kept."""
+        return self.choice.inks
+
+    @property
+    def screens(self) -> int:
+        """Screens, the base among them."""
+        return self.choice.screens
+
+    @property
+    def rounds(self) -> int:
+        """Loads of the press."""
+        return self.choice.rounds
 
     def figures(self) -> str:
         """Return mean, 95th percentile and far share in words."""
         d = self.difference
         return f"ΔE00 {d.mean_de00:.1f} on average, {d.p95_de00:.1f} or less on 95 %, {100 * d.far_share:.0f} % above 5"
 
+    def effort(self) -> str:
+        """Return screens, rounds and minutes in words."""
+        time = self.choice.time
+        screens = "1 screen" if self.screens == 1 else f"{self.screens} screens"
+        rounds = "1 round" if self.rounds == 1 else f"{self.rounds} rounds"
+        return f"{screens}, {rounds}; {time.run_min():.0f} min for {USUAL_RUN} garments"
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ladder:
-    """Rungs from one ink up; the last is the print as planned."""
+    """Rungs from the fewest inks up; the last has all inks."""
 
     rungs: tuple[Rung, ...]
-    heads: int
+    choices: Choices
+    chosen: Choice
+    """What the print is made with."""
     art: U8
     """The art on the garment, at the rungs' size."""
 
     @property
+    def heads(self) -> int:
+        """Print heads of the press."""
+        return self.choices.heads
+
+    @property
     def knee(self) -> Rung:
-        """The first rung after which no further ink takes KNEE_GAIN_DE00 off the mean."""
-        for at, rung in enumerate(self.rungs):
-            best = min(r.difference.mean_de00 for r in self.rungs[at:])
-            if rung.difference.mean_de00 - best < KNEE_GAIN_DE00:
-                return rung
-        return self.rungs[-1]
+        """What is worth its screens."""
+        return self._rung(self.choices.knee)
 
     @property
     def within_heads(self) -> Rung | None:
-        """The knee of those rungs whose screens all fit the heads; None when none does."""
-        fitting = [rung for rung in self.rungs if rung.screens <= self.heads]
-        return Ladder(tuple(fitting), self.heads, self.art).knee if fitting else None
+        """The best that fits one load of the press; None when nothing does."""
+        fits = self.choices.one_load
+        return None if fits is None else self._rung(fits)
+
+    @property
+    def printed(self) -> Rung:
+        """The rung of the print as planned."""
+        return self._rung(self.chosen)
+
+    def _rung(self, choice: Choice) -> Rung:
+        return next((rung for rung in self.rungs if rung.choice is choice), self.rungs[-1])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Seen:
-    """The art as it is seen on the garment, at the rungs' size, and where it is."""
+    """The art at the rungs' size, its areas as found, and as it is seen on the garment."""
 
-    size: Size
+    art: Artwork
+    areas: tuple[InkArea, ...]
     on_garment: U8
-    there: Bool
 
 
 def ladder_of(planned: PlannedPrint) -> Ladder | None:
-    """Return the ladder of a print whose inks were chosen freely; None for one ink, or where they were named."""
-    areas, wishes = planned.areas, planned.bench.wishes
-    if wishes.inks != InkRequest() or wishes.as_brought or not 2 <= len(areas) <= MOST_RUNGS:
+    """Return the ladder of a print; None for one ink to begin with, plates that were brought, or one decided again."""
+    if planned.found is None or planned.bench.wishes.as_brought or len(planned.found.found) < 2:
         return None
+    areas = planned.found.found
     toned = any(area.tone is not None for area in areas)
     whole = planned.separation.artwork
     most_px = TONE_RUNG_PX if toned else RUNG_PX
     factor = factor_for((whole.alpha.shape[0], whole.alpha.shape[1]), most_px)
-    small = smaller_areas(areas, factor)
     on_garment = art_seen(whole.rgb, whole.alpha, planned.separation.garment.srgb, factor=factor)
-    seen = _Seen(whole.size, on_garment, smaller(whole.alpha, factor) > 0)
-    art = smaller_art(whole, factor) if toned else whole
-    rungs = []
-    for count in range(1, len(areas) + 1):
-        if count == len(areas):
-            found: tuple[InkArea, ...] = small
-        elif toned:
-            found = separate(art, planned.flat.ground, InkRequest(count=count), soft=planned.options.soft).areas
-        else:
-            found = joined(small, planned.flat.ground, count)
-        found = tuple(area for area in found if area.coverage.any())
-        if found:
-            rungs.append(_rung(planned, seen, found, small))
-    return Ladder(tuple(rungs), planned.bench.press.heads, seen.on_garment)
+    seen = _Seen(smaller_art(whole, factor), smaller_areas(areas, factor), on_garment)
+    choices = planned.found.choices or choices_of(areas, whole.size, planned.bench)
+    rungs = tuple(_rung(planned, seen, choice) for choice in choices.each)
+    return Ladder(rungs, choices, planned.found.chosen or choices.all_inks, seen.on_garment)
 
 
 def ladder_finding(ladder: Ladder) -> Finding | None:
-    """Return what fewer inks would cost, when the print has more screens than the press has heads."""
-    full = ladder.rungs[-1]
-    if full.screens <= ladder.heads:
-        return None
-    rung = ladder.within_heads
-    if rung is None:
+    """Return what was left out, or what one load of the press would lose; None when there is nothing to say."""
+    made, every, load = ladder.printed, ladder.rungs[-1], ladder.within_heads
+    if made is not every:
         return Finding(
-            "fewer-inks",
+            "inks-left-out",
             "info",
-            f"no number of inks fits {ladder.heads} heads on this garment",
-            "see ladder.png",
+            f"{made.inks} of {every.inks} inks are worth their screens{_list(made.lost)}",
+            f"--inks all prints {every.screens} screens in {every.rounds} rounds: see choices.png",
         )
-    inks = "1 ink fits" if rung.inks == 1 else f"{rung.inks} inks fit"
-    screens = "1 screen" if rung.screens == 1 else f"{rung.screens} screens"
-    lost = f"; {', '.join(rung.lost)}" if rung.lost else ""
+    if made.screens <= ladder.heads or load is None or load is made:
+        return None
     return Finding(
         "fewer-inks",
         "info",
-        f"{inks} the {ladder.heads} heads ({screens}): {rung.figures()}{lost}",
-        f"all {full.inks} inks: {full.figures()}; see ladder.png, and --inks {rung.inks} to choose it",
+        f"{load.inks} {'ink fits' if load.inks == 1 else 'inks fit'} one load of the press{_list(load.lost)}",
+        f"--screens {ladder.heads} prints that: see choices.png",
     )
 
 
-def _rung(planned: PlannedPrint, seen: _Seen, areas: tuple[InkArea, ...], full: Sequence[InkArea]) -> Rung:
-    bench = planned.bench
-    # Colour is all that counts here: no traps, and one mesh, so that no stroke need be measured for its own. A base
-    # rule for one ink has no meaning where that ink is gone.
-    wishes = replace(
-        bench.wishes, trap_mm=0.0, choke_mm=0.0, mesh=Mesh(62, 60), base=BaseRules(bench.wishes.base.every)
-    )
-    plan = decide_plates(areas, seen.size, replace(bench, wishes=wishes, frames=()))
-    printed = printed_rgb(plan.plates, bench.garment)
-    where = any_ink([plate.printed for plate in plan.plates]) | seen.there
+def _list(lost: Sequence[str]) -> str:
+    return f": {', '.join(lost[:3])}" if lost else ""
+
+
+def _rung(planned: PlannedPrint, seen: _Seen, choice: Choice) -> Rung:
+    areas = stood_areas(seen.areas, choice.reduction)
+    if len(areas) < len(seen.areas):
+        areas = tones_again(seen.art, planned.flat.ground, seen.areas, areas)
+    plan = decide(areas, seen.art.size, choice.bench)
+    printed = printed_rgb(plan.plates, choice.bench.garment)
+    where = any_ink([plate.printed for plate in plan.plates]) | (seen.art.alpha > 0)
     return Rung(
-        len(areas),
-        tuple(p.print_srgb for p in plan.plates if p.role != "underbase"),
-        len(plan.plates),
-        len(plan.rounds.rounds),
+        choice,
+        tuple(plate.print_srgb for plate in plan.plates if plate.role != "underbase"),
         difference_stats(seen.on_garment, printed, where=where),
-        _lost(full, areas),
+        _lost(seen.areas, choice),
         printed,
     )
 
 
-def _lost(full: Sequence[InkArea], kept: Sequence[InkArea]) -> tuple[str, ...]:
-    """Return which inks of the full print have no near one here, largest first, and which stands in for each."""
-    if len(kept) >= len(full):
-        return ()
-    here = srgb8_to_lab(np.array([area.srgb for area in kept], np.uint8))
-    names = distinct_words([area.srgb for area in full])
-    covers = [float(area.coverage.mean()) for area in full]
-    total = max(sum(covers), 1e-9)
+def _lost(areas: Sequence[InkArea], choice: Choice) -> tuple[str, ...]:
+    """Return in words what became of inks that are not kept, largest first; those hardly seen are left out."""
+    names = [colour_word(area.srgb) for area in areas]
+    labs = srgb8_to_lab(np.array([area.srgb for area in areas], np.uint8))
+    cloth = srgb8_to_lab(np.array(choice.bench.garment.srgb))
+    covers = [float(area.coverage.mean()) for area in areas]
     out = []
-    for at in sorted(range(len(full)), key=lambda k: -covers[k]):
-        away = delta_e_2000(srgb8_to_lab(np.array(full[at].srgb, np.uint8))[None], here)
-        if float(away.min()) > FAR_DE00:
-            out.append(f"{names[at]} is lost ({100 * covers[at] / total:.0f} % of the ink)")
-    return tuple(out)
+    for at in sorted(range(len(areas)), key=lambda k: -covers[k]):
+        stand = choice.reduction.stands[at]
+        if stand.ink == at:
+            continue
+        if stand.ink != OPEN and names[stand.ink] == names[at] and stand.share == 1:
+            continue
+        other = cloth if stand.ink == OPEN else labs[stand.ink]
+        if stand.share == 1 and float(delta_e_2000(labs[at], other)) <= FAR_DE00:
+            continue
+        as_what = "stays open" if stand.ink == OPEN else f"prints as {names[stand.ink]}"
+        out.append(f"{names[at]} {as_what}" + (f" dots of {100 * stand.share:.0f} %" if stand.share < 1 else ""))
+    return tuple(dict.fromkeys(out))

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 
 DEFAULT_PRESS = "two-head"
 MOST_INKS = 12
+ALL_INKS = "all"
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +58,8 @@ class PrintOptions:
     one_ink_from: OneInkFrom = "auto"
     shading: ShadingRule = "open"
     """What becomes of pencil shading in a drawing on paper."""
+    screens: int | None = None
+    """No more screens than these; None: as many as are worth it."""
     press: str = DEFAULT_PRESS
     trap_mm: float | None = None
     overprint_mm: float = 0.0
@@ -104,6 +107,7 @@ def bench_of(options: PrintOptions, shelf: Shelf) -> Bench:
     Raises NotFoundError for a name that the shelf does not hold, UsageError for words that mean nothing.
     """
     press = shelf.press(options.press)
+    names = shelf.ink_names()
     return Bench(
         garment=shelf.garment(options.garment),
         press=press,
@@ -113,6 +117,7 @@ def bench_of(options: PrintOptions, shelf: Shelf) -> Bench:
         wishes=wishes_of(options, shelf),
         edits=PrintEdits() if options.edits is None else read_edits(options.edits, shelf),
         measured=shelf.measured(press.name),
+        shelf=tuple(shelf.ink(name) for name in names if shelf.recipe(name) is None),
     )
 
 
@@ -120,6 +125,8 @@ def wishes_of(options: PrintOptions, shelf: Shelf) -> Wishes:
     """Return what the options wish, as values."""
     return Wishes(
         inks=one_ink_request(options, shelf) if options.one_ink else ink_request(options.inks, shelf),
+        all_inks=options.inks.strip().lower() == ALL_INKS,
+        most_screens=options.screens,
         base=base_rules_of(options.base),
         trap_mm=options.trap_mm,
         choke_mm=options.choke_mm,
@@ -164,12 +171,12 @@ def place_of(options: PrintOptions, garment: Garment, size: Size) -> Place:
 
 
 def ink_request(text: str, shelf: Shelf) -> InkRequest:
-    """Return what ``--inks`` asks: "auto", a count, or a comma list of shelf names and ``#hex``.
+    """Return what ``--inks`` asks: "auto" or "all", a count, or a comma list of shelf names and ``#hex``.
 
     Raises UsageError or NotFoundError.
     """
     word = text.strip().lower()
-    if word == "auto":
+    if word in ("auto", ALL_INKS):
         return InkRequest()
     if word.isdigit():
         if not 1 <= int(word) <= MOST_INKS:

@@ -14,13 +14,14 @@ from sepkit.errors import ArtworkError
 from sepkit.film.making import FilmMaking
 from sepkit.film.tone import DotGain
 from sepkit.intake.kinds import CODE as KIND_CODE
-from sepkit.model import Artwork, Finding, FlatSeparation, Separation
+from sepkit.model import Artwork, Finding, FlatSeparation, InkRequest, Separation
 from sepkit.plates.decide import Plan
 from sepkit.plates.edits import edited
 from sepkit.plates.overprint_plan import decide_plates
 from sepkit.press.fit import FitItem, print_findings
 from sepkit.workshop.print.films import film_findings
 from sepkit.workshop.print.findings import art_findings, plan_findings
+from sepkit.workshop.print.inks import InksChosen, inks_chosen
 from sepkit.workshop.print.intake import kind_told, proposal, proposal_finding, taken_in
 from sepkit.workshop.print.options import PrintOptions, parted_by, place_of
 from sepkit.workshop.print.predict import predicted_print
@@ -49,6 +50,8 @@ class PlannedPrint:
     seen: SeenPrint
     """The predicted print beside the art."""
     making: FilmMaking
+    found: InksChosen | None = None
+    """How its inks were chosen; None for a plan decided again."""
     edited: Edited | None = None
     """What became of changes by hand; None where there were none."""
 
@@ -78,7 +81,7 @@ def plan_print(options: PrintOptions, bench: Bench, *, progress: Progress | None
             if one is None
             else one.hint,
         )
-    _tell(progress, "deciding base, coats and order")
+    _tell(progress, "choosing inks, deciding base, coats and order")
     return _planned_with_edits(options, bench, art, flat, areas)
 
 
@@ -138,6 +141,8 @@ def separated(
     if taken is not None:
         return taken.art, taken.flat, bench
     ground, request = bench.garment.srgb, bench.wishes.inks
+    if request.count is not None and bench.shelf:
+        request = InkRequest()  # how many are kept is chosen by what each is worth
     wanted = implied_request(request, bench, most=MAX_MEMBERS)
     flat = separate(art, ground, wanted, soft=options.soft, kind=options.kind, on_step=progress)
     if wanted is not request and any(area.tone is not None for area in flat.areas):
@@ -162,15 +167,21 @@ def _planned_with_edits(
     options: PrintOptions, bench: Bench, art: Artwork, flat: FlatSeparation, areas: tuple[InkArea, ...]
 ) -> PlannedPrint:
     if not bench.edits:
-        _check_screens(len(areas), art)
-        return _planned(options, bench, art, flat, areas)
+        return _with_inks(options, bench, art, flat, areas)
     found = edited(areas, art.size, bench.wishes, bench.edits)
     if not found.areas:
         raise ArtworkError("the edits leave nothing to print", where=art.source, hint="leave one area that prints")
-    _check_screens(len(found.areas), art)
-    planned = _planned(options, replace(bench, wishes=found.wishes), art, flat, found.areas)
+    planned = _with_inks(options, replace(bench, wishes=found.wishes), art, flat, found.areas)
     changed = _art_changed(options, bench.edits)
     return replace(planned.telling((*found.findings, *changed)), edited=found)
+
+
+def _with_inks(
+    options: PrintOptions, bench: Bench, art: Artwork, flat: FlatSeparation, areas: tuple[InkArea, ...]
+) -> PlannedPrint:
+    found = inks_chosen(areas, art, bench)
+    planned = _planned(options, found.bench, art, flat, found.areas)
+    return replace(planned.telling(found.findings), found=found)
 
 
 def _art_changed(options: PrintOptions, edits: PrintEdits) -> tuple[Finding, ...]:

@@ -12,13 +12,17 @@ from sepkit.preview.garment import draw_sizes, measures
 from sepkit.preview.ladder import Step, ladder_sheet
 from sepkit.units import to_hex
 from sepkit.workshop.print.findings import stress_finding
-from sepkit.workshop.print.ladder import Ladder, ladder_finding, ladder_of
+from sepkit.workshop.print.ladder import Ladder, Rung, ladder_finding, ladder_of
 from sepkit.workshop.print.picture import stress_picture, worn_print
 
 if TYPE_CHECKING:
     from sepkit.model import U8, Finding
     from sepkit.preview.stress import Exposed, StressResult
     from sepkit.workshop.print.plan import PlannedPrint
+
+CHOICE_PX = 420
+MOST_LOST = 5
+"""Colours that are named as lost below a choice."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,20 +47,9 @@ def proofed(planned: PlannedPrint) -> tuple[PlannedPrint, Proof]:
     findings: list[Finding | None] = [stress_finding(separation.plates, result)]
     ladder = ladder_of(planned) if planned.options.ladder else None
     if ladder is not None:
+        pictures["choices.png"] = choices_picture(ladder, planned)
         pictures["ladder.png"] = ladder_picture(ladder, planned)
-        record["ladder"] = [
-            {
-                "inks": r.inks,
-                "screens": r.screens,
-                "rounds": r.rounds,
-                "mean_de00": round(r.difference.mean_de00, 3),
-                "p95_de00": round(r.difference.p95_de00, 3),
-                "share_above_5": round(r.difference.far_share, 4),
-                "colours": [to_hex(c) for c in r.colours],
-                "lost": list(r.lost),
-            }
-            for r in ladder.rungs
-        ]
+        record["ladder"] = [_rung_record(rung) for rung in ladder.rungs]
         findings.append(ladder_finding(ladder))
     if planned.options.sizes:
         pictures["sizes.png"] = sizes_picture(planned)
@@ -73,24 +66,60 @@ def sizes_picture(planned: PlannedPrint) -> U8:
 
 
 def ladder_picture(ladder: Ladder, planned: PlannedPrint) -> U8:
-    """Return ladder.png: the art and each rung with its figures; the marked one is the knee within the heads."""
-    within = ladder.within_heads
+    """Return ladder.png: the art and each rung with its figures; the marked one is the print as planned."""
     steps = [Step(ladder.art, "Artwork on the garment", ("what the prints are held against",))]
     for rung in ladder.rungs:
-        d = rung.difference
-        screens = "1 screen" if rung.screens == 1 else f"{rung.screens} screens"
-        fits = "fits" if rung.screens <= ladder.heads else f"{rung.rounds} rounds on"
-        heads = "1 head" if ladder.heads == 1 else f"{ladder.heads} heads"
-        lines = (
-            f"dE00 {d.mean_de00:.1f} on average, 95 % within {d.p95_de00:.1f}, {100 * d.far_share:.0f} % above 5",
-            f"{screens}, {fits} {heads}",
-            *rung.lost[:3],
-        )
         title = "1 ink" if rung.inks == 1 else f"{rung.inks} inks"
-        steps.append(Step(rung.picture, title, lines, rung.colours, marked=rung is within))
-    return ladder_sheet(
-        steps, title=f"{planned.separation.artwork.source} on {planned.separation.garment.name}: what fewer inks cost"
-    )
+        lines = (rung.effort(), *rung.lost[:3])
+        steps.append(Step(rung.picture, title, lines, rung.colours, marked=rung is ladder.printed))
+    return ladder_sheet(steps, title=f"{_title(planned)}: what fewer inks cost")
+
+
+def choices_picture(ladder: Ladder, planned: PlannedPrint) -> U8:
+    """Return choices.png: what fits one load of the press, what is worth its screens, all inks; the made one marked."""
+    named: list[tuple[str, Rung | None]] = [
+        ("Fits one load", ladder.within_heads),
+        ("Worth its screens", ladder.knee),
+        ("All inks", ladder.rungs[-1]),
+        ("As asked", ladder.printed),
+    ]
+    together: dict[int, tuple[list[str], Rung]] = {}
+    for words, rung in named:
+        if rung is not None and not (words == "As asked" and rung.inks in together):
+            together.setdefault(rung.inks, ([], rung))[0].append(words)
+    steps = [Step(ladder.art, "Artwork on the garment", ("what the prints are held against",))]
+    for words_of, rung in together.values():
+        title, marked = ", ".join(words_of), rung is ladder.printed
+        steps.append(Step(rung.picture, title, (rung.effort(), *_lost_lines(rung)), rung.colours, marked=marked))
+    return ladder_sheet(steps, title=f"{_title(planned)}: how many screens", panel_px=CHOICE_PX)
+
+
+def _lost_lines(rung: Rung) -> tuple[str, ...]:
+    if not rung.lost:
+        return ("nothing is lost",)
+    more = len(rung.lost) - MOST_LOST
+    return (*rung.lost[:MOST_LOST], *([f"and {more} more"] if more > 0 else []))
+
+
+def _title(planned: PlannedPrint) -> str:
+    return f"{planned.separation.artwork.source} on {planned.separation.garment.name}"
+
+
+def _rung_record(rung: Rung) -> dict[str, Any]:
+    time = rung.choice.time
+    return {
+        "inks": rung.inks,
+        "screens": rung.screens,
+        "rounds": rung.rounds,
+        "setup_min": round(time.setup_min),
+        "each_min": round(time.each_min, 2),
+        "mean_de00": round(rung.difference.mean_de00, 3),
+        "p95_de00": round(rung.difference.p95_de00, 3),
+        "share_above_5": round(rung.difference.far_share, 4),
+        "seen_loss_de00": round(rung.choice.reduction.lost, 3),
+        "colours": [to_hex(colour) for colour in rung.colours],
+        "lost": list(rung.lost),
+    }
 
 
 def _stress_record(result: StressResult, planned: PlannedPrint) -> dict[str, Any]:

@@ -74,4 +74,5 @@ def _bench(kept: PrintFolder, facts: BenchFacts) -> Bench:
         frames=facts.frames,
         may_turn=facts.may_turn,
         measured=facts.measured,
+        mixed={one.srgb: one for one in facts.mixed},
     )

@@ -170,6 +170,7 @@ def record_of_print(folder: Path, planned: Planned) -> PrintRecord:
             bench.frames,
             bench.may_turn,
             bench.measured,
+            tuple(bench.mixed.values()),
         ),
         more={"options": _ways_json(one.plan.choices), **_edits_json(one), **planned.proof.record},
     )

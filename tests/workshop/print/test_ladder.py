@@ -37,23 +37,32 @@ def test_a_rung_foretells_the_print_with_that_many_inks(art: Path, count: int) -
     assert ladder.rungs[count - 1].screens == len(asked.plates)
 
 
-def test_the_knee_within_the_heads_is_told_when_screens_exceed_them(art: Path) -> None:
-    made, proof = proofed(plan(art, "white tee")[0])
-    assert len(made.separation.plates) == 4, "no ink is dropped silently"
+def test_what_one_load_would_lose_is_told_when_screens_exceed_the_heads(art: Path) -> None:
+    made, proof = proofed(plan(art, "white tee", inks="all")[0])
+    assert len(made.separation.plates) == 4
     told = next(f for f in made.separation.findings if f.code == "fewer-inks")
-    assert "2 inks fit the 2 heads" in told.text
-    assert "--inks 2" in told.hint
+    assert "2 inks fit one load" in told.text
+    assert "--screens 2" in told.hint
     assert proof.record["ladder"][1]["inks"] == 2
-    assert "ladder.png" in proof.pictures
-    roomy, _ = plan(art, "white tee", press="four-head")
+    assert {"ladder.png", "choices.png"} <= set(proof.pictures)
+    roomy, _ = plan(art, "white tee", press="four-head", inks="all")
     ladder = ladder_of(roomy)
     assert ladder is not None and ladder_finding(ladder) is None
 
 
-def test_no_ladder_for_one_ink_or_for_inks_that_were_named(tmp_path: Path, art: Path) -> None:
+def test_inks_left_out_are_told(art: Path) -> None:
+    made, _ = proofed(plan(art, "white tee", screens=2)[0])
+    assert len(made.separation.plates) == 2
+    told = next(f for f in made.separation.findings if f.code == "inks-left-out")
+    assert "2 of 4 inks" in told.text and "--inks all" in told.hint
+
+
+def test_every_art_of_more_than_one_ink_has_a_ladder(tmp_path: Path, art: Path) -> None:
     assert ladder_of(plan(save(tmp_path, [((5, 5, 55, 35), WHITE)], name="one"))[0]) is None
-    assert ladder_of(plan(art, "white tee", inks="3")[0]) is None
-    assert ladder_of(plan(art, "white tee", inks="red,blue,yellow")[0]) is None
+    counted = ladder_of(plan(art, "white tee", inks="3")[0])
+    assert counted is not None and counted.printed.inks == 3 and counted.rungs[-1].inks == 4
+    named = ladder_of(plan(art, "white tee", inks="red,blue,yellow")[0])
+    assert named is not None and [rung.inks for rung in named.rungs] == [1, 2, 3]
 
 
 def test_the_picture_holds_the_art_and_every_rung(art: Path) -> None:

@@ -1,14 +1,12 @@
-"""Art that asks for more screens than can be planned is refused in one line."""
+"""Art of many colours is never refused: the screens that are worth their price are planned."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
 import numpy as np
-import pytest
 from PIL import Image
 
-from sepkit.errors import ArtworkError
 from sepkit.files.shelf.shelf import Shelf
 from sepkit.workshop.print.options import PrintOptions, bench_of
 from sepkit.workshop.print.plan import plan_print
@@ -35,7 +33,7 @@ COLOURS = [
 ]
 
 
-def test_more_colours_than_screens(tmp_path: Path) -> None:
+def test_art_of_many_colours_is_planned(tmp_path: Path) -> None:
     pixels = np.zeros((240, 480, 3), np.uint8)
     for number, colour in enumerate(COLOURS):
         row, column = divmod(number, 6)
@@ -43,5 +41,19 @@ def test_more_colours_than_screens(tmp_path: Path) -> None:
     path = tmp_path / "flags.png"
     Image.fromarray(pixels).save(path)
     options = PrintOptions(art=path, garment="white tee", width_mm=120.0)
-    with pytest.raises(ArtworkError, match=r"needs \d+ screens, more than the 15.*--inks 6"):
-        plan_print(options, bench_of(options, Shelf()))
+    planned = plan_print(options, bench_of(options, Shelf()))
+    assert 2 <= len(planned.separation.plates) <= 6
+    assert planned.found is not None and planned.found.choices is not None
+    assert planned.found.choices.all_inks.inks >= 12, "all of them are still offered"
+
+
+def test_all_inks_of_very_colourful_art_are_printed_when_asked(tmp_path: Path) -> None:
+    pixels = np.zeros((240, 480, 3), np.uint8)
+    for number, colour in enumerate(COLOURS):
+        row, column = divmod(number, 6)
+        pixels[row * 80 : row * 80 + 80, column * 80 : column * 80 + 80] = colour
+    path = tmp_path / "flags.png"
+    Image.fromarray(pixels).save(path)
+    options = PrintOptions(art=path, garment="black tee", width_mm=120.0, inks="all")
+    planned = plan_print(options, bench_of(options, Shelf()))
+    assert len(planned.separation.plates) > 10

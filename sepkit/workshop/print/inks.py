@@ -1,0 +1,72 @@
+"""Which inks a print is made with: the knee, or as many as are asked for, from the inks of the shelf.
+
+In: areas as found, the art, the bench. Out: the areas that print, the bench with their inks, and the choices that were
+weighed. Inks that a person named are taken as they are.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from sepkit.plates.choices import Choices, choices_of, with_light_base_ink
+from sepkit.plates.reduced import stood_areas
+from sepkit.plates.stock import stock_findings
+from sepkit.separation.again import tones_again
+
+if TYPE_CHECKING:
+    from sepkit.model import Artwork, Finding, InkArea
+    from sepkit.plates.bench import Bench
+    from sepkit.plates.choices import Choice
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class InksChosen:
+    """What prints, and what was weighed for it."""
+
+    areas: tuple[InkArea, ...]
+    found: tuple[InkArea, ...]
+    """Areas before any ink was left out."""
+    bench: Bench
+    findings: tuple[Finding, ...] = ()
+    choices: Choices | None = None
+    """None where the inks were named."""
+    chosen: Choice | None = None
+
+
+def inks_chosen(areas: tuple[InkArea, ...], art: Artwork, bench: Bench) -> InksChosen:
+    """Return the inks of a print. Inks for overprint colours are mixed for it and no shelf has them.
+
+    Plates that the art brings are all printed, in the inks that they were matched to.
+    """
+    wishes = bench.wishes
+    if not bench.shelf or wishes.overprint_colours or wishes.as_brought:
+        return InksChosen(areas, areas, bench)
+    if wishes.inks.named:
+        return _stocked(areas, bench)
+    choices = choices_of(areas, art.size, bench)
+    chosen = _wanted(choices, bench)
+    kept = stood_areas(areas, chosen.reduction)
+    if len(kept) < len(areas):
+        kept = tones_again(art, bench.garment.srgb, areas, kept)
+    found = _stocked(kept, bench)
+    return replace(found, found=areas, choices=choices, chosen=chosen)
+
+
+def _wanted(choices: Choices, bench: Bench) -> Choice:
+    wishes = bench.wishes
+    if wishes.all_inks:
+        return choices.all_inks
+    if wishes.inks.count is not None:
+        return choices.with_inks(wishes.inks.count) or choices.all_inks
+    return choices.default(wishes.most_screens)
+
+
+def _stocked(areas: tuple[InkArea, ...], bench: Bench) -> InksChosen:
+    stocked = with_light_base_ink(areas, bench.stocked(areas))
+    found = [choice for srgb, choice in stocked.mixed.items() if not _named(srgb, areas)]
+    return InksChosen(areas, areas, stocked, stock_findings(found))
+
+
+def _named(srgb: tuple[int, int, int], areas: tuple[InkArea, ...]) -> bool:
+    return any(area.srgb == srgb and area.name and not area.name.startswith("#") for area in areas)

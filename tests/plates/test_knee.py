@@ -1,0 +1,112 @@
+"""The knee: which inks earn their screens, held against a search over all ways to join areas."""
+
+from __future__ import annotations
+
+from itertools import pairwise, product
+
+import numpy as np
+import pytest
+
+from sepkit.colorimetry.difference import delta_e_2000
+from sepkit.colorimetry.srgb import linear_table
+from sepkit.plates.knee import OPEN, KneeView, Stand, lost_to, reductions, stand_colours
+
+TABLE = linear_table().astype(np.float64)
+
+
+def view_of(
+    colours: list[tuple[int, int, int]], sizes: list[int], cloth: tuple[int, int, int], seed: int = 0
+) -> KneeView:
+    """Blocks of so many cells in each colour, thrown on a grid."""
+    rng = np.random.default_rng(seed)
+    cells = np.repeat(np.arange(len(colours)), sizes)
+    grid = np.full(144, -1)
+    grid[rng.permutation(144)[: len(cells)]] = cells
+    label = np.kron(grid.reshape(12, 12), np.ones((6, 6), int))
+    planes = np.stack([(label == k).astype(np.uint8) * 255 for k in range(len(colours))])
+    art = TABLE[np.array(colours)]
+    flat = np.ones(len(colours), bool)
+    return KneeView.of(planes, art, art, TABLE[np.array(cloth)], flat=flat, dotted=~flat, per_degree=15.0)
+
+
+DRAWINGS = [
+    view_of(
+        [(226, 83, 45), (23, 48, 79), (244, 201, 93), (47, 158, 148), (240, 240, 235)], [30, 20, 25, 15, 6], cloth, k
+    )
+    for k, cloth in enumerate([(26, 26, 28), (250, 250, 248), (170, 30, 40), (150, 150, 155)])
+]
+
+
+@pytest.mark.parametrize("view", DRAWINGS)
+@pytest.mark.parametrize("size", [1, 2, 3])
+def test_no_way_of_joining_areas_is_seen_much_less(view: KneeView, size: int) -> None:
+    """Every map of five areas to inks of one of them or to the cloth, with so many inks: 6^5 maps, none left out."""
+    found = reductions(view, sizes=[size])[0]
+    wish = view.lab(view.art)
+    usual = delta_e_2000(wish, view.lab(view.printed))
+    near = np.array([1.0] * 5)
+    best = np.inf
+    for inks in product(range(-1, 5), repeat=5):
+        kept = {ink for ink in inks if ink != OPEN}
+        if len(kept) != size or any(inks[ink] != ink for ink in kept):
+            continue
+        colours = stand_colours(view, [Stand(ink) for ink in inks])
+        best = min(best, lost_to(view, colours, wish=wish, usual=usual, missed=near))
+    ours = lost_to(view, stand_colours(view, found.stands), wish=wish, usual=usual, missed=near)
+    opened = sum(one.ink == OPEN for one in found.stands)
+    assert ours <= 1.1 * best + 1e-6 or opened, "a colour near the cloth may stay open at less than its plain loss"
+    assert ours <= 1.5 * best + 1e-6
+
+
+def test_more_inks_never_lose_more() -> None:
+    for view in DRAWINGS:
+        lost = [one.lost for one in reductions(view, sizes=[1, 2, 3, 4, 5])]
+        assert all(b <= a + 1e-9 for a, b in pairwise(lost))
+        assert lost[-1] == pytest.approx(0, abs=1e-6)
+
+
+def test_a_colour_nearer_to_the_cloth_is_missed_less() -> None:
+    cloth = (26, 26, 28)
+    lost = []
+    for level in (30, 45, 60, 80, 110, 150):
+        view = view_of([(240, 60, 40), (level, level, level + 4)], [40, 30], cloth)
+        open_one = (Stand(0), Stand(OPEN))
+        wish = view.lab(view.art)
+        usual = delta_e_2000(wish, view.lab(view.printed))
+        lost.append(lost_to(view, stand_colours(view, open_one), wish=wish, usual=usual))
+    assert lost == sorted(lost)
+
+
+def test_a_small_bright_eye_counts_for_more_than_its_size() -> None:
+    view = view_of([(90, 60, 40), (250, 250, 250)], [80, 1], (26, 26, 28))
+    share = view.planes[1].sum() / view.planes.sum()
+    assert view.weight[1] > 5 * share
+
+
+def test_dots_stand_for_a_lighter_shade_on_white() -> None:
+    view = view_of([(20, 60, 160), (138, 158, 205)], [40, 40], (250, 250, 248))
+    dotted = KneeView.of(
+        (view.planes * 255).astype(np.uint8),
+        view.art,
+        view.printed,
+        view.cloth,
+        flat=np.ones(2, bool),
+        dotted=np.ones(2, bool),
+        per_degree=15.0,
+    )
+    one = reductions(dotted, sizes=[1])[0]
+    assert one.kept == (0,) and one.stands[1].ink == 0 and one.stands[1].share < 1
+
+
+def test_many_colours_are_searched_too() -> None:
+    rng = np.random.default_rng(3)
+    colours = [tuple(int(v) for v in rng.integers(20, 250, 3)) for _ in range(20)]
+    view = view_of(colours, [7] * 20, (26, 26, 28))  # type: ignore[arg-type]
+    found = reductions(view, sizes=[2, 4, 6, 20])
+    assert [len(one.kept) for one in found] == [2, 4, 6, 20]
+    assert found[0].lost > found[1].lost > found[2].lost > found[3].lost
+
+
+def test_pinned_inks_stay() -> None:
+    found = reductions(DRAWINGS[0], sizes=[2], pinned=frozenset({4}))[0]
+    assert 4 in found.kept
