@@ -161,6 +161,8 @@ class Wishes:
     angle_deg: float | None = None
     """Of the first tone plate; the next turn by 30 degrees each."""
     shape: DotShape = "ellipse"
+    as_brought: bool = False
+    """Areas are plates that the art brings: their whites stay as they are, and tints are not solved anew."""
     areas: Mapping[RGB8, AreaWish] = field(default_factory=dict)
     """By the colour of an area as found in the art."""
     order: tuple[RGB8, ...] = ()

@@ -36,6 +36,10 @@ BackgroundRule = Literal["print", "drop"]
 """What becomes of a colour that fills the picture to its border."""
 EdgeRule = Literal["smooth", "as-drawn"]
 """Whether outlines of coarse flat art that compression made uneven are drawn again."""
+SeparateBy = Literal["auto", "colour", "plate", "layer"]
+"""By what art is parted: its colours, the inks that a PDF names, the named layers of an SVG; auto: inks where named."""
+DotsRule = Literal["average", "keep", "screen"]
+"""What becomes of printed dots in a scan: averaged to tones, kept one to one, or screened over as they are."""
 BaseRule = Literal["auto", "always", "never"]
 WhiteScreens = Literal["auto", "one", "two"]
 """Whether a white that is both seen and base is one screen hit twice, or two; auto: one where it saves a round."""
@@ -54,6 +58,8 @@ GarmentShape = Literal["tee", "long sleeve", "hoodie"]
 PERIODIC_DOTS: tuple[PeriodicDot, ...] = get_args(PeriodicDot)
 DOT_SHAPES: tuple[DotShape, ...] = get_args(DotShape)
 SOFT_RULES: tuple[SoftRule, ...] = get_args(SoftRule)
+DOTS_RULES: tuple[DotsRule, ...] = get_args(DotsRule)
+SEPARATE_BY: tuple[SeparateBy, ...] = get_args(SeparateBy)
 BACKGROUND_RULES: tuple[BackgroundRule, ...] = get_args(BackgroundRule)
 EDGE_RULES: tuple[EdgeRule, ...] = get_args(EdgeRule)
 BASE_RULES: tuple[BaseRule, ...] = get_args(BaseRule)
@@ -210,6 +216,21 @@ class Size:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class ArtPlate:
+    """A plate that the art brings: an ink that a PDF names, or a layer of an SVG."""
+
+    name: str
+    """As the file has it, safe to show; empty for the rest of a page, which no ink is named for."""
+    srgb: RGB8
+    """The colour that stands in for the ink, solid."""
+    coverage: U8
+    """(h, w) uint8, 0 none, 255 solid."""
+
+    def __post_init__(self) -> None:
+        _freeze(self.coverage)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Artwork:
     """Artwork as read: sRGB and alpha on one pixel grid, and its size on the garment."""
 
@@ -223,6 +244,8 @@ class Artwork:
     """File name for people."""
     vector: bool = False
     findings: tuple[Finding, ...] = ()
+    plates: tuple[ArtPlate, ...] = ()
+    """What it brings as plates, on the same grid; empty: it is parted by its colours."""
 
     def __post_init__(self) -> None:
         _freeze(self.rgb, self.alpha)

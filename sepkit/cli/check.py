@@ -11,13 +11,15 @@ import click
 from sepkit.cli.common import LengthParam, Number, TerminalProgress
 from sepkit.cli.show import KIND_CODE, colour_code, findings_json, say, show_findings, swatch
 from sepkit.errors import ChecksFailedError
-from sepkit.model import BACKGROUND_RULES, KIND_RULES, ONE_INK_FROM, SHADING_RULES
+from sepkit.model import BACKGROUND_RULES, DOTS_RULES, KIND_RULES, ONE_INK_FROM, SEPARATE_BY, SHADING_RULES
 
 if TYPE_CHECKING:
-    from sepkit.model import BackgroundRule, KindRule, OneInkFrom, ShadingRule
+    from sepkit.model import BackgroundRule, DotsRule, KindRule, OneInkFrom, SeparateBy, ShadingRule
     from sepkit.workshop.print.check import CheckedArt
     from sepkit.workshop.print.marked import MarkedCheck
 
+SCREEN_LINES = 24
+"""What a check tells fits a terminal window as it opens."""
 SIZE = LengthParam(least_mm=1, most_mm=3000)
 
 
@@ -39,6 +41,14 @@ SIZE = LengthParam(least_mm=1, most_mm=3000)
     default="auto",
     show_default=True,
     help="auto, a count, or a list of shelf inks and #rrggbb.",
+)
+@click.option(
+    "--by",
+    type=click.Choice(SEPARATE_BY),
+    default="auto",
+    show_default=True,
+    help="Part the art by colour, by the inks that a PDF names (plate), or by the named layers of an SVG. "
+    "auto: by plate where a PDF names inks.",
 )
 @click.option(
     "--one-ink",
@@ -74,6 +84,13 @@ SIZE = LengthParam(least_mm=1, most_mm=3000)
     show_default=True,
     help="A colour that fills the picture to its border: print it as a box, or leave it open.",
 )
+@click.option(
+    "--dots",
+    type=click.Choice(DOTS_RULES),
+    default="average",
+    show_default=True,
+    help="Printed dots in a scan: average them to tones, keep them one to one, or screen over them.",
+)
 @click.option("--press", metavar="PRESS", help="Press (sepkit shelf presses) [default: the shop's, else two-head].")
 @click.option(
     "--mesh", metavar="MESH", help="Mesh to check against, as 62-60 [default: what each ink would start with]."
@@ -87,6 +104,7 @@ SIZE = LengthParam(least_mm=1, most_mm=3000)
     help="Marked picture to write [default: ART-check.png when something is marked].",
 )
 @click.option("--force", is_flag=True, help="Replace a marked picture that exists.")
+@click.option("--all", "tell_all", is_flag=True, help="Tell all notes, however many lines they take.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 @click.option("--quiet", is_flag=True, help="Print only the path of the marked picture.")
 def check(
@@ -95,17 +113,20 @@ def check(
     width_mm: float | None,
     height_mm: float | None,
     inks: str,
+    by: SeparateBy,
     one_ink: str,
     one_ink_from: OneInkFrom,
     kind: KindRule,
     shading: ShadingRule,
     background: BackgroundRule,
+    dots: DotsRule,
     press: str,
     mesh: str | None,
     lpi: float | None,
     angle_deg: float | None,
     out: Path | None,
     force: bool,
+    tell_all: bool,
     as_json: bool,
     quiet: bool,
 ) -> None:
@@ -129,11 +150,13 @@ def check(
         width_mm=width_mm,
         height_mm=height_mm,
         inks=inks,
+        by=by,
         one_ink=one_ink,
         one_ink_from=one_ink_from,
         kind=kind,
         shading=shading,
         background=background,
+        dots=dots,
         press=press,
         mesh=mesh,
         lpi=lpi,
@@ -144,7 +167,7 @@ def check(
         made = check_and_mark(options, out=out, force=force, progress=progress)
     finally:
         progress.end()
-    _show(made.checked, hush=hush)
+    _show(made.checked, tell_all=tell_all, hush=hush)
     if as_json:
         click.echo(json.dumps(_payload(made)))
     elif made.picture is not None:
@@ -154,12 +177,13 @@ def check(
         raise ChecksFailedError(worst.text, where=made.checked.artwork.source, hint=worst.hint)
 
 
-def _show(checked: CheckedArt, *, hush: bool) -> None:
+def _show(checked: CheckedArt, *, tell_all: bool, hush: bool) -> None:
     art = checked.artwork
     say(f"{art.source}: {art.width_mm:.1f} x {art.height_mm:.1f} mm on {checked.garment.name}", quiet=hush)
     for ink in checked.inks:
         say(f"  {swatch(ink.srgb)}  {ink.name}: {100 * ink.share:.1f} % of the area, mesh {ink.mesh}", quiet=hush)
-    show_findings(checked.findings, quiet=hush)
+    most = None if tell_all else SCREEN_LINES - 3 - len(checked.inks)
+    show_findings(checked.findings, quiet=hush, most_lines=most)
     if all(finding.code == KIND_CODE for finding in checked.findings):
         say("  nothing stood out", quiet=hush)
 

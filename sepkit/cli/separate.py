@@ -14,9 +14,11 @@ from sepkit.cli.show_plan import show_plan
 from sepkit.model import (
     BACKGROUND_RULES,
     DOT_SHAPES,
+    DOTS_RULES,
     EDGE_RULES,
     KIND_RULES,
     ONE_INK_FROM,
+    SEPARATE_BY,
     SHADING_RULES,
     SOFT_RULES,
     WHITE_SCREENS,
@@ -62,6 +64,14 @@ LEFT_CHEST_MM = PLACES["left chest"].most_mm[0]
     "--screens",
     type=Whole(1, 15),
     help="No more screens than these, the base among them [default: as many as are worth it].",
+)
+@click.option(
+    "--by",
+    type=click.Choice(SEPARATE_BY),
+    default="auto",
+    show_default=True,
+    help="Part the art by colour, by the inks that a PDF names (plate), or by the named layers of an SVG. "
+    "auto: by plate where a PDF names inks.",
 )
 @click.option(
     "--one-ink",
@@ -120,6 +130,13 @@ LEFT_CHEST_MM = PLACES["left chest"].most_mm[0]
     default="print",
     show_default=True,
     help="A colour that fills the picture to its border: print it as a box, or leave it open.",
+)
+@click.option(
+    "--dots",
+    type=click.Choice(DOTS_RULES),
+    default="average",
+    show_default=True,
+    help="Printed dots in a scan: average them to tones, keep them one to one, or screen over them.",
 )
 @click.option("--press", metavar="PRESS", help="Press (sepkit shelf presses) [default: the shop's, else two-head].")
 @click.option("--trap", "trap_mm", type=GAP, help="Overlap of touching inks [default: the press's register error].")

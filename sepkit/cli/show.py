@@ -15,6 +15,8 @@ from sepkit.units import to_hex
 if TYPE_CHECKING:
     from sepkit.model import RGB8, Finding, Plate, Separation
 
+WIDE = 120
+"""Characters of a line on a screen."""
 KIND_CODE = "kind-of-art"
 """The finding that tells what kind of art it is."""
 
@@ -71,10 +73,13 @@ def findings_json(findings: Sequence[Finding]) -> list[dict[str, Any]]:
     return [finding_record(finding) for finding in findings]
 
 
-def show_findings(findings: Sequence[Finding], *, quiet: bool = False, most: int | None = None) -> None:
-    """Print what kind of art it is, then findings, the serious first; beyond ``most`` only how many the sheet tells.
+def show_findings(
+    findings: Sequence[Finding], *, quiet: bool = False, most: int | None = None, most_lines: int | None = None
+) -> None:
+    """Print what kind of art it is, then findings, the serious first, each with what to do.
 
-    Errors are all told.
+    Beyond ``most`` only how many the sheet tells; errors are all told. With ``most_lines`` notes that would run over it
+    are counted only; errors and warnings are always told.
     """
     from sepkit.colorimetry.names import colours_called
 
@@ -82,12 +87,21 @@ def show_findings(findings: Sequence[Finding], *, quiet: bool = False, most: int
     errors = sum(finding.level == "error" for finding in ranked)
     kinds = sum(finding.code == KIND_CODE for finding in ranked)
     shown = ranked if most is None else ranked[: kinds + max(most, errors)]
+    left, untold = most_lines, 0
     for finding in shown:
-        say(f"  {finding.word}: {colours_called(finding.text)}", quiet=quiet)
-        if finding.hint:
-            say(f"      -> {finding.hint}", quiet=quiet)
+        lines = [f"  {finding.word}: {colours_called(finding.text)}"]
+        lines += [f"      -> {finding.hint}"] if finding.hint else []
+        if left is not None and finding.level == "info" and finding.code != KIND_CODE and len(lines) >= left:
+            untold += 1
+            continue
+        for line in lines:
+            say(line, quiet=quiet)
+        left = None if left is None else left - sum(1 + len(line) // WIDE for line in lines)
     if len(shown) < len(ranked):
         say(f"  and {len(ranked) - len(shown)} more in the sheet", quiet=quiet)
+    if untold:
+        notes = "1 note more" if untold == 1 else f"{untold} notes more"
+        say(f"  {notes}: --all tells them", quiet=quiet)
 
 
 def show_plates(separation: Separation, *, quiet: bool = False) -> None:

@@ -6,7 +6,7 @@ inverse. Coverage (h, w) uint8; places in mm from the top left.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,30 +16,39 @@ from sepkit.coverage.reach import choke, spread
 from sepkit.units import mm_to_px, px_to_mm
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from sepkit.model import U8, Bool
 
+    I32 = NDArray[np.int32]
+    I64 = NDArray[np.int64]
+
+LEAST_WHOLE_MM = 0.3
+"""A shape that is thin all over, as a small letter, counts from this size on; what is smaller is a speck."""
 LEAST_LENGTH_FACTOR = 1.7
 """A thin part counts when its area is at least (width x factor)², about five widths of a line half as wide: the tips
 of pointed shapes and the corners that an opening rounds off do not."""
 
 
-MOST_PLACES = 50
 ENOUGH_DPI = 150.0
 """A stroke of 0.35 mm is 2 px here: enough to tell mesh classes apart by the share of thin strokes."""
 
 
 @dataclass(frozen=True, slots=True)
 class ThinPart:
-    """One place that is thinner than asked: its middle in mm and its length in mm (about)."""
+    """One place that is thinner than asked: its middle in mm, its length and width in mm (about), and its box."""
 
     place_mm: tuple[float, float]
     length_mm: float
+    width_mm: float = 0.0
+    box_mm: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
+    """Left, top, right, bottom."""
 
 
 def thin_strokes(coverage: U8, *, least_mm: float, dpi: float) -> tuple[Bool, list[ThinPart]]:
     """Return a mask of the parts of ``coverage`` thinner than ``least_mm``, and the places, longest first."""
     half = mm_to_px(least_mm, dpi) / 2
-    return _places(_lost(coverage > 127, max(half, 0.51)), least_mm, dpi)
+    return _places(_lost(coverage > 127, max(half, 0.51)), coverage > 127, least_mm, dpi)
 
 
 def thin_gaps(coverage: U8, *, least_mm: float, dpi: float) -> tuple[Bool, list[ThinPart]]:
@@ -48,7 +57,14 @@ def thin_gaps(coverage: U8, *, least_mm: float, dpi: float) -> tuple[Bool, list[
     gaps = np.pad(255 - coverage, pad, constant_values=255)
     mask, parts = thin_strokes(gaps, least_mm=least_mm, dpi=dpi)
     off = px_to_mm(pad, dpi)
-    moved = [ThinPart((p.place_mm[0] - off, p.place_mm[1] - off), p.length_mm) for p in parts]
+    moved = [
+        replace(
+            p,
+            place_mm=(p.place_mm[0] - off, p.place_mm[1] - off),
+            box_mm=(p.box_mm[0] - off, p.box_mm[1] - off, p.box_mm[2] - off, p.box_mm[3] - off),
+        )
+        for p in parts
+    ]
     return mask[pad:-pad, pad:-pad], moved
 
 
@@ -89,24 +105,56 @@ def _lost(solid: Bool, half_px: float) -> Bool:
     return out
 
 
-def _places(lost: Bool, least_mm: float, dpi: float) -> tuple[Bool, list[ThinPart]]:
+def _places(lost: Bool, solid: Bool, least_mm: float, dpi: float) -> tuple[Bool, list[ThinPart]]:
+    """Return what counts of ``lost`` parts of ``solid``, and the parts, longest first."""
     from scipy.ndimage import find_objects, label
 
-    labels, count = label(lost, structure=np.ones((3, 3), int))
+    square = np.ones((3, 3), int)
+    labels, count = label(lost, structure=square)
     if not count:
         return lost, []
     areas = np.bincount(labels.ravel(), minlength=count + 1)
     least_px = (mm_to_px(least_mm, dpi) * LEAST_LENGTH_FACTOR) ** 2
-    counts = areas >= max(least_px, 4)
+    speck_px = np.pi / 4 * mm_to_px(LEAST_WHOLE_MM, dpi) ** 2
+    counts = (areas >= max(least_px, 4)) | (_whole(labels, solid & ~lost, count) & (areas >= max(speck_px, 4)))
     counts[0] = False
     mask: Bool = counts[labels]
     keep = np.flatnonzero(counts)
-    keep = keep[np.argsort(-areas[keep], kind="stable")][:MOST_PLACES]
+    keep = keep[np.argsort(-areas[keep], kind="stable")]
     boxes = find_objects(labels)
+    widths = 2 * areas / np.maximum(_sides(labels, count), 1)
     width_px = max(mm_to_px(least_mm, dpi) * 0.6, 1.0)
     parts = []
-    for k in keep:
+    for k in keep.tolist():
         rows, columns = boxes[k - 1]
-        middle = (px_to_mm((columns.start + columns.stop) / 2, dpi), px_to_mm((rows.start + rows.stop) / 2, dpi))
-        parts.append(ThinPart(middle, px_to_mm(float(areas[k]) / width_px, dpi)))
+        box = tuple(px_to_mm(float(v), dpi) for v in (columns.start, rows.start, columns.stop, rows.stop))
+        parts.append(
+            ThinPart(
+                ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2),
+                px_to_mm(float(areas[k]) / width_px, dpi),
+                px_to_mm(float(widths[k]), dpi),
+                (box[0], box[1], box[2], box[3]),
+            )
+        )
     return mask, parts
+
+
+def _whole(labels: I32, kept: Bool, count: int) -> Bool:
+    """Return which labelled parts touch nothing of ``kept``: shapes that are lost altogether."""
+    touched = np.zeros(count + 1, bool)
+    height, width = kept.shape
+    for dy in (-1, 0, 1):
+        for dx in (-1, 0, 1):
+            here = (slice(max(dy, 0), height + min(dy, 0)), slice(max(dx, 0), width + min(dx, 0)))
+            there = (slice(max(-dy, 0), height + min(-dy, 0)), slice(max(-dx, 0), width + min(-dx, 0)))
+            touched[np.unique(labels[here][kept[there]])] = True
+    return ~touched
+
+
+def _sides(labels: I32, count: int) -> I64:
+    """Return how many sides of pixels each part shows to what is not of it: twice its length where it is a line."""
+    sides = np.zeros(count + 1, np.int64)
+    for axis in (0, 1):
+        for one, other in ((labels, np.roll(labels, 1, axis)), (labels, np.roll(labels, -1, axis))):
+            sides += np.bincount(one[one != other].ravel(), minlength=count + 1)
+    return sides

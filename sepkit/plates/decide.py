@@ -11,13 +11,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from sepkit.plates.brought import with_brought_whites
 from sepkit.plates.drafts import drafts_of, finished
 from sepkit.plates.grounds import base_under, helps_of, with_coats
 from sepkit.plates.joints import in_print_order, with_traps
 from sepkit.plates.loads import in_rounds
 from sepkit.plates.screens import on_screens
 from sepkit.plates.tints import tones_as_printed, with_light_base
-from sepkit.plates.whites import settle_whites
+from sepkit.plates.whites import Settled, settle_whites
 from sepkit.units import MM_PER_INCH
 
 if TYPE_CHECKING:
@@ -57,9 +58,12 @@ def decide(areas: Sequence[InkArea], size: Size, bench: Bench, overprints: Overp
     saved = [row for row in rows if row.pair is not None]
     ordered = in_print_order([row for row in rows if row.pair is None], bench.wishes.order, dpi=dpi)
     under = base_under([*ordered.rows, *saved], bench, dpi=dpi)
-    whites = settle_whites(([] if under.row is None else [under.row]) + ordered.rows, bench)
+    if bench.wishes.as_brought:
+        whites = Settled(with_brought_whites(under.row, ordered.rows, bench))
+    else:
+        whites = settle_whites(([] if under.row is None else [under.row]) + ordered.rows, bench)
     loaded = in_rounds(whites.rows, bench.press, dpi=dpi)
-    rows = tones_as_printed(loaded.rows, bench.garment, dpi=dpi)
+    rows = loaded.rows if bench.wishes.as_brought else tones_as_printed(loaded.rows, bench.garment, dpi=dpi)
     if bench.wishes.light_base:
         rows = with_light_base(rows, bench)
     screened = on_screens(rows, bench, size, dpi=dpi)

@@ -19,6 +19,7 @@ from sepkit.model import Finding
 from sepkit.plates.drafts import first
 
 if TYPE_CHECKING:
+    from sepkit.decisions import CoatChoice
     from sepkit.model import Press
     from sepkit.plates.bench import Bench
     from sepkit.plates.drafts import PlateDraft
@@ -106,18 +107,10 @@ def _shared(rows: Sequence[PlateDraft], base: int, seen: int) -> Settled:
         if row.choice is None or not row.based:
             rest.append(row)
             continue
-        was, straight = row.choice.chosen, row.choice.options[0]
-        thick = next((way for way in row.choice.options if way.base_coats == min(coats, 2)), was)
-        rest.append(
-            replace(
-                row,
-                choice=replace(row.choice, chosen=thick),
-                print_srgb=thick.srgb,
-                why=f"on the white screen's {coats} coats: ΔE00 {thick.de00:.1f}, straight {straight.de00:.1f}",
-            )
-        )
-        if abs(thick.de00 - was.de00) >= WORTH_SAYING_DE00:
-            told.append(f"{row.name} ΔE00 {was.de00:.1f} to {thick.de00:.1f}")
+        on_it, was, now = on_white(row, row.choice, coats)
+        rest.append(on_it)
+        if abs(now - was) >= WORTH_SAYING_DE00:
+            told.append(f"{row.name} ΔE00 {was:.1f} to {now:.1f}")
     found = Finding(
         "white-screen-shared",
         "info",
@@ -127,6 +120,15 @@ def _shared(rows: Sequence[PlateDraft], base: int, seen: int) -> Settled:
         "printed before them; --white-screens two keeps a thin base and a separate white",
     )
     return Settled([one, *rest], (found,))
+
+
+def on_white(row: PlateDraft, choice: CoatChoice, coats: int) -> tuple[PlateDraft, float, float]:
+    """Return a row that goes on a white screen hit so often, and its ΔE00 before and now."""
+    was, straight = choice.chosen, choice.options[0]
+    thick = next((way for way in choice.options if way.base_coats == min(coats, 2)), was)
+    why = f"on the white screen's {coats} coats: ΔE00 {thick.de00:.1f}, straight {straight.de00:.1f}"
+    on_it = replace(row, choice=replace(choice, chosen=thick), print_srgb=thick.srgb, why=why)
+    return on_it, was.de00, thick.de00
 
 
 def _no_highlight(has_base: bool) -> Finding:

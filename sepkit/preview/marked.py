@@ -1,4 +1,7 @@
-"""The art with places ringed: where lines are thin, gaps close or specks lie. Picture out, places in mm in."""
+"""The art with places marked: where lines are thin, gaps close, specks lie, or something is cut off.
+
+Boxes in mm in, the worst first; picture out. Small places are ringed, wide ones framed.
+"""
 
 from __future__ import annotations
 
@@ -15,16 +18,19 @@ if TYPE_CHECKING:
 MOST_PX = 1600
 RING_MM = 4.0
 LEGEND_PX = 34
+FRAME_PX = 7
 COLOURS: dict[str, RGB8] = {
     "thin line": (214, 30, 120),
     "thin gap": (0, 130, 200),
     "speck": (230, 130, 0),
     "unexplained": (120, 60, 200),
+    "cut by the edge": (200, 20, 20),
+    "missing letter": (20, 140, 60),
 }
 
 
-def marked_picture(art: Artwork, ground: RGB8, marks: Sequence[tuple[str, tuple[float, float]]]) -> U8:
-    """Return the art on ``ground`` with a ring at each mark (kind, (mm right, mm down)) and a legend below.
+def marked_picture(art: Artwork, ground: RGB8, marks: Sequence[tuple[str, tuple[float, float, float, float]]]) -> U8:
+    """Return the art on ``ground`` with each mark (kind, box in mm: left, top, right, bottom) and a legend below.
 
     The picture is at most MOST_PX across; it is (h, w, 3) uint8.
     """
@@ -34,10 +40,18 @@ def marked_picture(art: Artwork, ground: RGB8, marks: Sequence[tuple[str, tuple[
     px_per_mm = image.width / art.width_mm
     draw = ImageDraw.Draw(image)
     radius = max(6.0, RING_MM / 2 * px_per_mm)
-    for kind, (x, y) in marks:
-        box = (x * px_per_mm - radius, y * px_per_mm - radius, x * px_per_mm + radius, y * px_per_mm + radius)
-        draw.ellipse(box, outline=(255, 255, 255), width=5)
-        draw.ellipse(box, outline=COLOURS.get(kind, (214, 30, 120)), width=3)
+    for kind, box_mm in reversed(marks):  # the worst on top
+        left, top, right, bottom = (value * px_per_mm for value in box_mm)
+        x, y = (left + right) / 2, (top + bottom) / 2
+        colour = COLOURS.get(kind, COLOURS["thin line"])
+        if max(right - left, bottom - top) <= 1.5 * radius:
+            box = (x - radius, y - radius, x + radius, y + radius)
+            draw.ellipse(box, outline=(255, 255, 255), width=5)
+            draw.ellipse(box, outline=colour, width=3)
+        else:
+            box = (left - FRAME_PX, top - FRAME_PX, right + FRAME_PX, bottom + FRAME_PX)
+            draw.rounded_rectangle(box, FRAME_PX, outline=(255, 255, 255), width=5)
+            draw.rounded_rectangle(box, FRAME_PX, outline=colour, width=3)
     sheet = Image.new("RGB", (max(image.width, 420), image.height + LEGEND_PX), (255, 255, 255))
     sheet.paste(image, (0, 0))
     draw = ImageDraw.Draw(sheet)

@@ -41,6 +41,13 @@ FIGURES = {
     "false": "% of art that prints as meant for which one is proposed too",
     "swapped": "wished colours that did not become the ink",
     "refused": "pictures that ended in an error",
+    "levels off": "the most that a plate is off an outside interpreter's, in levels of 255",
+    "equal": "% of pages of which every plate is within 1 level of the interpreter's",
+    "names": "% of pages whose plates have the interpreter's names",
+    "told": "% of pictures that were called a scan of print",
+    "ruling ok": "% of scans whose ruling (3 %) and angle (2 degrees) were told right",
+    "flat dE00": "mean ΔE00 of the least even flat area from its mean, dots averaged out",
+    "ruling left": "% of the energy at the old ruling that is left, in the worst flat area",
 }
 """Figures that most kinds share: each is the mean over pictures, but for "worst" and those that count pictures."""
 

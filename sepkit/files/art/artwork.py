@@ -19,6 +19,7 @@ from sepkit.errors import ArtworkError, UsageError
 from sepkit.files.art.detail import BASE_DPI, render_in_detail
 from sepkit.files.art.pages import is_pdf, open_pdf
 from sepkit.files.art.picture import Drawing, Picture
+from sepkit.files.art.plates import brought_artwork
 from sepkit.files.art.raster import FORMATS_FOR_PEOPLE, read_raster
 from sepkit.files.art.reduce import MOST_PX
 from sepkit.files.art.vector import is_svg, open_svg
@@ -27,7 +28,7 @@ from sepkit.model import Artwork, Finding
 from sepkit.units import MM_PER_INCH
 
 if TYPE_CHECKING:
-    from sepkit.model import U8
+    from sepkit.model import U8, SeparateBy
 
 LEAST_MM = 1.0
 MOST_MM = 3000.0
@@ -45,6 +46,7 @@ def read_artwork(
     width_mm: float | None = None,
     height_mm: float | None = None,
     film_dpi: float = 720.0,
+    by: SeparateBy = "colour",
 ) -> Artwork:
     """Read artwork from a file.
 
@@ -57,13 +59,16 @@ def read_artwork(
         size counts: dpi of 100 and more in a picture, physical units of an SVG, the page of a PDF.
     film_dpi
         Resolution of the film, at most which vector art is rendered.
+    by
+        Whether the art's own plates are wanted: the inks that a PDF names ("plate"; "auto": where it names any), the
+        named layers of an SVG ("layer").
 
     Raises
     ------
     ArtworkError
         The file is missing, no picture, broken, too large, has no size of its own, or nothing in it prints.
     UsageError
-        A size out of range or of other proportions than the art.
+        A size out of range or of other proportions than the art, or plates of art that has none.
     """
     _check_given(width_mm, "width")
     _check_given(height_mm, "height")
@@ -73,8 +78,9 @@ def read_artwork(
         )
     file = Path(path)
     head = _head(file)
+    _check_by(by, head, file.name)
     if is_svg(head) or is_pdf(head):
-        drawing = open_svg(file) if is_svg(head) else open_pdf(file)
+        drawing = open_svg(file, by=by) if is_svg(head) else open_pdf(file, by=by)
         try:
             return _from_drawing(drawing, file.name, width_mm, height_mm, film_dpi)
         finally:
@@ -134,7 +140,19 @@ def _from_drawing(
         )
     pixels, note = render_in_detail(drawing, name, width_mm=width, film_dpi=film_dpi)
     findings.append(note)
+    if drawing.plates is not None:
+        brought = drawing.plates(pixels.shape[1])
+        if brought.plates:
+            return brought_artwork(pixels, brought.plates, (width, height), name, [*findings, *brought.findings])
     return _artwork(pixels[..., :3], pixels[..., 3], (width, height), name, findings, vector=True)
+
+
+def _check_by(by: SeparateBy, head: bytes, name: str) -> None:
+    """Raise UsageError for plates of art that cannot have them."""
+    wrong = (by == "plate" and not is_pdf(head)) or (by == "layer" and not is_svg(head))
+    if wrong:
+        kind = "a PDF names inks" if by == "plate" else "an SVG has named layers"
+        raise UsageError(f"only {kind}", where=name, hint="leave --by out: it is parted by its colours")
 
 
 def _artwork(

@@ -29,7 +29,7 @@ def serve() -> None:
     nowhere = os.open(os.devnull, os.O_WRONLY)
     os.dup2(nowhere, 1)
     page = PdfPage()
-    work = {"svg": draw_svg, "open": page.open, "page": page.draw}
+    work = {"svg": draw_svg, "open": page.open, "page": page.draw, "inks": page.inks, "plate": page.plate}
     while (message := receive(sys.stdin.buffer)) is not None:
         request, data = message
         _bound_memory(int(request["memory"]))
@@ -60,6 +60,8 @@ class PdfPage:
 
     def __init__(self) -> None:
         self.page: Any = None
+        self.spots: Any = None
+        self._drawn: tuple[str, Any] = ("", None)
 
     def open(self, _request: dict[str, Any], data: bytes) -> Answer:
         """Return what the page says about itself."""
@@ -95,6 +97,46 @@ class PdfPage:
         )
         facts = {"width": bitmap.width, "height": bitmap.height, "stride": bitmap.stride, "channels": bitmap.n_channels}
         return facts, bytes(bitmap.buffer)
+
+    def inks(self, _request: dict[str, Any], data: bytes) -> Answer:
+        """Return the inks that the page paints with, by name, and the colour that stands in for each."""
+        from sepkit.files.art.spots.page import SpotPage
+        from sepkit.files.art.spots.spaces import OTHER, UnreadableError
+
+        try:
+            self.spots = SpotPage(data)
+            names = self.spots.inks()
+            return {"inks": [[name, [0, 0, 0] if name == OTHER else self._swatch(name)] for name in names]}, b""
+        except UnreadableError as error:
+            return {"unreadable": str(error)}, b""
+        except (MemoryError, RecursionError):
+            return {"unreadable": "its forms nest too deep"}, b""
+        except Exception:  # a parser of strangers' files raises anything
+            return {"unreadable": "its drawing cannot be read"}, b""
+
+    def plate(self, request: dict[str, Any], _data: bytes) -> Answer:
+        """Return one ink of the page as rows of coverage."""
+        import pypdfium2 as pdfium
+
+        name = str(request["ink"])
+        if self._drawn[1] is None or self._drawn[0] != name:
+            self._drawn = name, pdfium.PdfDocument(self.spots.in_greys(name))[0]
+        bitmap = self._drawn[1].render(scale=float(request["scale"]), rev_byteorder=True, draw_annots=False)
+        rows = memoryview(bitmap.buffer).cast("B")
+        step, wide = bitmap.n_channels, bitmap.width * bitmap.n_channels
+        invert = bytes(range(255, -1, -1))
+        planes = (
+            bytes(rows[y * bitmap.stride : y * bitmap.stride + wide : step]).translate(invert)
+            for y in range(bitmap.height)
+        )
+        return {"width": bitmap.width, "height": bitmap.height}, b"".join(planes)
+
+    def _swatch(self, name: str) -> list[int]:
+        import pypdfium2 as pdfium
+
+        page = pdfium.PdfDocument(self.spots.swatch(name))[0]
+        bitmap = page.render(scale=1, rev_byteorder=True)
+        return list(bytes(bitmap.buffer)[:3])
 
     def _pictures(self) -> list[tuple[int, int, float]]:
         """Return the pixels across and down of each picture on the page, and its width in pt."""

@@ -3,11 +3,13 @@
 In: a file. Out: a Drawing. Page size: crop box and rotation as viewers show it, times UserUnit.
 Source: ISO 32000-1, 14.11.2 (page boxes), 8.3.2.3 (user unit 1/72 in), 8.6 (colour spaces).
 Pictures on the page are asked for their declared pixels before anything is drawn. The renderer works in RGB: CMYK and
-spot colours are converted by it, which is said in a finding. It runs in a process of its own (aside.py).
+spot colours are converted by it, which is said in a finding, unless the page is taken apart by the inks that it names
+(spots/): then each is drawn alone. It runs in a process of its own (aside.py).
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,16 +17,23 @@ import numpy as np
 
 from sepkit.errors import ArtworkError
 from sepkit.files.art.aside import Aside
-from sepkit.files.art.picture import Drawing, check_pixels
-from sepkit.model import Finding
+from sepkit.files.art.picture import Brought, Drawing, check_pixels
+from sepkit.files.art.spots.spaces import OTHER, PROCESS
+from sepkit.files.words import shown
+from sepkit.model import ArtPlate, Finding
 from sepkit.units import MM_PER_INCH, PT_PER_INCH
 
 if TYPE_CHECKING:
-    from sepkit.model import U8
+    from sepkit.model import RGB8, U8, SeparateBy
 
 MAX_BYTES = 500_000_000
 LEAST_IMAGE_SHARE = 0.1
 """A placed picture narrower than this share of the page does not decide the rendering's resolution."""
+
+LOOK_PIXELS = 20_000_000
+"""Time and memory to find the inks of a page, as for drawing so many pixels."""
+NO_SPOT = frozenset({OTHER, *PROCESS})
+"""Inks that any page of CMYK has; a page is taken apart unasked when it names another."""
 
 _SIGNATURE_WITHIN = 1024
 
@@ -34,16 +43,22 @@ def is_pdf(head: bytes) -> bool:
     return b"%PDF-" in head[:_SIGNATURE_WITHIN]
 
 
-def open_pdf(path: Path) -> Drawing:
-    """Open page 1 of a PDF. Raises ArtworkError when it is locked, broken, empty, or holds too large a picture."""
+def open_pdf(path: Path, *, by: SeparateBy = "colour") -> Drawing:
+    """Open page 1 of a PDF; ``by`` says whether it is to be taken apart by its inks.
+
+    Raises ArtworkError when it is locked, broken, empty, or holds too large a picture, or names no ink when ``by`` is
+    "plate".
+    """
     if path.stat().st_size > MAX_BYTES:
         raise ArtworkError(f"the PDF is over {MAX_BYTES // 1_000_000} MB", where=path.name, hint="make it smaller")
     aside = Aside(path.name)
     try:
-        facts, _ = aside.ask("open", path.read_bytes())
+        data = path.read_bytes()
+        facts, _ = aside.ask("open", data)
         width_pt, height_pt = float(facts["width_pt"]), float(facts["height_pt"])
         aspect = height_pt / width_pt
         image_px = _finest_picture(facts["pictures"], width_pt, path.name)
+        inks, findings = _inks(aside, data, facts, by)
     except BaseException:
         aside.close()
         raise
@@ -56,12 +71,23 @@ def open_pdf(path: Path) -> Drawing:
         rows = np.frombuffer(data, np.uint8).reshape(drawn["height"], drawn["stride"])
         return rows[:, : drawn["width"] * 4].reshape(drawn["height"], drawn["width"], 4)
 
+    def plates(width_px: int) -> Brought:
+        scale, pixels = (width_px - 1e-3) / width_pt, round(width_px * width_px * aspect)
+        out = []
+        for ink in inks:
+            drawn, rows = aside.ask("plate", pixels=pixels, ink=ink.name, scale=scale)
+            coverage = np.frombuffer(rows, np.uint8).reshape(drawn["height"], drawn["width"])
+            if coverage.any():
+                out.append(ArtPlate(ink.shown, ink.srgb, coverage))
+        return Brought(tuple(out))
+
     return Drawing(
         aspect=aspect,
         width_mm=width_pt * float(facts["unit"]) / PT_PER_INCH * MM_PER_INCH,
         render=render,
         image_px=image_px,
-        findings=_findings(facts),
+        findings=findings,
+        plates=plates if inks else None,
         close=aside.close,
     )
 
@@ -76,17 +102,48 @@ def _finest_picture(pictures: list[Any], width_pt: float, where: str) -> float:
     return needed
 
 
-def _findings(facts: dict[str, Any]) -> list[Finding]:
+@dataclass(frozen=True, slots=True)
+class _PageInk:
+    """An ink that the page paints with."""
+
+    name: str
+    """As the file spells it; empty for what no ink is named for."""
+    srgb: RGB8
+
+    @property
+    def shown(self) -> str:
+        """Its name, safe to show."""
+        return " ".join(shown(self.name).split())
+
+
+def _inks(
+    aside: Aside, data: bytes, facts: dict[str, Any], by: SeparateBy
+) -> tuple[tuple[_PageInk, ...], list[Finding]]:
+    """Return the inks to take the page apart by, none where it is not to be, and what to tell of the page."""
+    named = not {"/Separation", "/DeviceN"}.isdisjoint(facts["spaces"])
+    if not (by == "plate" or (by == "auto" and named)):
+        return (), _findings(facts, named=named)
+    answer, _ = aside.ask("inks", data, pixels=LOOK_PIXELS)
+    inks = tuple(_PageInk(str(name), (int(c[0]), int(c[1]), int(c[2]))) for name, c in answer.get("inks", ()))
+    if any(ink.name not in NO_SPOT for ink in inks) or (by == "plate" and any(ink.name for ink in inks)):
+        return inks, _findings(facts | {"spaces": ()}, named=False)
+    why = str(answer.get("unreadable", "no ink is named on it"))
+    if by == "plate":
+        raise ArtworkError(f"cannot be taken apart by inks: {why}", where=aside.where, hint="give --by colour")
+    return (), _findings(facts, named="unreadable" in answer, why=why)
+
+
+def _findings(facts: dict[str, Any], *, named: bool, why: str = "") -> list[Finding]:
     findings: list[Finding] = []
     if facts["pages"] > 1:
         findings.append(Finding("first-page", "info", f"{facts['pages']} pages in the file; the first is used"))
-    if not {"/Separation", "/DeviceN"}.isdisjoint(facts["spaces"]):
+    if named:
         findings.append(
             Finding(
                 "spot-converted",
-                "info",
-                "spot colours on the page were converted to sRGB by their stand-in colours",
-                "name the inks with --inks if they come out wrong",
+                "warn" if why else "info",
+                "spot colours on the page were converted to sRGB by their stand-in colours" + (f": {why}" * bool(why)),
+                "name the inks with --inks if they come out wrong" if why else "--by plate keeps them as they are",
             )
         )
     if "/DeviceCMYK" in facts["spaces"]:

@@ -22,7 +22,7 @@ _PROCESS = re.compile(rb"(?<![\w.])[kK](?![\w.])")
 def look_inside(data: bytes) -> tuple[float, set[str]]:
     """Return the page's UserUnit and the colour spaces it uses. A page that cannot be parsed says 1 and none."""
     try:
-        page = _reader(data).pages[0]
+        page = reader_of(data).pages[0]
         unit = float(page.get("/UserUnit", 1))
         spaces = _colour_spaces(page)
         if _PROCESS.search(_content(page)):
@@ -35,13 +35,14 @@ def look_inside(data: bytes) -> tuple[float, set[str]]:
 def has_no_pages(data: bytes) -> bool:
     """Return whether a file that the renderer refuses is sound, but has no pages."""
     try:
-        reader = _reader(data)
+        reader = reader_of(data)
         return "/Root" in reader.trailer and len(reader.pages) == 0
     except Exception:  # broken in a way that this reader cannot mend either
         return False
 
 
-def _reader(data: bytes) -> Any:
+def reader_of(data: bytes) -> Any:
+    """Return pypdf's reader of a file, without its remarks. Raises anything for broken ones."""
     import logging
 
     from pypdf import PdfReader
@@ -81,6 +82,12 @@ def _colour_spaces(page: Any) -> set[str]:
             continue
         for space in (_there(resources.get("/ColorSpace")) or {}).values():
             found.add(_family(space))
+        for shading in (_there(resources.get("/Shading")) or {}).values():
+            found.add(_family(_there(shading).get("/ColorSpace", "")))
+        for entry in (_there(resources.get("/Pattern")) or {}).values():
+            pattern = _there(entry)
+            found.add(_family(_there(pattern.get("/Shading", {})).get("/ColorSpace", "")))
+            waiting.append(_there(pattern.get("/Resources")))
         for entry in (_there(resources.get("/XObject")) or {}).values():
             item = _there(entry)
             if "/ColorSpace" in item:
@@ -91,7 +98,10 @@ def _colour_spaces(page: Any) -> set[str]:
 
 def _family(space: Any) -> str:
     space = _there(space)
-    return str(_there(space[0]) if isinstance(space, list) and space else space)
+    family = str(_there(space[0]) if isinstance(space, list) and space else space)
+    if family in ("/Indexed", "/I", "/Pattern") and isinstance(space, list) and len(space) > 1:
+        return _family(space[1])
+    return family
 
 
 def _there(value: Any) -> Any:

@@ -16,7 +16,7 @@ from sepkit.errors import ArtworkError
 from sepkit.model import Finding
 
 if TYPE_CHECKING:
-    from sepkit.model import U8
+    from sepkit.model import U8, ArtPlate
 
 MAX_PIXELS = 200_000_000
 """Pixels a raster file, or a picture inside a vector file, may declare; asked before anything is decoded."""
@@ -41,6 +41,14 @@ class Picture:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Brought:
+    """Plates that a page brings, and what to tell of them."""
+
+    plates: tuple[ArtPlate, ...]
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Drawing:
     """A vector page."""
 
@@ -53,6 +61,8 @@ class Drawing:
     image_px: float = 0.0
     """Width in pixels at which the finest picture placed on the page keeps all its pixels; 0 when there is none."""
     findings: list[Finding] = field(default_factory=list)
+    plates: Callable[[int], Brought] | None = None
+    """Width in pixels -> the plates that the page brings; None when it brings none."""
     close: Callable[[], None] = lambda: None
     """Ends what draws the page; it cannot be rendered afterwards."""
 

@@ -22,14 +22,15 @@ from PIL import Image
 from sepkit.errors import ArtworkError
 from sepkit.files.art.aside import Aside
 from sepkit.files.art.drawing_process import PX_PER_INCH
-from sepkit.files.art.picture import Drawing
+from sepkit.files.art.layers import layer_plate, layers_of
+from sepkit.files.art.picture import Brought, Drawing
 from sepkit.files.art.raster import quiet_decoders
 from sepkit.files.art.svg_guard import SvgFacts, examine
 from sepkit.model import Finding
 from sepkit.units import MM_PER_INCH
 
 if TYPE_CHECKING:
-    from sepkit.model import U8
+    from sepkit.model import U8, SeparateBy
 
 MAX_BYTES = 50_000_000
 
@@ -65,10 +66,10 @@ def is_svg(head: bytes) -> bool:
     return bool(_START.match(text))
 
 
-def open_svg(path: Path) -> Drawing:
-    """Check an SVG file and return it as a Drawing.
+def open_svg(path: Path, *, by: SeparateBy = "colour") -> Drawing:
+    """Check an SVG file and return it as a Drawing; with its named layers as plates when ``by`` is "layer".
 
-    Raises ArtworkError when it is unsafe, broken, or has neither a size nor a viewBox.
+    Raises ArtworkError when it is unsafe, broken, has neither a size nor a viewBox, or no layer that has a name.
     """
     data = _utf8(_read(path), path.name)
     facts = examine(data, path.name, encoding="utf-8")
@@ -76,8 +77,17 @@ def open_svg(path: Path) -> Drawing:
 
     aside = Aside(path.name)
 
-    def render(width_px: int) -> U8:
-        text = _resized(data, facts, width_px=width_px, aspect=aspect)
+    layers = layers_of(data) if by == "layer" else ()
+    if by == "layer" and not layers:
+        raise ArtworkError("has no group with a name", where=path.name, hint="name its layers, or leave --by layer out")
+
+    def plates(width_px: int) -> Brought:
+        drawn = [layer_plate(layer.name, render(width_px, layer.text)) for layer in layers]
+        found = tuple(finding for _, finding in drawn if finding is not None)
+        return Brought(tuple(plate for plate, _ in drawn if plate is not None), found)
+
+    def render(width_px: int, page: bytes = data) -> U8:
+        text = _resized(page, facts, width_px=width_px, aspect=aspect)
         _, png = aside.ask(
             "svg", text.encode(), pixels=round(width_px * max(width_px * aspect, 1)), fonts=facts.texts > 0
         )
@@ -95,7 +105,13 @@ def open_svg(path: Path) -> Drawing:
             )
         )
     return Drawing(
-        aspect=aspect, width_mm=width_mm, render=render, image_px=facts.image_px, findings=findings, close=aside.close
+        aspect=aspect,
+        width_mm=width_mm,
+        render=render,
+        image_px=facts.image_px,
+        findings=findings,
+        plates=plates if layers else None,
+        close=aside.close,
     )
 
 

@@ -37,6 +37,7 @@ def wishes_json(wishes: Wishes, place_of: Callable[[Ink], int]) -> JsonTable:
         "lpi": wishes.lpi,
         "angle_deg": wishes.angle_deg,
         "shape": wishes.shape,
+        "as_brought": wishes.as_brought,
         "areas": [
             {
                 "srgb": to_hex(srgb),
@@ -77,6 +78,7 @@ def wishes_of(entry: Mapping[str, Any], inks: tuple[Ink, ...]) -> Wishes:
         lpi=_number(entry["lpi"]),
         angle_deg=_number(entry["angle_deg"]),
         shape=shapes[entry["shape"]],
+        as_brought=bool(entry.get("as_brought", False)),
         areas={parse_hex(one["srgb"]): _area_wish(one, inks) for one in entry["areas"]},
         order=tuple(parse_hex(srgb) for srgb in entry["order"]),
     )

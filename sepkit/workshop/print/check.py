@@ -8,19 +8,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sepkit.colorimetry.names import distinct_words
 from sepkit.model import Finding
 from sepkit.plates.drafts import drafts_of
 from sepkit.plates.grounds import with_coats
-from sepkit.plates.screens import dots_of, mesh_of
+from sepkit.plates.screens import on_screens
 from sepkit.press.preflight import Mark, Screened, preflight
 from sepkit.workshop.print.findings import art_findings
 from sepkit.workshop.print.ink_findings import InkFound, ink_findings
 from sepkit.workshop.print.options import PrintOptions, bench_of
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from sepkit.model import RGB8, U8, Artwork, FlatSeparation, Garment, Mesh, Progress
-    from sepkit.plates.bench import Bench
+    from sepkit.plates.drafts import PlateDraft
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,36 +53,31 @@ class CheckedArt:
 
 def check_art(options: PrintOptions, *, progress: Progress | None = None) -> CheckedArt:
     """Read and separate the art, and check it against mesh and press. Raises as ``plan_print`` does."""
-    from sepkit.files.art.artwork import read_artwork
     from sepkit.files.shelf.shelf import Shelf
     from sepkit.preview.marked import marked_picture
     from sepkit.separation.redrawn import redraw_findings
-    from sepkit.workshop.print.plan import separated
+    from sepkit.workshop.print.plan import read_art, separated
 
     bench = bench_of(options, Shelf())
     garment = bench.garment
-    art = read_artwork(options.art, width_mm=options.width_mm, height_mm=options.height_mm, film_dpi=options.film_dpi)
-    art, flat = separated(art, options, bench, progress=progress)
-    names = distinct_words([area.srgb for area in flat.areas])
-    names = [area.name or name for area, name in zip(flat.areas, names, strict=True)]
-    meshes = [mesh_of(area.srgb, bench, has_tone=area.tone is not None) for area in flat.areas]
-    bases = int(any(row.based for row in with_coats(drafts_of(flat.areas, bench), bench)))
+    art, flat, bench = separated(read_art(options), options, bench, progress=progress)
+    areas = [area for area in flat.areas if area.coverage.any()]
+    rows = with_coats(drafts_of(areas, bench), bench) if areas else []
+    on = on_screens(rows, bench, art.size, dpi=art.dpi).rows
     found = preflight(
-        [Screened(area, name, mesh) for area, name, mesh in zip(flat.areas, names, meshes, strict=True)],
+        [Screened(area, row.name, row.mesh) for area, row in zip(areas, on, strict=True)],
         press=bench.press,
-        bases=bases,
+        bases=int(any(row.based for row in rows) and not bench.wishes.as_brought),
         dpi=art.dpi,
         measured=bench.measured,
     )
-    waves = _halftones(flat, names, meshes, bench, film_dpi=options.film_dpi)
     told = ink_findings(
-        [InkFound(n, a.srgb, a.coverage, a.tone is not None) for n, a in zip(names, flat.areas, strict=True)],
-        art,
-        garment,
+        [InkFound(r.name, a.srgb, a.coverage, a.tone is not None) for r, a in zip(on, areas, strict=True)], art, garment
     )
+    waves = _halftones(on, film_dpi=options.film_dpi)
     findings = (
-        *flat.findings,
         *art_findings(art),
+        *flat.findings,
         *redraw_findings(art, flat),
         *told,
         *found.findings,
@@ -89,26 +85,23 @@ def check_art(options: PrintOptions, *, progress: Progress | None = None) -> Che
         *_empty(flat, garment),
     )
     inks = tuple(
-        CheckedInk(name, area.srgb, float(area.coverage.mean()) / 255, mesh)
-        for name, area, mesh in zip(names, flat.areas, meshes, strict=True)
+        CheckedInk(row.name, area.srgb, float(area.coverage.mean()) / 255, row.mesh)
+        for row, area in zip(on, areas, strict=True)
     )
-    marked = marked_picture(art, garment.srgb, [(mark.kind, mark.place_mm) for mark in found.marks])
+    marked = marked_picture(art, garment.srgb, [(mark.kind, mark.box_mm) for mark in found.marks])
     return CheckedArt(art, garment, inks, findings, found.marks, marked)
 
 
-def _halftones(
-    flat: FlatSeparation, names: list[str], meshes: list[Mesh], bench: Bench, *, film_dpi: float
-) -> tuple[Finding, ...]:
+def _halftones(rows: Sequence[PlateDraft], *, film_dpi: float) -> tuple[Finding, ...]:
     """Return what rulings and meshes of the tones ask: grey levels, smallest dots, waves with the threads."""
     from sepkit.press.mesh import halftone_findings
     from sepkit.press.moire import moire_findings
 
     found: list[Finding] = []
-    toned = [i for i, area in enumerate(flat.areas) if area.tone is not None]
-    for nth, i in enumerate(toned):
-        dots = dots_of(meshes[i], bench, nth=nth)
-        found += halftone_findings(dots, meshes[i], dpi=film_dpi, plate=names[i])
-        found += moire_findings(dots, meshes[i], plate=names[i])
+    for row in rows:
+        if row.halftone is not None:
+            found += halftone_findings(row.halftone, row.mesh, dpi=film_dpi, plate=row.name)
+            found += moire_findings(row.halftone, row.mesh, plate=row.name)
     return tuple(found)
 
 

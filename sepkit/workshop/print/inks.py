@@ -35,9 +35,12 @@ class InksChosen:
 
 
 def inks_chosen(areas: tuple[InkArea, ...], art: Artwork, bench: Bench) -> InksChosen:
-    """Return the inks of a print. Inks for overprint colours are mixed for it and no shelf has them."""
+    """Return the inks of a print. Inks for overprint colours are mixed for it and no shelf has them.
+
+    Plates that the art brings are all printed, in the inks that they were matched to.
+    """
     wishes = bench.wishes
-    if not bench.shelf or wishes.overprint_colours:
+    if not bench.shelf or wishes.overprint_colours or wishes.as_brought:
         return InksChosen(areas, areas, bench)
     if wishes.inks.named:
         return _stocked(areas, bench)

@@ -17,10 +17,12 @@ from sepkit.model import (
     BASE_RULES,
     BackgroundRule,
     BaseRule,
+    DotsRule,
     EdgeRule,
     InkRequest,
     KindRule,
     OneInkFrom,
+    SeparateBy,
     ShadingRule,
     SoftRule,
     WhiteScreens,
@@ -50,6 +52,8 @@ class PrintOptions:
     width_mm: float | None = None
     height_mm: float | None = None
     inks: str = "auto"
+    by: SeparateBy = "auto"
+    """By what the art is parted; auto: by the inks that a PDF names, unless others are asked for, else by colour."""
     kind: KindRule = "auto"
     """What the art is taken for."""
     one_ink: str = ""
@@ -75,6 +79,8 @@ class PrintOptions:
     """Whether coarse flat art is drawn again with smooth outlines, or printed as it was drawn."""
     background: BackgroundRule = "print"
     """What becomes of a colour that fills the picture to its border."""
+    dots: DotsRule = "average"
+    """What becomes of printed dots, where the art is a scan of print."""
     base: tuple[str, ...] = ()
     tolerance_de00: float = TOLERANCE_DE00
     mesh: str | None = None
@@ -150,6 +156,18 @@ def wishes_of(options: PrintOptions, shelf: Shelf) -> Wishes:
         angle_deg=options.angle_deg,
         shape=options.shape,
     )
+
+
+def parted_by(options: PrintOptions) -> SeparateBy:
+    """Return by what the art is parted. Raises UsageError for inks asked of art that brings its own plates."""
+    asked = options.inks.strip().lower() != "auto"
+    if options.by in ("plate", "layer") and asked:
+        raise UsageError(
+            f"--by {options.by} prints the plates of the art",
+            where="--inks",
+            hint="leave --inks out; name plates as the shelf's inks are named, or part it --by colour",
+        )
+    return "colour" if asked or options.one_ink or options.kind != "auto" else options.by
 
 
 def place_of(options: PrintOptions, garment: Garment, size: Size) -> Place:

@@ -53,4 +53,5 @@ def explained_picture(planned: PlannedPrint) -> U8:
     height, width = art.alpha.shape
     pixel_mm = (art.width_mm / width, art.height_mm / height)
     places = [] if unexplained is None else unexplained_places(unexplained, pixel_mm)
-    return marked_picture(art, planned.separation.garment.srgb, [("unexplained", p) for p in places[:MOST_RINGS]])
+    rings = [("unexplained", (x, y, x, y)) for x, y in places[:MOST_RINGS]]
+    return marked_picture(art, planned.separation.garment.srgb, rings)

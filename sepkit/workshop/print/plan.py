@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from sepkit.errors import ArtworkError
 from sepkit.film.making import FilmMaking
 from sepkit.film.tone import DotGain
+from sepkit.intake.kinds import CODE as KIND_CODE
 from sepkit.model import Artwork, Finding, FlatSeparation, InkRequest, Separation
 from sepkit.plates.decide import Plan
 from sepkit.plates.edits import edited
@@ -22,8 +23,9 @@ from sepkit.workshop.print.films import film_findings
 from sepkit.workshop.print.findings import art_findings, plan_findings
 from sepkit.workshop.print.inks import InksChosen, inks_chosen
 from sepkit.workshop.print.intake import kind_told, proposal, proposal_finding, taken_in
-from sepkit.workshop.print.options import PrintOptions, place_of
+from sepkit.workshop.print.options import PrintOptions, parted_by, place_of
 from sepkit.workshop.print.predict import predicted_print
+from sepkit.workshop.print.scans import dots_settled
 
 if TYPE_CHECKING:
     from sepkit.decisions import PrintEdits, Wishes
@@ -64,13 +66,11 @@ def plan_print(options: PrintOptions, bench: Bench, *, progress: Progress | None
 
     Raises ArtworkError or UsageError with one clear line.
     """
-    from sepkit.files.art.artwork import read_artwork
-
     _tell(progress, "reading the art")
-    art = read_artwork(options.art, width_mm=options.width_mm, height_mm=options.height_mm, film_dpi=options.film_dpi)
+    art = read_art(options)
     place_of(options, bench.garment, art.size)  # a place that the garment has not is told before the work
     _tell(progress, "separating")
-    art, flat = separated(art, options, bench, progress=progress)
+    art, flat, bench = separated(art, options, bench, progress=progress)
     areas = tuple(area for area in flat.areas if area.coverage.any())
     if not areas:
         one = proposal(art, options, bench)
@@ -83,6 +83,20 @@ def plan_print(options: PrintOptions, bench: Bench, *, progress: Progress | None
         )
     _tell(progress, "choosing inks, deciding base, coats and order")
     return _planned_with_edits(options, bench, art, flat, areas)
+
+
+def read_art(options: PrintOptions) -> Artwork:
+    """Return the art of a print as read: with the plates that it brings, and its printed dots settled."""
+    from sepkit.files.art.artwork import read_artwork
+
+    art = read_artwork(
+        options.art,
+        width_mm=options.width_mm,
+        height_mm=options.height_mm,
+        film_dpi=options.film_dpi,
+        by=parted_by(options),
+    )
+    return dots_settled(art, options.dots)
 
 
 def planned_again(planned: PlannedPrint, wishes: Wishes) -> PlannedPrint:
@@ -106,20 +120,27 @@ def edited_again(planned: PlannedPrint, edits: PrintEdits, wishes: Wishes) -> Pl
 
 def separated(
     art: Artwork, options: PrintOptions, bench: Bench, *, progress: Progress | None = None
-) -> tuple[Artwork, FlatSeparation]:
-    """Return what the art asks of each ink, and the art as it prints: without paper, or a background that was dropped.
+) -> tuple[Artwork, FlatSeparation, Bench]:
+    """Return the art as it prints, what it asks of each ink, and the bench for these.
 
-    What kind of art it is stands first among the findings.
+    The art is without paper, or a background that was dropped; plates that it brings are taken as they are. What kind
+    of art it is stands first among the findings.
     """
+    from sepkit.files.shelf.shelf import Shelf
     from sepkit.plates.overprint_look import implied_request
     from sepkit.separation.background import art_without, without_background, without_open_border
     from sepkit.separation.palette import MAX_MEMBERS
     from sepkit.separation.redrawn import redrawn
     from sepkit.separation.separate import separate
+    from sepkit.workshop.print.brought import plates_brought
 
-    taken = taken_in(art, options, bench)
+    if art.plates:
+        brought = plates_brought(art, bench, Shelf(), soft=options.soft, progress=progress)
+        return art, brought.flat, brought.bench
+    scanned = next((finding for finding in art.findings if finding.code == KIND_CODE), None)
+    taken = None if scanned is not None and not options.one_ink else taken_in(art, options, bench)
     if taken is not None:
-        return taken.art, taken.flat
+        return taken.art, taken.flat, bench
     ground, request = bench.garment.srgb, bench.wishes.inks
     if request.count is not None and bench.shelf:
         request = InkRequest()  # how many are kept is chosen by what each is worth
@@ -129,7 +150,9 @@ def separated(
         flat = separate(
             art, ground, request, soft=options.soft, kind=options.kind, on_step=progress
         )  # tones mix by their dots
-    told = [kind_told(art, flat, options)]
+    told = [kind_told(art, flat, options)] if scanned is None else []
+    if scanned is not None:  # its tones are on a clear ground: no shadow of the artist's
+        flat = replace(flat, findings=tuple(f for f in flat.findings if f.code != "soft-transparency"))
     one = proposal(art, options, bench)
     if one is not None:
         told.append(proposal_finding(one))
@@ -138,7 +161,7 @@ def separated(
     if options.background == "drop":
         whole, flat = flat, without_background(flat)
         art = art_without(art, whole, flat) if flat is not whole else without_open_border(art, flat)
-    return art, redrawn(art, flat, options.edges)
+    return art, redrawn(art, flat, options.edges), bench
 
 
 def _planned_with_edits(

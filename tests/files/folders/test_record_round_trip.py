@@ -142,6 +142,7 @@ wished = st.builds(
     white_screens=st.sampled_from(WHITE_SCREENS),
     highlight=st.booleans(),
     light_base=st.booleans(),
+    as_brought=st.booleans(),
     mesh=st.none() | meshes,
     lpi=maybe,
     angle_deg=maybe,

@@ -1,0 +1,79 @@
+"""Worn texture told apart from dirt: small holes and specks that are meant to look old, and specks that are not.
+
+In: a plane of coverage (h, w) uint8. Out: where it is worn, None where nothing is. Wear eats into what is thick: many
+small holes inside of broad shapes, with specks of what is left about them. The counters of small type lie in thin
+strokes, and dirt lies on open ground.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sepkit.units import mm_to_px
+
+if TYPE_CHECKING:
+    from sepkit.model import U8, Bool
+
+MOST_HOLE_MM = 1.2
+"""A hole of more than this across is drawn."""
+THICK_MM = 3.0
+"""Shapes at least this broad once their small holes are filled."""
+LEAST_HOLES = 40
+"""Fewer are the dots and counters of a drawing, or dust in a scan."""
+AROUND_MM = 2.0
+"""Wear reaches this far beyond the shapes that it eats."""
+ENOUGH_DPI = 120.0
+
+
+def worn_area(coverage: U8, *, dpi: float) -> Bool | None:
+    """Return where the art is worn, (h, w); None where it is not."""
+    from PIL import Image
+    from scipy.ndimage import binary_dilation, binary_fill_holes, label
+
+    solid = coverage > 127
+    holes = _small(binary_fill_holes(solid) & ~solid, MOST_HOLE_MM, dpi)
+    if not holes.any():
+        return None
+    factor = max(1, int(dpi // ENOUGH_DPI))
+    filled = np.where(solid | holes, np.uint8(255), np.uint8(0))
+    small = np.asarray(Image.fromarray(filled).reduce(factor)) > 127 if factor > 1 else filled > 0
+    body = _opened(small, mm_to_px(THICK_MM, dpi / factor) / 2)
+    if not body.any():
+        return None
+    inside = _full(body, factor, coverage.shape)
+    count = int(label(holes & inside, structure=np.ones((3, 3), int))[1])
+    if count < LEAST_HOLES:
+        return None
+    reach = max(1, round(mm_to_px(AROUND_MM, dpi / factor)))
+    return _full(binary_dilation(body, np.ones((3, 3), bool), iterations=reach), factor, coverage.shape)
+
+
+def _small(mask: Bool, most_mm: float, dpi: float) -> Bool:
+    from scipy.ndimage import label
+
+    labels, count = label(mask, structure=np.ones((3, 3), int))
+    areas = np.bincount(labels.ravel(), minlength=count + 1)
+    keep = areas <= mm_to_px(most_mm, dpi) ** 2
+    keep[0] = False
+    return np.asarray(keep[labels])
+
+
+def _opened(mask: Bool, radius_px: float) -> Bool:
+    """Return the mask without what a disc of this radius does not fit in."""
+    from scipy.ndimage import distance_transform_edt
+
+    core = distance_transform_edt(np.pad(mask, 1))[1:-1, 1:-1] >= radius_px
+    if not core.any():
+        return np.zeros_like(mask)
+    return np.asarray(distance_transform_edt(~core) < radius_px)
+
+
+def _full(mask: Bool, factor: int, shape: tuple[int, ...]) -> Bool:
+    """Return a reduced mask on the full grid."""
+    if factor == 1:
+        return mask
+    rows = np.minimum(np.arange(shape[0]) // factor, mask.shape[0] - 1)
+    columns = np.minimum(np.arange(shape[1]) // factor, mask.shape[1] - 1)
+    return np.asarray(mask[rows[:, None], columns[None, :]])
