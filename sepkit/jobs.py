@@ -8,10 +8,23 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal, get_args
 
+from sepkit.decisions import TOLERANCE_DE00
+
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from sepkit.model import BackgroundRule, EdgeRule, KindRule, Mesh, OneInkFrom, Press, ShadingRule, SoftRule
+    from sepkit.model import (
+        BackgroundRule,
+        DotShape,
+        EdgeRule,
+        KindRule,
+        Mesh,
+        OneInkFrom,
+        Press,
+        ShadingRule,
+        SoftRule,
+        WhiteScreens,
+    )
 
 InkKind = Literal["plastisol", "water-based", "high-solids", "discharge"]
 Opening = Literal["none", "pocket", "zip"]
@@ -67,6 +80,18 @@ class Print:
     sizes: tuple[str, ...] = ()
     """Only garments of these sizes carry it, as a neck label of one size; all when empty."""
     way: Way = "auto"
+    trap_mm: float | None = None
+    choke_mm: float | None = None
+    overprint_mm: float = 0.0
+    overprint_colours: bool = False
+    tolerance_de00: float = TOLERANCE_DE00
+    white_screens: WhiteScreens = "auto"
+    highlight: bool = False
+    light_base: bool = False
+    angle_deg: float | None = None
+    shape: DotShape = "ellipse"
+    screens: int | None = None
+    """These as the options of the same names of ``sepkit separate``."""
 
 
 @dataclass(frozen=True, slots=True)

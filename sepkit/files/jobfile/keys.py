@@ -7,10 +7,20 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from sepkit.decisions import TOLERANCE_DE00
 from sepkit.files.shelf.presses import SETTINGS as PRESS_SETTINGS
 from sepkit.files.toml.keys import Key, allowed, choice_key, keys_of
 from sepkit.jobs import INK_KINDS, OPENINGS, SPARES_RULES, WAYS
-from sepkit.model import BACKGROUND_RULES, EDGE_RULES, KIND_RULES, ONE_INK_FROM, SHADING_RULES, SOFT_RULES
+from sepkit.model import (
+    BACKGROUND_RULES,
+    DOT_SHAPES,
+    EDGE_RULES,
+    KIND_RULES,
+    ONE_INK_FROM,
+    SHADING_RULES,
+    SOFT_RULES,
+    WHITE_SCREENS,
+)
 
 LISTS = ("print", "garment", "screen", "blade", "leftover")
 """Tables that come several times."""
@@ -55,6 +65,23 @@ KIND = choice_key("print", "kind", "what the art is taken for: what it looks lik
 SHADING = choice_key(
     "print", "shading", "pencil shading of a drawing on paper: left open, or a halftone", SHADING_RULES, "open"
 )
+
+WHITE = choice_key("print", "white_screens", "white seen and base: one screen hit twice, or two", WHITE_SCREENS, "auto")
+SHAPE = choice_key("print", "shape", "halftone dot", DOT_SHAPES, "ellipse")
+AS_OPTIONS: tuple[Key, ...] = (
+    Key("print", "screens", "whole", "no more screens than these [as many as are worth it]", "", 1, 12),
+    Key("print", "trap_mm", "length", "overlap of touching inks [the register error]", "mm", 0, 10),
+    Key("print", "choke_mm", "length", "how far the base draws in [the register error]", "mm", 0, 10),
+    Key("print", "overprint_mm", "length", "dark lines up to this width print over lighter inks", "mm", 0, 10, 0.0),
+    Key("print", "overprint_colours", "yes/no", "two transparent inks may stand for a third", default=False),
+    Key("print", "tolerance_de00", "number", "colour shift that passes", "ΔE00", 0.1, 20, TOLERANCE_DE00),
+    WHITE,
+    Key("print", "highlight", "yes/no", "seen white last, from a screen of its own", default=False),
+    Key("print", "light_base", "yes/no", "thin the base to dots where inks need less", default=False),
+    Key("print", "angle_deg", "number", "halftone angle of the first tone plate", "degrees", -360, 360),
+    SHAPE,
+)
+"""Keys of a print that are options of `sepkit separate`, by the names of jobs.Print and of the print's options."""
 
 KEYS: tuple[Key, ...] = (
     Key("", "schema", "whole", "version of this file's layout", least=1, most=1, must=True),
@@ -150,6 +177,7 @@ KEYS: tuple[Key, ...] = (
     KIND,
     SHADING,
     WAY,
+    *AS_OPTIONS,
     Key("print", "base", "texts", 'white base: ["auto"], ["never"], ["red=always"]'),
     Key("print", "mesh", "text", "one mesh for its screens, as 62-60 [advised for each screen]"),
     SOFT,

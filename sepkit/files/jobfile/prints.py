@@ -12,11 +12,22 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sepkit.errors import near_names
-from sepkit.files.jobfile.keys import BACKGROUND, EDGES, KIND, PRINTS_FROM, SHADING, SOFT, WAY
+from sepkit.files.jobfile.keys import (
+    BACKGROUND,
+    EDGES,
+    KIND,
+    PRINTS_FROM,
+    SHADING,
+    SHAPE,
+    SOFT,
+    WAY,
+    WHITE,
+)
 from sepkit.files.jobfile.source import looked_up
 from sepkit.files.shelf.folders import sample_art_folder
 from sepkit.files.toml.table import unique
 from sepkit.jobs import GarmentLine, Print
+from sepkit.places import OTHER_NAMES
 from sepkit.units import parse_hex
 
 if TYPE_CHECKING:
@@ -61,12 +72,29 @@ def _print(table: Table, source: JobSource, garments: Sequence[GarmentLine]) -> 
         kind=table.choice(KIND),
         shading=table.choice(SHADING),
         way=table.choice(WAY),
+        trap_mm=_told(table, "trap_mm"),
+        choke_mm=_told(table, "choke_mm"),
+        overprint_mm=table.number("overprint_mm"),
+        overprint_colours=table.yes("overprint_colours"),
+        tolerance_de00=table.number("tolerance_de00"),
+        white_screens=table.choice(WHITE),
+        highlight=table.yes("highlight"),
+        light_base=table.yes("light_base"),
+        angle_deg=_told(table, "angle_deg"),
+        shape=table.choice(SHAPE),
+        screens=table.whole("screens") or None,
         sizes=_sizes(table, [line for line in garments if line.garment in chosen]),
     )
 
 
+def _told(table: Table, key: str) -> float | None:
+    """Return a number, None where the file does not give it: 0 is a wish of its own."""
+    return table.number(key) if key in table.given else None
+
+
 def _placement(table: Table, source: JobSource) -> str:
     placement = table.text("placement").lower()
+    placement = OTHER_NAMES.get(placement, placement)
     if placement and placement not in source.names.placements:
         hint = near_names(placement, source.names.placements)
         table.problem("placement", f'no placement "{placement}"', hint)

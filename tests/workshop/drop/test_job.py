@@ -141,25 +141,24 @@ def test_the_job_folder(full: tuple[Path, MadeJob]) -> None:
     assert next(s for s in steps if s["garment"] == "white tee")["pieces"] == blanks["white tee", "M"]["buy"]
 
 
-def test_the_sheet_tells_everything(full: tuple[Path, MadeJob]) -> None:
-    text = (full[0] / "out" / "sheet.html").read_text()
+def test_the_sheets_tell_everything(full: tuple[Path, MadeJob]) -> None:
+    cards, appendix = ((full[0] / "out" / name).read_text() for name in ("sheet.html", "appendix.html"))
     for word in (
         "Kites &amp; friends",
-        "To buy",
-        "Ink cups",
-        "Wash test before the run",
-        "At the press",
-        "Films",
-        "Take care",
-        "black tee",
-        "data sheet",
+        "Blanks to buy",
+        "Inks to mix",
+        "Round 1 of 3",
         "end A to the clamp",
-        "closings of the heat",
+        "data sheet",
     ):
-        assert word in text, word
-    assert text.count("data:image/") == 3 + 2
-    assert text.count('class="box"') > 20
-    assert not re.search(r"https?://|<script", text)
+        assert word in cards, word
+    for word in ("To buy", "Ink cups", "Wash test before the run", "Films", "Take care", "closings of the heat"):
+        assert word in appendix, word
+    assert appendix.count("data:image/") == 3 + 2
+    # A preview, a screen and a film on each of three cards.
+    assert cards.count("data:image/") == 3 * 3
+    assert cards.count('class="box"') > 15
+    assert not re.search(r"https?://|<script", cards + appendix)
 
 
 def test_nothing_changed_nothing_made(full: tuple[Path, MadeJob]) -> None:
