@@ -155,9 +155,8 @@ class Tones:
     """One exact colour that holds this share of a smooth region is flat colour within it."""
     veil_px: int = 5
     """Half-transparent over so many pixels is meant: antialiasing is one wide, two where two edges meet,"""
-    veil_per_edge_px: float = 3.0
-    """or over this times the picture's own edge width: a soft edge is half-transparent over twice that, a thin line
-    over a pixel or two more."""
+    veil_per_edge_px: float = 3.4
+    """or over this times the picture's own edge width: the widest line that a blur leaves nowhere opaque is so wide."""
     veil_share: float = 0.015
     """Of what is not transparent: fewer such pixels are where soft edges meet, and no screen is laid for them."""
     veil_bend_levels: float = 14.0
