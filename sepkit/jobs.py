@@ -11,12 +11,21 @@ from typing import TYPE_CHECKING, Literal, get_args
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from sepkit.model import BackgroundRule, Mesh, OneInkFrom, Press, SoftRule
+    from sepkit.model import BackgroundRule, EdgeRule, Mesh, OneInkFrom, Press, SoftRule
 
 InkKind = Literal["plastisol", "water-based", "high-solids", "discharge"]
 Opening = Literal["none", "pocket", "zip"]
 """What a garment's front has in its middle."""
 
+Way = Literal["auto", "batches", "two days", "fewer inks"]
+"""How a print of more screens than heads is carried out, where the garment must not be loaded again between."""
+SparesRule = Literal["lean", "least cost", "safe"]
+"""Spares that fill the run as often as not, that cost least, or that fill it with the certainty asked for."""
+
+WAYS: tuple[Way, ...] = get_args(Way)
+SPARES_RULES: tuple[SparesRule, ...] = get_args(SparesRule)
+DEFAULT_LOSS = 0.02
+"""Garments lost at each placement (common practice)."""
 INK_KINDS: tuple[InkKind, ...] = get_args(InkKind)
 OPENINGS: tuple[Opening, ...] = get_args(Opening)
 
@@ -39,6 +48,8 @@ class Print:
     base: tuple[str, ...] = ()
     mesh: str | None = None
     soft: SoftRule = "tone"
+    edges: EdgeRule = "smooth"
+    """Whether outlines of coarse flat art are drawn again."""
     background: BackgroundRule = "print"
     """What becomes of a colour that fills the picture to its border."""
     lpi: float | None = None
@@ -51,6 +62,7 @@ class Print:
     one_ink_from: OneInkFrom = "dark"
     sizes: tuple[str, ...] = ()
     """Only garments of these sizes carry it, as a neck label of one size; all when empty."""
+    way: Way = "auto"
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,14 +134,21 @@ class HeatPress:
 
 @dataclass(frozen=True, slots=True)
 class Spoilage:
-    """How much goes wrong. ``loss`` is the share of garments lost at each placement."""
+    """How much goes wrong. ``loss`` is the share of garments lost at each placement (2 % is common practice)."""
 
-    loss: float = 0.05
+    loss: float = DEFAULT_LOSS
     certainty: float = 0.95
+    """Chance that the whole run is filled, where spares are to be safe."""
     loss_by_placement: dict[str, float] = field(default_factory=dict)
-    test_garments: int = 2
-    """Garments given up for first pulls, per garment kind."""
-    wash_tests: int = 1
+    test_garments: int = 1
+    """Garments given up for first pulls: what one print spoils serves for the next, so one tests all prints on it."""
+    wash_tests: int = 0
+    """Further garments kept for wash tests, beside those that the first pulls give."""
+    spares: SparesRule = "least cost"
+    late_order: float | None = None
+    """What buying blanks late costs beside them: postage, and the evening at the press. None: none can be bought."""
+    kept: float = 0.0
+    """Share of its price that a blank left over is worth: none, until the shop says that it uses them up."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,6 +165,8 @@ class Money:
     """Paper, adhesive, energy and packing of one garment."""
     price: float = 0.0
     """What one garment sells for."""
+    platen: float = 60.0
+    """What one more platen costs (from memory: wood or aluminium, with its lock)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,5 +198,7 @@ class Job:
     ink_factor: float = 1.0
     """Measured ink per hit over the mesh's theoretical volume (1 = as computed)."""
     leftovers: tuple[Leftover, ...] = ()
+    screens_apart: bool = False
+    """Burn films of its own for each cloth, instead of one film for all where one serves."""
     platen_reach_mm: float | None = None
     """Farthest from the clamp at which a print still lands on the platen; None: no limit told."""

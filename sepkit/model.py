@@ -32,6 +32,8 @@ SoftRule = Literal["tone", "drop", "solid"]
 """What becomes of soft transparent shadows."""
 BackgroundRule = Literal["print", "drop"]
 """What becomes of a colour that fills the picture to its border."""
+EdgeRule = Literal["smooth", "as-drawn"]
+"""Whether outlines of coarse flat art that compression made uneven are drawn again."""
 BaseRule = Literal["auto", "always", "never"]
 WhiteScreens = Literal["auto", "one", "two"]
 """Whether a white that is both seen and base is one screen hit twice, or two; auto: one where it saves a round."""
@@ -44,6 +46,7 @@ PERIODIC_DOTS: tuple[PeriodicDot, ...] = get_args(PeriodicDot)
 DOT_SHAPES: tuple[DotShape, ...] = get_args(DotShape)
 SOFT_RULES: tuple[SoftRule, ...] = get_args(SoftRule)
 BACKGROUND_RULES: tuple[BackgroundRule, ...] = get_args(BackgroundRule)
+EDGE_RULES: tuple[EdgeRule, ...] = get_args(EdgeRule)
 BASE_RULES: tuple[BaseRule, ...] = get_args(BaseRule)
 WHITE_SCREENS: tuple[WhiteScreens, ...] = get_args(WhiteScreens)
 ONE_INK_FROM: tuple[OneInkFrom, ...] = get_args(OneInkFrom)
@@ -174,6 +177,17 @@ class Press:
     platen_width_mm: float
     platen_height_mm: float
     register_error_mm: float
+    platens_come_off: bool = False
+    """A platen can be taken off with its garment on, and put back: as many garments wait as there are platens."""
+    refit_mm: float = 0.3
+    """How far a platen that was put back may lie from where it was (from memory)."""
+    jig_mm: float = 1.0
+    """How far a cured garment that is loaded again against stops may lie from where it was (from memory)."""
+
+    @property
+    def garments_held(self) -> int:
+        """Garments that can wait on platens, each staying put, while screens are changed."""
+        return self.platens if self.platens > 1 else 1
 
 
 @dataclass(frozen=True, slots=True)

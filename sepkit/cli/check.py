@@ -47,7 +47,7 @@ SIZE = LengthParam(least_mm=1, most_mm=3000)
     show_default=True,
     help="A colour that fills the picture to its border: print it as a box, or leave it open.",
 )
-@click.option("--press", metavar="PRESS", default="two-head", show_default=True, help="Press (sepkit shelf presses).")
+@click.option("--press", metavar="PRESS", help="Press (sepkit shelf presses) [default: the shop's, else two-head].")
 @click.option(
     "--mesh", metavar="MESH", help="Mesh to check against, as 62-60 [default: what each ink would start with]."
 )

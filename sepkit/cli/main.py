@@ -7,6 +7,7 @@ nothing ends in a traceback.
 from __future__ import annotations
 
 import importlib
+import os
 import signal
 import sys
 import threading
@@ -24,10 +25,17 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "films": ("sepkit.cli.films:films", "Make the films of a print folder again with other settings."),
     "gang": ("sepkit.cli.gang:gang", "Several prints on as few screens as they need, drawn and on film."),
     "job": ("sepkit.cli.job:job", "A whole drop from one job file: prints, screens, ink, blanks, steps, sheet."),
+    "page": ("sepkit.cli.page:page", "The whole job in a browser, on this machine only."),
     "wedge": ("sepkit.cli.wedge:wedge", "The calibration print: make it, and read back what you measured."),
+    "inspect": ("sepkit.cli.inspect:inspect", "A photograph of the test print held against its films."),
     "shelf": ("sepkit.cli.shelf:shelf", "The garments, meshes and presses that have a name here."),
+    "shop": ("sepkit.cli.shop:shop", "What the shop owns: press, films, inks, frames; asked once."),
     "ink": ("sepkit.cli.ink.group:ink", "The ink shelf: list, match, tint, label, correct, measure."),
 }
+# Matrices here are small: threads of the linear algebra library, started for each, take 3 to 900 times the work's time.
+# It reads this once, when NumPy is loaded.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 INTERRUPTED = 130
 OUR_BUG = 70
 

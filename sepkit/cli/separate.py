@@ -11,13 +11,15 @@ import click
 from sepkit.cli.common import LengthParam, NameChoice, Number, TerminalProgress, Whole
 from sepkit.cli.show import say, show_findings, show_plates
 from sepkit.cli.show_plan import show_plan
-from sepkit.model import BACKGROUND_RULES, DOT_SHAPES, SOFT_RULES, WHITE_SCREENS
+from sepkit.model import BACKGROUND_RULES, DOT_SHAPES, EDGE_RULES, SOFT_RULES, WHITE_SCREENS
 from sepkit.places import OTHER_NAMES, PLACES
 
 if TYPE_CHECKING:
     from sepkit.workshop.print.write import MadePrint
 
 SIZE = LengthParam(least_mm=1, most_mm=3000)
+WORST_SHOWN = 3
+"""Findings shown without --explain; the sheet has them all."""
 GAP = LengthParam(least_mm=0, most_mm=10)
 LEFT_CHEST_MM = PLACES["left chest"].most_mm[0]
 
@@ -70,13 +72,20 @@ LEFT_CHEST_MM = PLACES["left chest"].most_mm[0]
     help="Soft transparent shadows: halftone, leave out, or print solid.",
 )
 @click.option(
+    "--edges",
+    type=click.Choice(EDGE_RULES),
+    default="smooth",
+    show_default=True,
+    help="Outlines of coarse, compressed flat art: drawn again, smooth, or left as they are.",
+)
+@click.option(
     "--background",
     type=click.Choice(BACKGROUND_RULES),
     default="print",
     show_default=True,
     help="A colour that fills the picture to its border: print it as a box, or leave it open.",
 )
-@click.option("--press", metavar="PRESS", default="two-head", show_default=True, help="Press (sepkit shelf presses).")
+@click.option("--press", metavar="PRESS", help="Press (sepkit shelf presses) [default: the shop's, else two-head].")
 @click.option("--trap", "trap_mm", type=GAP, help="Overlap of touching inks [default: the press's register error].")
 @click.option(
     "--overprint",
@@ -139,7 +148,7 @@ LEFT_CHEST_MM = PLACES["left chest"].most_mm[0]
     help="Rows of 3 mm discs beside the art on the films, by which `sepkit inspect` tells register; "
     "tape them off after the first pull.",
 )
-@click.option("--film-dpi", type=Number(150, 2880), default=720.0, show_default=True, help="Film resolution.")
+@click.option("--film-dpi", type=Number(150, 2880), help="Film resolution [default: the shop's, else 720].")
 @click.option(
     "-o", "--out", type=click.Path(path_type=Path), help="Print folder to make [default: named after art and garment]."
 )
@@ -156,12 +165,17 @@ def separate(art: Path, garments: tuple[str, ...], out: Path | None, **given: ob
       sepkit separate badge.png --on "black tee" --on "white tee" --width 300mm
       sepkit separate poster.jpg --on "white tee" --height 350mm --inks "red,#203060"
     """
-    from sepkit.workshop.print.options import PrintOptions
+    from sepkit.files.shelf.shelf import Shelf
+    from sepkit.workshop.print.options import USUAL_FILM_DPI, PrintOptions
     from sepkit.workshop.print.write import folder_name, make_prints
 
     force, as_json, quiet = (bool(given.pop(word)) for word in ("force", "as_json", "quiet"))
     hush = quiet or as_json
     given["sizes"] = _sizes(given["sizes"])
+    shop = Shelf().shop()
+    given["film_dpi"] = given["film_dpi"] or (USUAL_FILM_DPI if shop is None else shop.film_dpi)
+    if shop is not None:
+        say("only what your shop.toml owns is proposed: sepkit shop shows it", quiet=hush)
     options = [PrintOptions(art=art, garment=garment, **given) for garment in garments]  # type: ignore[arg-type]
     target = out or Path(folder_name(art, garments))
     progress = TerminalProgress(quiet=hush)
@@ -191,5 +205,5 @@ def _tell(one: MadePrint, *, explain: bool, quiet: bool) -> None:
     """Tell people of one print: screens, ways, findings."""
     show_plates(one.planned.separation, quiet=quiet)
     show_plan(one.planned, one.record, explain=explain, quiet=quiet)
-    show_findings(one.planned.separation.findings, quiet=quiet)
+    show_findings(one.planned.separation.findings, quiet=quiet, most=None if explain else WORST_SHOWN)
     say(quiet=quiet)

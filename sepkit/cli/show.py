@@ -68,14 +68,22 @@ def findings_json(findings: Sequence[Finding]) -> list[dict[str, Any]]:
     return [finding_record(finding) for finding in findings]
 
 
-def show_findings(findings: Sequence[Finding], *, quiet: bool = False) -> None:
-    """Print findings, the serious first, each with what to do."""
+def show_findings(findings: Sequence[Finding], *, quiet: bool = False, most: int | None = None) -> None:
+    """Print findings, the serious first, each with what to do; beyond ``most`` only how many more the sheet tells.
+
+    Errors are all told.
+    """
     from sepkit.colorimetry.names import colours_called
 
-    for finding in sorted(findings, key=lambda f: f.rank):
+    ranked = sorted(findings, key=lambda f: f.rank)
+    errors = sum(finding.level == "error" for finding in ranked)
+    shown = ranked if most is None else ranked[: max(most, errors)]
+    for finding in shown:
         say(f"  {finding.word}: {colours_called(finding.text)}", quiet=quiet)
         if finding.hint:
             say(f"      -> {finding.hint}", quiet=quiet)
+    if len(shown) < len(ranked):
+        say(f"  and {len(ranked) - len(shown)} more in the sheet", quiet=quiet)
 
 
 def show_plates(separation: Separation, *, quiet: bool = False) -> None:

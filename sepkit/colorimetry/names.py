@@ -122,15 +122,22 @@ def colours_called(text: str) -> str:
 
 
 def distinct_words(colours: list[RGB8]) -> list[str]:
-    """Return a word per colour, numbered where a word comes twice.
+    """Return a word per colour; where one comes again, it is told from the first by how light it is.
 
-    >>> distinct_words([(255, 255, 255), (200, 30, 30), (190, 25, 30)])
-    ['white', 'red', 'red 2']
+    A number is left for a word that comes more often than there are such words.
+
+    >>> distinct_words([(255, 255, 255), (200, 30, 30), (180, 20, 26)])
+    ['white', 'red', 'deeper red']
     """
-    seen: dict[str, int] = {}
-    words = []
+    words: list[str] = []
+    first: dict[str, float] = {}
     for rgb in colours:
-        word = colour_word(rgb)
-        seen[word] = seen.get(word, 0) + 1
-        words.append(word if seen[word] == 1 else f"{word} {seen[word]}")
+        word, light = colour_word(rgb), float(srgb8_to_lab(np.array(rgb, np.uint8))[0])
+        before = first.setdefault(word, light)
+        told = [word, *(f"{more} {word}" for more in (_LIGHTER if light >= before else _DEEPER))]
+        numbered = (f"{told[1]} {n}" for n in range(2, len(colours) + 2))
+        words.append(next(one for one in (*told, *numbered) if one not in words))
     return words
+
+
+_LIGHTER, _DEEPER = ("lighter", "palest"), ("deeper", "deepest")

@@ -27,12 +27,13 @@ from __future__ import annotations
 import json
 import re
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sepkit.decisions import AreaEdit, AreaWish, PartEdit, PrintEdits
 from sepkit.errors import NotFoundError, UsageError
 from sepkit.files.toml.keys import Key, choice_key, keys_of
-from sepkit.files.toml.read import parse_toml, read_text
+from sepkit.files.toml.notes import Notes
+from sepkit.files.toml.read import TomlFile, parse_toml, read_text
 from sepkit.inks.identify import ink_from_swatch
 from sepkit.model import BASE_RULES
 from sepkit.units import parse_hex, to_hex
@@ -78,7 +79,15 @@ def read_edits(path: Path, shelf: Shelf) -> PrintEdits:
 
 def edits_of(text: str, shelf: Shelf, *, where: str) -> PrintEdits:
     """Return the edits of a file's text. Raises DataFileError, its lines told of ``where``."""
-    file = parse_toml(text, where=where, what=_WHAT)
+    return _edits(parse_toml(text, where=where, what=_WHAT), shelf)
+
+
+def edits_of_values(values: Mapping[str, Any], shelf: Shelf, *, where: str) -> PrintEdits:
+    """Return the edits of values as a file would hold them, the schema left out. Raises DataFileError."""
+    return _edits(TomlFile({"schema": SCHEMA, **values}, Notes(where), what=_WHAT), shelf)
+
+
+def _edits(file: TomlFile, shelf: Shelf) -> PrintEdits:
     file.of_schema(SCHEMA)
     top = file.top(keys_of(KEYS, ""), ("ink", "part"))
     inks = file.tables("ink", keys_of(KEYS, "ink"))

@@ -28,6 +28,11 @@ DARK_L = 60.0
 """A garment below this L* counts as dark for mesh advice."""
 
 
+def register_error_mm(press: Press, garment: Garment) -> float:
+    """Return how far two prints may fall apart on a press and a cloth."""
+    return press.register_error_mm * (FLEECE_REGISTER_FACTOR if garment.fleece else 1.0)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Bench:
     """Everything that decides a print on one garment and press."""
@@ -74,7 +79,7 @@ class Bench:
     @property
     def register_error_mm(self) -> float:
         """How far two prints may fall apart on this press and cloth."""
-        return self.press.register_error_mm * (FLEECE_REGISTER_FACTOR if self.garment.fleece else 1.0)
+        return register_error_mm(self.press, self.garment)
 
     @property
     def trap_mm(self) -> float:

@@ -41,6 +41,8 @@ ROUND_COST = 3.0
 """Not fitting the heads in one round: screens change with each garment on its platen, or garments are loaded again and
 fall elsewhere. Worth two second coats, and more than a base."""
 
+BLACK_L, BLACK_CHROMA = 24.0, 10.0
+"""An ink as dark and as grey as this is a black."""
 OPAQUE_COATS = 30.0
 MEANT_STEPS = 7
 WORTH_TRYING_DE00 = 0.5
@@ -195,6 +197,8 @@ class _InkWays:
     rule: BaseRule
     is_base: bool
     """Whether it is the base ink itself."""
+    is_black: bool = False
+    """Whether it is a black, which hides any cloth and only greys on a base (common practice)."""
 
 
 _Taken = tuple[_InkWays, CoatOption]
@@ -215,7 +219,12 @@ def choose_coats(
     whether seen white may be on the base's screen.
     """
     rows = [
-        _InkWays(coat_options(one.ink, ground, coats=one.coats), one.rule, one.ink.name == ground.base.name)
+        _InkWays(
+            coat_options(one.ink, ground, coats=one.coats),
+            one.rule,
+            one.ink.name == ground.base.name,
+            _is_black(one.ink),
+        )
         for one in inks
     ]
     plans = []
@@ -282,8 +291,14 @@ def _cost(option: CoatOption, tolerance_de00: float) -> float:
 
 def _choose(row: _InkWays, base_coats: int, tolerance_de00: float) -> CoatOption:
     """Return the best way for one ink when the print's base has ``base_coats`` coats (0: no base)."""
-    allowed = [option for option in row.options if _allowed(option, row.rule, base_coats)]
+    rule = "never" if row.is_black and row.rule == "auto" else row.rule
+    allowed = [option for option in row.options if _allowed(option, rule, base_coats)]
     return min(allowed, key=lambda option: _cost(option, tolerance_de00))
+
+
+def _is_black(ink: Ink) -> bool:
+    light, a, b = (float(v) for v in srgb8_to_lab(np.array(ink.srgb)))
+    return light < BLACK_L and float(np.hypot(a, b)) < BLACK_CHROMA
 
 
 def _allowed(option: CoatOption, rule: BaseRule, base_coats: int) -> bool:

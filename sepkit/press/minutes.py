@@ -63,8 +63,8 @@ class Spent:
     piece_min: float
     """All printing and packing."""
     ink_g: float
-    lost_garments: float
-    """Spares and tests."""
+    lost_paid: float
+    """Price of spares and tests."""
     blank_price: float
     """What one blank costs."""
     pieces: int
@@ -123,7 +123,7 @@ def costs(spent: Spent, money: Money) -> Costs:
         Part("screens", spent.screens * money.screen),
         Part("film", spent.film_m2 * money.film_m2),
         Part("work before and between runs", spent.setup_min / 60.0 * money.hour),
-        Part("spare and test garments", spent.lost_garments * spent.blank_price),
+        Part("spare and test garments", spent.lost_paid),
     )
     over = max(spent.pieces, 1)
     each = (

@@ -1,13 +1,16 @@
 """Runs at the press: one print on one kind of garment, with the screens it pulls, and what changing over costs.
 
-In: runs. Out: the state of the press after each, and a tally of minutes and changes. Minutes are common practice of one
-person at a small manual press (from memory); replace them by a stopwatch.
+In: runs. Out: the press before and after each, and a tally of minutes and changes. Which screens come off when heads
+lack is a choice: ``ways_on`` returns every press that may be left. Minutes are common practice of one person at a small
+manual press (from memory); replace them by a stopwatch.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
+from itertools import combinations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -32,6 +35,8 @@ BLADE_MIN = 3.0
 MOST_TRACE_MIN = 30.0
 RELOAD_MIN_PER_PIECE = 0.8
 """Taking a garment off and loading it again in register."""
+PLATEN_OFF_MIN = 0.5
+"""Taking a platen off with its garment on, and putting it back, for one garment."""
 DARKER_L = 20.0
 """Cloth lightness that must fall short by this much before the platen is cleaned."""
 
@@ -50,12 +55,12 @@ class Pull:
     taped: tuple[str, ...] = ()
     """Other images on that screen, taped off meanwhile."""
     blades: int = 1
-    """How many blades of that width are owned."""
+    """How many blades of that width are there."""
 
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """One print on one garment line; its pulls in print order."""
+    """One round: a print, or a part of its screens, on one garment line; its pulls in print order."""
 
     print_name: str
     placement: str
@@ -65,8 +70,20 @@ class Run:
     platen: str
     pulls: tuple[Pull, ...]
     risk: float
-    """Chance to lose the garment here over the minutes that it takes: the highest comes first."""
+    """Chance to lose the garment here over the minutes that it takes: of equal orders the highest comes first."""
     minutes_per_piece: float = 1.0
+    stage: int = 1
+    stages: int = 1
+    """A print in several stages is loaded again for each, the first stage done on all garments before."""
+    batch: int = 0
+    """Garments that stay on their platens while screens are changed; 0 where all screens hang at once."""
+    pause: str = ""
+    """What lies between this stage and the one before, such as curing."""
+
+    @property
+    def batches(self) -> int:
+        """How often the screens go round."""
+        return -(-self.pieces // self.batch) if self.batch else 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +99,8 @@ class Tally:
     tapings: int = 0
     platens: int = 0
     retapes: int = 0
-    reloads: int = 0
+    changes: int = 0
+    """Screens hung again within runs, batch after batch."""
     trace_de00: float = 0.0
     """Sum of the colour shifts that traces of ink would cause, at wash-ups."""
     words: tuple[str, ...] = field(default=(), compare=False)
@@ -101,17 +119,17 @@ class Tally:
             self.tapings + other.tapings,
             self.platens + other.platens,
             self.retapes + other.retapes,
-            self.reloads + other.reloads,
+            self.changes + other.changes,
             self.trace_de00 + other.trace_de00,
         )
 
 
 @dataclass(frozen=True, slots=True)
 class PressState:
-    """The press between two runs. Tuples, so that equal presses compare equal."""
+    """The press between two runs. Sorted tuples, so that equal presses compare equal."""
 
     mounted: tuple[tuple[int, str], ...] = ()
-    """(screen, end at the clamp), the longest unused first; at most as many as heads."""
+    """(screen, end at the clamp); at most as many as heads."""
     inks: tuple[tuple[int, str], ...] = ()
     """(screen, ink in it)."""
     opened: tuple[tuple[int, str], ...] = ()
@@ -119,158 +137,217 @@ class PressState:
     platen: str = ""
     cloth_lightness: float = 100.0
     blades: tuple[tuple[float, str], ...] = ()
-    """(width, ink) of blades in use, the longest unused first."""
+    """(width, ink) of blades in use."""
 
 
 START = PressState()
+Trace = Mapping[tuple[str, str], float]
+"""ΔE00 that a trace of one ink causes in another, by (before, after)."""
 
 
-def change_over(
-    state: PressState, run: Run, *, heads: int, trace: Mapping[tuple[str, str], float], words: bool = False
-) -> tuple[PressState, Tally]:
-    """Return the press ready for and after ``run``, and what that took; ``words`` fills in Tally.words and within."""
-    tally, said = _platen(state, run)
-    loads = -(-len(run.pulls) // heads)
-    reloads = (loads - 1) * run.pieces
-    if loads > 1:
-        tally = replace(tally, reloads=reloads, minutes=tally.minutes + reloads * RELOAD_MIN_PER_PIECE)
-    state = replace(state, platen=run.platen, cloth_lightness=run.cloth_lightness)
-    needed = {pull.screen for pull in run.pulls} if loads == 1 else set()
-    made: list[_MadeReady] = []
+@lru_cache(maxsize=4096)
+def screens_hung(count: int, heads: int, batches: int) -> int:
+    """Return how many screens are hung when ``count`` go round ``batches`` times on ``heads``, each batch in order.
+
+    The screen that comes off is the one needed last again, which is the least that can be (L. A. Belady, 1966, A study
+    of replacement algorithms for a virtual-storage computer, IBM Systems Journal 5): here always the one pulled last.
+
+    >>> screens_hung(3, 2, 1), screens_hung(3, 2, 4), screens_hung(3, 3, 4)
+    (3, 7, 3)
+    """
+    hanging: set[int] = set()
+    hung = 0
+    for now in range(count * batches):
+        screen = now % count
+        if screen in hanging:
+            continue
+        hung += 1
+        if len(hanging) == heads:
+            hanging.remove(max(hanging, key=lambda s: (s - screen) % count))
+        hanging.add(screen)
+    return hung
+
+
+def ways_on(
+    state: PressState, run: Run, *, heads: int, trace: Trace, later: frozenset[int] = frozenset()
+) -> list[tuple[PressState, Tally]]:
+    """Return every press that ``run`` may leave, with what it took.
+
+    They differ in the screens that hang on beside the run's own. Those not needed ``later`` come off first.
+    """
+    work = _MadeReady(state, run, heads)
+    work.platen()
     for pull in run.pulls:
-        ready = _MadeReady(state, pull)
-        ready.hang(heads, needed)
-        ready.open_image()
-        ready.wash(trace)
-        ready.take_blade()
-        state, tally = ready.press(), tally.plus(ready.tally())
-        made.append(ready)
-    if not words:
-        return state, tally
-    before, within = _told(run, made, heads)
-    return state, replace(tally, words=(*said, *before), within=within)
+        work.ready(pull, trace)
+    work.go_round()
+    own = {pull.screen for pull in run.pulls[-heads:]}
+    room = heads - len(own)
+    others = [place for place in state.mounted if place[0] not in {pull.screen for pull in run.pulls}]
+    wanted = [place for place in others if place[0] in later]
+    stay: list[tuple[tuple[int, str], ...]] = [tuple(others)]
+    if len(others) > room:
+        stay = list(combinations(wanted, room)) if len(wanted) > room else [tuple(wanted)]
+    tally = work.tally()
+    return [(work.press(own, kept), tally) for kept in stay]
 
 
-def _platen(state: PressState, run: Run) -> tuple[Tally, list[str]]:
-    """Return what the platen takes before a run, and the words for it."""
-    said: list[str] = []
-    minutes, platens, retapes = 0.0, 0, 0
-    if run.platen != state.platen:
-        minutes, platens = PLATEN_MIN, 1
-        said.append(f"put on the {run.platen} platen")
-    if run.cloth_lightness > state.cloth_lightness + DARKER_L:
-        minutes, retapes = minutes + RETAPE_MIN, 1
-        said.append("clean and re-tape the platen: lighter garments follow darker ones")
-    return Tally(minutes, platens=platens, retapes=retapes), said
-
-
-def _told(run: Run, made: Sequence[_MadeReady], heads: int) -> tuple[tuple[str, ...], tuple[tuple[int, str], ...]]:
-    """Return what to do before the run, and what only at one of its pulls, for its screen or blade is in use before."""
-    before: list[str] = []
+def told(before: PressState, after: PressState, run: Run, *, heads: int, trace: Trace) -> Tally:
+    """Return what ``run`` takes on the way from one press to the next, in words too."""
+    work = _MadeReady(before, run, heads)
+    work.platen()
+    first = {pull.screen for pull in run.pulls[:heads]}
+    stay = first | ({screen for screen, _ in after.mounted} if len(run.pulls) <= heads else set())
+    words = [*work.about_platen, *(f"take off screen {s}" for s, _ in before.mounted if s not in stay)]
     within: list[tuple[int, str]] = []
-    for nth, (pull, ready) in enumerate(zip(run.pulls, made, strict=True)):
+    for nth, pull in enumerate(run.pulls):
         earlier = run.pulls[:nth]
-        if nth and nth % heads == 0:
-            within.append((nth, f"take the {run.pieces} garments off, and load each again in register"))
+        work.ready(pull, trace)
+        if nth >= heads and any("hang screen" in text for text in work.about_screen):
+            off = f"take off screen {earlier[-1].screen}, the garments stay on their platens"
+            work.about_screen.insert(0, off)
         busy_screen = nth >= heads or any(one.screen == pull.screen for one in earlier)
-        busy_blade = any(one.blade_mm == pull.blade_mm for one in earlier)
-        for busy, texts in ((busy_screen, ready.about_screen), (busy_blade, ready.about_blade)):
+        busy_blade = (pull.blade_mm, work.washed) in {(one.blade_mm, one.ink) for one in earlier}
+        for busy, texts in ((busy_screen, work.about_screen), (busy_blade, work.about_blade)):
             if busy:
                 within += [(nth, text) for text in texts]
             else:
-                before += texts
-    return tuple(before), tuple(within)
+                words += texts
+    work.go_round()
+    return replace(work.tally(), words=tuple(words), within=tuple(within))
+
+
+_COUNTS = ("washups", "blade_washes", "mounts", "turns", "tapings", "platens", "retapes", "changes")
 
 
 class _MadeReady:
-    """The press being made ready for one pull: its new state, what that takes, and the words for it.
+    """The press being made ready for the pulls of a run, and the words for it.
 
     Minutes are summed in the order of the work, so that equal ways stay equal to the last bit.
     """
 
-    def __init__(self, state: PressState, pull: Pull) -> None:
-        self.state, self.pull = state, pull
-        self.mounted, self.blades = state.mounted, state.blades
+    def __init__(self, state: PressState, run: Run, heads: int) -> None:
+        self.state, self.run, self.heads = state, run, heads
+        # Screens that the first batch needs only when the heads are full do not stay for it.
+        early, all_own = ({pull.screen for pull in pulls} for pulls in (run.pulls[:heads], run.pulls))
+        self.hanging = {screen: end for screen, end in state.mounted if screen in early or screen not in all_own}
+        self.blades = state.blades
         self.inks, self.opened = dict(state.inks), dict(state.opened)
         self.minutes = self.trace_de00 = 0.0
-        self.mounts = self.turns = self.tapings = self.washups = self.washed_blades = 0
+        self.counts = dict.fromkeys(_COUNTS, 0)
+        self.about_platen: list[str] = []
         self.about_screen: list[str] = []
         self.about_blade: list[str] = []
+        self.washed = ""
+        self.own = frozenset((pull.blade_mm, pull.ink) for pull in run.pulls)
 
-    def hang(self, heads: int, needed: set[int]) -> None:
-        """Have the screen hang with its end at the clamp; where heads lack, one that is not ``needed`` comes off."""
-        pull, mounted = self.pull, list(self.state.mounted)
-        hung = next((place for place in mounted if place[0] == pull.screen), None)
-        if hung is not None:
-            mounted.remove(hung)
-            if hung[1] != pull.end:
-                self.minutes, self.turns = self.minutes + TURN_MIN, 1
-                self.about_screen.append(f"turn screen {pull.screen}: end {pull.end} to the clamp, and register it")
-        else:
-            self.minutes, self.mounts = self.minutes + MOUNT_MIN, 1
-            if len(mounted) >= heads:
-                out = next((place for place in mounted if place[0] not in needed), mounted[0])
-                mounted.remove(out)
-                self.about_screen.append(f"take off screen {out[0]}")
+    def ready(self, pull: Pull, trace: Trace) -> None:
+        """Make the press ready for a pull."""
+        self.about_screen, self.about_blade = [], []
+        self.hang(pull)
+        self.open_image(pull)
+        self.wash(pull, trace)
+        self.take_blade(pull)
+
+    def took(self, what: str, minutes: float, times: int = 1) -> None:
+        """Count something done."""
+        self.counts[what] += times
+        self.minutes += minutes * times
+
+    def platen(self) -> None:
+        """Have the right platen on, and a clean one where lighter garments follow darker ones."""
+        if self.run.platen != self.state.platen:
+            self.took("platens", PLATEN_MIN)
+            self.about_platen.append(f"put on the {self.run.platen} platen")
+        if darkens(self.state.cloth_lightness, self.run.cloth_lightness):
+            self.took("retapes", RETAPE_MIN)
+            self.about_platen.append("clean and re-tape the platen: lighter garments follow darker ones")
+
+    def hang(self, pull: Pull) -> None:
+        """Have the screen hang with its end at the clamp."""
+        end = self.hanging.get(pull.screen)
+        if end is None:
+            self.took("mounts", MOUNT_MIN)
             self.about_screen.append(f"hang screen {pull.screen}, end {pull.end} to the clamp, and register it")
-        self.mounted = (*mounted, (pull.screen, pull.end))
+        elif end != pull.end:
+            self.took("turns", TURN_MIN)
+            self.about_screen.append(f"turn screen {pull.screen}: end {pull.end} to the clamp, and register it")
+        self.hanging[pull.screen] = pull.end
 
-    def open_image(self) -> None:
+    def open_image(self, pull: Pull) -> None:
         """Have this image open and the others on its screen taped."""
-        pull = self.pull
         if pull.taped and self.opened.get(pull.screen) != pull.image:
-            self.minutes, self.tapings = self.minutes + TAPE_MIN, 1
+            self.took("tapings", TAPE_MIN)
             self.about_screen.append(f"screen {pull.screen}: open {pull.image}, tape off {', '.join(pull.taped)}")
         self.opened[pull.screen] = pull.image
 
-    def wash(self, trace: Mapping[tuple[str, str], float]) -> None:
+    def wash(self, pull: Pull, trace: Trace) -> None:
         """Have no other ink in the screen."""
-        pull, before = self.pull, self.inks.get(self.pull.screen, "")
+        before = self.inks.get(pull.screen, "")
         if before and before != pull.ink:
-            self.trace_de00 = trace.get((before, pull.ink), 0.0)
-            self.minutes += WASH_MIN
-            self.minutes += min(TRACE_MIN_PER_DE00 * self.trace_de00, MOST_TRACE_MIN)
-            self.washups = 1
+            shift = trace.get((before, pull.ink), 0.0)
+            self.trace_de00 += shift
+            self.took("washups", WASH_MIN + min(TRACE_MIN_PER_DE00 * shift, MOST_TRACE_MIN))
             self.about_screen.append(f"wash screen {pull.screen}: {before} out, {pull.ink} in")
         self.inks[pull.screen] = pull.ink
 
-    def take_blade(self) -> None:
+    def take_blade(self, pull: Pull) -> None:
         """Take a blade of the ink, a clean one, or one washed."""
-        self.blades, washed = _blade(self.state.blades, self.pull)
-        if washed:
-            self.minutes, self.washed_blades = self.minutes + BLADE_MIN, 1
-            self.about_blade.append(f"wash the {self.pull.blade_mm:.0f} mm blade: {washed} out")
+        self.blades, self.washed = _blade(self.blades, pull, self.own)
+        if self.washed:
+            self.took("blade_washes", BLADE_MIN)
+            self.about_blade.append(f"wash the {pull.blade_mm:.0f} mm blade: {self.washed} out")
 
-    def press(self) -> PressState:
-        """Return the press after the pull."""
+    def go_round(self) -> None:
+        """Hang the screens again for each further batch."""
+        count = len(self.run.pulls)
+        if self.run.batch and count > self.heads:
+            self.took("changes", MOUNT_MIN, screens_hung(count, self.heads, self.run.batches) - count)
+
+    def press(self, own: set[int], stay: Sequence[tuple[int, str]]) -> PressState:
+        """Return the press after the run, with its own last screens and those that stay hanging."""
+        hanging = {**{screen: self.hanging[screen] for screen in own}, **dict(stay)}
         return PressState(
-            self.mounted,
+            tuple(sorted(hanging.items())),
             tuple(sorted(self.inks.items())),
             tuple(sorted(self.opened.items())),
-            self.state.platen,
-            self.state.cloth_lightness,
+            self.run.platen,
+            self.run.cloth_lightness,
             self.blades,
         )
 
     def tally(self) -> Tally:
         """Return what it took."""
+        one = self.counts
         return Tally(
             self.minutes,
-            self.washups,
-            self.washed_blades,
-            self.mounts,
-            self.turns,
-            self.tapings,
-            trace_de00=self.trace_de00,
+            one["washups"],
+            one["blade_washes"],
+            one["mounts"],
+            one["turns"],
+            one["tapings"],
+            one["platens"],
+            one["retapes"],
+            one["changes"],
+            self.trace_de00,
         )
 
 
-def _blade(blades: tuple[tuple[float, str], ...], pull: Pull) -> tuple[tuple[tuple[float, str], ...], str]:
-    """Return the blades after a pull, and the ink that had to be washed off one, or empty."""
+def darkens(before: float, after: float) -> bool:
+    """Tell whether the platen must be cleaned between cloths of these L*."""
+    return after > before + DARKER_L
+
+
+def _blade(
+    blades: tuple[tuple[float, str], ...], pull: Pull, needed: frozenset[tuple[float, str]]
+) -> tuple[tuple[tuple[float, str], ...], str]:
+    """Return the blades after a pull, the last used last, and the ink that had to be washed off one, or empty.
+
+    The blade longest unused is washed, if there is one that the run itself does not need.
+    """
     mine = (pull.blade_mm, pull.ink)
     same = [blade for blade in blades if blade[0] == pull.blade_mm]
     rest = tuple(blade for blade in blades if blade != mine)
     if mine in blades or len(same) < pull.blades:
         return (*rest, mine), ""
-    oldest = same[0]
+    oldest = next((blade for blade in same if blade not in needed), same[0])
     return (*(blade for blade in rest if blade != oldest), mine), oldest[1]

@@ -40,6 +40,8 @@ ENDS: dict[str, RGB8] = {"A": (40, 72, 116), "B": (176, 80, 44)}
 FRAME_MM = 24.0
 MARGIN = 36
 CARD_FRAME = 150
+STEP_PX = 240
+"""Width of a frame drawn alone, as on a card at the press."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -228,10 +230,35 @@ def _draw_table(pen: _Pen, screen: DrawnScreen, at: tuple[float, float], width: 
             pen.text((x + part * width + shift, row + 3), cell, 16, colour, room=room)
 
 
+def draw_step(screen: DrawnScreen, step: DrawnStep) -> U8:
+    """Return the frame alone as it stands at the press in one step, (h, w, 3) uint8, STEP_PX wide."""
+    from PIL import Image, ImageDraw
+
+    height = round(STEP_PX / (screen.width_mm + 2 * FRAME_MM) * (screen.height_mm + 2 * FRAME_MM)) + 26
+    page = Image.new("RGB", (STEP_PX * FINE, height * FINE), PAPER)
+    _draw_at_press(_Pen(page, ImageDraw.Draw(page)), screen, step, ((0.0, 0.0), float(STEP_PX)))
+    return np.asarray(page.resize((STEP_PX, height), Image.Resampling.BOX))
+
+
 def _draw_card(pen: _Pen, screen: DrawnScreen, step: DrawnStep, place: tuple[int, tuple[float, float], float]) -> None:
     """Draw one step: the frame as it stands at the press, the open print upright, the others under tape."""
     number, (left, top), width = place
-    scale = CARD_FRAME / (screen.width_mm + 2 * FRAME_MM)
+    _draw_at_press(pen, screen, step, ((left, top), CARD_FRAME))
+    text_x, text_w = left + CARD_FRAME + 24, width - CARD_FRAME - 24
+    pen.draw.ellipse([v * FINE for v in (text_x, top + 22, text_x + 28, top + 50)], fill=INK)
+    pen.text((text_x + 14, top + 36), str(number), 17, PAPER, anchor="mm")
+    pen.text((text_x + 38, top + 36), step.open, 19, INK, anchor="lm", room=text_w - 38)
+    y = top + 62
+    for line in step.lines:
+        for k, part in enumerate(_wrapped(pen, line, 15, text_w)):
+            pen.text((text_x + (0 if k == 0 else 10), y), part, 15, INK)
+            y += 20
+
+
+def _draw_at_press(pen: _Pen, screen: DrawnScreen, step: DrawnStep, place: tuple[tuple[float, float], float]) -> None:
+    """Draw the frame under its clamp, at a top left corner and of a width."""
+    (left, top), width = place
+    scale = width / (screen.width_mm + 2 * FRAME_MM)
     bar = FRAME_MM * scale
     x0, y0 = left + bar, top + 22 + bar
     x1, y1 = x0 + screen.width_mm * scale, y0 + screen.height_mm * scale
@@ -251,15 +278,6 @@ def _draw_card(pen: _Pen, screen: DrawnScreen, step: DrawnStep, place: tuple[int
             pen.box((box[0] - 3, box[1] - 3, box[2] + 3, box[3] + 3), line=ENDS[step.end], width=2, radius=2)
         elif one.name in step.taped:
             _draw_tape(pen, (box[0] - 6, box[1] - 6, box[2] + 6, box[3] + 6))
-    text_x, text_w = left + CARD_FRAME + 24, width - CARD_FRAME - 24
-    pen.draw.ellipse([v * FINE for v in (text_x, top + 22, text_x + 28, top + 50)], fill=INK)
-    pen.text((text_x + 14, top + 36), str(number), 17, PAPER, anchor="mm")
-    pen.text((text_x + 38, top + 36), step.open, 19, INK, anchor="lm", room=text_w - 38)
-    y = top + 62
-    for line in step.lines:
-        for k, part in enumerate(_wrapped(pen, line, 15, text_w)):
-            pen.text((text_x + (0 if k == 0 else 10), y), part, 15, INK)
-            y += 20
 
 
 def _bare_frame(pen: _Pen, inside: tuple[float, float, float, float], bar: float) -> None:

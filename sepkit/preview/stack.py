@@ -22,6 +22,7 @@ from sepkit.colorimetry.spectral import reflectance_to_linear
 from sepkit.colorimetry.srgb import linear_to_srgb
 from sepkit.coverage.bands import check_coverage, row_bands
 from sepkit.inks.layers import printed_reflectance
+from sepkit.preview.joins import joins_eased
 
 if TYPE_CHECKING:
     from sepkit.model import F64, U8, Bool, Garment, Plate
@@ -32,6 +33,8 @@ StackColour = Callable[[Stack], Array]
 """Linear sRGB, (3,), of a stack: indices of the plates that print, in print order; () is the garment."""
 ToneCurve = Callable[["Plate", "F64"], "F64"]
 """Tints printed, 0..1, of tints asked of a plate, 0..1."""
+Shown = Callable[[slice, list["U8"], "list[Bool | None]"], list["U8"]]
+"""The planes of some rows as they are to be drawn, from their rows, those planes and their masks of tone."""
 Which = Literal["printed", "coverage"]
 
 MOST_PLATES = 15
@@ -81,14 +84,39 @@ def printed_bands(
 
     ``band_rows`` rows at a time; None: as many as suit.
     """
+    curves = [None if tone_curve is None else _tone_levels(plate, tone_curve) for plate in plates]
+    eased = joins_eased(plates) if which == "printed" else None
+
+    def shown(rows: slice, planes: list[U8], masks: list[Bool | None]) -> list[U8]:
+        here = planes if eased is None else eased(rows, planes)
+        return [_toned(plane, mask, curve) for plane, mask, curve in zip(here, masks, curves, strict=True)]
+
     return _bands(
         [plate.printed if which == "printed" else plate.coverage for plate in plates],
         stack_colours(plates, garment, cloth_reflectance=cloth_reflectance),
         tones=[plate.tone for plate in plates],
-        under=[plate.role != "colour" or plate.is_base for plate in plates],
-        curves=[None if tone_curve is None else _tone_levels(plate, tone_curve) for plate in plates],
+        under=lies_under(plates),
+        shown=shown,
         band_rows=band_rows,
     )
+
+
+def planes_seen(plates: Sequence[Plate], *, which: Which = "printed", tone_curve: ToneCurve | None = None) -> list[U8]:
+    """Return the planes that a predicted print shows, (h, w) uint8 each: joins eased, the press's dot gain in tones."""
+    planes = [plate.printed if which == "printed" else plate.coverage for plate in plates]
+    eased = joins_eased(plates) if which == "printed" else None
+    if eased is not None:
+        planes = eased(slice(0, len(planes[0])), planes)
+    if tone_curve is None:
+        return planes
+    return [
+        _toned(plane, plate.tone, _tone_levels(plate, tone_curve)) for plane, plate in zip(planes, plates, strict=True)
+    ]
+
+
+def lies_under(plates: Sequence[Plate]) -> list[bool]:
+    """Return which plates lie under or over others (base, highlight) and not beside them."""
+    return [plate.role != "colour" or plate.is_base for plate in plates]
 
 
 def stack_colours(plates: Sequence[Plate], garment: Garment, *, cloth_reflectance: F64 | None = None) -> StackColour:
@@ -123,7 +151,7 @@ def stack_rgb(
         stack_colour,
         tones=list(tones) if tones is not None else [None] * len(planes),
         under=list(under) if under is not None else [False] * len(planes),
-        curves=[None] * len(planes),
+        shown=None,
         band_rows=max(1, band_pixels // max(planes[0].shape[1], 1)) if planes else None,
     )
     return _whole(bands, planes[0].shape if planes else (0, 0))
@@ -156,7 +184,7 @@ def _bands(
     *,
     tones: Sequence[Bool | None],
     under: Sequence[bool],
-    curves: Sequence[U8 | None],
+    shown: Shown | None,
     band_rows: int | None,
 ) -> Iterator[tuple[slice, Array]]:
     count = len(planes)
@@ -171,8 +199,41 @@ def _bands(
     for band in row_bands(height, band_rows or max(1, BAND_PIXELS // max(width, 1))):
         rows = slice(band.start, band.stop)
         masks = [None if mask is None else mask[rows] for mask in tones]
-        levels = [_toned(p[rows], mask, curve) for p, mask, curve in zip(planes, masks, curves, strict=True)]
-        yield rows, mixer.band(levels, masks)
+        levels = [plane[rows] for plane in planes]
+        yield rows, mixer.band(levels if shown is None else shown(rows, levels, masks), masks)
+
+
+def level_bits(count: int) -> int:
+    """Return in how many bits a key of so many plates holds each one's coverage."""
+    return min(MOST_LEVEL_BITS, 64 // count - 1)
+
+
+def top_level(count: int) -> int:
+    """Return what stands for solid in a key of so many plates."""
+    return (1 << level_bits(count)) - 1
+
+
+def packed_keys(planes: Sequence[U8], tones: Sequence[Bool | None]) -> Array:
+    """Return a key for each pixel's combination: each plate's coverage, and whether it is a dot. uint64, as planes."""
+    bits = level_bits(len(planes))
+    levels = np.rint(np.arange(256) * ((1 << bits) - 1) / 255).astype(np.uint64)
+    soft = ((np.arange(256) > 0) & (np.arange(256) < 255)).astype(np.uint64) << np.uint64(bits)
+    keys = np.zeros(planes[0].shape, np.uint64)
+    for i, (plane, tone) in enumerate(zip(planes, tones, strict=True)):
+        field_at = np.uint64(i * (bits + 1))
+        if tone is None:
+            keys |= (levels << field_at)[plane]
+        else:
+            flagged = np.concatenate([levels, levels | soft]) << field_at
+            keys |= flagged[plane + (tone.view(np.uint8) * np.uint16(256))]
+    return keys
+
+
+def unpacked_keys(keys: Array, count: int) -> tuple[Array, Array]:
+    """Return what keys (n,) hold: levels (count, n) of ``top_level``, and (count, n) bool where the plate is a dot."""
+    bits = level_bits(count)
+    values = keys >> (np.arange(count, dtype=np.uint64) * np.uint64(bits + 1))[:, None]
+    return (values & np.uint64((1 << bits) - 1)).astype(np.int64), (values >> np.uint64(bits)) & np.uint64(1) > 0
 
 
 @dataclass(slots=True)
@@ -197,10 +258,6 @@ class _Mixer:
         self.key_packed = np.zeros(1 << CACHE_BITS, np.uint32)
         self._know(np.zeros(1, np.intp))
         self.key_packed[0] = self.stack_packed[0]  # key 0, the bare garment, is what empty slots seem to hold
-
-    @property
-    def level_bits(self) -> int:
-        return min(MOST_LEVEL_BITS, 64 // self.count - 1)
 
     def band(self, planes: list[U8], tones: list[Bool | None]) -> Array:
         """Return packed colours (n, w): words that are solid by their stack, the pixels of others one by one."""
@@ -235,11 +292,11 @@ class _Mixer:
             solid |= (plane == 255).astype(np.uint16) << np.uint16(i)
             part |= (plane - np.uint8(1)) < 254  # 0 wraps to 255
         if part.mean() > MOSTLY:
-            return self._colours_of(self._pack(planes, tones))
+            return self._colours_of(packed_keys(planes, tones))
         self._know(np.flatnonzero(np.bincount(solid[~part], minlength=1)))
         out = self.stack_packed[solid]
         if part.any():
-            keys = self._pack([plane[part] for plane in planes], [None if m is None else m[part] for m in tones])
+            keys = packed_keys([plane[part] for plane in planes], [None if m is None else m[part] for m in tones])
             out[part] = self._colours_of(keys)
         return out
 
@@ -249,20 +306,6 @@ class _Mixer:
             self.stack_linear[stack] = self.stack_colour(on)
             self.stack_packed[stack] = packed(_srgb8(self.stack_linear[stack]))
             self.stack_known[stack] = True
-
-    def _pack(self, planes: list[U8], tones: list[Bool | None]) -> Array:
-        bits = self.level_bits
-        levels = np.rint(np.arange(256) * ((1 << bits) - 1) / 255).astype(np.uint64)
-        soft = ((np.arange(256) > 0) & (np.arange(256) < 255)).astype(np.uint64) << np.uint64(bits)
-        keys = np.zeros(planes[0].shape, np.uint64)
-        for i, (plane, tone) in enumerate(zip(planes, tones, strict=True)):
-            field_at = np.uint64(i * (bits + 1))
-            if tone is None:
-                keys |= (levels << field_at)[plane]
-            else:
-                flagged = np.concatenate([levels, levels | soft]) << field_at
-                keys |= flagged[plane + (tone.view(np.uint8) * np.uint16(256))]
-        return keys
 
     def _colours_of(self, keys: Array) -> Array:
         """Return packed colours of keys (...), from a direct-mapped cache; those that are not there are mixed."""
@@ -279,14 +322,8 @@ class _Mixer:
         return out
 
     def _mix(self, keys: Array) -> U8:
-        bits = self.level_bits
-        top = np.uint64((1 << bits) - 1)
-        shares = np.empty((self.count, len(keys)))
-        dots = np.zeros((self.count, len(keys)), bool)
-        for i in range(self.count):
-            value = keys >> np.uint64(i * (bits + 1))
-            shares[i] = (value & top) / float(top)
-            dots[i] = (value >> np.uint64(bits)) & np.uint64(1)
+        levels, dots = unpacked_keys(keys, self.count)
+        shares = levels / float(top_level(self.count))
         owner, weight, stack = _flat_stacks(np.where(dots, 0.0, shares), self.under)
         for i in range(self.count):
             owner, weight, stack = _with_dots(owner, weight, stack, shares[i], dots[i], i)

@@ -27,6 +27,8 @@ SIDE_PX = 96
 TURNS = 48
 SIZES = 9
 SIZE_STEP = 0.91
+TOPS = {"up": 0, "right": 90, "down": 180, "left": 270}
+"""Degrees that a photograph is turned by when the print's top is at that side of it."""
 LARGEST = 1.03
 """The largest size tried over one that fills the frame."""
 TEMPLATE_PX_PER_MM = 1.2
@@ -49,11 +51,14 @@ class Place:
     """The same of the best place that is another one."""
 
 
-def find(subject: Subject, photo: Photo) -> Place | None:
-    """Return where the print lies, or None where nothing in the photograph can be aligned with it."""
+def find(subject: Subject, photo: Photo, *, top: str | None = None) -> Place | None:
+    """Return where the print lies, or None where nothing in the photograph can be aligned with it.
+
+    ``top`` says which side of the photograph the print's top is at (a key of TOPS), for art that looks the same turned.
+    """
     coarse = ALIGN_PX / max(subject.width_mm, subject.height_mm)
     tried = []
-    for start in _candidates(subject, photo):
+    for start in _candidates(subject, photo, top):
         first = aligned(subject, photo, start, coarse, rounds=8, free=6, blur=1.5)
         tried.append(aligned(subject, photo, first.homography, coarse, rounds=6, blur=1.2))
     tried.sort(key=lambda place: -place.score)
@@ -82,7 +87,7 @@ def _edges(linear: F32, sigma: float) -> F32:
     return np.asarray(gaussian_filter(edge, sigma * 0.6), np.float32)
 
 
-def _candidates(subject: Subject, photo: Photo) -> list[F64]:
+def _candidates(subject: Subject, photo: Photo, top: str | None) -> list[F64]:
     """Return homographies of the places that look most like the print, each turned, scaled and moved only."""
     from scipy import fft
     from scipy.ndimage import affine_transform, gaussian_filter
@@ -109,7 +114,7 @@ def _candidates(subject: Subject, photo: Photo) -> list[F64]:
         if side > n:
             continue
         soft = gaussian_filter(template, max(0.0, (r / size - 1.2 * r) * 0.5))
-        for turn in np.arange(TURNS) * 2 * np.pi / TURNS:
+        for turn in _turns(top):
             c, s = np.cos(turn), np.sin(turn)
             matrix = np.array([[c, -s], [s, c]]) * (r / size)  # rows and columns of the canvas to the template's
             offset = np.array(template.shape) / 2 - 0.5 - matrix @ (np.full(2, side) / 2 - 0.5)
@@ -129,6 +134,14 @@ def _candidates(subject: Subject, photo: Photo) -> list[F64]:
         if len(kept) == KEPT:
             break
     return kept
+
+
+def _turns(top: str | None) -> F64:
+    """Return the turns to try, radians clockwise."""
+    turns = np.arange(TURNS) * 2 * np.pi / TURNS
+    if top is None:
+        return turns
+    return np.asarray(turns[np.cos(turns - np.radians(TOPS[top])) > 0.5])
 
 
 def _correlation(spectra: F64, turned: F32, mask: F32, n: int) -> F32:

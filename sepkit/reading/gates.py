@@ -49,15 +49,15 @@ class Gates:
 GATES = Gates()
 
 
-def check_place(place: Place | None, *, where: str, what: str, gates: Gates = GATES) -> Place:
-    """Return the place. Raises PhotoError for another print, or one that looks the same turned."""
+def check_place(place: Place | None, *, where: str, what: str, ambiguous: bool = True, gates: Gates = GATES) -> Place:
+    """Return the place. Raises PhotoError for another print, or, where that matters, one that looks the same turned."""
     if place is None or place.score < gates.score:
         raise PhotoError(
             f"does not show {what}",
             where=where,
             hint=f"photograph the whole of {what} from straight above, flat, with 2 cm of cloth around it",
         )
-    if place.runner_up > gates.runner_up * place.score:
+    if ambiguous and place.runner_up > gates.runner_up * place.score:
         raise PhotoError(
             f"{what} looks the same two ways round",
             where=where,

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.reading.mixing import stack_codes
-from sepkit.reading.subject import sampled
+from sepkit.reading.subject import Array, sampled
 
 if TYPE_CHECKING:
     from sepkit.model import F32, F64, Bool
@@ -111,7 +111,7 @@ def look_of(subject: Subject, patch: Patch, planes: Sequence[F32], seen: F32, ol
     return Look(np.maximum(_with_unseen(subject.colours, colours), 0.0005), count, light, spread)
 
 
-def _pure(subject: Subject, patch: Patch, planes: Sequence[F32], valid: Bool) -> tuple[F64, Bool]:
+def _pure(subject: Subject, patch: Patch, planes: Sequence[F32], valid: Bool) -> tuple[Array, Bool]:
     from scipy.ndimage import maximum_filter, minimum_filter
 
     pure = valid & ~subject.tones(patch)
@@ -121,7 +121,7 @@ def _pure(subject: Subject, patch: Patch, planes: Sequence[F32], valid: Bool) ->
     return stack_codes(planes), pure
 
 
-def _chosen(code: F64, pure: Bool) -> tuple[F64, F64]:
+def _chosen(code: Array, pure: Bool) -> tuple[Array, Array]:
     """Return points inside one stack, evenly from each that shows enough of them, and their stacks."""
     rng = np.random.default_rng(0)
     points, stacks = [], []
@@ -137,9 +137,11 @@ def _chosen(code: F64, pure: Bool) -> tuple[F64, F64]:
 
 
 def _robust(A: F64, b: F64, trust: F64, ridge: F64, rounds: int = 6) -> F64:
-    weight, solved = trust.copy(), np.zeros(A.shape[1])
+    weight: F64 = trust.copy()
+    solved: F64 = np.zeros(A.shape[1])
     for _ in range(rounds):
-        solved = np.linalg.solve((A * weight[:, None]).T @ A + np.diag(ridge + 1e-9), (A * weight[:, None]).T @ b)
+        weighted = (A * weight[:, None]).T
+        solved = np.asarray(np.linalg.solve(weighted @ A + np.diag(ridge + 1e-9), weighted @ b), np.float64)
         rest = b - A @ solved
         scale = np.median(np.abs(rest)) * 1.48 + 1e-6 if len(rest) else 1.0
         weight = trust / (1 + (rest / (2 * scale)) ** 2)

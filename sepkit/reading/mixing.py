@@ -7,14 +7,14 @@ their coverages are taken as independent (Demichel's products, as in ``preview.s
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 if TYPE_CHECKING:
     from sepkit.model import F32, F64
 
-    Codes = np.ndarray[tuple[int, int], np.dtype[np.int64]]
+    Codes = np.ndarray[Any, np.dtype[np.int64]]
 
 ENCODING_FLOOR = 0.004
 """Linear light added before the cube root, so that dark cloth's noise does not count as colour."""
@@ -34,7 +34,7 @@ def mixed(planes: Sequence[F32], colours: F64) -> F32:
 
 def stack_codes(planes: Sequence[F32]) -> Codes:
     """Return the stack that most of each pixel holds."""
-    code = np.zeros(planes[0].shape, np.int64)
+    code: Codes = np.zeros(planes[0].shape, np.int64)
     for k, plane in enumerate(planes):
         code |= (plane > 0.5).astype(np.int64) << k
     return code

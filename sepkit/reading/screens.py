@@ -52,6 +52,8 @@ START_REACH_MM, START_STEP_MM = 1.2, 0.4
 ART_WEIGHT = 0.05
 """What a tile of the art counts beside check discs: traps and bases hide edges there."""
 LEAST_DISCS = 3
+MISFIT = 0.1
+"""Residual over contrast from which on a tile's edges do not lie as fitted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +137,7 @@ def fitted(subject: Subject, photo: Photo, place: Place) -> Fit:
         for k, band in enumerate(system.bands())
     ]
     blur = float(np.median([one.blur_px2 for one in equations])) if equations else 9.9
-    misfit = float(np.mean([float(w.min()) < 0.3 for w in system.weights])) if system.weights else 1.0
+    misfit = float(np.mean([one.misfit > MISFIT for one in equations])) if equations else 1.0
     return Fit(state, tuple(read), px_per_mm, blur * (px_per_mm / finest.px_per_mm) ** 2, misfit)
 
 

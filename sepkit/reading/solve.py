@@ -151,7 +151,7 @@ class System:
             if group.block != without:
                 A[np.ix_(group.columns, group.columns)] += a
                 b[group.columns] += r
-        return np.linalg.solve(A, b)
+        return np.asarray(np.linalg.solve(A, b), np.float64)
 
     def step(self, rounds: int = 4) -> F64:
         """Return the step of all unknowns, tiles that disagree weighing less; bounded."""

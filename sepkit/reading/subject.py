@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -18,6 +18,8 @@ from sepkit.coverage.reach import edge_distance, edge_tiles
 if TYPE_CHECKING:
     from sepkit.film.check_discs import CheckDisc
     from sepkit.model import F32, F64, U8, Bool
+
+Array = np.ndarray[Any, np.dtype[Any]]
 
 PX_PER_MM = 12.0
 """Resolution of planes and distances."""
@@ -38,12 +40,12 @@ class Patch:
     @property
     def xs(self) -> F64:
         """Samples' places across, mm."""
-        return self.x_mm + (np.arange(self.width) + 0.5) / self.px_per_mm
+        return np.asarray(self.x_mm + (np.arange(self.width) + 0.5) / self.px_per_mm, np.float64)
 
     @property
     def ys(self) -> F64:
         """Samples' places down, mm."""
-        return self.y_mm + (np.arange(self.height) + 0.5) / self.px_per_mm
+        return np.asarray(self.y_mm + (np.arange(self.height) + 0.5) / self.px_per_mm, np.float64)
 
     @property
     def middle(self) -> F64:
@@ -113,7 +115,7 @@ class Subject:
         rows, columns = self._nearest(patch.ys, 0), self._nearest(patch.xs, 1)
         return np.asarray(self.tone[rows[:, None], columns[None]])
 
-    def _nearest(self, mm: F64, axis: int) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
+    def _nearest(self, mm: F64, axis: int) -> Array:
         at = np.floor((mm + self.margin_mm) * PX_PER_MM).astype(np.int64)
         return np.clip(at, 0, self.planes[0].shape[axis] - 1)
 
@@ -131,7 +133,7 @@ class Subject:
         )
 
 
-def sampled(plane: F32 | F64, x: F64, y: F64) -> F32 | F64:
+def sampled(plane: Array, x: F64, y: F64) -> Array:
     """Return bilinear samples of a (h, w) plane at pixels x, y; its border goes on outside."""
     h, w = plane.shape
     x, y = np.clip(x, 0, w - 1.001), np.clip(y, 0, h - 1.001)

@@ -93,7 +93,8 @@ def coverages(subject: Subject, screens: Sequence[ScreenFit], patch: Patch) -> l
 def covered(subject: Subject, screen: int, fit: ScreenFit, x_mm: F64, y_mm: F64, px_per_mm: float) -> F32:
     """Return the coverage 0..1 of one screen at points of the cloth."""
     film = to_film(subject, fit, x_mm, y_mm)
-    return np.clip(0.5 - (subject.distance(screen, *film) - fit.growth_mm) * px_per_mm, 0, 1).astype(np.float32)
+    inside = 0.5 - (subject.distance(screen, *film) - fit.growth_mm) * px_per_mm
+    return np.asarray(np.clip(inside, 0, 1), np.float32)
 
 
 def to_film(subject: Subject, fit: ScreenFit, x_mm: F64, y_mm: F64) -> tuple[F64, F64]:
@@ -144,7 +145,8 @@ def equation(
     loose = 1 / (free[:, None] * (colours[present] + 0.02)) ** 2
     error = np.moveaxis(seen, -1, 0)[inner] - model[inner]
     columns = _Columns(J[inner].reshape(m, 3, -1), S[inner].reshape(len(present), -1), spread[inner].reshape(3, -1))
-    return _projected(tile, error.reshape(3, -1), columns, weight.reshape(3, -1), loose, present)
+    weights = np.asarray(weight.reshape(3, -1), np.float32)
+    return _projected(tile, error.reshape(3, -1), columns, weights, loose, present)
 
 
 def _ways(plane: F32, slope: F32, px_per_mm: float) -> list[F32]:
@@ -242,7 +244,7 @@ def choose_tiles(subject: Subject, *, side_mm: float, most: int) -> list[Tile]:
         edge = np.where(tones, 0, np.hypot(gx, gy)[: h * step, : w * step])
         mass = edge.reshape(h, step, w, step).sum(axis=(1, 3))
         chosen |= _spread(mass, max(8, most // subject.count), step * 0.25)
-    tiles = []
+    tiles: list[Tile] = []
     for i, j in sorted(chosen):
         middle = (np.array([j + 0.5, i + 0.5]) * step - margin) / r
         tiles.append(Tile(middle, side_mm, -1 - len(tiles), np.zeros(2)))
@@ -253,7 +255,7 @@ def _spread(mass: F32, most: int, least: float) -> set[tuple[int, int]]:
     """Return cells of most mass, taking the best of each of 6 x 6 parts in turn."""
     h, w = mass.shape
     rank: dict[tuple[int, int], int] = {}
-    order = []
+    order: list[tuple[int, int, tuple[int, int]]] = []
     for at in np.argsort(-mass.ravel()):
         i, j = divmod(int(at), w)
         if mass[i, j] <= least:

@@ -95,7 +95,7 @@ class Warp:
         at, weights = new.basis(points)
         A = np.zeros((len(points), new.slip.shape[0] * new.slip.shape[1]))
         np.put_along_axis(A, at, weights, 1)
-        fitted = np.linalg.solve(A.T @ A + 1e-4 * np.eye(A.shape[1]), A.T @ self.field(points))
+        fitted = np.asarray(np.linalg.solve(A.T @ A + 1e-4 * np.eye(A.shape[1]), A.T @ self.field(points)), np.float64)
         return replace(new, slip=fitted.reshape(new.slip.shape))
 
     def bending(self) -> F64:

@@ -26,6 +26,7 @@ Array = np.ndarray[Any, np.dtype[Any]]
 
 TOP = 250  # the far end of a mixing line; its near end is 0
 OFF = 255  # on no mixing line
+WALKED = 1 << 17  # pixels walked from at once
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,19 +116,20 @@ def forbidden(marked: Marked, at: Array, found: tuple[Middle, ...]) -> Array:
         low = (here < middle.place) & ~own
         high = (here > middle.place) & ~own & (here != OFF)
         number = np.uint32(1 << middle.number)
-        for side, end, line in (
-            (low, middle.high, (places, middle.place)),
-            (high, middle.low, _turned(places, middle)),
-        ):
-            some = np.flatnonzero(side)
-            rests = _rests(*line, body, where[some], middle.slack)
-            out[some] |= np.where(rests, np.uint32(1 << end), number)
+        ways = (low, middle.high, (places, middle.place)), (high, middle.low, _turned(places, middle))
+        for side, end, line in ways:
+            every = np.flatnonzero(side)
+            for start in range(0, len(every), WALKED):
+                some = every[start : start + WALKED]
+                rests = _rests(line, body, where[some], middle.slack)
+                out[some] |= np.where(rests, np.uint32(1 << end), number)
         some = np.flatnonzero(own)
         at_rest = _around(body, where[some]).any(axis=1)
         wide = _two_sided(_around(places, where[some], tuned.BETWEEN.ridge_px), middle)
         out[some[_two_sided(_around(places, where[some]), middle) | (~at_rest & wide)]] |= number
-        far = (alpha < 255) & ~_near_body(body, where) & ~_pure(marked, at, alpha, middle.number)
-        out[far] |= number
+        some = np.flatnonzero(alpha < 255)
+        near = _around(body, where[some], 2).any(axis=1)
+        out[some[~near & ~_pure(marked, at[some], middle.number)]] |= number
     return out
 
 
@@ -153,17 +155,16 @@ def _around(padded: Array, where: Array, radius: int = 1) -> Array:
     """(n, k) values of the neighbours of flat indices in a padded plane; beyond its border the nearest index."""
     flat, wide = padded.ravel(), padded.shape[1]
     steps = [dy * wide + dx for dy in range(-radius, radius + 1) for dx in range(-radius, radius + 1) if dy or dx]
-    return flat[np.clip(where[:, None] + np.array(steps), 0, flat.size - 1)]
+    out = np.empty((len(where), len(steps)), flat.dtype)
+    for n, step in enumerate(steps):
+        out[:, n] = flat[np.clip(where + step, 0, flat.size - 1)]
+    return out
 
 
-def _near_body(body: Array, where: Array) -> Array:
-    return np.asarray(_around(body, where, 2).any(axis=1))
-
-
-def _pure(marked: Marked, at: Array, alpha: Array, number: int) -> Array:
+def _pure(marked: Marked, at: Array, number: int) -> Array:
     """(n,) True where a half clear pixel has just the colour of a member: it meets the open ground there."""
     off = np.abs(marked.pixels.rgb.reshape(-1, 3)[at].astype(np.int16) - marked.members.rgb[number]).max(axis=1)
-    return np.asarray(off <= tuned.BETWEEN.rest_levels + 255 / np.maximum(alpha, 1))
+    return np.asarray(off <= tuned.BETWEEN.rest_levels + 255 / np.maximum(marked.pixels.alpha.ravel()[at], 1))
 
 
 def _places(marked: Marked, at: Array, middle: Middle) -> Array:
@@ -178,24 +179,27 @@ def _places(marked: Marked, at: Array, middle: Middle) -> Array:
     return plane
 
 
-def _rests(places: Array, goal: float, body: Array, where: Array, slack: float) -> Array:
+def _rests(line: tuple[Array, float], body: Array, where: Array, slack: float) -> Array:
     """Return (n,) whether the walk up from each pixel ends on a body of the middle member rather than past it.
 
     Around the ridge of a thin line, where neither is met, it is asked how far the line gets: a line of the middle
     member comes just to its colour, one of another ink to anywhere.
     """
+    places, goal = line
     flat, at_body, wide = places.ravel(), body.ravel(), places.shape[1]
     steps = np.array([dy * wide + dx for dy in (-1, 0, 1) for dx in (-1, 0, 1) if dy or dx])
     rests = np.zeros(len(where), bool)
     cur, todo = where.copy(), np.arange(len(where))
     ridge: list[Array] = []
-    for _ in range(tuned.BETWEEN.walk_px):
+    for step in range(tuned.BETWEEN.walk_px):
         ring = cur[todo][:, None] + steps
         value = np.where(flat[ring] == OFF, -1, flat[ring].astype(np.int16))
         best = value.argmax(axis=1)
         top, spot = value.max(axis=1), ring[np.arange(len(todo)), best]
-        on_body = at_body[ring].any(axis=1) & (top <= goal + slack)
         past = top > goal + slack
+        mostly = (flat[cur[todo]] > goal / 2) & (step == 0)  # where all three meet the pixel's own colour tells
+        on_body = at_body[ring].any(axis=1) & (~past | mostly)
+        past &= ~on_body
         stuck = ~on_body & ~past & (top <= flat[cur[todo]])
         rests[todo[on_body]] = True
         ridge.append(todo[stuck])

@@ -52,8 +52,15 @@ def neighbours(label: Array, core: Array, at: Array, *, radii: tuple[int, ...]) 
     """Return per radius (n,) uint32: bit k set when member k has a core within so many px (square) of ``at``."""
     table = bit_table()
     most = max(radii)
-    padded = np.pad(np.where(core, label, NONE).astype(np.uint8), most, constant_values=NONE)
+    padded = np.full((label.shape[0] + 2 * most, label.shape[1] + 2 * most), NONE, np.uint8)
+    _of_cores(label, core, out=padded[most : most + label.shape[0], most : most + label.shape[1]])
     return [_gather(padded, label.shape[1], most, at, table, radius) for radius in radii]
+
+
+def _of_cores(label: Array, core: Array, *, out: Array) -> Array:
+    """Write the labels of cores to ``out``, NONE elsewhere: a bool less one is 0 for True and 255 for False."""
+    np.subtract(core.view(np.uint8), np.uint8(1), out=out)
+    return np.bitwise_or(out, label, out=out)
 
 
 def bit_table() -> Array:
@@ -82,15 +89,17 @@ def _gather(padded: Array, width: int, margin: int, at: Array, table: Array, rad
 
 def around(label: Array, core: Array, at: Array) -> Array:
     """Return (n,) uint32: bit k set when member k has a core in the pixel's tile or a tile beside it."""
-    table, block = bit_table(), tuned.ODDS.region_px
+    block = tuned.ODDS.region_px
     height, width = label.shape
     rows, cols = -(-height // block), -(-width // block)
     tiles = np.zeros((rows + 2, cols + 2), np.uint32)
     starts = np.arange(0, width, block)
     for row in range(rows):
         strip = slice(row * block, (row + 1) * block)
-        bits = table[np.where(core[strip], label[strip], NONE)]
-        tiles[row + 1, 1:-1] = np.bitwise_or.reduceat(np.bitwise_or.reduce(bits, axis=0), starts)
+        solid = _of_cores(label[strip], core[strip], out=np.empty_like(label[strip]))
+        for member in range(min(int((solid + np.uint8(1)).max()), 32)):  # NONE wraps to 0
+            held = np.logical_or.reduceat((solid == member).any(axis=0), starts)
+            tiles[row + 1, 1:-1] |= held.astype(np.uint32) << np.uint32(member)
     wide = tiles[:, :-2] | tiles[:, 1:-1] | tiles[:, 2:]
     wide = wide[:-2] | wide[1:-1] | wide[2:]
     return np.asarray(wide[at // width // block, at % width // block])

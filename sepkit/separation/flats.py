@@ -57,7 +57,8 @@ def flats_and_tones(picture: Picture) -> Found:
 def _is_tonal(busy: Array, picture: Picture) -> bool:
     """Tell whether tones make up so much of the art that small flat colours in it are none: a shadow is beside it."""
     art = picture.alpha > 0 if picture.veil is None else (picture.alpha > 0) & ~picture.veil
-    return bool(np.count_nonzero(busy & art) >= tuned.TONES.tonal_share * max(np.count_nonzero(art), 1))
+    count = int(np.count_nonzero(art))
+    return int(np.count_nonzero(busy & art)) >= tuned.TONES.tonal_share * max(count, 1)
 
 
 def _skip(picture: Picture, tone: Array | None) -> Array | None:

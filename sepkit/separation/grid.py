@@ -25,13 +25,20 @@ CLIP_STEPS = 8  # rounds of letting clipped values lie beyond the range; more re
 LINES = 4096  # lines inverted at once
 
 
-def enlargement(picture: U8, edge_width_px: float) -> float:
+def sample_rows(height: int) -> Array:
+    """Return which rows of a picture are tried."""
+    return np.unique(np.linspace(0, height - 1, TEST_ROWS).astype(int))
+
+
+def enlargement(rows: U8, height: int, edge_width_px: float) -> float:
     """Return by how much the picture was enlarged: the largest factor whose small grid still explains its rows.
 
-    picture: (h, w, c) uint8. 1.0 when it was not, as far as can be told.
+    rows: (r, w, c) uint8, those of ``sample_rows`` of a picture so high. 1.0 when it was not, as far as can be told. A
+    picture drawn softly fits a small grid as well, but it fits the same grid moved by half a pixel no worse: nothing
+    in it knows of that grid.
     """
-    height, width = picture.shape[:2]
-    rows = picture[np.unique(np.linspace(0, height - 1, TEST_ROWS).astype(int))].astype(np.float64)
+    width = rows.shape[1]
+    rows = rows.astype(np.float64)
     lines = rows.transpose(1, 0, 2).reshape(width, -1)
     low, high = lines.copy(), lines.copy()
     for shift in (1, 2, 3):
@@ -47,17 +54,25 @@ def enlargement(picture: U8, edge_width_px: float) -> float:
         smallest = min(small, round(height / factor))
         if factor > tuned.ENLARGED.most_per_edge_px * edge_width_px or smallest < tuned.ENLARGED.least_side_px:
             break
-        residual = lines - _round_trip(lines, small)
-        if float(np.sqrt(np.mean(residual[edge] ** 2))) < tuned.ENLARGED.fit_share * contrast:
-            best = factor
+        left_over = _misfit(lines, edge, enlarging(small, width))
+        if left_over < tuned.ENLARGED.fit_share * contrast:
+            moved = _misfit(lines, edge, enlarging(small, width, moved=0.5))
+            if left_over < tuned.ENLARGED.own_grid_share * moved:
+                best = factor
     return best
+
+
+def _misfit(lines: Array, edge: Array, up: Any) -> float:
+    """Return the root mean square of what lines lose at edges when they are shrunk to the grid of ``up`` and back."""
+    residual = lines - np.asarray(up @ _inverter(up)(lines))
+    return float(np.sqrt(np.mean(residual[edge] ** 2)))
 
 
 def shrink(picture: U8, size: tuple[int, int]) -> U8:
     """Return the (h, w, c) uint8 picture of ``size`` (rows, columns) that enlarges to ``picture``."""
     height, width = picture.shape[:2]
-    columns = _inverse_clipped(_cubic(size[0], height), picture)  # enlargers work along rows first, so undo it last
-    return _inverse_clipped(_cubic(size[1], width), columns.transpose(1, 0, 2)).transpose(1, 0, 2).copy()
+    columns = _inverse_clipped(enlarging(size[0], height), picture)  # enlargers work along rows first, so undo it last
+    return _inverse_clipped(enlarging(size[1], width), columns.transpose(1, 0, 2)).transpose(1, 0, 2).copy()
 
 
 def shrink_rgba(rgb: U8, alpha: U8, size: tuple[int, int]) -> tuple[U8, U8]:
@@ -81,7 +96,7 @@ def enlarge_planes(planes: list[U8], size: tuple[int, int], *, factor: float, so
     if not planes:
         return []
     rows, cols = planes[0].shape
-    up_rows, up_cols = _cubic(rows, size[0]), _cubic(cols, size[1])
+    up_rows, up_cols = enlarging(rows, size[0]), enlarging(cols, size[1])
     tone = None if soft is None or not soft.any() else nearest(soft, size)
     out = [np.zeros(size, np.uint8) for _ in planes]
     step = max(1, 4_000_000 // (size[1] * (len(planes) + 1)))
@@ -115,11 +130,15 @@ def nearest(mask: Array, size: tuple[int, int]) -> Array:
     return np.asarray(mask[np.ix_(y, x)])
 
 
-def _cubic(small: int, big: int) -> Any:
-    """Sparse (big, small) matrix that enlarges a line."""
+def enlarging(small: int, big: int, *, moved: float = 0.0) -> Any:
+    """Return the sparse (big, small) float32 matrix that enlarges a line.
+
+    ``moved`` by less than a small pixel it has one more of them.
+    """
     from scipy import sparse
 
-    centre = (np.arange(big) + 0.5) * small / big - 0.5
+    centre = (np.arange(big) + 0.5) * small / big - 0.5 + moved
+    small += moved > 0
     left = np.floor(centre).astype(int) - 1
     tap = left[:, None] + np.arange(4)
     d = np.abs(tap - centre[:, None])
@@ -163,8 +182,3 @@ def _inverse_clipped(matrix: Any, data: U8) -> U8:
             small[:, todo] = inverse(np.where(beyond[:, some], back[:, some], given[:, some]).astype(np.float32))
     levels = np.rint(np.clip(small, 0, 255)).astype(np.uint8)
     return np.asarray(levels.reshape(matrix.shape[1], *data.shape[1:]))
-
-
-def _round_trip(lines: Array, small: int) -> Array:
-    up = _cubic(small, lines.shape[0])
-    return np.asarray(up @ _inverter(up)(lines))

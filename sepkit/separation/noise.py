@@ -6,6 +6,7 @@ Only rows from evenly spaced bands are read, so the cost does not grow with tall
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -32,7 +33,7 @@ class Character:
     edge_width_px: float
     """Median edge contrast over steepest step; 1 = sharp, 0 = no edges found."""
     soft_share: float
-    """Share of pixels whose 3x3 range is small but not none: noise or gradients."""
+    """Share of pixels whose 3x3 range is small but not none: noise or gradients, less what soft edges end in."""
 
     calm_share: float
     """Share of pixels whose 3x3 range is next to none."""
@@ -87,13 +88,16 @@ def character(rgb: U8, alpha: U8, ground: tuple[int, int, int]) -> Character:
     kinds = tuned.KINDS
     soft = hard = wobble = calm = total = colours = 0
     widths: list[Array] = []
+    steep: list[tuple[Array, Array]] = []
     for rows in sample_bands(*alpha.shape):
         picture = composite(rgb[rows], alpha[rows], ground)
         spread = range3(picture)
         is_soft = (spread >= 1) & (spread <= kinds.soft_range_levels)
         calm += int((spread <= kinds.calm_range_levels).sum())
+        is_hard = spread > kinds.soft_range_levels
         soft += int(is_soft.sum())
-        hard += int((spread > kinds.soft_range_levels).sum())
+        hard += int(is_hard.sum())
+        steep.append((is_soft, is_hard))
         wobble += int((is_soft & _goes_back(picture)).sum())
         total += spread.size
         if (spread <= kinds.calm_range_levels).mean() < kinds.grain_calm_share:
@@ -102,12 +106,22 @@ def character(rgb: U8, alpha: U8, ground: tuple[int, int, int]) -> Character:
     found = np.concatenate(widths)
     grain = calm < kinds.grain_calm_share * total and colours > kinds.grain_colour_share * total
     least = max(kinds.noisy_edge_share * hard, kinds.noisy_soft_share * soft, kinds.noisy_least_share * total)
+    width = float(np.median(found)) if found.size >= kinds.least_edges else 0.0
+    if width > kinds.soft_edge_px:
+        soft = sum(_away_from(is_hard, is_soft, math.ceil(width)) for is_soft, is_hard in steep)
     return Character(
         noisy=grain or wobble > least,
-        edge_width_px=float(np.median(found)) if found.size >= kinds.least_edges else 0.0,
+        edge_width_px=width,
         soft_share=soft / max(total, 1),
         calm_share=calm / max(total, 1),
     )
+
+
+def _away_from(edge: Array, soft: Array, reach: int) -> int:
+    """Return how many pixels of ``soft`` lie beyond the reach of an edge: the foot of a soft edge is no gradient."""
+    from scipy.ndimage import maximum_filter
+
+    return int(np.count_nonzero(soft & ~maximum_filter(edge, 2 * reach + 1)))
 
 
 def _window3(picture: U8, pick: Any) -> Any:

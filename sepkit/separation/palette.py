@@ -6,6 +6,7 @@ anyone decides which of them become inks. A colour counts when flat areas of it 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +17,7 @@ from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.coverage.bands import row_bands
 from sepkit.separation import tuned_colours as tuned
 from sepkit.separation.cores import NONE, STRIP_ROWS, deep
+from sepkit.separation.edge_columns import strips
 from sepkit.separation.noise import range3, sample_bands
 from sepkit.separation.unmix import blend_levels, luma_first
 
@@ -144,6 +146,18 @@ def find_clean_members(rgb: U8, alpha: U8, skip: Array | None, *, pixel_mm2: flo
     """Return the exact flat colours (whole 3x3 neighbourhoods) of the opaque picture outside ``skip``."""
     keys: list[Array] = [np.zeros(0, np.uint32)]
     counts: list[Array] = [np.zeros(0, np.int64)]
+    plain = skip is not None or min(alpha.shape) < 3
+    for found, times in _deep_runs(rgb, alpha, skip) if plain else _deep_by_columns(rgb, alpha):
+        keys.append(found)
+        counts.append(times)
+    every, place = np.unique(np.concatenate(keys), return_inverse=True)
+    total = np.bincount(place, np.concatenate(counts), len(every)).astype(np.int64)
+    floor_px = min(floor_pixels(tuned.CLEAN.floor_mm2, pixel_mm2), alpha.size / 8)  # tiny art has colours too
+    return clean_members(every, total, floor_px=floor_px)[:MAX_MEMBERS]
+
+
+def _deep_runs(rgb: U8, alpha: U8, skip: Array | None) -> Iterator[tuple[Array, Array]]:
+    """Yield the exact colours of whole 3x3 neighbourhoods, opaque and outside ``skip``, and how often each comes."""
     for band in row_bands(len(alpha), STRIP_ROWS, halo=1):
         outer = slice(band.outer_start, band.outer_stop)
         key = pack(rgb[outer])
@@ -151,14 +165,35 @@ def find_clean_members(rgb: U8, alpha: U8, skip: Array | None, *, pixel_mm2: flo
         flat &= alpha[outer] == 255
         if skip is not None:
             flat &= ~skip[outer]
-        found = key[band.inner][flat[band.inner]]
-        starts = np.flatnonzero(np.diff(found, prepend=~found[:1]))
-        keys.append(found[starts])
-        counts.append(np.diff(starts, append=len(found)))
-    every, place = np.unique(np.concatenate(keys), return_inverse=True)
-    total = np.bincount(place, np.concatenate(counts), len(every)).astype(np.int64)
-    floor_px = min(floor_pixels(tuned.CLEAN.floor_mm2, pixel_mm2), alpha.size / 8)  # tiny art has colours too
-    return clean_members(every, total, floor_px=floor_px)[:MAX_MEMBERS]
+        yield _runs(key[band.inner][flat[band.inner]])
+
+
+def _deep_by_columns(rgb: U8, alpha: U8) -> Iterator[tuple[Array, Array]]:
+    """Yield the same of the whole picture: columns that do not change from one of their rows, the others as such."""
+    width = alpha.shape[1]
+    for strip in strips(rgb, alpha):
+        band = strip.band
+        outer = slice(band.outer_start, band.outer_stop)
+        near, wide = strip.beside(1), strip.beside(2)
+        calm = np.ones(width, bool)
+        calm[near] = False
+        row = pack(rgb[band.start])
+        calm[1:-1] &= (row[1:-1] == row[:-2]) & (row[1:-1] == row[2:]) & (alpha[band.start, 1:-1] == 255)
+        calm[[0, -1]] = False
+        inside = min(band.stop, len(alpha) - 1) - max(band.start, 1)  # a border row has no whole neighbourhood
+        found, times = _runs(row[calm])
+        yield found, times * inside
+        if near.size:
+            key = pack(rgb[outer][:, wide])
+            flat = deep(key) & (alpha[outer][:, wide] == 255)
+            own = np.isin(wide, near) & (wide > 0) & (wide < width - 1)
+            yield _runs(key[band.inner][flat[band.inner] & own])
+
+
+def _runs(keys: Array) -> tuple[Array, Array]:
+    """Return the first of each run of equal keys and how long it is."""
+    starts = np.flatnonzero(np.diff(keys, prepend=~keys[:1]))
+    return keys[starts], np.diff(starts, append=len(keys))
 
 
 def find_noisy_members(
@@ -214,14 +249,23 @@ def _restless(more: list[Member], found: list[Member]) -> list[Member]:
 
 def label_clean(rgb: U8, alpha: U8, members: list[Member]) -> U8:
     """Return (h, w) member numbers where an opaque pixel is exactly a member's colour, NONE elsewhere."""
-    label = np.full(alpha.shape, NONE, np.uint8)
-    for start in range(0, len(alpha), STRIP_ROWS):
-        rows = slice(start, start + STRIP_ROWS)
-        key, part = pack(rgb[rows]), label[rows]
-        for number, member in enumerate(members):
-            for exact in member.exact:
-                part[key == exact] = number
-        part[alpha[rows] < 255] = NONE
+    label = np.empty(alpha.shape, np.uint8)
+    for strip in strips(rgb, alpha):
+        rows, columns = slice(strip.band.start, strip.band.stop), np.flatnonzero(strip.changes)
+        part = label[rows]
+        part[:] = _labels(pack(rgb[strip.band.start]), alpha[strip.band.start], members)
+        if columns.size:
+            part[:, columns] = _labels(pack(rgb[rows][:, columns]), alpha[rows][:, columns], members)
+    return label
+
+
+def _labels(key: Array, alpha: U8, members: list[Member]) -> U8:
+    """Return the member numbers of packed colours, NONE where there is none or the pixel is not opaque."""
+    label = np.full(key.shape, NONE, np.uint8)
+    for number, member in enumerate(members):
+        for exact in member.exact:
+            label[key == exact] = number
+    label[alpha < 255] = NONE
     return label
 
 

@@ -56,6 +56,6 @@ def picture_of(art: Artwork, ground: RGB8, kind: Character, factor: float, soft:
     raw = rgb
     if kind.noisy and not kind.photograph and alpha.min() == 255:
         rgb = restore_chroma(raw)
-    veil = tones.soft_alpha(alpha, edge_width_px=kind.edge_width_px)
+    veil = tones.soft_alpha(alpha, edge_width_px=kind.edge_width_px, pixel_mm2=pixel_mm2)
     alpha = tones.settle_alpha(alpha, veil, soft)
     return Picture(rgb, alpha, veil if soft == "tone" else None, kind, pixel_mm2, ground, raw)

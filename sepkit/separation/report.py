@@ -152,7 +152,8 @@ def _unexplained(art: Artwork, result: FlatSeparation) -> list[Finding]:
     side = f"{tuned.ADVICE.place_mm:.0f} mm"
     where = f"at {x:.0f}, {y:.0f} mm from the top left"
     count = f"one place of {side}" if len(places) == 1 else f"{len(places)} places of {side}"
-    text = f"{count} cannot be mixed from these inks, {where if len(places) == 1 else 'the worst ' + where}"
+    come = "comes" if len(places) == 1 else "come"
+    text = f"{count} {come} out in another colour, {where if len(places) == 1 else 'the worst ' + where}"
     return [
         Finding(
             "unexplained",

@@ -20,6 +20,7 @@ from sepkit.separation import grid, tones
 from sepkit.separation.cores import NONE, enclosed
 from sepkit.separation.flats import flats_and_tones
 from sepkit.separation.noise import Character, character, composite
+from sepkit.separation.palette import distinct, pack, unpack
 from sepkit.separation.picture import Picture, picture_of
 from sepkit.separation.report import Facts, confidence_of, difference_at, findings_of
 from sepkit.separation.shares import Shares, Solved
@@ -45,7 +46,7 @@ def separate(
         raise ArtworkError("the picture is wholly transparent: there is nothing to print", where=art.source)
     kind = character(art.rgb, art.alpha, ground)
     size = art.alpha.shape
-    factor = grid.enlargement(composite(art.rgb, art.alpha, ground), kind.edge_width_px) if kind.blurred else 1.0
+    factor = _enlargement(art, ground, kind) if kind.blurred else 1.0
     picture = picture_of(art, ground, kind, factor, soft)
     _tell(on_step, "picture", 1)
     tone, members, solved = flats_and_tones(picture)
@@ -71,15 +72,27 @@ def separate(
     return replace(result, findings=findings_of(art, result, request, facts))
 
 
+def _enlargement(art: Artwork, ground: RGB8, kind: Character) -> float:
+    """Return by how much the art was enlarged, asked of a few of its rows."""
+    rows = grid.sample_rows(len(art.alpha))
+    seen = composite(art.rgb[rows], art.alpha[rows], ground)
+    return grid.enlargement(seen, art.alpha.shape[0], kind.edge_width_px)
+
+
 def _unexplained(picture: Picture, shares: Shares, inks: InkList, planes: list[U8], tone: Array | None) -> U8:
     """(h, w) ΔE00 x 8 of mixed pixels, blended as the art was, and of tones, which dots blend in linear light."""
     out = np.zeros(picture.alpha.shape, np.uint8)
-    parts: list[tuple[Array, str]] = [(shares.at, shares.space)]
+
+    def ask(seen: U8, at: Array, space: str) -> U8:
+        return difference_at(seen, at, colours=inks.rgb, planes=planes, ground=picture.ground, space=space)
+
+    out.ravel()[shares.at] = ask(picture.seen_at(shares.at), shares.at, shares.space)
     if tone is not None:
-        parts.append((np.flatnonzero(tone), "linear"))
-    for at, space in parts:
-        seen = picture.seen_at(at)
-        out.ravel()[at] = difference_at(seen, at, colours=inks.rgb, planes=planes, ground=picture.ground, space=space)
+        at = np.flatnonzero(tone)
+        keys, place = distinct(pack(picture.seen_at(at)))  # shares of tones follow from the colour
+        one = np.empty(len(keys), np.int64)
+        one[place] = at
+        out.ravel()[at] = ask(unpack(keys), one, "linear")[place]
     return out
 
 

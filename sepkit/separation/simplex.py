@@ -18,6 +18,8 @@ from sepkit.separation import tuned_mixing as tuned
 Array = np.ndarray[Any, np.dtype[Any]]
 
 CHUNK = 65536  # points solved at once
+MOST_CONDITION = 1e12  # flatter cells hold no point
+EDGE = 100 * np.finfo(np.float64).eps  # a point so little outside a cell lies in it
 
 
 def mix_shares(points: Array, ends: Array) -> Array:
@@ -85,9 +87,16 @@ def _cells(points: Array, ends: Array) -> tuple[Array, Array, Array, Array]:
     from scipy.spatial import Delaunay
 
     cells = Delaunay(ends)
-    home = cells.find_simplex(points)
-    turn = cells.transform[np.maximum(home, 0)]
-    part = np.einsum("nij,nj->ni", turn[:, :dims], points - turn[:, dims])
+    home, part = np.full(len(points), -1), np.zeros((len(points), dims))
+    left = np.arange(len(points))
+    for number, cell in enumerate(cells.simplices):  # a handful: all points in one cell at a time beats a walk for each
+        sides = ends[cell[:dims]] - ends[cell[dims]]
+        if np.linalg.cond(sides) > MOST_CONDITION:
+            continue
+        own = (points[left] - ends[cell[dims]]) @ np.linalg.inv(sides)
+        inside = (own >= -EDGE).all(1) & (own.sum(1) <= 1 + EDGE)
+        home[left[inside]], part[left[inside]] = number, own[inside]
+        left = left[~inside]
     return cells.simplices, home, part, cells.convex_hull
 
 

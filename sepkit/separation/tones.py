@@ -18,17 +18,18 @@ from sepkit.separation import tuned_colours
 from sepkit.separation import tuned_mixing as tuned
 from sepkit.separation.cores import STRIP_ROWS
 from sepkit.separation.noise import range3
-from sepkit.separation.palette import pack, unpack
+from sepkit.separation.palette import distinct, pack, unpack
 from sepkit.separation.simplex import mix_shares
+from sepkit.separation.tone_table import shares_by_colour
 
 if TYPE_CHECKING:
     from sepkit.model import RGB8, U8
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
+CELL_PX = 8  # cells by which parts of a mask are told
 RIM_PX = 4  # a tone map of 2x2 blocks judged by 3x3 of them ends this much before the tone does
 SAMPLE_COLOURS = 6000  # colours that inks are fitted to at most
-FINE = 8  # parts of a level in which shares are solved
 
 
 def tone_map(picture: U8, opaque: Array, *, pixel_mm2: float, noisy: bool) -> Array:
@@ -51,7 +52,7 @@ def tone_map(picture: U8, opaque: Array, *, pixel_mm2: float, noisy: bool) -> Ar
         square = np.bincount(flat_number, v * v, minlength=count + 1) / np.maximum(size, 1)
         travel = np.sqrt(np.maximum(square - mean * mean, 0))
         tone |= travel > tuned_colours.of_art(noisy).travel_levels
-    tone &= size * step * step >= max(tuned.TONES.least_mm2 / pixel_mm2, tuned.TONES.least_px)
+    tone &= size * step * step >= _least_px(pixel_mm2)
     tone[0] = False
     mask = tone[numbered]
     if mask.any() and not noisy:
@@ -67,28 +68,53 @@ def with_rim(tone: Array) -> Array:
     return ~_all_around(~tone, RIM_PX)
 
 
-def soft_alpha(alpha: U8, *, edge_width_px: float) -> Array | None:
+def soft_alpha(alpha: U8, *, edge_width_px: float, pixel_mm2: float) -> Array | None:
     """Return (h, w) bool: half-transparent areas broader than an antialiased edge: soft shadows, glows, veils.
 
-    None when there are none.
+    None when there are none. Areas too small to halftone are edges that meet: a square of the least area has a quarter
+    of it inside its rim.
     """
     reach = max(tuned.TONES.veil_px, round(tuned.TONES.veil_per_edge_px * edge_width_px)) // 2
     out: Array | None = None
     for band in row_bands(len(alpha), STRIP_ROWS, halo=2 * reach + 1):
         rows = slice(band.outer_start, band.outer_stop)
         partial = (alpha[rows] - np.uint8(1)) < 254  # 1..254
-        broad = _all_around(partial, reach)
+        if np.count_nonzero(partial) < reach * reach:
+            continue
+        broad = _all_around(partial, reach, beyond=False)
         if not broad.any():
             continue
         grown = ~_all_around(~broad, reach + 1)
-        out = np.zeros(alpha.shape, bool) if out is None else out
+        if out is None:
+            out, broads = np.zeros(alpha.shape, bool), np.zeros(alpha.shape, bool)
         out[band.start : band.stop] = (grown & partial)[band.inner]
-    return out
+        broads[band.start : band.stop] = broad[band.inner]
+    return None if out is None else _of_size(out, broads, _least_px(pixel_mm2) / 4)
 
 
-def _all_around(mask: Array, reach: int) -> Array:
-    """Tell where the whole square of ``reach`` px each way is True; what lies beyond the border is."""
-    padded = np.pad(mask, reach, constant_values=True)
+def _least_px(pixel_mm2: float) -> float:
+    return max(tuned.TONES.least_mm2 / pixel_mm2, tuned.TONES.least_px)
+
+
+def _of_size(mask: Array, inner: Array, least_px: float) -> Array | None:
+    """Return a (h, w) bool mask without parts that hold little of ``inner``, told by coarse cells; None for nothing."""
+    from scipy import ndimage
+
+    rows, columns = np.arange(0, mask.shape[0], CELL_PX), np.arange(0, mask.shape[1], CELL_PX)
+
+    def held(plane: Array) -> Array:
+        return np.asarray(np.add.reduceat(np.add.reduceat(plane, columns, axis=1, dtype=np.int32), rows, axis=0))
+
+    part, count = ndimage.label(held(mask), structure=np.ones((3, 3)))
+    large = np.bincount(part.ravel(), held(inner).ravel(), count + 1) >= least_px
+    large[0] = False
+    keep = large[part].repeat(CELL_PX, 0).repeat(CELL_PX, 1)[: mask.shape[0], : mask.shape[1]]
+    return mask & keep if large.any() else None
+
+
+def _all_around(mask: Array, reach: int, *, beyond: bool = True) -> Array:
+    """Tell where the whole square of ``reach`` px each way is True; what lies beyond the border is ``beyond``."""
+    padded = np.pad(mask, reach, constant_values=beyond)
     rows = padded[: len(mask)].copy()
     for k in range(1, 2 * reach + 1):
         rows &= padded[k : k + len(mask)]
@@ -117,13 +143,16 @@ def _block_mean(picture: U8, step: int) -> U8:
 
 def _plateaus(picture: U8, numbered: Array, regions: Array, size: Array) -> Array:
     """Exact colours that hold a large share of their smooth region: flat colour with a tone running out of it."""
+    from scipy import ndimage
+
     out = np.zeros(numbered.shape, bool)
-    keys = pack(picture)
+    boxes = ndimage.find_objects(numbered)
     for number in regions:
-        here = numbered == number
+        box = boxes[number - 1]
+        here, keys = numbered[box] == number, pack(picture[box])
         colours, counts = np.unique(keys[here], return_counts=True)
         for key in colours[counts > tuned.TONES.plateau_share * size[number]]:
-            out |= here & (keys == key)
+            out[box] |= here & (keys == key)
     return out
 
 
@@ -266,12 +295,15 @@ def shares_of_pixels(colours: Array, ends: Array) -> U8:
 
     ``ends[0]`` is the garment.
     """
-    fine = np.rint(np.clip(np.asarray(colours, np.float32), 0, 255) * FINE).astype(np.uint64)
-    keys, inverse = np.unique(fine @ np.array([1 << 40, 1 << 20, 1], np.uint64), return_inverse=True)
-    levels = np.stack([keys >> np.uint64(s) & np.uint64(0xFFFFF) for s in (40, 20, 0)], axis=1) / FINE
-    points = np.interp(levels, np.arange(256), linear_table())
-    shares = with_plain_tints(mix_shares(points, ends), points, ends)
-    return np.asarray(np.rint(shares * 255).astype(np.uint8)[inverse])
+
+    def solve(levels: Array) -> Array:
+        points = np.interp(levels, np.arange(256), linear_table())
+        return with_plain_tints(mix_shares(points, ends), points, ends)
+
+    if colours.dtype == np.uint8:
+        keys, place = distinct(pack(colours))
+        return np.asarray(shares_by_colour(unpack(keys), solve)[place])
+    return shares_by_colour(np.clip(colours, 0, 255), solve)
 
 
 def with_plain_tints(shares: Array, points: Array, ends: Array) -> Array:

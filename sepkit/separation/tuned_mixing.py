@@ -124,6 +124,22 @@ class Phantoms:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Redraw:
+    """Coarse flat art drawn again: read by redraw.py and redrawn.py."""
+
+    steps: int = 3
+    """Diffusion and contest in turn: more change little."""
+    wobble: float = 0.02
+    """Coverage of a pixel this far off is compression or rounding,"""
+    pull: float = 2.0
+    """and what is beyond is put back with so much strength."""
+    kept_share: float = 0.35
+    """A part of which less than this is left has vanished."""
+    below_dpi: float = 200.0
+    """Art of fewer pixels per inch at print size shows them (common practice asks 300 dpi)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Tones:
     """Where the art is tone rather than flat colour: read by flats.py and tones.py."""
 
@@ -137,8 +153,9 @@ class Tones:
     """One exact colour that holds this share of a smooth region is flat colour within it."""
     veil_px: int = 5
     """Half-transparent over so many pixels is meant: antialiasing is one wide, two where two edges meet,"""
-    veil_per_edge_px: float = 2.2
-    """or over this times the picture's own edge width."""
+    veil_per_edge_px: float = 3.0
+    """or over this times the picture's own edge width: a soft edge is half-transparent over twice that, a thin line
+    over a pixel or two more."""
     busy_cost: float = 100.0
     """Pixels that cost more than this, where they crowd, are tone,"""
     busy_share: float = 0.4
@@ -224,6 +241,7 @@ BETWEEN = Between()
 BLEND = Blend()
 SPECKS = Specks()
 PHANTOMS = Phantoms()
+REDRAW = Redraw()
 TONES = Tones()
 TONE_INKS = ToneInks()
 ADVICE = Advice()

@@ -14,9 +14,18 @@ if TYPE_CHECKING:
 
 ColumnKind = Literal["text", "whole", "number"]
 """Text wraps; whole is a short name that stays on one line; numbers stand at the right."""
-Layout = Literal["grid", "pair", "full"]
-"""Pictures side by side, as many as fit; two with the second wider; each as wide as the sheet."""
+Layout = Literal["grid", "pair", "full", "strip"]
+"""Pictures side by side, as many as fit; two with the second wider; each as wide as the sheet; one low row."""
+Page = Literal["", "card", "card full", "card fuller", "card fullest", "day", "day full", "day fuller"]
+"""A section that is one page of its own: a card at the press, or the day in two columns; full ones in smaller type."""
 PictureType = Literal["image/png", "image/jpeg"]
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """A heading within a section."""
+
+    text: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +154,7 @@ class FilmNote:
     text: str = ""
 
 
-Block = Paragraph | Bullets | Gate | Cautions | Notes | Table | Swatches | Pictures | Steps | FilmNote
+Block = Heading | Paragraph | Bullets | Gate | Cautions | Notes | Table | Swatches | Pictures | Steps | FilmNote
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,6 +167,7 @@ class Section:
     title: str
     blocks: tuple[Block, ...]
     at_press: bool = False
+    page: Page = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,7 @@ from sepkit.sheets.blocks import (
     Column,
     FilmNote,
     Gate,
+    Heading,
     Notes,
     Paragraph,
     Pictures,
@@ -71,7 +72,8 @@ def with_film_note(page: str, note: str) -> str:
 
 
 def _section(section: Section) -> str:
-    kind = ' class="press"' if section.at_press else ""
+    name = section.page or ("press" if section.at_press else "")
+    kind = f' class="{name}"' if name else ""
     head = f"<h2>{_text(section.title)}</h2>\n" if section.title else ""
     return f"<section{kind}>\n{head}" + "\n".join(_block(block) for block in section.blocks) + "\n</section>"
 
@@ -79,6 +81,11 @@ def _section(section: Section) -> str:
 @singledispatch
 def _block(block: object) -> str:
     raise TypeError(f"no block of a sheet: {type(block).__name__}")
+
+
+@_block.register
+def _(block: Heading) -> str:
+    return f"<h3>{_text(block.text)}</h3>"
 
 
 @_block.register
@@ -93,7 +100,8 @@ def _(block: Bullets) -> str:
 
 @_block.register
 def _(block: Gate) -> str:
-    return f'<div class="gate"><h3>{_text(block.title)}</h3>{_ticks(block.lines)}</div>'
+    head = f"<h3>{_text(block.title)}</h3>" if block.title else ""
+    return f'<div class="gate">{head}{_ticks(block.lines)}</div>'
 
 
 @_block.register

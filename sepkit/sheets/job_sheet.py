@@ -1,4 +1,4 @@
-"""The sheet of a whole job: what to buy and mix, screens and films, the steps at the press, time and money.
+"""The appendix of a job: what to buy and mix, screens and films, time and money, and how each was come to.
 
 In: what was planned for the job. Out: a Sheet of blocks.
 """
@@ -6,14 +6,13 @@ In: what was planned for the job. Out: a Sheet of blocks.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from sepkit.colorimetry.names import colours_called
 from sepkit.press.cautions import job_cautions
 from sepkit.press.curing import cure_lines
 from sepkit.press.minutes import setup_share
-from sepkit.press.tape import tape_steps
 from sepkit.sheets.blocks import (
     Bullets,
     Cautions,
@@ -24,27 +23,34 @@ from sepkit.sheets.blocks import (
     Paragraph,
     Picture,
     Pictures,
-    PressStep,
     Section,
     Sheet,
-    Steps,
     Table,
 )
-from sepkit.sheets.words import amounts, blade_words, clock, coats_words, counted, mesh_words, tape_words
+from sepkit.sheets.words import amounts, blade_words, clock, counted, mesh_words
 
 if TYPE_CHECKING:
     from sepkit.jobs import Job
     from sepkit.model import RGB8, Finding
+    from sepkit.press.blanks import Level, Spares
     from sepkit.press.gang.plan import GangPlan
     from sepkit.press.minutes import Costs, Part
     from sepkit.press.quantities import InkNeed
-    from sepkit.press.sequence import Order, Step
+    from sepkit.press.sequence import Order
     from sepkit.press.spares import BlankLine
-    from sepkit.press.tape import TapeStep
     from sepkit.sheets.blocks import Row
 
-Tapes = dict[tuple[int, str], "TapeStep"]
-"""What is taped, by screen number and open image."""
+
+@dataclass(frozen=True, slots=True)
+class RoundFacts:
+    """What a card tells of one print on one garment."""
+
+    picture: Picture
+    where: str
+    """Distances from the garment's edges."""
+    grams: Mapping[str, tuple[float, float]]
+    """Image to the ink that lies in its screen, and to what goes on cloth, in g."""
+    presses: int = 1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -71,6 +77,19 @@ class JobContent:
     """Closings of the heat press for the largest print."""
     flashes: bool
     fleece: bool
+    buying: Mapping[Level, Spares] = field(default_factory=dict)
+    """Three levels of spares."""
+    chosen: Level = "least cost"
+    proven: bool = False
+    """No other screens in any order take less time."""
+    lacking: tuple[str, ...] = ()
+    """What is to be bought or borrowed beside blanks."""
+    rounds: Mapping[tuple[str, str], RoundFacts] = field(default_factory=dict)
+    """What the card of a round tells, by print and garment."""
+    screen_pictures: Mapping[tuple[int, str], bytes] = field(default_factory=dict)
+    """PNG of the frame at the press, by screen and open image."""
+    film_pictures: Mapping[str, bytes] = field(default_factory=dict)
+    """PNG of each film's image."""
 
     @property
     def minutes_sum(self) -> float:
@@ -84,9 +103,8 @@ class JobContent:
 
 
 def job_sheet(content: JobContent) -> Sheet:
-    """Return the sheet of a job."""
+    """Return what is not needed at the press: how everything was come to."""
     job = content.job
-    steps = Steps(_steps(content))
     cure = cure_lines(job.ink_kind, job.heat_press, presses=content.presses, fleece=content.fleece)
     return Sheet(
         job.title,
@@ -99,10 +117,10 @@ def job_sheet(content: JobContent) -> Sheet:
             Section("Screens", _screens(content)),
             Section("Films", _films(content.films)),
             Section("Ink cups", _cups(content)),
-            Section("Before the run", (_gate(job),), at_press=True),
-            Section("At the press", (_order_words(content.order), steps), at_press=True),
-            Section("Flash and cure", (Bullets(tuple(cure)),), at_press=True),
-            Section("Take care", (_cautions(content),), at_press=True),
+            Section("Before the run", (_gate(job),)),
+            Section("The order", (_order_words(content.order),)),
+            Section("Flash and cure", (Bullets(tuple(cure)),)),
+            Section("Take care", (_cautions(content),)),
             Section("Time and money", (*_time(content), *_money(content))),
             Section("How the ink adds up", tuple(_parts(need) for need in content.needs)),
         ),
@@ -156,12 +174,34 @@ def _blanks(content: JobContent) -> tuple[Table | Paragraph, ...]:
     sums = [sum(getattr(line, name) for line in content.blanks) for name in ("ordered", "spares", "tests", "buy")]
     rows.append(("all", "", *(f"{total}" for total in sums), "", ""))
     numbers = ("ordered", "spares", "tests", "buy", "lost on the way", "chance filled")
-    spoil = content.job.spoilage
+    table = Table(("garment", "size", *_numbers(*numbers)), tuple(rows), sums=1)
     words = (
-        f"Spares fill each line with a chance of at least {spoil.certainty:.0%} when {spoil.loss:.0%} are lost at "
-        "each placement. A spoiled M cannot go out as an L: buy in the right size."
+        "Losses at each placement multiply. A spoiled M cannot go out as an L: buy in the right size. What the first "
+        "pulls of one print spoil serves for those of the next."
     )
-    return Table(("garment", "size", *_numbers(*numbers)), tuple(rows), sums=1), Paragraph(words)
+    return table, Paragraph(words), *_levels(content)
+
+
+def _levels(content: JobContent) -> tuple[Table, ...]:
+    """Return what three levels of spares come to."""
+    if not content.buying:
+        return ()
+    currency = content.job.money.currency
+    ordered = max(content.pieces, 1)
+    rows = tuple(
+        (
+            Cell(level, strong=level == content.chosen),
+            f"{one.count}",
+            f"{one.count / ordered:.0%}",
+            f"{1 - one.chance:.0%}",
+            f"{one.missing:.1f}",
+            f"{one.paid:.0f}",
+            f"{one.money:.0f}",
+        )
+        for level, one in content.buying.items()
+    )
+    heads = ("spares", "of orders", "chance to be short", "pieces short", f"paid, {currency}", f"expected, {currency}")
+    return (Table(("level (planned in bold)", *_numbers(*heads)), rows),)
 
 
 def _screens(content: JobContent) -> tuple[Table | Pictures | Paragraph, ...]:
@@ -237,42 +277,17 @@ def _gate(job: Job) -> Gate:
 
 
 def _order_words(order: Order) -> Paragraph:
-    proven = "no order takes less time" if order.exact else "a better one may exist"
-    return Paragraph(
-        "On each garment the placement that loses most for the time it takes comes first, so that a spoiled piece has "
-        f"cost little. Among such orders this one changes over in {clock(order.tally.minutes)}; {proven}. Keep a "
-        "spare of each size until its last placement."
+    proven = (
+        "no order takes less time"
+        if order.exact
+        else f"no order takes less than {clock(order.least_min)}, and a better one may exist"
     )
-
-
-def _steps(content: JobContent) -> tuple[PressStep, ...]:
-    tapes = {(screen.number, t.open.item.name): t for screen in content.gang.screens for t in tape_steps(screen)}
-    return tuple(_step(content, step, tapes) for step in content.order.steps)
-
-
-def _step(content: JobContent, step: Step, tapes: Tapes) -> PressStep:
-    run = step.run
-    lines = []
-    for nth, pull in enumerate(run.pulls):
-        if now := step.before_pull(nth):
-            lines.append(f"Then {colours_called('; '.join(now))}.")
-        taped = tape_words(tapes[pull.screen, pull.image])
-        coats = coats_words(pull.coats, flash_after=pull.flash_after)
-        lines.append(
-            f"Screen {pull.screen}, end {pull.end} to the clamp; open: {pull.image}{taped}. "
-            f"Ink {colours_called(pull.ink)}, {blade_words(pull.blade_mm)} blade, {coats}."
-        )
-    lines.append(f"Cure before the garment is turned. Printed: {_size_counts(content, run.print_name, run.garment)}.")
-    lines.append(f"Good ____  spoiled ____  ({run.pieces} pieces, about {clock(run.pieces * run.minutes_per_piece)})")
-    before = tuple(map(colours_called, step.changes))
-    return PressStep(f"{run.print_name}: {run.placement} of {run.garment}", tuple(lines), before)
-
-
-def _size_counts(content: JobContent, print_name: str, garment: str) -> str:
-    """Return how many of each size are printed, spares and tests with them."""
-    wanted = next(one.sizes for one in content.job.prints if one.name == print_name)
-    lines = [line for line in content.blanks if line.garment == garment and (not wanted or line.size in wanted)]
-    return ", ".join(f"{line.size} {line.buy}" for line in lines)
+    return Paragraph(
+        f"Changing over takes {clock(order.tally.minutes)} in the order of the cards, "
+        f"{clock(order.as_written.minutes)} as the job is written; {proven}. Of equal orders the placement that loses "
+        "most for its time comes first, so that a spoiled piece has cost little. Keep a spare of each size until its "
+        "last placement."
+    )
 
 
 def _cautions(content: JobContent) -> Cautions:

@@ -54,9 +54,9 @@ LAST_PICTURES = {
 
 _DIFFERENCE = (
     "ΔE00 below 1 is hardly seen, 3 is close, 5 is seen at once. It tells how far this ink plan is from the art, "
-    "computed from inks that are estimates, with 3 % of the cloth showing through one coat; that is why prints on "
-    "white look a little pale here. It is not a measurement of your print: one ink that you measure (sepkit ink "
-    "measure) takes the place of its estimate."
+    "computed from inks and a cover of the cloth that are estimates. No print is as black as #000000: a black of the "
+    "art comes out as dark as the ink. It is not a measurement of your print: one ink that you measure "
+    "(sepkit ink measure) takes the place of its estimate."
 )
 _WAYS = (
     "ΔE00 from the ink's own colour, which is its thick film or one coat on white cloth, whichever is nearer: 0.0 says "

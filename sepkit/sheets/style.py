@@ -54,6 +54,11 @@ img { display: block; max-width: 100%; height: auto; border: 1px solid #ccc }
 .grid { display: grid; grid-template-columns: repeat(auto-fill, minmax(15rem, 1fr)); gap: .8rem 1rem }
 .pair { display: grid; grid-template-columns: minmax(0, 2fr) minmax(0, 3fr); gap: 1rem }
 .full figure { margin: 1rem 0 }
+.strip { display: flex; gap: .6rem; align-items: flex-start; margin: .5rem 0 }
+.strip figure { flex: 1 1 0; max-width: 11rem; min-width: 0 }
+.strip img { max-height: 13rem; width: auto }
+.card { border-top: 3px solid #111; margin-top: 2rem }
+.card table { font-size: 1.05em }
 @media (max-width: 38rem) { .pair { grid-template-columns: minmax(0, 1fr) } }
 """
 
@@ -78,6 +83,40 @@ section:not(.press) + .press > h2, .press + section:not(.press) > h2 { margin-to
 .steps > li { padding: 1mm 3mm; margin: 1.5mm 0 }
 .steps p, .steps ul { margin: 0 }
 .ticks li, .steps h3 { padding: .4mm 0 }
+.card, .day { break-inside: avoid }
+.card { break-before: page; border: 0; margin: 0; font-size: 13pt; line-height: 1.25 }
+.card h2 { font-size: 19pt; margin: 0 0 2mm }
+.card h3 { font-size: 13pt }
+.card table { font-size: 13pt }
+.card th { font-size: 10pt }
+.card .small, .card figcaption { font-size: 10pt }
+.card .gate { padding: 1.5mm 3mm; margin: 2mm 0 }
+.card .strip img { max-height: 52mm }
+.card.full { font-size: 10.5pt }
+.card.full table, .card.full h3 { font-size: 10.5pt }
+.card.full .strip img { max-height: 36mm }
+.card.fuller { font-size: 9pt }
+.card.fuller table, .card.fuller h3, .card.fuller .gate { font-size: 9pt; line-height: 1.15 }
+.card.fuller th, .card.fuller td { padding: .3mm 1mm }
+.card.fuller .ticks li { padding: 0 }
+.card.fuller .strip img { max-height: 30mm }
+.card.fuller .strip { margin: 1mm 0 }
+.card.fullest { font-size: 7.5pt; line-height: 1.1 }
+.card.fullest table, .card.fullest h3, .card.fullest .gate { font-size: 7.5pt; line-height: 1.1 }
+.card.fullest th, .card.fullest td { padding: .2mm 1mm }
+.card.fullest .ticks li { padding: 0 }
+.card.fullest .strip img { max-height: 22mm }
+.card.fullest .strip { margin: 1mm 0 }
+.card.fullest .small, .card.fullest figcaption, .card.fuller .small, .card.fuller figcaption { font-size: 7.5pt }
+.day { columns: 2; column-gap: 7mm; font-size: 9pt }
+.day table, .day .gate { font-size: 9pt; margin: 1mm 0 3mm; break-inside: avoid }
+.day .gate { padding: 1mm 2mm }
+.day h3 { font-size: 11pt; margin: 0 }
+.day.full, .day.full table, .day.full .gate { font-size: 7.5pt; line-height: 1.2 }
+.day.full th, .day.full td { padding: .35mm .8mm }
+.day.fuller, .day.fuller table, .day.fuller .gate { font-size: 6.2pt; line-height: 1.15 }
+.day.fuller th, .day.fuller td { padding: .2mm .6mm }
+.day.fuller h3, .day.full h3 { font-size: 9pt }
 .grid { grid-template-columns: repeat(3, minmax(0, 1fr)) }
 .grid img { max-height: 80mm }
 .pair img { max-height: 95mm }

@@ -17,10 +17,11 @@ MOST_POINTS = 30_000
 
 
 def separated(art, truth):
-    """Return (art, separation) as a print is separated."""
+    """Return (art, separation) as a print is separated, its outlines drawn again where a print's are."""
+    from sepkit.separation.redrawn import redrawn
     from sepkit.separation.separate import separate
 
-    return art, separate(art, truth.ground, InkRequest())
+    return art, redrawn(art, separate(art, truth.ground, InkRequest()), "smooth")
 
 
 def score(art, truth):
@@ -150,9 +151,12 @@ def true_outline(mask, scale):
 
 
 def found_outline(plane, shape):
-    """Return (n, 2) points along the half-coverage contour of a plane, in picture pixels."""
+    """Return (n, 2) points along the outlines that a film draws of a plane (bicubic), in picture pixels."""
+    from PIL import Image
     from skimage.measure import find_contours
 
+    finer = (plane.shape[1] * 3, plane.shape[0] * 3)
+    plane = np.asarray(Image.fromarray(plane).resize(finer, Image.Resampling.BICUBIC))
     lines = find_contours(plane.astype(np.float32), 127.5)
     step = np.linspace(0, 1, 8, endpoint=False)[:, None, None]
     parts = [(line[None, :-1] + step * np.diff(line, axis=0)[None]).reshape(-1, 2) for line in lines]

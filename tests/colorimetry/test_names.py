@@ -82,4 +82,4 @@ def test_near_whites_have_no_hue_word(tint):
 
 
 def test_a_word_that_comes_again_is_numbered():
-    assert distinct_words([(255, 255, 255), (250, 250, 250), (200, 30, 30)]) == ["white", "white 2", "red"]
+    assert distinct_words([(255, 255, 255), (250, 250, 250), (200, 30, 30)]) == ["white", "deeper white", "red"]

@@ -18,6 +18,7 @@ from PIL import Image
 from scipy import ndimage as ndi
 
 from sepkit.colorimetry.difference import delta_e_2000
+from sepkit.colorimetry.reference import colour_science
 from sepkit.colorimetry.spectral import reflectance_to_lab, reflectance_to_xyz
 from sepkit.colorimetry.srgb import XYZ_TO_RGB
 from tests.helpers.printed_cloth import CLIP_MM, FILM_PX_MM, Printed
@@ -229,9 +230,7 @@ class Geometry:
 
 @lru_cache
 def _camera(kind: int):
-    import colour
-
-    from sepkit.colorimetry import reference  # noqa: F401 - keeps colour-science quiet
+    colour = colour_science()
 
     nm = colour.SpectralShape(400, 700, 10)
     names = ("Nikon 5100 (NPL)", "Sigma SDMerill (NPL)")
@@ -245,7 +244,7 @@ def _camera(kind: int):
 
 @lru_cache
 def _lamp(name: str):
-    import colour
+    colour = colour_science()
 
     sd = colour.SDS_ILLUMINANTS[name].copy().align(colour.SpectralShape(400, 700, 10))
     return np.nan_to_num(sd.values) / 100
@@ -254,7 +253,7 @@ def _lamp(name: str):
 @lru_cache
 def chart_spectra():
     """(24, 31) reflectances of a 24-patch chart (colour-science: BabelColor average)."""
-    import colour
+    colour = colour_science()
 
     shape = colour.SpectralShape(400, 700, 10)
     patches = colour.SDS_COLOURCHECKERS["babel_average"].values()

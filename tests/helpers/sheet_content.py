@@ -11,6 +11,7 @@ from PIL import Image
 from sepkit.decisions import CoatChoice, CoatOption, Rounds
 from sepkit.jobs import Blade, GarmentLine, Job, Print, Screen
 from sepkit.model import Artwork, Finding, Halftone, Mesh, Plate, Press, Separation
+from sepkit.press.blanks import Shortage, Wanted, levels
 from sepkit.press.gang.plan import gang_screens
 from sepkit.press.jobs import GangItem
 from sepkit.press.minutes import Costs, Part
@@ -19,7 +20,8 @@ from sepkit.press.runs import Pull, Run
 from sepkit.press.sequence import press_order
 from sepkit.press.spares import BlankLine
 from sepkit.sheets.blocks import Picture, Sheet
-from sepkit.sheets.job_sheet import JobContent, job_sheet
+from sepkit.sheets.job_sheet import JobContent, RoundFacts, job_sheet
+from sepkit.sheets.press_cards import press_sheet
 from sepkit.sheets.print_sheet import print_sheet
 from tests.helpers.plates import garment
 from tests.helpers.print_folders import grey_ink
@@ -77,38 +79,86 @@ def print_of(name: str = "gold", *, parted: bool = True) -> Sheet:
 
 
 def job_of(name: str = "front") -> Sheet:
-    """Return the sheet of a job of one print on one garment; ``name`` is that of the print, an image and a size."""
-    owned = Screen("large", 400, 600, MESH, 2)
-    image = f"{name}, gold"
-    gang = gang_screens([GangItem(image, 120, 100, "light inks", MESH, ink=GOLD)], [owned])
-    pull = Pull(1, gang.screens[0].placed[0].end, image, GOLD, 200, 2, flash_after=True)
-    run = Run(name, "full front", "black tee", 15, 12, "body", (pull,), risk=1, minutes_per_piece=2)
+    """Return the appendix of ``content_of``."""
+    return job_sheet(content_of(name))
+
+
+def cards_of(name: str = "front", **more: int) -> Sheet:
+    """Return the day and the cards of ``content_of``."""
+    return press_sheet(content_of(name, **more))
+
+
+def content_of(name: str = "front", *, prints: int = 1, garments: int = 1, screens: int = 1) -> JobContent:
+    """Return a job of prints on garments, each of so many screens; ``name`` is that of a print, an image and a size.
+
+    Screens beyond two heads go round in batches.
+    """
+    owned = Screen("large", 400, 600, MESH, 99)
+    names = [name, *(f"{name}{n}" for n in range(1, prints))]
+    cloths = ["black tee", *(f"cloth {n}" for n in range(1, garments))]
+    images = {one: [f"{one}, gold", *(f"{one}, ink {n}" for n in range(1, screens))] for one in names}
+    items = [
+        GangItem(image, 120, 100, "light inks", MESH, ink=GOLD, load=one if screens > 1 else "")
+        for one in names
+        for image in images[one]
+    ]
+    gang = gang_screens(items, [owned])
+    at = {placed.item.name: (plan.number, placed.end) for plan in gang.screens for placed in plan.placed}
+    runs = [
+        Run(
+            one,
+            "full front",
+            cloth,
+            15,
+            12,
+            "body",
+            tuple(Pull(*at[image], image, GOLD, 200, 2, flash_after=True) for image in images[one]),
+            risk=1,
+            minutes_per_piece=2,
+            batch=4 if screens > 2 else 0,
+        )
+        for one in names
+        for cloth in cloths
+    ]
     job = Job(
         title=f"Kites and {name}",
         folder=Path("job"),
-        prints=(Print(name, Path("kite.png"), "full front", garments=("black tee",)),),
-        garments=(GarmentLine("black tee", {name: 10}),),
+        prints=tuple(Print(one, Path("kite.png"), "full front", garments=tuple(cloths)) for one in names),
+        garments=tuple(GarmentLine(cloth, {name: 10}) for cloth in cloths),
         press=Press("two-head", 2, 2, 400, 560, 0.5),
         screens=(owned,),
         blades=(Blade(200),),
     )
-    parts = (InkPart(image, f"10 cm² of {name}", 40.0),)
-    content = JobContent(
+    parts = (InkPart(images[name][0], f"10 cm² of {name}", 40.0),)
+    sizes = [name] if garments == 1 else [name, *"SML"]
+    return JobContent(
         job=job,
         gang=gang,
-        order=press_order([run], heads=2, trace={}),
-        needs=(InkNeed(GOLD, 40, 5, 5, 50, 100, 0, 100, custom=True, parts=parts),),
-        blanks=(BlankLine("black tee", name, 10, 2, 0, 0.05, 0.97),),
+        order=press_order(runs, heads=2, trace={}),
+        needs=(InkNeed(GOLD, 40, 5, 5, 50, 100, 0, 100, custom=True, parts=parts),) * screens,
+        blanks=tuple(BlankLine(cloth, size, 10, 2, 0, 0.05, 0.97) for cloth in cloths for size in sizes),
         minutes=(Part("films", 20), Part("print", 24)),
         costs=Costs((Part("screens", 6.0),), (Part("garment", 4.5),), 10, 2, 20.0),
-        findings=(Finding("a", "info", f"note on {name}", "a hint"), Finding("b", "error", "wrong")),
+        findings=(Finding("a", "info", f"note on {name}", "a hint"), *[Finding("b", "error", "wrong")] * prints),
         ink_srgb={GOLD: (240, 174, 45)},
         recipes={GOLD: (("yellow", 90.0), ("red", 10.0))},
         prints=(Picture(png(), f"{name} on black tee"),),
         screens=(Picture(png(), "screen 1"),),
-        films=((f"screens/{name}.pdf", f"screen 1: {image}"),),
+        films=((f"screens/{name}.pdf", f"screen 1: {images[name][0]}"),),
         presses=1,
         flashes=True,
         fleece=False,
+        buying=levels([Wanted("black tee", name, 10, 0.05, 4.0, 20.0)], Shortage(), certainty=0.95),
+        lacking=("blade of 200 mm: 2 more",) if screens > 1 else (),
+        rounds={
+            (one, cloth): RoundFacts(
+                Picture(png(300, 300), "120 x 100 mm"),
+                "full front, 65 mm below the collar seam",
+                dict.fromkeys(images[one], (90.0, 25.0)),
+            )
+            for one in names
+            for cloth in cloths
+        },
+        screen_pictures={(number, image): png(240, 330) for image, (number, _) in at.items()},
+        film_pictures={image: png(260, 200) for image in at},
     )
-    return job_sheet(content)

@@ -96,8 +96,8 @@ def test_many_coats_reach_the_masstone_whatever_the_cloth() -> None:
 
 
 def test_coverage_grows_by_coat() -> None:
-    assert covered_share(1) == pytest.approx(0.97)
-    assert covered_share(2) == pytest.approx(0.997)
+    assert covered_share(1) == pytest.approx(0.99)
+    assert covered_share(2) == pytest.approx(0.999)
     assert covered_share(0.1) < covered_share(1)
 
 

@@ -1,14 +1,13 @@
 from __future__ import annotations
 
-import itertools
 from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sepkit.press.runs import Pull, Run
-from sepkit.press.sequence import press_order, tally_of
+from sepkit.press.runs import BLADE_MIN, MOUNT_MIN, PLATEN_MIN, START, PressState, Pull, Run, screens_hung, ways_on
+from sepkit.press.sequence import least_minutes, press_order
 
 TRACE = {
     ("white", "black"): 0.4,
@@ -39,9 +38,9 @@ def test_white_comes_before_black_on_one_screen() -> None:
     assert order.exact
 
 
-def test_riskiest_placement_first_on_each_garment() -> None:
-    runs = [run("label", "hoodie", pull(1, "white"), risk=0.2), run("back", "hoodie", pull(1, "white"), risk=3.0)]
-    order = press_order(runs, heads=1, trace={})
+def test_of_equal_orders_the_riskiest_placement_comes_first() -> None:
+    runs = [run("label", "hoodie", pull(1, "white"), risk=0.2), run("back", "hoodie", pull(2, "white"), risk=3.0)]
+    order = press_order(runs, heads=2, trace={})
     assert [step.run.print_name for step in order.steps] == ["back", "label"]
 
 
@@ -57,30 +56,76 @@ def test_frames_are_turned_as_rarely_as_they_can_be() -> None:
     order = press_order(runs, heads=2, trace={})
     assert order.tally.turns == 1
     assert order.as_written.turns == 3
+    assert order.exact
 
 
-def test_more_screens_than_heads_means_reloads() -> None:
-    three = [pull(n, ink) for n, ink in ((1, "white"), (2, "red"), (3, "black"))]
-    order = press_order([run("front", "tee", *three)], heads=2, trace=TRACE)
-    assert order.tally.reloads == 10
-    assert press_order([run("front", "tee", *three)], heads=3, trace=TRACE).tally.reloads == 0
+THREE = tuple(pull(n, ink) for n, ink in ((1, "white"), (2, "red"), (3, "black")))
 
 
-def test_what_comes_between_two_rounds_is_not_asked_for_before_the_first() -> None:
-    three = [pull(n, ink) for n, ink in ((1, "white"), (2, "red"), (3, "black"))]
-    (step,) = press_order([run("front", "tee", *three)], heads=2, trace=TRACE).steps
-    assert [text for text in step.changes if "hang" in text] == [
-        "hang screen 1, end A to the clamp, and register it",
-        "hang screen 2, end A to the clamp, and register it",
-    ]
-    assert not any("take off" in text or "wash" in text for text in step.changes)
-    assert step.before_pull(1) == ("wash the 300 mm blade: white out",)
-    assert step.before_pull(2) == (
-        "take the 10 garments off, and load each again in register",
-        "take off screen 1",
+def test_screens_go_round_batch_after_batch() -> None:
+    one = replace(run("front", "tee", *THREE), batch=4)
+    (step,) = press_order([one], heads=2, trace=TRACE).steps
+    # Ten garments, four at a time, by hand: 1 and 2, 3 for 2; 2 for 1; 1 for 3, 3 for 1.
+    assert step.tally.changes == 3
+    assert step.tally.minutes == pytest.approx(PLATEN_MIN + 6 * MOUNT_MIN + 2 * BLADE_MIN)
+    assert step.before_pull(2)[:2] == (
+        "take off screen 2, the garments stay on their platens",
         "hang screen 3, end A to the clamp, and register it",
-        "wash the 300 mm blade: red out",
     )
+
+
+def test_a_screen_left_hanging_is_not_counted_on_where_the_heads_are_full_before_its_turn() -> None:
+    before = run("other", "tee", THREE[2])
+    around = replace(run("front", "tee", *THREE), batch=10)
+    order = press_order([before, around], heads=2, trace=TRACE)
+    assert order.tally.mounts == (4 if order.steps[0].run.print_name == "other" else 3)
+
+
+@pytest.mark.parametrize(("count", "heads"), [(3, 1), (3, 2), (5, 2), (6, 4)])
+def test_the_screen_pulled_last_comes_off(count: int, heads: int) -> None:
+    hanging, last, hung = set[int](), -1, 0
+    for now in range(count * 7):
+        screen = now % count
+        if screen not in hanging:
+            hung += 1
+            if len(hanging) == heads:
+                hanging.remove(last)
+            hanging.add(screen)
+        last = screen
+    assert hung == screens_hung(count, heads, 7)
+
+
+def _least_hung(count: int, heads: int, batches: int) -> int:
+    """Every choice of the screen that comes off, tried."""
+    asked = [n % count for n in range(count * batches)]
+
+    def on(at: int, hanging: frozenset[int]) -> int:
+        if at == len(asked):
+            return 0
+        if asked[at] in hanging:
+            return on(at + 1, hanging)
+        if len(hanging) < heads:
+            return 1 + on(at + 1, hanging | {asked[at]})
+        return 1 + min(on(at + 1, hanging - {out} | {asked[at]}) for out in hanging)
+
+    return on(0, frozenset())
+
+
+@pytest.mark.parametrize("count", [3, 4, 5])
+@pytest.mark.parametrize("heads", [1, 2, 3])
+def test_no_way_hangs_fewer_screens(count: int, heads: int) -> None:
+    for batches in (1, 2, 3):
+        assert screens_hung(count, heads, batches) == _least_hung(count, heads, batches)
+
+
+def test_a_second_stage_waits_for_the_first_on_every_garment() -> None:
+    first = replace(run("front", "tee", THREE[0]), stages=2)
+    second = replace(run("front", "tee", *THREE[1:]), stage=2, stages=2)
+    other = run("back", "tee", *THREE[1:])
+    order = press_order([first, second, other], heads=2, trace=TRACE)
+    at = {(step.run.print_name, step.run.stage): step.number for step in order.steps}
+    assert at["front", 1] < at["front", 2]
+    assert order.exact
 
 
 def test_two_images_of_one_screen_are_opened_one_after_the_other() -> None:
@@ -101,22 +146,65 @@ def test_light_cloth_before_dark_cloth() -> None:
 INKS = st.sampled_from(["white", "red", "black"])
 
 
-@settings(max_examples=25, deadline=None)
-@given(st.lists(st.tuples(st.integers(1, 3), INKS, st.sampled_from("AB"), st.integers(0, 2)), min_size=2, max_size=6))
-def test_exact_order_is_the_best_of_all(given_runs: list[tuple[int, str, str, int]]) -> None:
+def _best_of_all(runs: list[Run], heads: int) -> float:
+    """Every order of single runs, and every choice of screens that stay, tried."""
+    everything = frozenset(pull.screen for one in runs for pull in one.pulls)
+
+    def on(left: frozenset[int], state: PressState) -> float:
+        best = float("inf") if left else 0.0
+        for nth in left:
+            one = runs[nth]
+            if any(runs[k].print_name == one.print_name and runs[k].stage < one.stage for k in left):
+                continue
+            for now, tally in ways_on(state, one, heads=heads, trace=TRACE, later=everything):
+                best = min(best, tally.minutes + on(left - {nth}, now))
+        return best
+
+    return on(frozenset(range(len(runs))), START)
+
+
+CLOTH = st.sampled_from([8.0, 15.0, 40.0, 95.0])
+RUN = st.tuples(st.lists(st.integers(1, 4), min_size=1, max_size=2, unique=True), INKS, st.sampled_from("AB"), CLOTH)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.lists(RUN, min_size=2, max_size=5), st.integers(2, 3), st.booleans())
+def test_exact_order_is_the_best_of_all(
+    given_runs: list[tuple[list[int], str, str, float]], heads: int, staged: bool
+) -> None:
     runs = [
-        run(f"p{n}", f"g{garment}", pull(screen, ink, end=end, taped=("other",)), risk=5.0 - n)
-        for n, (screen, ink, end, garment) in enumerate(given_runs)
+        run(
+            f"p{n}",
+            f"g{n % 3}",
+            *(pull(screen, ink, end=end, taped=("other",)) for screen in screens),
+            risk=5.0 - n,
+            cloth=cloth,
+        )
+        for n, (screens, ink, end, cloth) in enumerate(given_runs)
     ]
-    order = press_order(runs, heads=2, trace=TRACE)
+    if staged:
+        runs[0], runs[1] = (replace(runs[k], print_name="p", garment="g", stage=k + 1, stages=2) for k in (0, 1))
+    order = press_order(runs, heads=heads, trace=TRACE)
     assert order.exact
-    best = min(
-        tally_of(way, heads=2, trace=TRACE).minutes
-        for way in itertools.permutations(runs)
-        if all(way.index(a) < way.index(b) for a in runs for b in runs if a.garment == b.garment and a.risk > b.risk)
-    )
-    assert order.tally.minutes == pytest.approx(best)
+    assert order.tally.minutes == pytest.approx(_best_of_all(runs, heads))
+    assert order.tally.minutes <= order.as_written.minutes + 1e-9
     assert sorted(step.run.print_name for step in order.steps) == sorted(r.print_name for r in runs)
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.lists(RUN, min_size=4, max_size=9), st.integers(2, 3))
+def test_no_order_is_slower_than_as_written_and_the_bound_holds(
+    given_runs: list[tuple[list[int], str, str, float]], heads: int
+) -> None:
+    runs = [
+        run(f"p{n}", f"g{n}", *(pull(screen, ink, end=end) for screen in screens), cloth=cloth)
+        for n, (screens, ink, end, cloth) in enumerate(given_runs)
+    ]
+    quick = press_order(runs, heads=heads, trace=TRACE, most_states=5)
+    whole = press_order(runs, heads=heads, trace=TRACE)
+    assert quick.tally.minutes <= quick.as_written.minutes + 1e-9
+    assert quick.least_min <= whole.tally.minutes + 1e-6
+    assert least_minutes(runs) <= whole.tally.minutes + 1e-6
 
 
 def test_a_narrow_beam_says_that_it_is_not_exact() -> None:

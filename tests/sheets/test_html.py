@@ -16,6 +16,7 @@ from sepkit.sheets.blocks import (
     Column,
     FilmNote,
     Gate,
+    Heading,
     Notes,
     Paragraph,
     Picture,
@@ -36,10 +37,12 @@ EVIL = '</style></p>"><script>alert("x")</script><img src=http://e.test/x onerro
 VOID = ("meta", "img", "wbr")
 
 BLOCKS: dict[str, Block] = {
+    "heading": Heading(EVIL),
     "paragraph": Paragraph(EVIL),
     "small paragraph": Paragraph(EVIL, small=True),
     "bullets": Bullets((EVIL, EVIL)),
     "gate": Gate(EVIL, (EVIL, EVIL)),
+    "gate without a title": Gate("", (EVIL,)),
     "cautions": Cautions((EVIL,)),
     "notes": Notes((Finding("a", "error", EVIL, EVIL), Finding("b", "warn", EVIL), Finding("c", "info", EVIL))),
     "table": Table(
@@ -51,6 +54,7 @@ BLOCKS: dict[str, Block] = {
     "grid": Pictures((Picture(png(), EVIL), Picture(png(), EVIL, "image/jpeg"))),
     "pair": Pictures((Picture(png(), EVIL), Picture(png(), EVIL)), "pair"),
     "full": Pictures((Picture(png(), EVIL),), "full"),
+    "strip": Pictures((Picture(png(), EVIL),), "strip"),
     "steps": Steps((PressStep(EVIL, (EVIL, EVIL), (EVIL,), (9, 9, 9)), PressStep(EVIL, ()))),
     "steps without numbers": Steps((PressStep(EVIL, (EVIL,)),), numbered=False),
     "film note": FilmNote(EVIL),

@@ -1,9 +1,9 @@
-"""The sheet of a job tells what to buy, mix, hang and print, and what it costs."""
+"""The appendix of a job tells what to buy, mix and burn, and what it costs."""
 
 from __future__ import annotations
 
 from sepkit.press.cautions import job_cautions
-from sepkit.sheets.blocks import Cautions, Cell, Gate, Notes, Section, Sheet, Steps, Table
+from sepkit.sheets.blocks import Cautions, Cell, Gate, Notes, Paragraph, Section, Sheet, Table
 from sepkit.sheets.html import html_page
 from tests.helpers.sheet_content import GOLD, job_of
 
@@ -27,7 +27,7 @@ def test_what_it_tells_in_order() -> None:
         "Films",
         "Ink cups",
         "Before the run",
-        "At the press",
+        "The order",
         "Flash and cure",
         "Take care",
         "Time and money",
@@ -36,26 +36,14 @@ def test_what_it_tells_in_order() -> None:
     assert job_of().sub == "10 garments, 1 print, 1 screen, 44 min of work alone, on two-head"
 
 
-def test_what_hangs_at_the_press() -> None:
+def test_what_comes_before_the_run() -> None:
     sheet = job_of()
-    hung = [one.title for one in sheet.sections if one.at_press]
-    assert hung == ["Before the run", "At the press", "Flash and cure", "Take care"]
     gate = section(sheet, "Before the run").blocks[0]
     assert isinstance(gate, Gate) and "(black tee)" in gate.lines[0]
     care = job_cautions(flashes=True, discharge=False, children=False, labels=False)
     assert section(sheet, "Take care").blocks == (Cautions(tuple(care)),)
-
-
-def test_a_step_tells_screen_ink_blade_coats_and_sizes() -> None:
-    steps = section(job_of(), "At the press").blocks[1]
-    assert isinstance(steps, Steps)
-    (step,) = steps.steps
-    assert step.title == "front: full front of black tee"
-    assert "open: front, gold" in step.lines[0]
-    assert "200 mm blade, 2 coats with a flash between, garment not moved, flash after the last." in step.lines[0]
-    assert "Printed: front 12." in step.lines[1]
-    assert step.lines[2].startswith("Good ____  spoiled ____  (12 pieces, about 24 min)")
-    assert any("hang screen 1" in change for change in step.before)
+    (words,) = section(sheet, "The order").blocks
+    assert isinstance(words, Paragraph) and "no order takes less time" in words.text
 
 
 def test_tables_add_up() -> None:

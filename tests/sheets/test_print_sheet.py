@@ -48,9 +48,9 @@ def test_screens_in_print_order() -> None:
     table = section(print_of(), "Screens in print order").blocks[0]
     assert isinstance(table, Table)
     first, second = table.rows
-    assert first[2:7] == ("white", "2, then flash", "20.0 %", "43-80 (109 tpi)", "solid")
-    assert second[2] == f"mixed to {GOLD}" and second[6] == "45 lpi, 22.5°, ellipse"
-    assert second[7] == "why of gold"
+    assert first[2:8] == ("white", "2, then flash", "20.0 %", "70 g", "43-80 (109 tpi)", "solid")
+    assert second[2] == f"mixed to {GOLD}" and second[7] == "45 lpi, 22.5°, ellipse"
+    assert second[8] == "why of gold"
 
 
 def test_an_ink_known_by_its_colour_says_how_to_mix_it() -> None:

@@ -136,6 +136,9 @@ def press_of(entry: Mapping[str, Any]) -> Press:
         platen_width_mm=float(entry.get("platen_width_mm", 0)),
         platen_height_mm=float(entry.get("platen_height_mm", 0)),
         register_error_mm=float(entry["register_error_mm"]),
+        platens_come_off=bool(entry.get("platens_come_off", False)),
+        refit_mm=float(entry.get("refit_mm", 0.3)),
+        jig_mm=float(entry.get("jig_mm", 1.0)),
     )
 
 

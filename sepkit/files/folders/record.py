@@ -250,6 +250,7 @@ _OWN_KEYS = frozenset(
         "frames",
         "may_turn",
         "measured",
+        "inks_found",
         "overprint_colours",
         "inks",
     )

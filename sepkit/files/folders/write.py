@@ -20,7 +20,7 @@ from pathlib import Path
 from sepkit.errors import SepkitError, WriteError
 from sepkit.files.folders.stage import Stage, clear_stale, exchange, staged
 
-MARKERS = ("separation.json", "prints.json", "job.json", "gang.json")
+MARKERS = ("separation.json", "prints.json", "job.json", "gang.json", "inspection.json")
 """A folder with one of these, holding a "sepkit." schema, is ours and may be replaced with ``force``."""
 
 _REASONS = {

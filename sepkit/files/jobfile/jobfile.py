@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING
 
 from sepkit.errors import near_names
 from sepkit.files.jobfile.garments import read_garments
-from sepkit.files.jobfile.keys import INK_KIND, KEYS, SCHEMA, TABLES
+from sepkit.files.jobfile.keys import INK_KIND, KEYS, SCHEMA, SPARES, TABLES
 from sepkit.files.jobfile.prints import read_prints
 from sepkit.files.jobfile.source import JobNames, JobSource, looked_up
 from sepkit.files.toml.keys import keys_of
 from sepkit.files.toml.read import read_toml
 from sepkit.files.toml.table import unique
-from sepkit.jobs import Blade, FilmPrinter, HeatPress, Job, Leftover, Money, Screen, Spoilage
+from sepkit.jobs import DEFAULT_LOSS, Blade, FilmPrinter, HeatPress, Job, Leftover, Money, Screen, Spoilage
 from sepkit.model import Mesh, Press
 
 if TYPE_CHECKING:
@@ -61,6 +61,7 @@ def job_of(file: TomlFile, folder: Path, *, names: JobNames, shelf: Shelf) -> Jo
         edge_growth_um=_or_measured(top, "edge_growth_um", measured.get("edge_growth_um")),
         ink_factor=_or_measured(top, "ink_factor", measured.get("ink_factor")),
         leftovers=tuple(Leftover(t.text("ink").lower(), t.number("mass_g")) for t in source.tables("leftover")),
+        screens_apart=top.yes("screens_apart"),
         platen_reach_mm=table.number("reach_mm") or None,
     )
     file.check()
@@ -84,6 +85,9 @@ def _press(table: Table, source: JobSource) -> Press:
         platen_width_mm=table.number("platen_width_mm") or found.platen_width_mm,
         platen_height_mm=table.number("platen_height_mm") or found.platen_height_mm,
         register_error_mm=table.number("register_error_mm", otherwise=found.register_error_mm),
+        platens_come_off=table.yes("platens_come_off") if "platens_come_off" in table.given else found.platens_come_off,
+        refit_mm=table.number("refit_mm", otherwise=found.refit_mm),
+        jig_mm=table.number("jig_mm", otherwise=found.jig_mm),
     )
 
 
@@ -131,15 +135,19 @@ def _spoilage(table: Table, names: JobNames) -> Spoilage:
             hint = near_names(name, names.placements)
             table.problem("loss_by_placement", f'no placement "{name}"', hint)
     return Spoilage(
-        table.number("loss"),
+        table.number("loss", otherwise=DEFAULT_LOSS),
         table.number("certainty"),
         shares,
         table.whole("test_garments"),
         table.whole("wash_tests"),
+        table.choice(SPARES),
+        table.number("late_order") if "late_order" in table.given else None,
+        table.number("kept"),
     )
 
 
 def _money(table: Table) -> Money:
     return Money(
-        table.text("currency"), *(table.number(k) for k in ("hour", "ink_kg", "film_m2", "screen", "piece", "price"))
+        table.text("currency"),
+        *(table.number(k) for k in ("hour", "ink_kg", "film_m2", "screen", "piece", "price", "platen")),
     )

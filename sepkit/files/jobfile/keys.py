@@ -9,8 +9,8 @@ from dataclasses import replace
 
 from sepkit.files.shelf.presses import SETTINGS as PRESS_SETTINGS
 from sepkit.files.toml.keys import Key, allowed, choice_key, keys_of
-from sepkit.jobs import INK_KINDS, OPENINGS
-from sepkit.model import BACKGROUND_RULES, ONE_INK_FROM, SOFT_RULES
+from sepkit.jobs import INK_KINDS, OPENINGS, SPARES_RULES, WAYS
+from sepkit.model import BACKGROUND_RULES, EDGE_RULES, ONE_INK_FROM, SOFT_RULES
 
 LISTS = ("print", "garment", "screen", "blade", "leftover")
 """Tables that come several times."""
@@ -19,7 +19,23 @@ SCHEMA = 1
 
 INK_KIND = choice_key("", "ink_kind", "kind of ink", INK_KINDS, "plastisol")
 OPENING = choice_key("garment", "opening", "a pocket or a zip on the front", OPENINGS, "none")
+WAY = choice_key(
+    "print",
+    "way",
+    "how more screens than heads are printed where they touch: garments waiting on platens, base one day and colours "
+    "the next, or fewer inks",
+    WAYS,
+    "auto",
+)
+SPARES = choice_key(
+    "spoilage",
+    "spares",
+    "spares that fill the run as often as not, that cost least, or that fill it with the certainty asked for",
+    SPARES_RULES,
+    "least cost",
+)
 SOFT = choice_key("print", "soft", "soft shadows: halftone, leave out, solid", SOFT_RULES, "tone")
+EDGES = choice_key("print", "edges", "outlines of coarse flat art: drawn again, or as drawn", EDGE_RULES, "smooth")
 BACKGROUND = choice_key(
     "print",
     "background",
@@ -62,6 +78,7 @@ KEYS: tuple[Key, ...] = (
     ),
     Key("press", "name", "text", "a press of the shelf", default="two-head"),
     *(replace(key, must=False) for key in PRESS_SETTINGS),
+    Key("", "screens_apart", "yes/no", "films of its own for each cloth, instead of shared ones", default=False),
     Key("press", "reach_mm", "length", "farthest from the clamp at which a print lands on the platen", "mm", 100, 3000),
     Key("heat_press", "plate_width_mm", "length", "plate width", "mm", 50, 1500, 380.0),
     Key("heat_press", "plate_height_mm", "length", "plate height", "mm", 50, 1500, 380.0),
@@ -81,11 +98,31 @@ KEYS: tuple[Key, ...] = (
     Key("film", "margin_mm", "length", "margin that the printer leaves white", "mm", 0, 50, 6.0),
     Key("film", "dpi", "number", "resolution of the film printer", "dpi", 150, 2880, 720.0),
     Key("film", "overlap_mm", "length", "overlap of two tiles of one film", "mm", 5, 40, 12.0),
-    Key("spoilage", "loss", "number", "share of garments lost at each placement", "(0.05 is 5 %)", 0, 0.5, 0.05),
-    Key("spoilage", "certainty", "number", "chance that each size line is filled", "(0.95 is 95 %)", 0.5, 0.999, 0.95),
+    Key("spoilage", "loss", "number", "share of garments lost at each placement", "(0.02 is 2 %)", 0, 0.5),
+    Key("spoilage", "certainty", "number", "chance that a safe run is filled", "(0.95 is 95 %)", 0.5, 0.999, 0.95),
     Key("spoilage", "loss_by_placement", "shares", "loss of single placements", "(0.05 is 5 %)", 0, 0.5),
-    Key("spoilage", "test_garments", "whole", "garments given up for first pulls, of each kind", "", 0, 50, 2),
-    Key("spoilage", "wash_tests", "whole", "garments for the wash test, of each kind", "", 0, 20, 1),
+    Key(
+        "spoilage",
+        "test_garments",
+        "whole",
+        "garments given up for first pulls; one tests all its prints",
+        "",
+        0,
+        50,
+        1,
+    ),
+    Key("spoilage", "wash_tests", "whole", "garments for wash tests beside those", "", 0, 20, 0),
+    SPARES,
+    Key(
+        "spoilage",
+        "late_order",
+        "number",
+        "blanks can be bought late: postage and the evening at the press [none can]",
+        "",
+        0,
+        10000,
+    ),
+    Key("spoilage", "kept", "number", "share of its price that a blank left over is worth", "(0.5 is half)", 0, 1, 0.0),
     Key("money", "currency", "text", "currency", default="EUR"),
     Key("money", "hour", "number", "what an hour of your work costs", "", 0, 1000, 0.0),
     Key("money", "ink_kg", "number", "price of ink", "per kg", 0, 1000, 0.0),
@@ -93,6 +130,7 @@ KEYS: tuple[Key, ...] = (
     Key("money", "screen", "number", "emulsion, tape and cleaning of one screen", "", 0, 1000, 0.0),
     Key("money", "piece", "number", "paper, adhesive, energy, packing of one garment", "", 0, 1000, 0.0),
     Key("money", "price", "number", "what one garment sells for", "", 0, 10000, 0.0),
+    Key("money", "platen", "number", "what one more platen costs", "", 0, 10000, 60.0),
     Key("print", "name", "text", "name of the print, unique", must=True),
     Key("print", "art", "path", "artwork, in the folder of this file or below; sample:NAME is sample art", must=True),
     Key("print", "placement", "name", "where it goes", must=True),
@@ -104,9 +142,11 @@ KEYS: tuple[Key, ...] = (
     Key("print", "one_ink", "text", "print the art in this one ink, whatever its colours"),
     Key("print", "one_ink_on", "inks by garment", "the one ink by garment: white on black, black on white"),
     PRINTS_FROM,
+    WAY,
     Key("print", "base", "texts", 'white base: ["auto"], ["never"], ["red=always"]'),
     Key("print", "mesh", "text", "one mesh for its screens, as 62-60 [advised for each screen]"),
     SOFT,
+    EDGES,
     BACKGROUND,
     Key("print", "lpi", "number", "halftone ruling [from the mesh]", "lines/in", 10, 150),
     Key("print", "may_turn_90", "yes/no", "the garment can be loaded sideways for it", default=False),

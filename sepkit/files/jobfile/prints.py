@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sepkit.errors import near_names
-from sepkit.files.jobfile.keys import BACKGROUND, PRINTS_FROM, SOFT
+from sepkit.files.jobfile.keys import BACKGROUND, EDGES, PRINTS_FROM, SOFT, WAY
 from sepkit.files.jobfile.source import looked_up
 from sepkit.files.shelf.folders import sample_art_folder
 from sepkit.files.toml.table import unique
@@ -51,12 +51,14 @@ def _print(table: Table, source: JobSource, garments: Sequence[GarmentLine]) -> 
         base=table.texts("base"),
         mesh=mesh or None,
         soft=table.choice(SOFT),
+        edges=table.choice(EDGES),
         lpi=table.number("lpi") or None,
         background=table.choice(BACKGROUND),
         may_turn_90=table.yes("may_turn_90"),
         one_ink=_ink(table, source, "one_ink", table.text("one_ink")),
         one_ink_on=_inks_on(table, source, names),
         one_ink_from=table.choice(PRINTS_FROM),
+        way=table.choice(WAY),
         sizes=_sizes(table, [line for line in garments if line.garment in chosen]),
     )
 

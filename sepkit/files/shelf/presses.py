@@ -25,6 +25,8 @@ from sepkit.files.words import shown
 from sepkit.model import Press
 
 FILE_NAME = "presses.toml"
+REFIT_MM, JIG_MM = 0.3, 1.0
+"""What holds where the file does not say (from memory)."""
 _REGISTER = Key("press", "register_error_mm", "length", "how far two prints may fall apart", "mm", 0, 10, must=True)
 SETTINGS: tuple[Key, ...] = (
     Key("press", "heads", "whole", "print heads", "", 1, 20, must=True),
@@ -32,6 +34,9 @@ SETTINGS: tuple[Key, ...] = (
     Key("press", "platen_width_mm", "length", "platen width", "mm", 50, 2000, must=True),
     Key("press", "platen_height_mm", "length", "platen height", "mm", 50, 2000, must=True),
     _REGISTER,
+    Key("press", "platens_come_off", "yes/no", "a platen comes off with its garment on, and goes back"),
+    Key("press", "refit_mm", "length", "how far off a platen may go back [0.3 mm]", "mm", 0, 10),
+    Key("press", "jig_mm", "length", "how far off a garment loads again against stops [1 mm]", "mm", 0, 10),
 )
 """What a press is; a job may say otherwise for itself."""
 MEASURED_KEYS: tuple[Key, ...] = (
@@ -92,6 +97,9 @@ def _entry(table: Table) -> PressEntry:
         platen_width_mm=table.number("platen_width_mm"),
         platen_height_mm=table.number("platen_height_mm"),
         register_error_mm=table.number("register_error_mm"),
+        platens_come_off=table.yes("platens_come_off"),
+        refit_mm=table.number("refit_mm", otherwise=REFIT_MM),
+        jig_mm=table.number("jig_mm", otherwise=JIG_MM),
     )
     measured = {key.name: table.number(key.name) for key in MEASURED_KEYS if key.name in table.given}
     return PressEntry(press, measured)

@@ -13,12 +13,14 @@ from typing import TYPE_CHECKING
 
 from sepkit.errors import NotFoundError, near_names
 from sepkit.files.shelf import garments, meshes, presses
+from sepkit.files.shelf import shop as shops
 from sepkit.files.shelf.folders import ink_files, plain_name, recipe_files
 from sepkit.files.shelf.inks import InkEntry, Recipe, read_ink_file
 from sepkit.files.toml.read import TomlFile, read_toml
 from sepkit.files.words import shown
 
 if TYPE_CHECKING:
+    from sepkit.files.shelf.shop import Shop
     from sepkit.model import Garment, Ink, Mesh, Press
 
 
@@ -63,6 +65,15 @@ class Shelf:
     def press_names(self) -> tuple[str, ...]:
         """Return the names of all presses, the person's own first."""
         return tuple(entry.press.name for entry in self._presses.values())
+
+    def shop(self) -> Shop | None:
+        """Return what is owned; None where no shop.toml tells it."""
+        return shops.own_shop([entry.mesh for entry in self._meshes], self.press_names(), self.ink_names())
+
+    def shop_of(self, text: str, where: str) -> Shop:
+        """Return the shop of a file's text."""
+        meshes_known = [entry.mesh for entry in self._meshes]
+        return shops.shop_of(text, where, meshes_known, self.press_names(), self.ink_names())
 
     def measured(self, press: str) -> Mapping[str, float]:
         """Return what a calibration print told of a press: names with their unit to numbers; empty when nothing."""

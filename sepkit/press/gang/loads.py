@@ -31,12 +31,12 @@ def align_loads(plans: Sequence[ScreenPlan], rules: GangRules) -> tuple[tuple[Sc
     loads = {p.item.load for plan in plans for p in plan.placed if p.item.load}
     bound = [k for k, plan in enumerate(plans) if any(p.item.load in loads for p in plan.placed)]
     best: list[ScreenPlan] = list(plans)
-    apart = _apart(best)
+    apart = loads_apart(best)
     for order in islice(permutations(sorted(bound, key=lambda k: -len(plans[k].placed))), MOST_ORDERS):
         if not apart:
             break
         tried = _in_order(plans, order, rules)
-        now = _apart(tried)
+        now = loads_apart(tried)
         if len(now) < len(apart):
             best, apart = tried, now
     findings = [
@@ -73,7 +73,7 @@ def spot_at_press(placed: PlacedItem, plan: ScreenPlan) -> Spot:
     return -middle, units(plan.screen.inside_height_mm) - units(placed.y_mm) - units(placed.height_mm)
 
 
-def _apart(plans: Sequence[ScreenPlan]) -> dict[str, float]:
+def loads_apart(plans: Sequence[ScreenPlan]) -> dict[str, float]:
     """Return loads whose films lie farther apart than a frame can be moved, and how far (mm)."""
     spots: dict[str, list[Spot]] = {}
     for plan in plans:

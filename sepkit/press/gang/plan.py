@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isfinite
 
 from sepkit.errors import UsageError
@@ -19,7 +19,7 @@ from sepkit.jobs import Screen
 from sepkit.model import Finding, Mesh
 from sepkit.press.gang.findings import misfit, remarks
 from sepkit.press.gang.loads import align_loads
-from sepkit.press.gang.search import Family, Group, family_screens
+from sepkit.press.gang.search import Family, FamilyChoices, Group, family_screens
 from sepkit.press.jobs import GangItem, GangRules, ScreenPlan
 
 MOST_MM = 3000.0
@@ -55,6 +55,33 @@ def gang_screens(items: Sequence[GangItem], screens: Sequence[Screen], *, rules:
     Among plans with the fewest, it prefers in this order: prints on the frame's centre line, frames that need not be
     turned, small frames. Raises UsageError for items or screens that make no sense.
     """
+    return _joined(gang_families(items, screens, rules=rules))
+
+
+@dataclass(frozen=True, slots=True)
+class GangFamilies:
+    """The items of a job by mesh and ink family, each with its fewest screens."""
+
+    items: dict[FamilyKey, list[GangItem]]
+    plans: dict[FamilyKey, Family]
+    left_out: tuple[GangItem, ...]
+    findings: tuple[Finding, ...]
+    screens: tuple[Screen, ...]
+    rules: GangRules
+
+    def choices(self, key: FamilyKey) -> FamilyChoices:
+        """Return every way to share screens within one family."""
+        return FamilyChoices(self.items[key], _of_mesh(Mesh(*key[:2]), self.screens), self.rules)
+
+    def with_plans(self, plans: dict[FamilyKey, Family]) -> GangPlan:
+        """Return the plan with other screens for some families."""
+        return _joined(replace(self, plans={**self.plans, **plans}))
+
+
+def gang_families(
+    items: Sequence[GangItem], screens: Sequence[Screen], *, rules: GangRules | None = None
+) -> GangFamilies:
+    """Return the families of the items with their fewest screens. Raises UsageError as ``gang_screens``."""
     rules = rules or GangRules()
     _check(items, screens, rules)
     findings: list[Finding] = []
@@ -69,9 +96,14 @@ def gang_screens(items: Sequence[GangItem], screens: Sequence[Screen], *, rules:
         families[item.mesh.threads_per_cm, item.mesh.thread_um, item.ink_family].append(item)
     plans = {key: _free(key, members, screens, rules) for key, members in sorted(families.items())}
     plans = _within_stock(plans, families, screens, rules)
+    return GangFamilies(families, plans, tuple(left_out), tuple(findings), tuple(screens), rules)
+
+
+def _joined(families: GangFamilies) -> GangPlan:
+    plans, rules = families.plans, families.rules
     numbered, apart = align_loads(_numbered(plans), rules)
-    findings += [*_too_few(plans.values(), screens), *apart, *remarks(numbered, rules)]
-    return GangPlan(numbered, tuple(left_out), tuple(findings), sum(f.nodes for f in plans.values()))
+    findings = [*families.findings, *_too_few(plans.values(), families.screens), *apart, *remarks(numbered, rules)]
+    return GangPlan(numbered, families.left_out, tuple(findings), sum(f.nodes for f in plans.values()))
 
 
 def _free(key: FamilyKey, items: Sequence[GangItem], screens: Sequence[Screen], rules: GangRules) -> Family:

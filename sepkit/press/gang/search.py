@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import islice
 
 from sepkit.jobs import Screen
 from sepkit.press.gang.bounds import fewest_bins
@@ -64,6 +65,32 @@ def family_screens(
     does not hold them.
     """
     return _FamilySearch(sorted(items, key=_from_largest), sorted(screens, key=_from_smallest), rules, stock).run()
+
+
+class FamilyChoices:
+    """Every way to share screens within one family, laid out only when it is asked for."""
+
+    def __init__(self, items: Sequence[GangItem], screens: Sequence[Screen], rules: GangRules) -> None:
+        sorted_items = sorted(items, key=_from_largest)
+        self._search = _FamilySearch(sorted_items, sorted(screens, key=_from_smallest), rules, None)
+        self._search.budget = Budget(NODES_IN_ALL)
+
+    def partitions(self, count: int, *, most: int) -> list[tuple[Subset, ...]]:
+        """Return up to ``most`` ways to put all items on ``count`` screens, each by the places of its items."""
+        return [tuple(subsets) for subsets in islice(self._search._partitions(count), most)]
+
+    def items_of(self, subset: Subset) -> tuple[GangItem, ...]:
+        """Return the items of a screen."""
+        return tuple(self._search.items[k] for k in sorted(subset))
+
+    def subset_of(self, names: Sequence[str]) -> Subset:
+        """Return the places of items by their names."""
+        return frozenset(k for k, item in enumerate(self._search.items) if item.name in names)
+
+    def laid_out(self, subsets: Sequence[Subset], *, least: int) -> Family | None:
+        """Return the screens of a partition; None when a frame lacks."""
+        groups = self._search._framed(subsets)
+        return None if groups is None else Family(tuple(groups), least, 0)
 
 
 def _from_largest(item: GangItem) -> tuple[float, float, str]:

@@ -6,16 +6,18 @@ In: print folders. Out: PrintFacts; images that are the same film count once.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sepkit.colorimetry.srgb import srgb8_to_lab
-from sepkit.files.folders.print_folder import PrintFolder, read_print_folder
+from sepkit.files.folders.print_folder import read_print_folder
+from sepkit.plates.bench import register_error_mm
 from sepkit.press.filming import film_settings
+from sepkit.units import parse_hex
 
 if TYPE_CHECKING:
     from sepkit.film.making import FilmMaking
@@ -51,46 +53,102 @@ class PrintFacts:
     images: tuple[ImageFacts, ...]
     findings: tuple[Finding, ...]
     making: FilmMaking
+    rounds: tuple[tuple[int, ...], ...] = ()
+    """Places of images by the load of the press that they print in."""
+    parted: bool = False
+    """Images of different rounds touch, so that the garment must not be loaded again between."""
+    register_error_mm: float = 0.5
+    ladder: tuple[InkStep, ...] = ()
+    """What fewer inks would be, from one ink up; empty where the inks were named."""
+
+
+@dataclass(frozen=True, slots=True)
+class InkStep:
+    """A print with this many inks: its screens and how far it is from the art."""
+
+    inks: int
+    screens: int
+    mean_de00: float
+    p95_de00: float
+    lost_de00: float = 0.0
+    """What is lost to the eye against all inks."""
+    lost: tuple[str, ...] = ()
+    colours: tuple[RGB8, ...] = ()
+    """As printed, the base left out."""
 
 
 def read_facts(prints: Sequence[JobPrint], folder: Path) -> tuple[PrintFacts, ...]:
     """Read the print folders of a job. Raises WriteError for a damaged one."""
-    reads = [(one, read_print_folder(folder / one.folder)) for one in prints]
-    digests = [[_film_digest(plate, read.width_mm, read.height_mm) for plate in read.plates] for _, read in reads]
-    names = _image_names(reads, digests)
-    out = []
-    for (one, read), films in zip(reads, digests, strict=True):
-        images = []
-        for plate, digest in zip(read.plates, films, strict=True):
-            settings = film_settings(read.record.film.making, plate.mesh, plate.halftone)
-            inked = inked_cm2(plate, width_mm=read.width_mm, height_mm=read.height_mm, settings=settings)
-            images.append(ImageFacts(names[digest], plate, inked))
-        out.append(
-            PrintFacts(
-                one,
-                folder / one.folder,
-                read.width_mm,
-                read.height_mm,
-                tuple(images),
-                read.record.findings,
-                read.record.film.making,
-            )
+    return tuple(_facts(one, folder / one.folder) for one in prints)
+
+
+def _facts(one: JobPrint, folder: Path) -> PrintFacts:
+    read = read_print_folder(folder)
+    record = read.record
+    images = [ImageFacts(f"{one.print.name}, {plate.name}", plate, 0.0) for plate in read.plates]
+    rounds: dict[int, list[int]] = {}
+    for nth, plate in enumerate(read.plates):
+        rounds.setdefault(plate.round, []).append(nth)
+    error_mm = 0.5 if record.bench is None else register_error_mm(record.bench.press, one.garment)
+    facts = PrintFacts(
+        one,
+        folder,
+        read.width_mm,
+        read.height_mm,
+        (),
+        record.findings,
+        record.film.making,
+        tuple(tuple(rounds[number]) for number in sorted(rounds)),
+        bool(record.parted),
+        error_mm,
+        _ladder(record.more.get("ladder", ())),
+    )
+    return with_images(facts, images)
+
+
+def _ladder(rungs: Sequence[Mapping[str, Any]]) -> tuple[InkStep, ...]:
+    return tuple(
+        InkStep(
+            int(rung["inks"]),
+            int(rung["screens"]),
+            float(rung["mean_de00"]),
+            float(rung["p95_de00"]),
+            float(rung.get("seen_loss_de00", rung["mean_de00"])),
+            tuple(str(word) for word in rung["lost"]),
+            tuple(parse_hex(colour) for colour in rung["colours"]),
         )
-    return tuple(out)
+        for rung in rungs
+    )
 
 
-def _image_names(reads: Sequence[tuple[JobPrint, PrintFolder]], digests: Sequence[Sequence[str]]) -> dict[str, str]:
-    """Return a name for each film: the print and its ink, and the garment where one print has several such films."""
-    names: dict[str, str] = {}
+def with_images(facts: PrintFacts, images: Sequence[ImageFacts]) -> PrintFacts:
+    """Return the print with these images, the inked area of each counted."""
+    counted = []
+    for image in images:
+        settings = film_settings(facts.making, image.mesh, image.plate.halftone)
+        area = inked_cm2(image.plate, width_mm=facts.width_mm, height_mm=facts.height_mm, settings=settings)
+        counted.append(ImageFacts(image.name, image.plate, area))
+    return replace(facts, images=tuple(counted))
+
+
+def named_films(facts: Sequence[PrintFacts]) -> tuple[PrintFacts, ...]:
+    """Return the prints with a name for each film: print and ink, and the garment where one print has several such."""
     films: dict[str, set[str]] = {}
-    for (one, read), row in zip(reads, digests, strict=True):
-        for plate, digest in zip(read.plates, row, strict=True):
-            films.setdefault(f"{one.print.name}, {plate.name}", set()).add(digest)
-    for (one, read), row in zip(reads, digests, strict=True):
-        for plate, digest in zip(read.plates, row, strict=True):
-            name = f"{one.print.name}, {plate.name}"
-            names.setdefault(digest, f"{name} on {one.garment.name}" if len(films[name]) > 1 else name)
-    return names
+    digests = {
+        id(image): _film_digest(image.plate, one.width_mm, one.height_mm) for one in facts for image in one.images
+    }
+    names: dict[str, str] = {}
+    for one in facts:
+        for image in one.images:
+            films.setdefault(image.name, set()).add(digests[id(image)])
+    for one in facts:
+        for image in one.images:
+            several = len(films[image.name]) > 1
+            names.setdefault(digests[id(image)], f"{image.name} on {one.print.garment.name}" if several else image.name)
+    return tuple(
+        replace(one, images=tuple(replace(image, name=names[digests[id(image)]]) for image in one.images))
+        for one in facts
+    )
 
 
 def inked_cm2(plate: Plate, *, width_mm: float, height_mm: float, settings: FilmSettings) -> float:

@@ -17,48 +17,78 @@ from sepkit.units import parse_hex
 
 if TYPE_CHECKING:
     from sepkit.press.sequence import Order
+    from sepkit.press.staging import WayOut
     from sepkit.workshop.drop.facts import PrintFacts
     from sepkit.workshop.drop.recipes import CupRecipe
+    from sepkit.workshop.drop.runs import ShortBlades
+    from sepkit.workshop.drop.sharing import SharedFilm
+    from sepkit.workshop.drop.ways import WaysOut
 
 FAR_DE00 = 3.0
 """A blend farther from its colour than this is told."""
 
 
 def order_findings(order: Order) -> list[Finding]:
-    """Tell of blades that lack, of garments loaded again, and of an order that may not be the best."""
-    out = blade_findings(order)
-    if order.tally.reloads:
-        out.append(
-            Finding(
-                "reloads",
-                "warn",
-                f"{order.tally.reloads} garments must be taken off and loaded again in register: more screens "
-                "than heads",
-                "use fewer inks in that print, or let the garment's colour stand for one",
-            )
+    """Tell of an order that may not be the best, and by how much at most."""
+    if order.exact:
+        return []
+    return [
+        Finding(
+            "order-not-proven",
+            "info",
+            f"the order at the press changes over in {order.tally.minutes:.0f} min; none takes less than "
+            f"{order.least_min:.0f} min",
+            "a better one may exist between the two",
         )
-    if not order.exact:
-        out.append(Finding("order-not-proven", "info", "the order at the press is good, but not proven to be the best"))
+    ]
+
+
+def way_findings(ways: Sequence[WaysOut]) -> list[Finding]:
+    """Tell of prints that no run can print as they are asked for, the way that is taken, and the others."""
+    out = []
+    for one in ways:
+        others = "; ".join(_way_words(way) for way in one.ways if way.way != one.taken and way.possible)
+        head = f"{one.label}: {one.screens} screens that touch on {counted(one.heads, 'head')}"
+        mine = next((way for way in one.ways if way.way == one.taken), None)
+        if mine is None:
+            out.append(
+                Finding("no-way", "error", f"{head} cannot be printed as a run", others or "give it fewer colours")
+            )
+            continue
+        why = "" if one.taken == "batches" else " cannot be printed as a run"
+        text = f"{head}{why}; planned: {one.taken}, {mine.words}"
+        out.append(Finding("beyond-heads", "warn", text, f'other ways, with way = "..." in [[print]]: {others}'))
     return out
 
 
-def blade_findings(order: Order) -> list[Finding]:
-    """Tell where one print needs more blades of a width at once than are owned."""
-    short: dict[tuple[str, float], tuple[int, int]] = {}
-    for step in order.steps:
-        for width, owned in {(pull.blade_mm, pull.blades) for pull in step.run.pulls}:
-            inks = {pull.ink for pull in step.run.pulls if pull.blade_mm == width}
-            if len(inks) > owned:
-                short[step.run.print_name, width] = (len(inks), owned)
+def _way_words(way: WayOut) -> str:
+    minutes = f", {way.minutes:.0f} min more" if way.minutes else ""
+    return f"{way.way} ({way.words}{minutes}{f', {way.money:.0f} in all' if way.money else ''})"
+
+
+def sharing_findings(shared: Sequence[SharedFilm]) -> list[Finding]:
+    """Tell what films cost that garments share."""
+    return [
+        Finding("film-shared", "info", one.words, "screens_apart = true burns films of its own for each cloth")
+        for one in shared
+    ]
+
+
+def blade_findings(short: Sequence[ShortBlades]) -> list[Finding]:
+    """Tell where one print needs more blades of a width at once than are owned: the plan counts them as bought."""
+    most: dict[float, ShortBlades] = {}
+    for one in short:
+        if one.width_mm not in most or one.needed > most[one.width_mm].needed:
+            most[one.width_mm] = one
     return [
         Finding(
             "too-few-blades",
             "warn",
-            f"{name} takes {needed} inks in turn with a {width:.0f} mm blade, and {counted(owned, 'such blade')} "
-            f"{'is' if owned == 1 else 'are'} there",
-            "one for each ink: else it is washed at every garment",
+            f"{one.print_name} takes {one.needed} inks in turn with a {one.width_mm:.0f} mm blade, and "
+            f"{counted(one.owned, 'such blade')} {'is' if one.owned == 1 else 'are'} there",
+            f"buy {one.needed - one.owned} more, one for each ink: the plan counts them as there",
         )
-        for (name, width), (needed, owned) in short.items()
+        for one in most.values()
     ]
 
 
@@ -121,7 +151,7 @@ def print_findings(prints: Sequence[PrintFacts]) -> list[Finding]:
         )
         for facts in prints
         for finding in facts.findings
-        if finding.code != "more-screens-than-heads"
+        if finding.code not in ("more-screens-than-heads", "fewer-inks")
     ]
 
 
@@ -138,4 +168,4 @@ def _as_keys(hint: str) -> str:
     >>> _as_keys('--inks "#ffffff" leaves it open')
     'inks = "#ffffff" leaves it open'
     """
-    return re.sub(r'--(background|soft|inks) "?([^\s"]+)"?', r'\1 = "\2"', hint)
+    return re.sub(r'--(background|edges|soft|inks) "?([^\s"]+)"?', r'\1 = "\2"', hint)

@@ -8,6 +8,7 @@ What may be replaced is told in ``folder``.
 from __future__ import annotations
 
 import hashlib
+import shutil
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,12 +20,13 @@ from sepkit.press.curing import cure_findings
 from sepkit.press.fit import FitItem, fit_findings, platen_findings
 from sepkit.workshop.drop.folder import check_target, read_job_folder, write_record
 from sepkit.workshop.drop.load import load_job
-from sepkit.workshop.drop.prints import JobPrint, art_size_mm, job_prints, make_job_prints
+from sepkit.workshop.drop.prints import JobPrint, art_size_mm, job_prints, made_as, make_job_prints
 from sepkit.workshop.drop.record import job_record
 
 if TYPE_CHECKING:
     from sepkit.jobs import Job
     from sepkit.model import Finding, Progress
+    from sepkit.workshop.drop.ways import WaysOut
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,7 +64,8 @@ def make_job(
     stood, kept = (None, {}) if old is None else (old.folder, dict(old.prints))
     with new_folder(target, force=force or old is not None) as folder:
         taken = make_job_prints(job, prints, folder, old=stood, kept=kept, progress=progress)
-        told = _write_plan(job, prints, folder, findings, progress)
+        prints, ways = made_for_heads(job, prints, folder, progress=progress)
+        told = _write_plan(job, prints, ways, folder, findings, progress)
         made_of = {
             "job_file": str(path.resolve()),
             "digest": digest,
@@ -70,6 +73,36 @@ def make_job(
         }
         record = write_record(folder, told | made_of)
     return MadeJob(target, record, unchanged=False, prints_made=len(prints) - taken, prints_kept=taken)
+
+
+def made_for_heads(
+    job: Job, prints: Sequence[JobPrint], folder: Path, *, progress: Progress | None = None
+) -> tuple[tuple[JobPrint, ...], tuple[WaysOut, ...]]:
+    """Make those prints in ``folder`` anew whose screens the heads do not hold, for the way that each is carried out.
+
+    Returns all prints as they stand now, and the ways out of those that were changed.
+    """
+    from sepkit.workshop.drop.blanks import blank_plan
+    from sepkit.workshop.drop.facts import read_facts
+    from sepkit.workshop.drop.plan import pieces_printed
+    from sepkit.workshop.drop.ways import made_otherwise, ways_out
+
+    blanks = blank_plan(job).lines
+    out, ways, again = [], [], []
+    for facts in read_facts(prints, folder):
+        pieces = pieces_printed(facts, blanks)
+        changed = made_otherwise(job, facts, pieces) if pieces else None
+        if changed is None:
+            out.append(facts.print)
+            continue
+        told = ways_out(job, facts, pieces)
+        ways += [] if told is None else [told]
+        again.append(made_as(job, changed, recipes=fingerprint()))
+        out.append(again[-1])
+        shutil.rmtree(facts.folder)
+    if again:
+        make_job_prints(job, again, folder, old=None, kept={}, progress=progress)
+    return tuple(out), tuple(ways)
 
 
 class JobChecksError(ChecksFailedError):
@@ -132,11 +165,17 @@ def job_digest(job: Job, prints: Sequence[JobPrint]) -> str:
 
 
 def _write_plan(
-    job: Job, prints: Sequence[JobPrint], folder: Path, findings: Sequence[Finding], progress: Progress | None
+    job: Job,
+    prints: Sequence[JobPrint],
+    ways: Sequence[WaysOut],
+    folder: Path,
+    findings: Sequence[Finding],
+    progress: Progress | None,
 ) -> dict[str, Any]:
     """Plan from the prints that stand in ``folder``, write screens/ and sheet.html; return what job.json says of it."""
     from sepkit.sheets.html import html_page
     from sepkit.sheets.job_sheet import job_sheet
+    from sepkit.sheets.press_cards import press_sheet
     from sepkit.workshop.drop.facts import read_facts
     from sepkit.workshop.drop.findings import print_findings, recipe_findings
     from sepkit.workshop.drop.plan import plan_job
@@ -145,14 +184,15 @@ def _write_plan(
     from sepkit.workshop.drop.sheet import job_content
 
     _tell(progress, "screens, order, ink and blanks")
-    plan = plan_job(job, read_facts(prints, folder))
+    plan = plan_job(job, read_facts(prints, folder), ways=ways)
     recipes = cup_recipes(plan.needs, kind=job.ink_kind, scale_step_g=job.scale_step_g)
     _tell(progress, "films of screens")
-    drawings, films = write_job_screens(plan, folder, progress=progress)
+    screens = write_job_screens(plan, folder, progress=progress)
     doses = recipe_findings(recipes, scale_step_g=job.scale_step_g)
     everything = [*findings, *plan.findings, *doses, *print_findings(plan.prints)]
-    content = job_content(plan, recipes=recipes, screens=drawings, films=films, findings=everything)
-    (folder / "sheet.html").write_text(html_page(job_sheet(content)), encoding="utf-8")
+    content = job_content(plan, recipes=recipes, screens=screens, findings=everything)
+    (folder / "sheet.html").write_text(html_page(press_sheet(content)), encoding="utf-8")
+    (folder / "appendix.html").write_text(html_page(job_sheet(content)), encoding="utf-8")
     return job_record(plan, recipes, everything)
 
 

@@ -5,41 +5,42 @@ In: a Job and the facts of its prints. Out: JobPlan; nothing is written.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from sepkit.errors import ChecksFailedError
-from sepkit.places import PLACES, platen_of
 from sepkit.press.carryover import carryover_table
-from sepkit.press.gang.plan import GangPlan, gang_screens
-from sepkit.press.jobs import GangItem, GangRules, PlacedItem, ScreenPlan
-from sepkit.press.minutes import (
-    FILM_MIN,
-    PACK_MIN,
-    SCREEN_MIN,
-    Costs,
-    Part,
-    PieceWork,
-    Spent,
-    costs,
-    minutes_per_piece,
-)
-from sepkit.press.quantities import TEST_PULLS, Hits, InkNeed, Loading, Staging, ink_needs, presses_needed
-from sepkit.press.runs import Pull, Run
-from sepkit.press.sequence import Order, press_order
-from sepkit.press.spares import BlankLine, chance_filled, compounded_loss, spares_needed
+from sepkit.press.gang.plan import GangPlan
+from sepkit.press.jobs import GangItem, GangRules
+from sepkit.press.minutes import FILM_MIN, PACK_MIN, SCREEN_MIN, Costs, Part, Spent, costs
+from sepkit.press.quantities import TEST_PULLS, Hits, InkNeed, Loading, Staging, ink_needs
+from sepkit.press.sequence import Order
 from sepkit.sheets.words import counted
-from sepkit.workshop.drop.facts import ImageFacts, PrintFacts, ink_family
-from sepkit.workshop.drop.findings import heat_findings, order_findings, time_findings
+from sepkit.workshop.drop.blanks import BlankPlan, blank_plan
+from sepkit.workshop.drop.facts import ImageFacts, PrintFacts, ink_family, named_films
+from sepkit.workshop.drop.findings import (
+    blade_findings,
+    heat_findings,
+    order_findings,
+    sharing_findings,
+    time_findings,
+    way_findings,
+)
+from sepkit.workshop.drop.gang_order import gang_order
+from sepkit.workshop.drop.runs import ShortBlades, job_runs, pieces_of, presses_of, pulls_of
+from sepkit.workshop.drop.sharing import SharedFilm, with_shared_films
+from sepkit.workshop.drop.ways import WaysOut, staged_print, ways_out
 
 if TYPE_CHECKING:
-    from sepkit.jobs import GarmentLine, Job, Print
-    from sepkit.model import Finding, Garment, Ink
+    from sepkit.jobs import Job
+    from sepkit.model import Finding, Ink
+    from sepkit.press.runs import Run
+    from sepkit.press.spares import BlankLine
+    from sepkit.press.staging import Staged
 
 TEST_PULL_MIN = 0.5
 """One first pull on test cloth, with a look at it (from memory)."""
-Place = dict[str, tuple[ScreenPlan, PlacedItem]]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,14 +51,24 @@ class JobPlan:
     prints: tuple[PrintFacts, ...]
     gang: GangPlan
     order: Order
+    proven: bool
+    """No other screens, in any order, take less time."""
     needs: tuple[InkNeed, ...]
     inks: dict[str, Ink]
-    blanks: tuple[BlankLine, ...]
+    buying: BlankPlan
     minutes: tuple[Part, ...]
     costs: Costs
     presses: int
     """Closings of the heat press for the largest print."""
+    shared: tuple[SharedFilm, ...]
+    ways: tuple[WaysOut, ...]
+    blades: tuple[ShortBlades, ...]
     findings: tuple[Finding, ...]
+
+    @property
+    def blanks(self) -> tuple[BlankLine, ...]:
+        """Return the lines to buy."""
+        return self.buying.lines
 
     @property
     def minutes_sum(self) -> float:
@@ -70,21 +81,48 @@ class JobPlan:
         return sum(line.ordered for line in self.blanks)
 
 
-def plan_job(job: Job, prints: Sequence[PrintFacts]) -> JobPlan:
-    """Return the plan. Raises ChecksFailedError when an image fits no screen that is owned."""
+def plan_job(job: Job, prints: Sequence[PrintFacts], *, ways: Sequence[WaysOut] = ()) -> JobPlan:
+    """Return the plan; ``ways`` are the ways out of prints that were made anew for the heads.
+
+    Raises ChecksFailedError when an image fits no screen that is owned.
+    """
+    shared: tuple[SharedFilm, ...] = ()
+    if not job.screens_apart:
+        prints, shared = with_shared_films(prints)
+    prints = named_films(prints)
+    buying = blank_plan(job)
+    staged, blocked = _staged(job, prints, buying.lines)
+    ways = (*ways, *(way for way in blocked if all(way.label != known.label for known in ways)))
     images = {image.name: (facts, image) for facts in prints for image in facts.images}
     inks = {image.plate.ink.name: image.plate.ink for _, image in images.values()}
-    gang = _ganged(job, [_item(facts, image) for facts, image in images.values()])
-    place: Place = {placed.item.name: (screen, placed) for screen in gang.screens for placed in screen.placed}
-    blanks = blank_lines(job)
-    runs = job_runs(job, prints, place, blanks)
-    order = press_order(runs, heads=job.press.heads, trace=carryover_table(list(inks.values())))
-    needs = _ink_needs(job, prints, place, inks, blanks)
-    closings = [(facts, _presses(job, facts)) for facts in prints]
-    setup, printing = _setup_minutes(runs, order, len(gang.screens)), _printing_minutes(runs, blanks)
+
+    def runs_of(gang: GangPlan) -> list[Run]:
+        return job_runs(job, prints, staged, gang, buying.lines)
+
+    loads = _loads(prints)
+    found = gang_order(
+        [_item(facts, image, loads[image.name]) for facts, image in images.values()],
+        job.screens,
+        gang_rules(job),
+        runs_of,
+        heads=job.press.heads,
+        trace=carryover_table(list(inks.values())),
+    )
+    gang, order = found.gang, found.order
+    if gang.left_out:
+        worst = next(f for f in gang.findings if f.level == "error")
+        raise ChecksFailedError(worst.text, where="screens", hint=worst.hint)
+    runs = runs_of(gang)
+    needs = _ink_needs(job, prints, gang, inks, buying.lines)
+    closings = [(facts, presses_of(job, facts)) for facts in prints]
+    blades = tuple(short for facts in prints for short in pulls_of(job, facts, gang)[1])
+    setup, printing = _setup_minutes(runs, order, len(gang.screens)), _printing_minutes(runs, buying.lines)
     findings = (
         *gang.findings,
+        *way_findings(ways),
+        *blade_findings(blades),
         *order_findings(order),
+        *sharing_findings(shared),
         *time_findings(printing[0].amount),
         *heat_findings(closings),
     )
@@ -93,12 +131,16 @@ def plan_job(job: Job, prints: Sequence[PrintFacts]) -> JobPlan:
         tuple(prints),
         gang,
         order,
+        found.proven,
         needs,
         inks,
-        blanks,
+        buying,
         (*setup, *printing),
-        _costs(job, gang, needs, blanks, setup, printing),
+        _costs(job, gang, needs, buying.lines, setup, printing),
         max((count for _, count in closings), default=1),
+        shared,
+        tuple(ways),
+        blades,
         findings,
     )
 
@@ -110,68 +152,48 @@ def gang_rules(job: Job) -> GangRules:
     )
 
 
-def placements_of(job: Job, garment: str, size: str) -> list[Print]:
-    """Return the prints that a garment of this size carries."""
-    return [one for one in job.prints if garment in one.garments and (not one.sizes or size in one.sizes)]
+def pieces_printed(facts: PrintFacts, blanks: Sequence[BlankLine]) -> int:
+    """Return how many garments carry a print, over all that take it."""
+    return sum(pieces_of(facts.print.print, line, blanks) for line, _ in facts.print.wearers)
 
 
-def loss_of(job: Job, placement: str) -> float:
-    """Return the share of garments lost at a placement."""
-    return job.spoilage.loss_by_placement.get(placement, job.spoilage.loss)
-
-
-def blank_lines(job: Job) -> tuple[BlankLine, ...]:
-    """Return what to buy of each garment and size: orders, spares, and garments for tests in the size ordered most."""
-    out: list[BlankLine] = []
-    for line in job.garments:
-        most = max(line.sizes, key=lambda size: line.sizes[size], default="")
-        for size, ordered in line.sizes.items():
-            loss = compounded_loss(loss_of(job, one.placement) for one in placements_of(job, line.garment, size))
-            spares = spares_needed(ordered, loss, job.spoilage.certainty)
-            tests = job.spoilage.test_garments + job.spoilage.wash_tests if size == most else 0
-            out.append(
-                BlankLine(line.garment, size, ordered, spares, tests, loss, chance_filled(ordered, spares, loss))
-            )
-    return tuple(out)
-
-
-def job_runs(job: Job, prints: Sequence[PrintFacts], place: Place, blanks: Sequence[BlankLine]) -> list[Run]:
-    """Return one run for each print on each garment, in the order of the job file."""
-    runs = []
+def _staged(
+    job: Job, prints: Sequence[PrintFacts], blanks: Sequence[BlankLine]
+) -> tuple[dict[str, Staged], list[WaysOut]]:
+    """Return how each print is carried out, and the ways out of those that the heads do not hold."""
+    out: dict[str, Staged] = {}
+    blocked: list[WaysOut] = []
     for facts in prints:
-        one = facts.print.print
-        where = PLACES[one.placement]
-        for line, garment in facts.print.wearers:
-            pieces = _pieces(one, line, blanks)
-            if not pieces:
-                continue
-            minutes = minutes_per_piece(_work(job, facts, garment))
-            pulls = tuple(_pull(job, image, place) for image in facts.images)
-            runs.append(
-                Run(
-                    one.name,
-                    one.placement,
-                    line.garment,
-                    garment.lab[0],
-                    pieces,
-                    platen_of(where),
-                    pulls,
-                    risk=loss_of(job, one.placement) * where.risk / minutes,
-                    minutes_per_piece=minutes,
-                )
-            )
-    return runs
+        pieces = pieces_printed(facts, blanks)
+        way = staged_print(job, facts, pieces) if pieces else None
+        if way is not None:
+            out[facts.print.label] = way
+        told = ways_out(job, facts, pieces) if pieces else None
+        if told is not None:
+            blocked.append(replace(told, taken="" if way is None else told.taken))
+    return out, blocked
 
 
-def _ganged(job: Job, items: Sequence[GangItem]) -> GangPlan:
-    gang = gang_screens(items, job.screens, rules=gang_rules(job))
-    if gang.left_out:
-        worst = next(f for f in gang.findings if f.level == "error")
-        raise ChecksFailedError(worst.text, where="screens", hint=worst.hint)
-    return gang
+def _loads(prints: Sequence[PrintFacts]) -> dict[str, str]:
+    """Return for each image a name for all images that print with it somewhere: they need screens of their own."""
+    leader: dict[str, str] = {}
+
+    def lead(name: str) -> str:
+        while leader[name] != name:
+            name = leader[name]
+        return name
+
+    for facts in prints:
+        for image in facts.images:
+            leader.setdefault(image.name, image.name)
+            leader[lead(image.name)] = lead(facts.images[0].name)
+    sizes: dict[str, int] = {}
+    for name in leader:
+        sizes[lead(name)] = sizes.get(lead(name), 0) + 1
+    return {name: lead(name) if sizes[lead(name)] > 1 else "" for name in leader}
 
 
-def _item(facts: PrintFacts, image: ImageFacts) -> GangItem:
+def _item(facts: PrintFacts, image: ImageFacts, load: str) -> GangItem:
     return GangItem(
         image.name,
         facts.width_mm,
@@ -180,65 +202,19 @@ def _item(facts: PrintFacts, image: ImageFacts) -> GangItem:
         image.mesh,
         may_turn_90=facts.print.print.may_turn_90,
         ink=image.plate.ink.name,
-        load=facts.print.label,
-    )
-
-
-def _pull(job: Job, image: ImageFacts, place: Place) -> Pull:
-    screen, placed = place[image.name]
-    taped = tuple(other.item.name for other in screen.placed if other.item.name != image.name)
-    blade = placed.blade_mm or placed.width_mm + 26.0
-    owned = sum(b.count for b in job.blades if b.width_mm == blade)
-    return Pull(
-        screen.number,
-        placed.end,
-        image.name,
-        image.plate.ink.name,
-        blade,
-        image.plate.coats,
-        image.plate.flash_after,
-        taped,
-        max(owned, 1),
-    )
-
-
-def _pieces(one: Print, line: GarmentLine, blanks: Sequence[BlankLine]) -> int:
-    """Return how many garments of a line carry a print, spares and tests with them."""
-    return sum(
-        blank.buy for blank in blanks if blank.garment == line.garment and (not one.sizes or blank.size in one.sizes)
-    )
-
-
-def _work(job: Job, facts: PrintFacts, garment: Garment) -> PieceWork:
-    coats = sum(image.plate.coats for image in facts.images)
-    between = sum(image.plate.coats - 1 for image in facts.images)
-    after = sum(image.plate.flash_after for image in facts.images)
-    return PieceWork(
-        pulls=coats,
-        flashes=between + after,
-        box_cm2=facts.width_mm * facts.height_mm / 100.0,
-        fleece=garment.fleece,
-        presses=_presses(job, facts),
-        press_s=job.heat_press.seconds,
-        factor=PLACES[facts.print.print.placement].effort,
-    )
-
-
-def _presses(job: Job, facts: PrintFacts) -> int:
-    heat = job.heat_press
-    return presses_needed(
-        (facts.width_mm, facts.height_mm), (heat.plate_width_mm, heat.plate_height_mm), heat.overlap_mm
+        load=load,
     )
 
 
 def _ink_needs(
-    job: Job, prints: Sequence[PrintFacts], place: Place, inks: dict[str, Ink], blanks: Sequence[BlankLine]
+    job: Job, prints: Sequence[PrintFacts], gang: GangPlan, inks: Mapping[str, Ink], blanks: Sequence[BlankLine]
 ) -> tuple[InkNeed, ...]:
     hits: list[Hits] = []
     loadings: dict[tuple[str, str], Loading] = {}
     for facts in prints:
-        for image in facts.images:
-            ink, pull = image.plate.ink, _pull(job, image, place)
+        pulls, _ = pulls_of(job, facts, gang)
+        for image, pull in zip(facts.images, pulls, strict=True):
+            ink = image.plate.ink
             loadings.setdefault((image.name, ink.name), Loading(image.name, ink.name, ink.density_g_ml, pull.blade_mm))
             hits += [
                 Hits(
@@ -252,7 +228,7 @@ def _ink_needs(
                     fleece=garment.fleece,
                 )
                 for line, garment in facts.print.wearers
-                if (pieces := _pieces(facts.print.print, line, blanks))
+                if (pieces := pieces_of(facts.print.print, line, blanks))
             ]
     custom = frozenset(name for name in inks if name.startswith("#"))
     shelf: dict[str, float] = {}
@@ -262,12 +238,12 @@ def _ink_needs(
 
 
 def _setup_minutes(runs: Sequence[Run], order: Order, screens: int) -> tuple[Part, ...]:
-    tests = sum(len({pull.image for pull in run.pulls}) for run in runs) * TEST_PULLS * TEST_PULL_MIN
+    images = {pull.image for run in runs for pull in run.pulls}
     return (
         Part(f"{counted(screens, 'screen')}: coat, expose, wash out, strip", screens * SCREEN_MIN),
         Part("films: print, check, register", screens * FILM_MIN),
-        Part("hang, turn, tape, wash between runs", order.tally.minutes),
-        Part("first pulls", tests),
+        Part("hang, turn, tape, wash", order.tally.minutes),
+        Part("first pulls", len(images) * TEST_PULLS * TEST_PULL_MIN),
     )
 
 
@@ -289,6 +265,7 @@ def _costs(
     pieces = sum(blank.ordered for blank in blanks)
     price = {line.garment: line.price for line in job.garments}
     paid = sum(price[blank.garment] * blank.ordered for blank in blanks)
+    lost = sum(price[blank.garment] * (blank.spares + blank.tests) for blank in blanks)
     film_mm2 = sum(screen.screen.inside_width_mm * screen.screen.inside_height_mm for screen in gang.screens)
     spent = Spent(
         screens=len(gang.screens),
@@ -296,7 +273,7 @@ def _costs(
         setup_min=sum(part.amount for part in setup),
         piece_min=sum(part.amount for part in printing),
         ink_g=sum(need.used_g for need in needs),
-        lost_garments=sum(blank.spares + blank.tests for blank in blanks),
+        lost_paid=lost,
         blank_price=paid / pieces if pieces else 0.0,
         pieces=pieces,
     )

@@ -44,6 +44,13 @@ class JobPrint:
     """The one ink, or empty."""
     folder: str
     digest: str
+    inks: str = ""
+    """What stands instead of the job's ``inks`` where the heads ask for fewer."""
+    screens: int | None = None
+    """No more screens than these, for the same reason."""
+    trap_mm: float | None = None
+    choke_mm: float | None = None
+    """What stands instead of the register error where garments are put back or loaded again."""
 
     @property
     def garment(self) -> Garment:
@@ -78,6 +85,11 @@ def job_prints(job: Job, *, recipes: str) -> tuple[JobPrint, ...]:
             folder = f"{len(out) + 1:02d}-{_slug(one.name)}-on-{_slug(made.garment.name)}"
             out.append(replace(made, folder=folder, digest=_digest(job, made, recipes)))
     return tuple(out)
+
+
+def made_as(job: Job, one: JobPrint, *, recipes: str) -> JobPrint:
+    """Return a print with the digest of how it is made now."""
+    return replace(one, digest=_digest(job, one, recipes))
 
 
 def make_job_prints(
@@ -143,10 +155,14 @@ def _make(job: Job, one: JobPrint, target: Path) -> None:
         garment=one.garment.name,
         width_mm=one.print.width_mm,
         height_mm=one.print.height_mm,
-        inks=one.ink or one.print.inks,
+        inks=one.ink or one.inks or one.print.inks,
+        trap_mm=one.trap_mm,
+        choke_mm=one.choke_mm,
+        screens=one.screens,
         press=job.press.name,
         film_dpi=job.film.dpi,
         soft=one.print.soft,
+        edges=one.print.edges,
         background=one.print.background,
         base=one.print.base,
         mesh=one.print.mesh,
@@ -189,8 +205,9 @@ def _digest(job: Job, one: JobPrint, recipes: str) -> str:
         "edge_growth_um": job.edge_growth_um,
         "meshes": meshes,
         "recipes": recipes,
+        "as_made": (one.inks, one.screens, one.trap_mm, one.choke_mm),
     }
-    for unused in ("garments", "one_ink_on", "sizes"):
+    for unused in ("garments", "one_ink_on", "sizes", "way"):
         facts.pop(unused)
     return hashlib.sha256(json.dumps(facts, sort_keys=True, default=str).encode()).hexdigest()
 

@@ -7,6 +7,7 @@ masses in g, times in minutes.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from sepkit.files.folders.parts import finding_record
@@ -33,9 +34,23 @@ def job_record(plan: JobPlan, recipes: Mapping[str, CupRecipe], findings: Sequen
         "screens": [_screen(screen) for screen in plan.gang.screens],
         "screens_one_each": sum(len(screen.placed) for screen in plan.gang.screens),
         "screens_proven": plan.gang.proven,
+        "least_time_proven": plan.proven,
+        "shared_films": [asdict(one) for one in plan.shared],
+        "ways": [asdict(one) for one in plan.ways],
         "order": _order(plan.order),
         "ink": [_ink(need, recipes.get(need.ink)) for need in plan.needs],
         "blanks": [_blank(line) for line in plan.blanks],
+        "spares": {
+            level: {
+                "chosen": level == plan.buying.chosen,
+                "spares": found.count,
+                "chance_all_filled": round(found.chance, 4),
+                "missing": round(found.missing, 3),
+                "paid": round(found.paid, 2),
+                "expected_cost": round(found.money, 2),
+            }
+            for level, found in plan.buying.levels.items()
+        },
         "minutes": {
             "all": round(plan.minutes_sum, 1),
             "parts": {part.what: round(part.amount, 1) for part in plan.minutes},
@@ -80,7 +95,8 @@ def _order(order: Order) -> dict[str, Any]:
         "blades_washed_as_written": written.blade_washes,
         "frames": tally.mounts + tally.turns,
         "frames_as_written": written.mounts + written.turns,
-        "reloads": tally.reloads,
+        "least_minutes": round(order.least_min, 1),
+        "screens_changed_within_runs": tally.changes,
         "steps": [_step(step) for step in order.steps],
     }
 
@@ -90,6 +106,10 @@ def _step(step: Step) -> dict[str, Any]:
         "print": step.run.print_name,
         "garment": step.run.garment,
         "pieces": step.run.pieces,
+        "stage": step.run.stage,
+        "stages": step.run.stages,
+        "batch": step.run.batch,
+        "pause": step.run.pause,
         "before": list(step.changes),
         "within": [{"pull": at + 1, "change": text} for at, text in step.tally.within],
         "pulls": [_pull(pull) for pull in step.run.pulls],

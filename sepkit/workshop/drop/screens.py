@@ -5,11 +5,17 @@ In: a JobPlan. Out: screens/ below the job's folder; what the sheet shows of the
 
 from __future__ import annotations
 
+import io
+from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from PIL import Image
+
+from sepkit.preview.screen_drawing import draw_step
 from sepkit.workshop.drop.plan import gang_rules
-from sepkit.workshop.gang.gang import ItemArt, ScreenOutput, write_screens
+from sepkit.workshop.gang.gang import ItemArt, ScreenOutput, drawn_screen, write_screens
 from sepkit.workshop.gang.screen_films import sheet_of
 
 if TYPE_CHECKING:
@@ -17,10 +23,20 @@ if TYPE_CHECKING:
     from sepkit.workshop.drop.plan import JobPlan
 
 
-def write_job_screens(
-    plan: JobPlan, folder: Path, *, progress: Progress | None = None
-) -> tuple[list[tuple[bytes, str]], list[tuple[str, str]]]:
-    """Write screens/ below ``folder``; return (PNG, caption) of the drawings and (file, what it holds) of the films."""
+@dataclass(frozen=True, slots=True)
+class ScreenPictures:
+    """What sheets show of the screens."""
+
+    drawings: tuple[tuple[bytes, str], ...]
+    """(PNG, caption) of each screen."""
+    films: tuple[tuple[str, str], ...]
+    """(file, what it holds)."""
+    at_press: Mapping[tuple[int, str], bytes]
+    """PNG of the frame as it stands at the press, by screen and open image."""
+
+
+def write_job_screens(plan: JobPlan, folder: Path, *, progress: Progress | None = None) -> ScreenPictures:
+    """Write screens/ below ``folder``; return what the sheets show of it."""
     job = plan.job
     art = {
         image.name: ItemArt(image.plate, facts.width_mm, facts.height_mm, facts.making)
@@ -35,27 +51,30 @@ def write_job_screens(
         title=job.title,
         order=tuple(dict.fromkeys(pull.image for step in plan.order.steps for pull in step.run.pulls)),
     )
-    drawings, films = [], []
+    drawings, films, at_press = [], [], {}
     for one in write_screens(folder / "screens", plan.gang.screens, art, output, progress=progress):
         number = one.plan.number
         caption = f"screen {number}: large as the film lies on it, small as it stands at the press, step by step"
         drawings.append((_small_png(one.drawing), caption))
+        drawn = drawn_screen(one.plan, one.steps, art, output)
+        for step in drawn.steps:
+            at_press[number, step.open] = _few_colours(Image.fromarray(draw_step(drawn, step)))
         if one.film is not None:
             tiles = f", in {one.film.tiles} tiles" if one.film.tiles > 1 else ""
             size = f"{one.film.width_mm:.0f} x {one.film.height_mm:.0f} mm{tiles}"
             names = "; ".join(placed.item.name for placed in one.plan.placed)
             films.append((one.film.path.relative_to(folder).as_posix(), f"screen {number}, {size}: {names}"))
-    return drawings, films
+    return ScreenPictures(tuple(drawings), tuple(films), at_press)
 
 
 def _small_png(path: Path) -> bytes:
     """Return a drawing with few colours: a sheet holds several."""
-    import io
-
-    from PIL import Image
-
     with Image.open(path) as image:
-        few = image.convert("RGB").quantize(64, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE)
+        return _few_colours(image)
+
+
+def _few_colours(image: Image.Image) -> bytes:
+    few = image.convert("RGB").quantize(64, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE)
     data = io.BytesIO()
     few.save(data, "PNG", optimize=True)
     return data.getvalue()

@@ -68,7 +68,7 @@ def gang_of_job(path: Path, *, sheet: Sheet | None = None, progress: Progress | 
     """
     from sepkit.workshop.drop.facts import read_facts
     from sepkit.workshop.drop.load import load_job
-    from sepkit.workshop.drop.make import fingerprint
+    from sepkit.workshop.drop.make import fingerprint, made_for_heads
     from sepkit.workshop.drop.plan import gang_rules, plan_job
     from sepkit.workshop.drop.prints import job_prints, make_job_prints
     from sepkit.workshop.gang.screen_films import sheet_of
@@ -77,8 +77,10 @@ def gang_of_job(path: Path, *, sheet: Sheet | None = None, progress: Progress | 
     prints = job_prints(job, recipes=fingerprint())
     with tempfile.TemporaryDirectory(prefix="sepkit-gang-") as folder:
         make_job_prints(job, prints, Path(folder), old=None, kept={}, progress=progress)
+        prints, ways = made_for_heads(job, prints, Path(folder), progress=progress)
         facts = read_facts(prints, Path(folder))
-    plan = plan_job(job, facts)
+    plan = plan_job(job, facts, ways=ways)
+    facts = plan.prints
     art = {
         image.name: ItemArt(image.plate, one.width_mm, one.height_mm, one.making)
         for one in facts

@@ -13,12 +13,14 @@ if TYPE_CHECKING:
 
 
 def chosen_inks(names: Sequence[str] | None, shelf: Shelf) -> list[Ink]:
-    """Return the inks of those names, each once; for None all of the shelf that are not mixed from others.
+    """Return the inks of those names, each once; for None all that are owned and not mixed from others.
 
     Raises NotFoundError, and UsageError when the list names none.
     """
     if names is None:
-        return [shelf.ink(name) for name in shelf.ink_names() if shelf.recipe(name) is None]
+        shop = shelf.shop()
+        names_owned = [name for name in shelf.ink_names() if shop is None or shop.owns(name)]
+        return [shelf.ink(name) for name in names_owned if shelf.recipe(name) is None]
     inks = {ink.name: ink for ink in (shelf.ink(name) for name in names)}
     if not inks:
         raise UsageError("the list names no ink", where="inks", hint="such as white,black,red")

@@ -59,7 +59,9 @@ def _plane(printed: U8, marks: tuple[Mark, ...], size_mm: tuple[float, float], m
     finer = printed.shape[1] > inside[0]
     filtered = Image.Resampling.BOX if finer else Image.Resampling.BILINEAR
     plane = np.zeros((height, width), np.uint8)
-    plane[edge : edge + inside[1], edge : edge + inside[0]] = Image.fromarray(printed).resize(inside, filtered)
+    plane[edge : edge + inside[1], edge : edge + inside[0]] = np.asarray(
+        Image.fromarray(printed).resize(inside, filtered)
+    )
     if marks:
         np.maximum(plane, _drawn(marks, width, height, margin_mm), out=plane)
     return plane

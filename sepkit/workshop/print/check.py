@@ -56,6 +56,7 @@ def check_art(options: PrintOptions, *, progress: Progress | None = None) -> Che
     from sepkit.files.shelf.shelf import Shelf
     from sepkit.preview.marked import marked_picture
     from sepkit.separation.background import without_background
+    from sepkit.separation.redrawn import redraw_findings
     from sepkit.separation.separate import separate
 
     bench = bench_of(options, Shelf())
@@ -81,7 +82,15 @@ def check_art(options: PrintOptions, *, progress: Progress | None = None) -> Che
         art,
         garment,
     )
-    findings = (*art_findings(art), *flat.findings, *told, *found.findings, *waves, *_empty(flat, garment))
+    findings = (
+        *art_findings(art),
+        *flat.findings,
+        *redraw_findings(art, flat),
+        *told,
+        *found.findings,
+        *waves,
+        *_empty(flat, garment),
+    )
     inks = tuple(
         CheckedInk(name, area.srgb, float(area.coverage.mean()) / 255, mesh)
         for name, area, mesh in zip(names, flat.areas, meshes, strict=True)

@@ -6,24 +6,26 @@ the door. Nothing below looks up a name.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sepkit.decisions import TOLERANCE_DE00, BaseRules, PrintEdits, Wishes
 from sepkit.errors import UsageError
 from sepkit.files.edits import read_edits
-from sepkit.model import BASE_RULES, BackgroundRule, BaseRule, InkRequest, SoftRule, WhiteScreens
+from sepkit.model import BASE_RULES, BackgroundRule, BaseRule, EdgeRule, InkRequest, SoftRule, WhiteScreens
 from sepkit.places import is_on, place_named, usual_place
 from sepkit.plates.bench import BASE_INK, WHITE_CLOTH, Bench
 from sepkit.units import parse_hex
 
 if TYPE_CHECKING:
     from sepkit.files.shelf.shelf import Shelf
-    from sepkit.model import DotShape, Garment, Size
+    from sepkit.files.shelf.shop import Shop
+    from sepkit.model import DotShape, Garment, Press, Size
     from sepkit.places import Place
 
 DEFAULT_PRESS = "two-head"
+USUAL_FILM_DPI = 720.0
 MOST_INKS = 12
 ALL_INKS = "all"
 
@@ -39,17 +41,20 @@ class PrintOptions:
     inks: str = "auto"
     screens: int | None = None
     """No more screens than these; None: as many as are worth it."""
-    press: str = DEFAULT_PRESS
+    press: str | None = None
+    """None: the shop's, else the two-head press."""
     trap_mm: float | None = None
     overprint_mm: float = 0.0
     """Dark lines up to this width print over the lighter inks beside them; 0 knocks all out."""
     overprint_colours: bool = False
     """Whether two transparent inks printed one over the other may stand for a third."""
     choke_mm: float | None = None
-    film_dpi: float = 720.0
+    film_dpi: float = USUAL_FILM_DPI
     edge_growth_um: float | None = None
     """How far a printed edge grows, as a job says it; None takes what was measured on the press."""
     soft: SoftRule = "tone"
+    edges: EdgeRule = "smooth"
+    """Whether coarse flat art is drawn again with smooth outlines, or printed as it was drawn."""
     background: BackgroundRule = "print"
     """What becomes of a colour that fills the picture to its border."""
     base: tuple[str, ...] = ()
@@ -83,8 +88,9 @@ def bench_of(options: PrintOptions, shelf: Shelf) -> Bench:
 
     Raises NotFoundError for a name that the shelf does not hold, UsageError for words that mean nothing.
     """
-    press = shelf.press(options.press)
-    names = shelf.ink_names()
+    shop = shelf.shop()
+    press = _press(options, shelf, shop)
+    names = [name for name in shelf.ink_names() if shop is None or shop.owns(name)]
     return Bench(
         garment=shelf.garment(options.garment),
         press=press,
@@ -93,9 +99,17 @@ def bench_of(options: PrintOptions, shelf: Shelf) -> Bench:
         ink=shelf.ink,
         wishes=wishes_of(options, shelf),
         edits=PrintEdits() if options.edits is None else read_edits(options.edits, shelf),
+        frames=() if shop is None else shop.frames,
         measured=shelf.measured(press.name),
         shelf=tuple(shelf.ink(name) for name in names if shelf.recipe(name) is None),
     )
+
+
+def _press(options: PrintOptions, shelf: Shelf, shop: Shop | None) -> Press:
+    """Return the press as asked, else the shop's with its register error, else the usual one."""
+    if options.press is not None or shop is None:
+        return shelf.press(options.press or DEFAULT_PRESS)
+    return replace(shelf.press(shop.press), register_error_mm=shop.register_error_mm)
 
 
 def wishes_of(options: PrintOptions, shelf: Shelf) -> Wishes:

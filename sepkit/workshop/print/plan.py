@@ -107,6 +107,7 @@ def separated(
     from sepkit.plates.overprint_look import implied_request
     from sepkit.separation.background import art_without, without_background, without_open_border
     from sepkit.separation.palette import MAX_MEMBERS
+    from sepkit.separation.redrawn import redrawn
     from sepkit.separation.separate import separate
 
     ground, request = bench.garment.srgb, bench.wishes.inks
@@ -119,7 +120,7 @@ def separated(
     if options.background == "drop":
         whole, flat = flat, without_background(flat)
         art = art_without(art, whole, flat) if flat is not whole else without_open_border(art, flat)
-    return art, flat
+    return art, redrawn(art, flat, options.edges)
 
 
 def _planned_with_edits(

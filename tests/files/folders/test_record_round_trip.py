@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sepkit.colorimetry.srgb import srgb8_to_lab
-from sepkit.decisions import AreaWish, BaseRules, OverprintColours, SavedInk, Wishes
+from sepkit.decisions import INK_SOURCES, AreaWish, BaseRules, InkChoice, OverprintColours, SavedInk, Wishes
 from sepkit.files.folders.bench import BenchFacts
 from sepkit.files.folders.entries import write_areas, write_plates
 from sepkit.files.folders.print_folder import read_print_folder
@@ -41,6 +41,7 @@ from sepkit.model import (
     InkArea,
     InkRequest,
     Mesh,
+    MixPart,
     Plate,
     Press,
 )
@@ -67,6 +68,7 @@ inks = st.builds(
     srgb=colours,
     source=words,
     date=words,
+    parts=st.lists(st.builds(MixPart, words, st.floats(0, 1)), max_size=3).map(tuple),
 )
 
 
@@ -130,6 +132,8 @@ wished = st.builds(
     base=st.builds(
         BaseRules, st.sampled_from(BASE_RULES), st.dictionaries(words, st.sampled_from(BASE_RULES), max_size=2)
     ),
+    all_inks=st.booleans(),
+    most_screens=st.none() | st.integers(1, 15),
     trap_mm=maybe,
     choke_mm=maybe,
     overprint_mm=numbers,
@@ -164,6 +168,7 @@ benches = st.builds(
     frames=st.lists(st.builds(Screen, words, positive, positive, meshes, st.integers(1, 9)), max_size=2).map(tuple),
     may_turn=st.booleans(),
     measured=st.dictionaries(words, numbers, max_size=2),
+    mixed=st.lists(st.builds(InkChoice, colours, inks, st.sampled_from(INK_SOURCES), numbers), max_size=2).map(tuple),
 )
 gains = st.builds(DotGain, edge_um=st.floats(0, 300)) | st.just(DotGain(points=((0.25, 0.4), (0.5, 0.7))))
 makings = st.builds(FilmMaking, positive, gains, st.sampled_from(["raise", "clear"]), st.booleans(), st.booleans())

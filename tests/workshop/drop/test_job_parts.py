@@ -8,7 +8,6 @@ from sepkit.film.making import FilmMaking
 from sepkit.film.tone import DotGain
 from sepkit.model import Artwork, Halftone, Mesh, Plate
 from sepkit.press.filming import film_settings
-from sepkit.press.sequence import Order
 from sepkit.sheets.words import clock
 from sepkit.workshop.drop.facts import ink_family, inked_cm2
 from sepkit.workshop.drop.recipes import cup_recipe, shelf_for_recipes
@@ -132,18 +131,11 @@ def test_times_in_words() -> None:
     assert clock(59.6) == "1 h 00 min"
 
 
-def test_one_blade_for_three_inks_is_told() -> None:
-    from sepkit.press.runs import Pull, Run
-    from sepkit.press.sequence import press_order
+def test_blades_that_lack_are_told_once_for_each_width() -> None:
     from sepkit.workshop.drop.findings import blade_findings
+    from sepkit.workshop.drop.runs import ShortBlades
 
-    def order(blades: int) -> Order:
-        pulls = tuple(
-            Pull(n, "A", ink, ink, 300, 1, flash_after=False, blades=blades)
-            for n, ink in enumerate(("white", "red", "blue"))
-        )
-        return press_order([Run("front", "full front", "tee", 10, 5, "body", pulls, 1.0)], heads=3, trace={})
-
-    (found,) = blade_findings(order(1))
+    (found,) = blade_findings([ShortBlades("chest", 300, 1, 2), ShortBlades("front", 300, 1, 3)])
     assert found.text == "front takes 3 inks in turn with a 300 mm blade, and 1 such blade is there"
-    assert blade_findings(order(3)) == []
+    assert found.hint.startswith("buy 2 more")
+    assert blade_findings([]) == []

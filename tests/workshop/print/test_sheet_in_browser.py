@@ -18,7 +18,7 @@ from PIL import Image
 
 from sepkit.sheets.blocks import Bullets, FilmNote, Gate, Paragraph, Picture, Pictures, Section, Sheet, Table
 from sepkit.sheets.html import html_page
-from tests.helpers.sheet_content import job_of, png, print_of
+from tests.helpers.sheet_content import cards_of, job_of, png, print_of
 
 CHROMIUM = next((path for name in ("chromium", "chromium-browser") if (path := shutil.which(name))), None)
 LONG = "x" * 300
@@ -83,7 +83,7 @@ def test_a_screen_shows_the_pictures(tmp_path: Path) -> None:
     assert red == pytest.approx(3 * 60 * 40, rel=0.1)
 
 
-@pytest.mark.parametrize("make", [print_of, job_of])
+@pytest.mark.parametrize("make", [print_of, job_of, cards_of])
 def test_names_without_end_stay_on_a4(tmp_path: Path, make: Callable[[str], Sheet]) -> None:
     if not seen_in_a_browser():
         return
@@ -122,3 +122,21 @@ def test_nothing_is_cut_off_and_no_heading_stands_alone(tmp_path: Path) -> None:
     first = next(n for n, lines in enumerate(pages) if "Heading4" in lines)
     after = next(n for n, lines in enumerate(pages) if "Heading6" in lines)
     assert pages[first][0] == "Heading4" and pages[after][0] == "Heading6"
+
+
+@pytest.mark.parametrize(
+    ("prints", "garments", "screens"), [(1, 1, 1), (2, 2, 2), (3, 4, 3), (2, 1, 6), (1, 2, 8), (5, 4, 4)]
+)
+def test_the_day_and_each_round_take_one_page(tmp_path: Path, prints: int, garments: int, screens: int) -> None:
+    if not seen_in_a_browser():
+        return
+    pdf = printed(tmp_path, html_page(cards_of("K", prints=prints, garments=garments, screens=screens)))
+    pages = lines_of(pdf)
+    assert len(pages) == 1 + prints * garments
+    assert pages[0][0] == "Kites and K"
+    for number, lines in enumerate(pages[1:], 1):
+        assert lines[0].startswith(f"Round {number} of {prints * garments}: ")
+        text = " ".join(lines)
+        assert "misprints" in text and "Minutes" in text and "Heat press and flash burn" in text
+        assert text.count("flash between") == screens
+    assert ink_in_the_margins(pdf) == 0

@@ -1,0 +1,97 @@
+"""What the page may ask of an open print, by name: each call turns a session's result into bytes or plain values."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from sepkit.model import U8, Progress
+    from sepkit.workshop.print.session import Session
+
+MOST_FILM_PX = 4_000_000
+"""Of one window; a larger one is refused."""
+
+
+def answer(session: Session, call: str, arguments: Mapping[str, Any], progress: Progress) -> Any:
+    """Return what a call gives. Raises KeyError for a call that there is not, SepkitErrors as the session does."""
+    return _CALLS[call](session, arguments, progress)
+
+
+def _state(session: Session, _: Mapping[str, Any], __: Progress) -> dict[str, Any]:
+    state = asdict(session.state())
+    colours = session.colours()
+    return state | {
+        "stack": colours.linear.ravel().tolist(),
+        "under": list(colours.under),
+        "index": session.planes_digest(),
+        "film_dpi": session.planned.making.dpi,
+    }
+
+
+def _edit(session: Session, arguments: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
+    session.edit(arguments["edits"])
+    return _state(session, arguments, progress)
+
+
+def _edits_text(session: Session, _: Mapping[str, Any], __: Progress) -> str:
+    return session.edits_text()
+
+
+def _index(session: Session, _: Mapping[str, Any], __: Progress) -> bytes:
+    from sepkit.page.wire import index_bytes
+
+    return index_bytes(session.index())
+
+
+def _garment(session: Session, arguments: Mapping[str, Any], _: Progress) -> bytes:
+    return _png(session.on_garment(arguments["lifted"]))
+
+
+def _knocked(session: Session, arguments: Mapping[str, Any], _: Progress) -> bytes:
+    return _png(session.knocked(arguments["plate"], arguments["dx"], arguments["dy"]))
+
+
+def _art(session: Session, _: Mapping[str, Any], __: Progress) -> bytes:
+    return _png(session.art_picture())
+
+
+def _film(session: Session, arguments: Mapping[str, Any], _: Progress) -> bytes:
+    from sepkit.errors import UsageError
+
+    plate, x, y, width, height = (int(arguments[key]) for key in ("plate", "x", "y", "w", "h"))
+    if width * height > MOST_FILM_PX:
+        raise UsageError("that window is too large", where="film", hint=f"ask for {MOST_FILM_PX} pixels at most")
+    bits = session.film_window(plate, x, y, width, height)
+    return _png((~bits).astype("uint8") * 255)
+
+
+def _export(session: Session, arguments: Mapping[str, Any], progress: Progress) -> list[str]:
+    """Make the print folder as the command line does with the same edits; return the names of its files."""
+    from sepkit.workshop.print.session import make_folder
+
+    return make_folder(session, arguments["folder"], progress=progress)
+
+
+def _png(picture: U8) -> bytes:
+    import io
+
+    from PIL import Image
+
+    data = io.BytesIO()
+    Image.fromarray(picture).save(data, "PNG", compress_level=1)
+    return data.getvalue()
+
+
+_CALLS: Mapping[str, Callable[[Any, Mapping[str, Any], Any], Any]] = {
+    "state": _state,
+    "edit": _edit,
+    "edits_text": _edits_text,
+    "index": _index,
+    "garment": _garment,
+    "knocked": _knocked,
+    "art": _art,
+    "film": _film,
+    "export": _export,
+}

@@ -1,0 +1,69 @@
+// The press line: bare cloth, a station for each screen with the garment after its stroke, what happens between, the cure.
+
+import { el, pot } from "/s/dom.js";
+
+export class Line {
+  constructor(list, { choose, lift }) {
+    this.list = list;
+    this.choose = choose;
+    this.lift = lift;
+    this.stations = [];
+  }
+
+  // Show these stations; elements stay for screens that stay, so that the focus does.
+  show(stations, chosen, lifted, heads) {
+    const names = stations.map((one) => one.name);
+    if (names.join("\n") !== this.stations.map((one) => one.name).join("\n")) this.build(stations);
+    this.stations.forEach((made, at) => this.fill(made, stations[at], at, stations, chosen, lifted, heads));
+  }
+
+  build(stations) {
+    this.list.replaceChildren();
+    this.bare = el("canvas", { role: "img", "aria-label": "bare cloth" });
+    this.list.append(el("li", {}, el("div", { class: "station" }, this.bare, el("p", {}, "bare cloth"))));
+    this.stations = stations.map((one, at) => {
+      const made = {
+        name: one.name,
+        canvas: el("canvas", { role: "img" }),
+        title: el("button", { class: "name", type: "button", onclick: () => this.choose(at) }),
+        facts: el("p"),
+        lift: el("button", { type: "button", onclick: () => this.lift(at) }),
+        after: el("div", { class: "between" }),
+      };
+      made.box = el("div", { class: "station" }, made.canvas, made.title, made.facts, made.lift);
+      this.list.append(el("li", {}, made.box, made.after));
+      return made;
+    });
+  }
+
+  fill(made, one, at, stations, chosen, lifted, heads) {
+    const up = lifted.has(at), next = stations[at + 1];
+    made.box.className = `station${at === chosen ? " chosen" : ""}${up ? " lifted" : ""}`;
+    made.title.replaceChildren(pot(one.print_srgb), `${at + 1} ${one.name}`);
+    made.title.setAttribute("aria-pressed", String(at === chosen));
+    made.canvas.setAttribute("aria-label", `after screen ${at + 1}, ${one.name}${up ? ", lifted" : ""}`);
+    const coats = one.coats === 1 ? "1 coat" : `${one.coats} coats, flash between`;
+    const dots = one.lpi ? ` · ${Math.round(one.lpi)} lpi` : "";
+    made.facts.textContent = `${coats} · mesh ${one.mesh}${dots}${up ? " · lifted" : ""}`;
+    made.lift.textContent = up ? "put down" : "lift";
+    made.lift.setAttribute("aria-label", `${up ? "put down" : "lift"} screen ${at + 1}, ${one.name}`);
+    const changes = next && next.round !== one.round;
+    made.after.className = `between${changes ? " round" : ""}`;
+    made.after.textContent = !next ? "cure"
+      : changes ? `flash · change to round ${next.round}` : one.flash_why ? "flash" : "wet";
+    made.after.title = changes ? `${heads} heads: the screens change` : one.flash_why || "";
+  }
+
+  async pictures(table) {
+    const asked = (this.asked = {});
+    const frame = () => new Promise((done) => setTimeout(done, 0));
+    await frame();
+    if (asked !== this.asked || !this.bare) return;
+    table.thumbnail(this.bare, -1, this.stations.length);
+    for (const [at, made] of this.stations.entries()) {
+      await frame();
+      if (asked !== this.asked) return;
+      table.thumbnail(made.canvas, at, this.stations.length);
+    }
+  }
+}

@@ -1,0 +1,37 @@
+"""Joins of inks without the line that their overlap would draw: a trap is for the press, not for the picture.
+
+In: plates, and planes of some of their rows. Out: planes whose traps end where another ink's own area begins. Two
+films over each other are darker by prediction, but how much of a trap is seen depends on which ink ran on and on the
+squeeze of the screen: nobody measured it, and on cloth no line is seen (common practice). Tones keep their overlaps.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from sepkit.model import U8, Plate
+
+
+def joins_eased(plates: Sequence[Plate]) -> Callable[[slice, list[U8]], list[U8]] | None:
+    """Return what takes the traps out of some rows of the plates' printed planes; None where there is no trap."""
+    colours = [k for k, plate in enumerate(plates) if plate.role == "colour"]
+    trapped = [k for k in colours if plates[k].trap_mm > 0 and plates[k].tone is None]
+    if not trapped or len(colours) < 2:
+        return None
+
+    def eased(rows: slice, planes: list[U8]) -> list[U8]:
+        asked = {k: plates[k].coverage[rows] for k in colours}
+        total = np.sum([plane.astype(np.uint16) for plane in asked.values()], axis=0, dtype=np.uint16)
+        out = list(planes)
+        for k in trapped:
+            over = planes[k] > asked[k]
+            if over.any():
+                room = 255 - np.minimum(total - asked[k], 255).astype(np.uint8)
+                out[k] = np.where(over, np.maximum(asked[k], np.minimum(planes[k], room)), planes[k])
+        return out
+
+    return eased

@@ -1,0 +1,114 @@
+"""sepkit inspect: photographs of a test print held against its print folder.
+
+In: a print folder and photographs. Out: Inspection: each screen's register, spots, lines, colours, findings; and the
+folder of pictures, list and page. What can be told was shown on simulated photographs only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from sepkit.errors import PhotoError
+from sepkit.files.folders.print_folder import PrintFolder, read_print_folder
+from sepkit.reading.edges import Lines, bare_base_mm2, thin_lines
+from sepkit.reading.find import find
+from sepkit.reading.gates import check_fit, check_place, check_size
+from sepkit.reading.picture import Photo
+from sepkit.reading.screens import Fit, fitted
+from sepkit.reading.spots import Spot, Spots, agreed, find_spots
+from sepkit.reading.told import ToldScreen, told_screens
+from sepkit.workshop.photo.colours import ToldColour, told_colours
+from sepkit.workshop.photo.findings import inspection_findings
+from sepkit.workshop.photo.subject import subject_of_folder
+
+if TYPE_CHECKING:
+    from sepkit.model import Finding, Progress
+    from sepkit.reading.subject import Subject
+
+Top = Literal["up", "right", "down", "left"]
+"""Which side of the photograph the print's top is at."""
+USUAL_REGISTER_MM = 0.3
+"""Register error of a press that the record does not name (common practice for a small manual press)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ReadPhoto:
+    """One photograph, laid on the films."""
+
+    path: Path
+    photo: Photo
+    fit: Fit
+    spots: Spots
+    lines: Lines
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Inspection:
+    """What photographs of a test print say."""
+
+    kept: PrintFolder
+    subject: Subject
+    photos: tuple[ReadPhoto, ...]
+    screens: tuple[ToldScreen, ...]
+    spots: tuple[Spot, ...]
+    colours: tuple[ToldColour, ...]
+    bare_base_mm2: float | None
+    findings: tuple[Finding, ...]
+
+    @property
+    def px_per_mm(self) -> float:
+        """Photo pixels per mm of the print, of the coarsest photograph."""
+        return min(one.fit.px_per_mm for one in self.photos)
+
+    @property
+    def ruins_the_run(self) -> bool:
+        """Whether something should be mended before printing goes on."""
+        return any(finding.level == "error" for finding in self.findings)
+
+
+def inspect(
+    folder: Path, photos: Sequence[Path], *, top: Top | None = None, progress: Progress | None = None
+) -> Inspection:
+    """Hold photographs against a print folder.
+
+    Raises WriteError for a damaged folder, PhotoError (exit 10) for a photograph that cannot be used.
+    """
+    from sepkit.files.art.photo import read_photo
+
+    kept = read_print_folder(folder)
+    subject = subject_of_folder(kept)
+    read = []
+    for done, path in enumerate(photos):
+        if progress is not None:
+            progress.step("photographs", done, len(photos))
+        read.append(_read(subject, Photo(read_photo(path)), path, top))
+    fits = [one.fit for one in read]
+    screens = told_screens(fits)
+    spots = agreed([one.spots for one in read])
+    told = [not screen.why for screen in screens]
+    bare = bare_base_mm2(subject, fits[0].state.screens) if all(told) else None
+    colours = told_colours(subject, fits[0])
+    bench = kept.record.bench
+    allowed = USUAL_REGISTER_MM if bench is None else bench.press.register_error_mm
+    findings = inspection_findings(
+        screens, spots, [one.lines for one in read], [one.spots for one in read], bare, allowed
+    )
+    return Inspection(kept, subject, tuple(read), screens, spots, colours, bare, findings)
+
+
+def _read(subject: Subject, photo: Photo, path: Path, top: Top | None) -> ReadPhoto:
+    where = str(path)
+    place = check_place(find(subject, photo, top=top), where=where, what="this print", ambiguous=top is None)
+    check_size(subject, photo, place, where=where)
+    try:
+        fit = fitted(subject, photo, place)
+    except np.linalg.LinAlgError as error:
+        hint = "flat, sharp, in even light, from straight above"
+        raise PhotoError("cannot be laid on the films", where=where, hint=hint) from error
+    check_fit(subject, fit, where=where)
+    return ReadPhoto(path, photo, fit, find_spots(subject, photo, fit), thin_lines(subject, photo, fit))

@@ -1,0 +1,352 @@
+"""A print held open: decided again for every change by hand, shown as an index and a table.
+
+In: PrintOptions, then edits as values of an edits file. Out: frozen descriptions of what is to be printed, planes for
+whoever draws. Art and areas stay; only what an edit touches is decided again.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sepkit.colorimetry.names import distinct_words
+from sepkit.errors import UsageError
+from sepkit.files.edits import edits_of_values, edits_text
+from sepkit.files.shelf.shelf import Shelf
+from sepkit.preview.index import StackIndex, stack_index
+from sepkit.preview.stack import lies_under, planes_seen, stack_colours
+from sepkit.units import MM_PER_INCH, to_hex
+from sepkit.workshop.print.options import PrintOptions, bench_of
+from sepkit.workshop.print.plan import PlannedPrint, edited_again, plan_print
+
+if TYPE_CHECKING:
+    from sepkit.model import F64, U8, Bool, Finding, Plate, Progress
+
+HALF = 128
+"""Of 255: a moved mask holds the pixels that it covers by half."""
+
+
+@dataclass(frozen=True, slots=True)
+class Station:
+    """One screen of the print, in print order."""
+
+    name: str
+    role: str
+    ink: str
+    of: str
+    """Its area's colour in the art as #rrggbb; empty for a base."""
+    print_srgb: str
+    coats: int
+    mesh: str
+    lpi: float
+    """Of its halftone; 0 where it has none."""
+    round: int
+    flash_why: str
+    """Empty where the next screen goes on wet."""
+    de00: float
+    """Predicted colour to the colour that the ink is meant to have; 0 for a base."""
+    on_base: bool
+    why: str
+    area_cm2: float
+    trap_mm: float
+    choke_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class FoundArea:
+    """One colour of the art as found, and where it prints."""
+
+    srgb: str
+    name: str
+    area_cm2: float
+    with_: str
+    """The area whose screen prints it too, as #rrggbb; empty where it has its own."""
+    open: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A finding, in words."""
+
+    word: str
+    text: str
+    hint: str
+    place_mm: tuple[float, float] | None
+
+
+@dataclass(frozen=True, slots=True)
+class SessionState:
+    """What a person is shown of a print."""
+
+    art: str
+    garment: str
+    garment_srgb: str
+    press: str
+    heads: int
+    width_mm: float
+    height_mm: float
+    width_px: int
+    height_px: int
+    trap_mm: float
+    choke_mm: float
+    mean_de00: float
+    p95_de00: float
+    rounds: int
+    stations: tuple[Station, ...]
+    areas: tuple[FoundArea, ...]
+    findings: tuple[Told, ...]
+    missed: tuple[str, ...]
+    """Edits that found nothing."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Colours:
+    """The linear light of every stack of the plates, (2^n, 3), bit i of the row for plate i; what lies under others."""
+
+    linear: F64
+    under: tuple[bool, ...]
+
+
+class Session:
+    """A print on its bench, with the edits that were made so far. Raises as ``plan_print`` does."""
+
+    def __init__(self, options: PrintOptions, *, progress: Progress | None = None) -> None:
+        self.options = replace(options, edits=None)
+        self._shelf = Shelf()
+        bench = bench_of(self.options, self._shelf)
+        self._wishes = bench.wishes
+        self._planned = plan_print(self.options, bench, progress=progress)
+
+    @property
+    def planned(self) -> PlannedPrint:
+        """The print as it stands."""
+        return self._planned
+
+    def edit(self, values: Mapping[str, Any]) -> None:
+        """Decide again with these edits and no others; on any error the print stays as it was.
+
+        Raises DataFileError for values that are no edits, ArtworkError or UsageError for those that cannot be printed.
+        """
+        edits = edits_of_values(values, self._shelf, where="edits")
+        self._planned = edited_again(self._planned, edits, self._wishes)
+
+    def edits_text(self) -> str:
+        """Return the edits as a file's text."""
+        return edits_text(self._planned.bench.edits)
+
+    def state(self) -> SessionState:
+        """Return what is to be shown."""
+        planned, art, bench = self._planned, self._planned.separation.artwork, self._planned.bench
+        plates = planned.separation.plates
+        cm2 = art.width_mm * art.height_mm / 100
+        return SessionState(
+            art=Path(art.source).name,
+            garment=bench.garment.name,
+            garment_srgb=to_hex(bench.garment.srgb),
+            press=bench.press.name,
+            heads=bench.press.heads,
+            width_mm=art.width_mm,
+            height_mm=art.height_mm,
+            width_px=art.alpha.shape[1],
+            height_px=art.alpha.shape[0],
+            trap_mm=bench.trap_mm,
+            choke_mm=bench.choke_mm,
+            mean_de00=planned.separation.mean_de00,
+            p95_de00=planned.separation.p95_de00,
+            rounds=len(planned.plan.rounds.rounds),
+            stations=tuple(_station(plate, planned, cm2) for plate in plates),
+            areas=_areas(planned, cm2),
+            findings=tuple(_told(finding) for finding in planned.separation.findings),
+            missed=() if planned.edited is None else planned.edited.missed,
+        )
+
+    def index(self) -> StackIndex:
+        """Return the print as one number a pixel."""
+        plates = self._planned.separation.plates
+        return stack_index(self._planes(), [plate.tone for plate in plates])
+
+    def planes_digest(self) -> str:
+        """Return what stands for all planes: as long as it is the same, so is the index."""
+        digest = hashlib.sha256()
+        for plane, plate in zip(self._planes(), self._planned.separation.plates, strict=True):
+            digest.update(plane.tobytes())
+            if plate.tone is not None:
+                digest.update(np.packbits(plate.tone).tobytes())
+        return digest.hexdigest()
+
+    def _planes(self) -> list[U8]:
+        from sepkit.press.filming import tone_curve
+
+        return planes_seen(self._planned.separation.plates, tone_curve=tone_curve(self._planned.making))
+
+    def colours(self) -> Colours:
+        """Return the colour of every stack of the plates, as the predicted print takes them."""
+        plates = self._planned.separation.plates
+        colour = stack_colours(plates, self._planned.bench.garment)
+        stacks = [tuple(i for i in range(len(plates)) if bits >> i & 1) for bits in range(1 << len(plates))]
+        return Colours(np.array([colour(stack) for stack in stacks]), tuple(lies_under(plates)))
+
+    def on_garment(self, lifted: Sequence[int] = ()) -> U8:
+        """Return the print on its garment with some screens lifted, (h, w, 3) uint8 sRGB. Raises UsageError."""
+        from sepkit.coverage.sums import any_ink
+        from sepkit.preview.garment import WornPrint, draw_garment
+        from sepkit.workshop.print.picture import worn_print
+
+        planned, garment = self._planned, self._planned.bench.garment
+        plates = planned.separation.plates
+        down = [at for at in range(len(plates)) if at not in set(lifted)]
+        worn = worn_print(planned)
+        if len(down) < len(plates):
+            mask = np.zeros(plates[0].printed.shape, bool)
+            if down:
+                mask = any_ink([plates[at].printed for at in down])
+            worn = WornPrint.of(self.flat(lifted), mask, worn.width_mm, worn.height_mm, worn.place)
+        return draw_garment(garment, worn)
+
+    def flat(self, lifted: Sequence[int] = ()) -> U8:
+        """Return the predicted print flat on its cloth with some screens lifted, (h, w, 3) uint8 sRGB."""
+        from sepkit.preview.stack import stack_rgb
+
+        plates, garment = self._planned.separation.plates, self._planned.bench.garment
+        down = [at for at in range(len(plates)) if at not in set(lifted)]
+        if not down:
+            return np.full((*plates[0].printed.shape, 3), garment.srgb, np.uint8)
+        planes = self._planes()
+        return stack_rgb(
+            [planes[at] for at in down],
+            stack_colours([plates[at] for at in down], garment),
+            tones=[plates[at].tone for at in down],
+            under=[under for at, under in enumerate(lies_under(plates)) if at in down],
+        )
+
+    def knocked(self, plate: int, right_mm: float, down_mm: float, most_px: int = 1600) -> U8:
+        """Return the flat print, (h, w, 3) uint8, with one screen off; its longer side is at most ``most_px``.
+
+        Raises UsageError for a plate that there is not.
+        """
+        from sepkit.preview.scene import moved
+        from sepkit.preview.seen import reduced
+        from sepkit.preview.stack import stack_rgb
+
+        planned, plates = self._planned, self._planned.separation.plates
+        if not 0 <= plate < len(plates):
+            raise UsageError(f"there is no screen {plate + 1}", where="knock", hint=f"the print has {len(plates)}")
+        per_mm = planned.separation.artwork.dpi / MM_PER_INCH
+        planes = self._planes()
+        tones = [one.tone for one in plates]
+        by = {"right_px": right_mm * per_mm, "down_px": down_mm * per_mm}
+        planes[plate] = moved(planes[plate], **by)
+        tone = tones[plate]
+        if tone is not None:
+            tones[plate] = moved(tone.astype(np.uint8) * 255, **by) >= HALF
+        colours = stack_colours(plates, planned.bench.garment)
+        return reduced(stack_rgb(planes, colours, tones=tones, under=lies_under(plates)), most_px=most_px)
+
+    def art_picture(self, most_px: int = 1600) -> U8:
+        """Return the art on the garment's colour, its longer side at most ``most_px``."""
+        from sepkit.preview.seen import art_seen, factor_for
+
+        art = self._planned.separation.artwork
+        factor = factor_for((art.alpha.shape[0], art.alpha.shape[1]), most_px)
+        return art_seen(art.rgb, art.alpha, self._planned.bench.garment.srgb, factor=factor)
+
+    def film_window(self, plate: int, x_px: int, y_px: int, width_px: int, height_px: int) -> Bool:
+        """Return a window of a plate's film, (h, w) bool, True = ink, in film pixels, right-reading, cut at its edges.
+
+        Raises UsageError for a plate that there is not, or a window beside the film.
+        """
+        from sepkit.film.outline import film_size_px
+        from sepkit.film.rows import plan_film
+        from sepkit.press.filming import film_settings
+
+        planned, plates = self._planned, self._planned.separation.plates
+        art = planned.separation.artwork
+        if not 0 <= plate < len(plates):
+            raise UsageError(f"there is no screen {plate + 1}", where="film", hint=f"the print has {len(plates)}")
+        one = plates[plate]
+        wide, tall = film_size_px(art.width_mm, art.height_mm, planned.making.dpi)
+        width, height = min(width_px, wide - x_px), min(height_px, tall - y_px)
+        if x_px < 0 or y_px < 0 or width < 1 or height < 1:
+            raise UsageError("that is beside the film", where="film", hint=f"it has {wide} x {tall} pixels")
+        film = plan_film(
+            one.printed,
+            one.tone,
+            width_mm=art.width_mm,
+            height_mm=art.height_mm,
+            halftone=one.halftone,
+            settings=film_settings(planned.making, one.mesh, one.halftone),
+        )
+        rows = np.concatenate(list(film.part(x_px, y_px, width, height).bands()))
+        bits: Bool = np.unpackbits(rows, axis=1)[:, :width].astype(bool)
+        return bits
+
+
+def make_folder(session: Session, folder: str, *, progress: Progress | None = None) -> list[str]:
+    """Make the print folder as ``sepkit separate --edits`` does; return the names of its files.
+
+    Raises SepkitErrors as ``make_prints`` does, and WriteError for a folder that exists.
+    """
+    import tempfile
+
+    from sepkit.workshop.print.write import make_prints
+
+    target = Path(folder)
+    options = session.options
+    with tempfile.TemporaryDirectory() as beside:
+        if session.planned.bench.edits:
+            edits = Path(beside) / "edits.toml"
+            edits.write_text(session.edits_text(), encoding="utf-8")
+            options = replace(options, edits=edits)
+        make_prints([options], target, force=False, progress=progress)
+    return sorted(str(path.relative_to(target)) for path in target.rglob("*") if path.is_file())
+
+
+def _station(plate: Plate, planned: PlannedPrint, cm2: float) -> Station:
+    choice = planned.plan.choices.get(plate.name)
+    return Station(
+        name=plate.name,
+        role=plate.role,
+        ink=plate.ink.name,
+        of="" if plate.art_srgb is None else to_hex(plate.art_srgb),
+        print_srgb=to_hex(plate.print_srgb),
+        coats=plate.coats,
+        mesh=str(plate.mesh),
+        lpi=0.0 if plate.halftone is None else plate.halftone.lpi,
+        round=plate.round,
+        flash_why=plate.flash_why,
+        de00=0.0 if choice is None else choice.chosen.de00,
+        on_base=choice is not None and choice.chosen.base_coats > 0,
+        why=plate.why,
+        area_cm2=float(plate.printed.mean() / 255 * cm2),
+        trap_mm=plate.trap_mm,
+        choke_mm=plate.choke_mm,
+    )
+
+
+def _areas(planned: PlannedPrint, cm2: float) -> tuple[FoundArea, ...]:
+    found = [area for area in planned.flat.areas if area.coverage.any()]
+    edits = {edit.of: edit for edit in planned.bench.edits.areas}
+    words = distinct_words([area.srgb for area in found])
+    out = []
+    for area, word in zip(found, words, strict=True):
+        edit = edits.get(area.srgb)
+        into = edit.into if edit else None
+        out.append(
+            FoundArea(
+                to_hex(area.srgb),
+                (edit.wish.name if edit else "") or area.name or word,
+                float(area.coverage.mean() / 255 * cm2),
+                to_hex(into) if into else "",
+                bool(edit and edit.open),
+            )
+        )
+    return tuple(out)
+
+
+def _told(finding: Finding) -> Told:
+    return Told(finding.word, finding.text, finding.hint, finding.place_mm)

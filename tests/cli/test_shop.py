@@ -1,0 +1,87 @@
+"""The shop is told once, and commands propose only what is in it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from sepkit.files.shelf.shelf import Shelf
+from sepkit.files.shelf.shop import shop_text
+from sepkit.workshop.inks.match import MatchRequest, find_recipes
+from sepkit.workshop.print.options import PrintOptions, bench_of
+from tests.helpers.print_plans import BLUE, RED, save
+from tests.helpers.runner import run
+
+SHOP = """schema = "sepkit.shop/1"
+press = "four-head"
+register_error_mm = 0.2
+film_dpi = 600
+inks = ["white", "black", "Red", "yellow"]
+
+[[frame]]
+name = "big"
+inside_width_mm = 457
+inside_height_mm = 559
+mesh = "55-64"
+count = 3
+"""
+
+
+@pytest.fixture
+def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.delenv("SEPKIT_RECIPES", raising=False)
+    (tmp_path / "mine.toml").write_text(SHOP, encoding="utf-8")
+    return tmp_path
+
+
+def test_a_shop_is_taken_from_a_file_shown_and_reads_back(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert Shelf().shop() is None
+    assert run("shop", "--from", "mine.toml") == 0
+    shop = Shelf().shop()
+    assert shop is not None and shop.inks == ("white", "black", "red", "yellow") and shop.film_dpi == 600
+    assert shop.frames[0].name == "big" and str(shop.frames[0].mesh) == "55-64"
+    assert Shelf().shop_of(shop_text(shop), "again") == shop
+    capsys.readouterr()
+    assert run("shop", "--json") == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["press"] == "four-head" and told["inks"] == list(shop.inks) and told["frames"][0]["count"] == 3
+
+
+def test_prints_and_recipes_propose_only_what_is_owned(here: Path) -> None:
+    art = save(here, [((5, 5, 28, 35), RED), ((30, 5, 55, 35), BLUE)])
+    wide = bench_of(PrintOptions(art=art, garment="white tee"), Shelf())
+    assert run("shop", "--from", "mine.toml") == 0
+    bench = bench_of(PrintOptions(art=art, garment="white tee"), Shelf())
+    assert {ink.name for ink in bench.shelf} == {"white", "black", "red", "yellow"} < {ink.name for ink in wide.shelf}
+    assert bench.press.heads == 4 and bench.trap_mm == pytest.approx(0.2)
+    assert [str(frame.mesh) for frame in bench.frames] == ["55-64"]
+    asked = bench_of(PrintOptions(art=art, garment="white tee", press="two-head"), Shelf())
+    assert asked.press.heads == 2
+    best = find_recipes(MatchRequest("#8a5a30"), Shelf()).targets[0].best
+    assert {dose.ink.name for dose in best.doses} <= {"white", "black", "red", "yellow"}
+
+
+@pytest.mark.parametrize(
+    ("wrong", "says"),
+    [
+        (SHOP.replace("four-head", "six-head"), "no press of the shelf"),
+        (SHOP.replace('"Red"', '"reed"'), "no ink of the shelf"),
+        (SHOP.replace("55-64", "55"), "no mesh of the shelf"),
+        (SHOP.replace("count = 3", "count = 0"), "count"),
+    ],
+)
+def test_what_is_wrong_is_told_and_nothing_is_written(
+    here: Path, wrong: str, says: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (here / "wrong.toml").write_text(wrong, encoding="utf-8")
+    assert run("shop", "--from", "wrong.toml") == 3
+    assert says in capsys.readouterr().err
+    assert not (here / "recipes").exists()
+
+
+def test_without_a_terminal_it_says_what_to_give(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("shop") == 2
+    assert "--from FILE" in capsys.readouterr().err

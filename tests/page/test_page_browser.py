@@ -1,0 +1,236 @@
+"""The page in a real browser (Debian's chromium): what it shows is what the engine predicts, and keys do all of it.
+
+Without chromium or playwright these check nothing: with CI=true that fails, elsewhere it is reported.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import http.server
+import os
+import shutil
+import sys
+import threading
+from itertools import combinations
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from sepkit.press.filming import tone_curve
+from sepkit.preview.seen import reduced
+from sepkit.preview.stack import printed_rgb
+from sepkit.workshop.print.options import PrintOptions
+from sepkit.workshop.print.session import Session
+from tests.helpers.page_server import serving
+
+CHROMIUM = next((path for name in ("chromium", "chromium-browser") if (path := shutil.which(name))), None)
+RED, BLUE, SUN = "#c82828", "#1e3ca0", "#f4c95d"
+
+
+@pytest.fixture(scope="module")
+def browser():
+    try:
+        from playwright.sync_api import sync_playwright
+    except ImportError:
+        sync_playwright = None
+    if CHROMIUM is None or sync_playwright is None:
+        text = "chromium or playwright is missing: the page was NOT seen in a browser"
+        if os.environ.get("CI", "").lower() == "true":
+            pytest.fail(text)
+        sys.__stderr__.write(f"\n*** {text} ***\n")
+        yield None
+        return
+    with sync_playwright() as play:
+        started = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield started
+        started.close()
+
+
+@pytest.fixture(scope="module")
+def arts(tmp_path_factory):
+    """A flat badge with soft edges, and a glow that needs dots."""
+    folder = tmp_path_factory.mktemp("art")
+    y, x = np.mgrid[:120, :161].astype(float)
+    ring = np.clip(40 - np.hypot(x - 60, y - 60) + 0.5, 0, 1)
+    bar = np.clip(np.minimum(x - 50.3, 150.7 - x) + 0.5, 0, 1) * np.clip(np.minimum(y - 70.2, 100 - y) + 0.5, 0, 1)
+    colours = [np.array(tuple(bytes.fromhex(c[1:])), float) for c in (RED, BLUE)]
+    rgb = colours[0] * np.ones((120, 161, 1))
+    rgb = rgb * (1 - bar[..., None]) + colours[1] * bar[..., None]
+    alpha = 1 - (1 - ring) * (1 - bar)
+    flat = folder / "badge.png"
+    Image.fromarray(np.rint(np.dstack([rgb, 255 * alpha])).astype(np.uint8)).save(flat)
+    away = np.clip(np.hypot(x - 80, y - 60) / 70, 0, 1)[..., None]
+    glow = np.array([250, 210, 90]) * (1 - away) + np.array([150, 30, 60]) * away
+    soft = folder / "glow.png"
+    Image.fromarray(np.rint(glow).astype(np.uint8)).save(soft)
+    return flat, soft
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory, arts):
+    with serving(tmp_path_factory.mktemp("work")) as running:
+        for art in arts:
+            running.laid(art, garment="black tee")
+        yield running
+
+
+def opened(browser, server, **view):
+    page = browser.new_page(viewport=view or {"width": 1280, "height": 900})
+    page.said = []
+    page.hosts = set()
+    page.on("console", lambda message: page.said.append(message.text) if message.type == "error" else None)
+    page.on("pageerror", lambda error: page.said.append(str(error)))
+    page.on("response", lambda answer: page.said.append(answer.url) if answer.status >= 400 else None)
+    page.on("request", lambda request: page.hosts.add(request.url.split("/")[2]))
+    page.goto(server.address)
+    page.wait_for_selector("#main:not([hidden])", timeout=60_000)
+    return page
+
+
+def told(page, place, words):
+    """Wait until a place holds words."""
+    page.locator(place, has_text=words).wait_for(timeout=60_000)
+
+
+COLOURS = """async ([id, lifts]) => {
+  const { get, inflated } = await import("/s/api.js"), { Sizes, mix, paint, parseIndex } = await import("/s/mix.js");
+  const one = await get(`/api/print/${id}`), index = parseIndex(await inflated(`/api/print/${id}/index`));
+  const digest = await crypto.subtle.digest("SHA-256", index.pixels), sizes = new Sizes(index), half = sizes.at(1);
+  const seen = lifts.map((lifted) => {
+    const linear = mix(index, one.state.stack, one.state.under, new Set(lifted));
+    const small = sizes.colours(1, linear);
+    return [Array.from(paint(linear, index.count)), Array.from(half.ids, (n) => small[n])];
+  });
+  return { digest: Array.from(new Uint8Array(digest)), seen };
+}"""
+
+
+def unpacked(colours, shape):
+    return np.array(colours, np.uint32).view(np.uint8).reshape(*shape, 4)[..., :3]
+
+
+@pytest.mark.parametrize(("number", "most", "share"), [("1", 0, 0.0), ("2", 1, 1e-3)], ids=["flat", "tones"])
+def test_every_state_of_lifted_screens_is_what_the_engine_predicts(browser, server, arts, number, most, share):
+    if browser is None:
+        return
+    session = Session(PrintOptions(arts[int(number) - 1], "black tee", width_mm=80))
+    plates, index = session.planned.separation.plates, session.index()
+    lifts = [list(k) for n in range(len(plates)) for k in combinations(range(len(plates)), n)]
+    made = session.planned.making
+    assert np.array_equal(
+        session.flat(), printed_rgb(plates, session.planned.bench.garment, tone_curve=tone_curve(made))
+    )
+    page = opened(browser, server)
+    told = page.evaluate(COLOURS, [number, lifts])
+    assert bytes(told["digest"]) == hashlib.sha256(index.pixels.tobytes()).digest()
+    for lifted, (colours, small) in zip(lifts, told["seen"], strict=True):
+        wanted = session.flat(lifted)
+        shown = unpacked(colours, (len(colours),))[index.pixels]
+        off = np.abs(shown.astype(int) - wanted).max(axis=2)
+        assert off.max() <= most
+        assert (off > 0).mean() <= share
+        halved = reduced(wanted, most_px=-(-max(wanted.shape[:2]) // 2))
+        assert np.abs(unpacked(small, halved.shape[:2]).astype(int) - halved).max() <= 1
+    assert page.said == []
+    page.close()
+
+
+def test_a_walk_by_keyboard_alone(browser, server):
+    """Lift, choose, another pot, undo; the focus stays where it was."""
+    if browser is None:
+        return
+    page = opened(browser, server)
+    page.get_by_role("button", name="badge.png on black tee").focus()
+    page.keyboard.press("Enter")
+    told(page, "#facts", "badge.png")
+    told(page, "#status", "screens")
+    first = page.inner_text("#facts")
+    names = page.locator(".station .name")
+    last = names.count() - 1
+    names.nth(last).focus()
+    page.keyboard.press("Enter")
+    assert page.evaluate("document.activeElement.getAttribute('aria-pressed')") == "true"
+    lift = page.locator(".station").nth(last + 1).get_by_role("button").last
+    lift.focus()
+    page.keyboard.press("Enter")
+    assert "is lifted" in page.inner_text("#status")
+    assert page.evaluate("document.activeElement.textContent") == "put down"
+    page.keyboard.press("Enter")
+    page.locator('[data-field="pot"]').focus()
+    page.keyboard.press("ArrowDown")
+    told(page, "#status", "ΔE00 to the art")
+    assert page.evaluate("document.activeElement.dataset.field") == "pot"
+    page.locator("#cloth").focus()
+    page.keyboard.press("Control+z")
+    told(page, "#status", "Undone")
+    assert page.inner_text("#facts") == first
+    assert page.said == []
+    page.close()
+
+
+def test_a_small_window_needs_no_sideways_scrolling_and_one_host_is_asked(browser, server):
+    """WCAG 2.2, 1.4.10: 320 CSS pixels."""
+    if browser is None:
+        return
+    page = opened(browser, server, width=320, height=700)
+    page.wait_for_timeout(500)
+    assert page.evaluate("document.documentElement.scrollWidth") <= 320
+    assert page.hosts == {f"127.0.0.1:{server.port}"}
+    assert page.evaluate("location.hash") == ""
+    assert page.evaluate("document.cookie") == ""
+    page.close()
+
+
+def test_markup_and_scripts_that_came_in_are_not_run(browser, server):
+    if browser is None:
+        return
+    page = opened(browser, server)
+    refused = page.evaluate(
+        "(() => { try { document.body.innerHTML = '<b>x'; return ''; } catch (e) { return e.name; } })()"
+    )
+    assert refused == "TypeError"
+    inline = page.evaluate(
+        "(() => { const s = document.createElement('script');"
+        " try { s.textContent = 'window.ran = 1'; } catch { return 'refused'; }"
+        " document.body.append(s); return window.ran ? 'ran' : 'refused'; })()"
+    )
+    assert inline == "refused"
+    page.close()
+
+
+def test_a_page_of_another_port_gets_nothing(browser, server, tmp_path):
+    if browser is None:
+        return
+    (tmp_path / "index.html").write_text("<!doctype html><title>other</title>")
+
+    class Quiet(http.server.SimpleHTTPRequestHandler):
+        def log_message(self, *_: object) -> None:
+            pass
+
+    other = http.server.ThreadingHTTPServer(("127.0.0.1", 0), lambda *a: Quiet(*a, directory=str(tmp_path)))
+    threading.Thread(target=other.serve_forever, daemon=True).start()
+    try:
+        page = browser.new_page()
+        page.goto(f"http://127.0.0.1:{other.server_port}/")
+        before = server.ask("GET", "/api/desk").json()["prints"]
+        tried = page.evaluate(
+            """async ([origin, token]) => {
+              const said = [];
+              const write = { method: "POST", mode: "no-cors", body: "{}" };
+              for (const options of [{}, { headers: { "X-Sepkit": token } }, write]) {
+                try {
+                  const answer = await fetch(`${origin}/api/desk`, options);
+                  said.push(answer.type === "opaque" ? "opaque" : `read ${answer.status}`);
+                } catch { said.push("refused"); }
+              }
+              return said;
+            }""",
+            [server.origin, server.token],
+        )
+        assert not [words for words in tried if words.startswith("read")]
+        assert server.ask("GET", "/api/desk").json()["prints"] == before
+        page.close()
+    finally:
+        other.shutdown()
+        other.server_close()
