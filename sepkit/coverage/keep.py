@@ -21,6 +21,8 @@ T = TypeVar("T")
 
 SMALL_BYTES = 32 << 20
 """Enough for figures and reduced planes of one print; whole planes of large art are not kept."""
+LEAST_KEPT = 4
+"""Results of one size that must have room together."""
 
 
 SESSION_BYTES = 400 << 20
@@ -57,7 +59,7 @@ class Keep:
                 return known
         result = make()
         size = _settled(result)
-        if size <= self.most_bytes:
+        if size * LEAST_KEPT <= self.most_bytes:  # one that leaves no room for the next is of no use
             with self.lock:
                 self.found[key] = (result, size, given)
                 self.bytes += size

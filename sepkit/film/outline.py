@@ -140,15 +140,12 @@ class Upsampler:
 
         ``wide`` holds the source rows from ``first_source`` on, as ``across`` returned them.
         """
-        low, high = int(rows[0, 0]) - first_source, int(rows[-1, -1]) + 1 - first_source
-        matrix = np.zeros((rows.shape[0], high - low), np.float32)
-        # Taps beyond the edge fall together on the edge row: add, do not assign.
-        np.add.at(matrix, (np.arange(rows.shape[0])[:, None], rows - first_source - low), weights)
-        out = np.empty((rows.shape[0], self.window.width), np.int16)
-        columns = max(16, MOST_PRODUCT // matrix.size)
-        for x in range(0, self.window.width, columns):
-            out[:, x : x + columns] = matrix @ wide[low:high, x : x + columns]
-        return out
+        return rows_down(wide, *matrix_down(first_source, rows, weights))
+
+    @property
+    def reads(self) -> slice:
+        """The source columns that the window reads."""
+        return slice(int(self.columns[0]), int(self.columns[-1]) + 1)
 
     def _columns(self, start: int, stop: int) -> F32:
         width = self.coverage.shape[1]
@@ -160,6 +157,27 @@ class Upsampler:
         out[:, : inner.start] = rows[:, :1]
         out[:, inner.stop :] = rows[:, width - 1 :]
         return out
+
+
+def matrix_down(first_source: int, rows: I64, weights: F32) -> tuple[slice, F32]:
+    """Return which of the source rows from ``first_source`` on film rows of taps_down read, and the matrix for them."""
+    low, high = int(rows[0, 0]) - first_source, int(rows[-1, -1]) + 1 - first_source
+    matrix = np.zeros((rows.shape[0], high - low), np.float32)
+    # Taps beyond the edge fall together on the edge row: add, do not assign.
+    np.add.at(matrix, (np.arange(rows.shape[0])[:, None], rows - first_source - low), weights)
+    return slice(low, high), matrix
+
+
+def rows_down(wide: F32, source: slice, matrix: F32) -> I16:
+    """Return film rows as int16 (n, width) in 1/64 level, from source rows enlarged across and their matrix.
+
+    Products stay below the size from which linear algebra libraries start threads of their own.
+    """
+    out = np.empty((matrix.shape[0], wide.shape[1]), np.int16)
+    columns = max(16, MOST_PRODUCT // matrix.size)
+    for x in range(0, wide.shape[1], columns):
+        out[:, x : x + columns] = matrix @ wide[source, x : x + columns]
+    return out
 
 
 def _period(base: I64, weights: F32, step: float) -> tuple[int, int]:

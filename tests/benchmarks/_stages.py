@@ -30,6 +30,7 @@ DOORS: dict[str, tuple[str, ...]] = {
         "sepkit.separation.palette:label_clean",
         "sepkit.separation.palette:label_noisy",
     ),
+    "choose": ("sepkit.workshop.print.inks:inks_chosen",),
     "decide": ("sepkit.plates.overprint_plan:decide_plates",),
     "findings": (
         "sepkit.workshop.print.findings:plan_findings",
@@ -51,10 +52,10 @@ DOORS: dict[str, tuple[str, ...]] = {
     ),
     "films": ("sepkit.workshop.print.films:write_films",),
 }
-STAGES = ("read", "palette", "edges", "tones", "decide", "findings", "films", "pictures", "write", "rest")
+STAGES = ("read", "palette", "edges", "tones", "choose", "decide", "findings", "films", "pictures", "write", "rest")
 SEPARATION = {"picture": "palette", "edges": "edges", "tones": "tones"}
 """What the separation tells as done, and the stage that was; all up to a step counts to its stage."""
-WHOLE = frozenset({"pictures", "films", "write"})
+WHOLE = frozenset({"choose", "pictures", "films", "write"})
 """Stages that hold small forms of others, such as the plans of the ladder, which count to them."""
 
 

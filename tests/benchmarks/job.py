@@ -88,7 +88,7 @@ def _stages(name: str, one: Input, folder: Path) -> None:
             print(f"{stage:<10}{cost['seconds']:>8.2f}{cost['processor_s']:>9.2f}" + (f"{peak:>7.0f}" if peak else ""))
     whole = told["whole"]
     print(f"{'whole':<10}{whole['seconds']:>8.2f}{whole['processor_s']:>9.2f}{whole['peak_mib']:>7.0f}")
-    planned = [told["stages"][stage] for stage in ("read", "palette", "edges", "tones", "decide")]
+    planned = [told["stages"][stage] for stage in ("read", "palette", "edges", "tones", "choose", "decide")]
     plan_s, plan_processor_s = (sum(cost[key] for cost in planned) for key in ("seconds", "processor_s"))
     lines = [
         ("fast octree", octree.seconds, octree.processor_s),

@@ -199,6 +199,13 @@ def _art_changed(options: PrintOptions, edits: PrintEdits) -> tuple[Finding, ...
 def _planned(
     options: PrintOptions, bench: Bench, art: Artwork, flat: FlatSeparation, areas: tuple[InkArea, ...]
 ) -> PlannedPrint:
+    with bench.keep.used():
+        return _predicted(options, bench, art, flat, areas)
+
+
+def _predicted(
+    options: PrintOptions, bench: Bench, art: Artwork, flat: FlatSeparation, areas: tuple[InkArea, ...]
+) -> PlannedPrint:
     plan = decide_plates(areas, art.size, bench)
     _check_screens(len(plan.plates), art)
     making = film_making(options, bench)
