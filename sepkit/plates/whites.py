@@ -19,12 +19,13 @@ from sepkit.model import Finding
 from sepkit.plates.drafts import first
 
 if TYPE_CHECKING:
-    from sepkit.decisions import CoatChoice
+    from sepkit.decisions import CoatChoice, CoatOption
     from sepkit.model import Press
     from sepkit.plates.bench import Bench
     from sepkit.plates.drafts import PlateDraft
 
 WORTH_SAYING_DE00 = 0.1
+MOST_SHARED_COATS = 2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -90,11 +91,15 @@ def _with_highlight(rows: list[PlateDraft], base: int, seen: int) -> list[PlateD
 
 
 def _shared(rows: Sequence[PlateDraft], base: int, seen: int) -> Settled:
-    """Put base and seen white on one screen, hit once for the base and once more for white to be seen."""
+    """Put base and seen white on one screen, hit once for the base and once more for white to be seen.
+
+    It is never hit a third time by itself: two coats are what a flash between carries (common practice).
+    """
     under, white = rows[base], rows[seen]
-    coats = under.coats + white.coats
+    coats = min(under.coats + white.coats, MOST_SHARED_COATS)
+    way = None if white.choice is None else _straight(white.choice, coats)
     one = replace(
-        white,
+        white if way is None else replace(white, print_srgb=way.srgb),
         printed=np.maximum(under.printed, white.printed),
         coats=coats,
         also_base=under.coverage,
@@ -120,6 +125,10 @@ def _shared(rows: Sequence[PlateDraft], base: int, seen: int) -> Settled:
         "printed before them; --white-screens two keeps a thin base and a separate white",
     )
     return Settled([one, *rest], (found,))
+
+
+def _straight(choice: CoatChoice, coats: int) -> CoatOption | None:
+    return next((way for way in choice.options if way.base_coats == 0 and way.coats == coats), None)
 
 
 def on_white(row: PlateDraft, choice: CoatChoice, coats: int) -> tuple[PlateDraft, float, float]:
