@@ -40,6 +40,10 @@ class Keep:
     """By work and what it was given: the result, its size, and the arrays that it was made from."""
     lock: threading.Lock = field(default_factory=threading.Lock)
 
+    def __reduce__(self) -> tuple[type[Keep], tuple[int]]:
+        """Go to another process without what is kept: its planes are other arrays there."""
+        return Keep, (self.most_bytes,)
+
     @contextmanager
     def used(self) -> Iterator[Keep]:
         """Use it in this thread while the block runs."""

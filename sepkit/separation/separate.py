@@ -61,7 +61,7 @@ def separate(
     tone, members, solved = flats_and_tones(picture)
     _tell(on_step, "edges", 2)
     colours = np.array([m.rgb for m in members], np.uint8).reshape(-1, 3)
-    inks = choose_inks(colours, np.array([m.pixels for m in members]), ground, request)
+    inks = choose_inks(colours, np.array([m.pixels for m in members]), ground, request, toned=tone is not None)
     planes = _planes(solved, inks, tone)
     inks, planes = _add_tones(picture, ground, request, inks, planes, tone)
     unexplained = _unexplained(picture, solved.shares, inks, planes, tone)

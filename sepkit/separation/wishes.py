@@ -51,10 +51,10 @@ def check_request(request: InkRequest) -> None:
         raise UsageError(f"{len(names)} inks cannot be separated", where="--inks", hint=f"at most {MAX_MEMBERS}")
 
 
-def choose_inks(colours: Array, pixels: Array, ground: RGB8, request: InkRequest) -> InkList:
-    """Map (m, 3) sRGB colours with (m,) pixel areas to inks."""
+def choose_inks(colours: Array, pixels: Array, ground: RGB8, request: InkRequest, *, toned: bool = False) -> InkList:
+    """Map (m, 3) sRGB colours with (m,) pixel areas to inks; ``toned`` art has tones beside its flat colours."""
     if request.named:
-        return _named(colours, pixels, ground, request)
+        return _named(colours, pixels, ground, request, toned=toned)
     lab = srgb8_to_lab(np.asarray(colours, np.uint8).reshape(-1, 3))
     to_ground = delta_e_2000(lab, srgb8_to_lab(np.array(ground, np.uint8)))
     is_ground = to_ground <= tuned.FLATS.ground_de00
@@ -100,7 +100,7 @@ def _merge_cheapest(groups: list[list[int]], lab: Array, pixels: Array, to_groun
     return kept if a == OPEN else [*kept, groups[a] + groups[b]]
 
 
-def _named(colours: Array, pixels: Array, ground: RGB8, request: InkRequest) -> InkList:
+def _named(colours: Array, pixels: Array, ground: RGB8, request: InkRequest, *, toned: bool) -> InkList:
     """Each colour to its nearest named ink, or to the garment when that is nearer: see below.
 
     The colour nearest to an ink is printed in it, however far it is: the person named that ink for it.
@@ -110,7 +110,7 @@ def _named(colours: Array, pixels: Array, ground: RGB8, request: InkRequest) -> 
     to_ink = delta_e_2000(lab[:, None], named[None])
     to_ground = delta_e_2000(lab, srgb8_to_lab(np.array(ground, np.uint8)))
     is_ground = (to_ground <= tuned.FLATS.ground_de00) & (to_ground < to_ink.min(1))
-    if is_ground.all():
+    if is_ground.all() and not toned:
         is_ground[:] = False  # art in the cloth's colour alone: an ink was named for it, and it prints
     ink_of = np.where(is_ground, OPEN, to_ink.argmin(1))
     rgb = []

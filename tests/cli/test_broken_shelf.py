@@ -83,6 +83,7 @@ def test_a_sweatshirt_is_made_as_fleece(here: Path, monkeypatch: pytest.MonkeyPa
     chokes = {}
     for name in ("river crew", "black hoodie", "black long sleeve"):
         words = ["separate", sample_art_folder() / "oar-small.svg", "--on", name, "--width", "60mm", "--film-dpi", 300]
+        words += ["--base", "always"]
         assert run(*words, "-o", "made", "--no-ladder", "--force", "--quiet") == 0
         plates = json.loads((here / "made" / "separation.json").read_text("utf-8"))["plates"]
         chokes[name] = max(plate["choke_mm"] for plate in plates)

@@ -161,7 +161,7 @@ width="20" height="30" fill="#203060"/><rect x="35" y="5" width="0.45" height="3
     assert f"SEPKIT_RECIPES is {here / 'own'}" in capsys.readouterr().err
     monkeypatch.setenv("SEPKIT_RECIPES", str(here / "own"))
     (told,) = thin()
-    assert "thinner than 0.60 mm" in told and "measured on your press" in told
+    assert "under 0.60 mm" in told and "measured on your press" in told
 
 
 def test_shelf_lists_garments_meshes_and_presses(capsys: pytest.CaptureFixture[str]) -> None:

@@ -55,7 +55,7 @@ def test_what_moves_on_a_terminal(folder: Path) -> None:
     words = ["separate", "art.png", "--on", "white tee", "--width", "20mm", "--no-ladder", "-o", "out"]
     told = on_terminal(folder, *words)
     assert told[0] == "reading the art"
-    assert {"separating", "deciding base, coats and order", "plates", "films"} <= set(told)
+    assert {"separating", "choosing inks, deciding base, coats and order", "plates", "films"} <= set(told)
     assert told.index("separating") < told.index("plates")
     assert on_terminal(folder, "films", "out")[0] == "films"
     assert on_terminal(folder, *words, "--force", "--quiet") == []

@@ -21,7 +21,7 @@ def test_a_white_on_black_takes_about_three_minutes() -> None:
 def test_break_even_worked_by_hand() -> None:
     money = Money("EUR", hour=12, ink_kg=20, film_m2=10, screen=5, piece=0.5, price=20)
     spent = Spent(
-        screens=2, film_m2=1.0, setup_min=100, piece_min=300, ink_g=150, lost_garments=3, blank_price=4, pieces=30
+        screens=2, film_m2=1.0, setup_min=100, piece_min=300, ink_g=150, lost_paid=12, blank_price=4, pieces=30
     )
     found = costs(spent, money)
     # fixed: 10 + 10 + 20 + 12 = 52; each: 4 + 0.1 + 0.5 + 2 = 6.6; 52 / 13.4 = 3.9
@@ -33,7 +33,7 @@ def test_break_even_worked_by_hand() -> None:
 
 
 def test_no_break_even_at_a_loss_or_without_a_price() -> None:
-    spent = Spent(screens=1, film_m2=0, setup_min=0, piece_min=0, ink_g=0, lost_garments=0, blank_price=6, pieces=10)
+    spent = Spent(screens=1, film_m2=0, setup_min=0, piece_min=0, ink_g=0, lost_paid=0, blank_price=6, pieces=10)
     for price in (0.0, 5.0):
         assert costs(spent, Money(price=price)).break_even is None
 

@@ -76,8 +76,8 @@ def check_art(options: PrintOptions, *, progress: Progress | None = None) -> Che
     )
     waves = _halftones(on, film_dpi=options.film_dpi)
     findings = (
-        *art_findings(art),
         *flat.findings,
+        *art_findings(art),
         *redraw_findings(art, flat),
         *told,
         *found.findings,

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from sepkit.cli.main import main
 from sepkit.errors import DataFileError
 from sepkit.workshop.drop.actuals import record_run
 from sepkit.workshop.drop.load import load_job
+from tests.helpers.runner import run
 from tests.workshop.drop.test_job import SMALL, make
 
 
@@ -40,10 +40,10 @@ def fill(folder: Path, **actual: str) -> Path:
 def test_the_next_plan_uses_and_shows_what_happened(made: Path, capsys: pytest.CaptureFixture[str]) -> None:
     first = json.loads((made / "out" / "job.json").read_text())
     form = fill(made, print="1", round="90", ink="40")
-    assert main(["job", "drop.toml", "--record", str(form)]) == 0
+    assert run("job", "drop.toml", "--record", form) == 0
     told = capsys.readouterr()
     assert "left chest: common practice -> " in told.err and "1 run" in told.err
-    assert main(["job", "drop.toml", "--record", str(form)]) == 0
+    assert run("job", "drop.toml", "--record", form) == 0
     job = load_job(made / "drop.toml")
     assert job.shop.losses["left chest"].runs == 1
     assert job.spoilage.loss_by_placement["left chest"] > 0.02
