@@ -96,11 +96,7 @@ def prepare(line: str, folder: Path) -> None:
     """Make what an example takes from an earlier one, and clear what it would refuse to replace."""
     if line.startswith("sepkit films") and not (folder / "badge-black-tee").exists():
         run('sepkit separate badge.svg --on "black tee" --width 90mm --film-dpi 300 --quiet')
-    if line.startswith("sepkit shop"):
-        (folder / "my-shop.toml").write_text('schema = "sepkit.shop/1"\n', "utf-8")
-        run("sepkit shop --from my-shop.toml")
-    if "logo.png" in line:
-        shutil.copy(folder / "badge.png", folder / "logo.png")
+    prepare_files(line, folder)
     if "run.csv" in line:
         fill_in_a_run(folder)
     if "drop.toml" in line and "--new" not in line and not (folder / "drop.toml").exists():
@@ -131,3 +127,12 @@ def fill_in_a_run(folder: Path) -> None:
     filled = [row.split(",") for row in rows]
     lines = [",".join([*row[:at], "1" if row[1] == "print" else "", *row[at + 1 :]]) for row in filled]
     (folder / "run.csv").write_text("\n".join([head, *lines]) + "\n", "utf-8")
+
+
+def prepare_files(line: str, folder: Path) -> None:
+    """Write the small files that an example names."""
+    if line.startswith("sepkit shop"):
+        (folder / "my-shop.toml").write_text('schema = "sepkit.shop/1"\n', "utf-8")
+        run("sepkit shop --from my-shop.toml")
+    if "logo.png" in line:
+        shutil.copy(folder / "badge.png", folder / "logo.png")
