@@ -2,7 +2,8 @@
 
     python -m tests.benchmarks constants [NAME ...] [--all] [--holds] [--cache FOLDER]
 
-NAME is a table (``ODDS``) or a field of one (``ODDS.good``); without any all are moved, in about 25 minutes of a core.
+NAME is a table (``ODDS``) or a field of one (``ODDS.good``); without any all are moved, in about 25 minutes of a core;
+a round that was ended goes on where it stood while the code is the same.
 A constant is moved by 10 % either way, a whole number by at least 1, and the art is separated again that reads it. Art:
 that of the separation benchmark, and art that no constant was tuned on (_fresh_art.py). ``--all`` takes several times
 as much of it. A verdict is the number of inks, of screens with tones, and the blend space (of ADVICE: which findings
@@ -279,12 +280,18 @@ def _change(constant: Constant, moved: Moved) -> str:
     return f"{moved.case} {', '.join(said)}"
 
 
-def tenth_table(chosen: list[Constant], base: dict[Case, Base]) -> None:
+def tenth_table(chosen: list[Constant], base: dict[Case, Base], folder: Path) -> None:
     """Move each constant by a tenth both ways and print a row each, the worst first."""
     rows = []
+    kept = folder / f"constants-{_digest_of_code()}-{len(base)}-moves.json"
+    known = json.loads(kept.read_text()) if kept.exists() else {}
     for constant in chosen:
         for factor in (0.9, 1.1):
             value = constant.times(factor)
+            key = f"{constant.name} {value:.9g}"
+            if key in known:
+                rows.append((tuple(known[key][0]), known[key][1]))
+                continue
             found = effects(constant, value, base)
             edges = [m for m in found if _is_edge(constant, m)]
             inks = sum(m.before.inks != m.after.inks for m in found)
@@ -294,6 +301,8 @@ def tenth_table(chosen: list[Constant], base: dict[Case, Base]) -> None:
             what = "; ".join(_change(constant, m) for m in edges)
             row = f"{constant.name:31}{constant.value:>9.4g}{value:>9.4g}{len(found):>6}{inks:>6}{lost:>6.0f}"
             rows.append(((inks, len(edges), lost, fringe, edge), f"{row}{fringe:>8.2f}{edge:>8.2f}  {what}"))
+            known[key] = rows[-1]
+            kept.write_text(json.dumps(known))  # a round takes long: one that was ended goes on
             print(".", end="", file=sys.stderr, flush=True)
     print(file=sys.stderr)
     print(f"{'constant':31}{'value':>9}{'moved to':>9}{'cases':>6}{'inks':>6}{'lost':>6}{'fringe':>8}{'edge pp':>8}")
@@ -335,5 +344,8 @@ def main(args: list[str]) -> None:
     start = time.perf_counter()
     base = baseline(cases(given.all), given.cache)
     print(f"{len(chosen)} constants, {len(base)} pictures, baseline in {time.perf_counter() - start:.0f} s")
-    (holds_table if given.holds else tenth_table)(chosen, base)
+    if given.holds:
+        holds_table(chosen, base)
+    else:
+        tenth_table(chosen, base, given.cache)
     print(f"{time.perf_counter() - start:.0f} s")

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.colorimetry.names import distinct_words
+from sepkit.coverage.keep import SESSION_BYTES, Keep
 from sepkit.errors import UsageError
 from sepkit.files.edits import edits_of_values, edits_text
 from sepkit.files.shelf.shelf import Shelf
@@ -118,7 +119,7 @@ class Session:
     def __init__(self, options: PrintOptions, *, progress: Progress | None = None) -> None:
         self.options = replace(options, edits=None)
         self._shelf = Shelf()
-        bench = bench_of(self.options, self._shelf)
+        bench = replace(bench_of(self.options, self._shelf), keep=Keep(SESSION_BYTES))
         self._wishes = bench.wishes
         self._planned = plan_print(self.options, bench, progress=progress)
 

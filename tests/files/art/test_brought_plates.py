@@ -74,7 +74,7 @@ def test_colours_of_light_beside_named_inks_are_a_plate_without_a_name(tmp_path)
 
 def ring(pdf, _page):
     form = Stream(pdf, b"/Self Do 0 0 9 9 re f")
-    form.update(Dictionary(Type=Name.XObject, Subtype=Name.Form, BBox=[0, 0, 9, 9]))
+    form.Type, form.Subtype, form.BBox = Name.XObject, Name.Form, [0, 0, 9, 9]
     form = pdf.make_indirect(form)
     form.Resources = Dictionary(XObject=Dictionary(Self=form))
     return Dictionary(Self=form)
