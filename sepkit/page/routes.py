@@ -18,6 +18,7 @@ from starlette.routing import Route
 from sepkit.errors import NotFoundError, SepkitError, UsageError
 from sepkit.page.compute import WorkError
 from sepkit.page.desk import Desk, OpenPrint, StaleError, trouble_of
+from sepkit.workshop.page.keep import art_folder
 from sepkit.workshop.page.shelf import shelf_names
 from sepkit.workshop.print.options import PrintOptions
 
@@ -104,7 +105,7 @@ def _added(desk: Desk, body: Mapping[str, Any]) -> dict[str, Any]:
     art = _text(body, "art")
     if art != Path(art).name or art.startswith("."):
         raise UsageError("no such art", where="art", hint="drop it again")
-    path = desk.folder / "sepkit-page" / "art" / art
+    path = art_folder(desk.folder) / art
     if not path.is_file():
         raise NotFoundError("no such art", where="art", hint="drop it again")
     width = _number(body, "width_mm")

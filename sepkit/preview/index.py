@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.coverage.bands import check_coverage, row_bands
-from sepkit.preview.stack import BAND_PIXELS, MOST_PLATES, packed_keys, top_level, unpacked_keys
+from sepkit.preview.keys import MOST_PLATES, packed_keys, top_level, unpacked_keys
+from sepkit.preview.stack import BAND_PIXELS
 
 if TYPE_CHECKING:
     from sepkit.model import U8, Bool

@@ -43,7 +43,7 @@ def art_kept(folder: Path, name: str, data: bytes) -> Path:
     plain = (
         re.sub(r"[^\w.-]+", "-", Path(name.replace("\\", "/")).name, flags=re.ASCII).strip(".-")[-MOST_NAME:] or "art"
     )
-    art = _own(folder) / "art"
+    art = art_folder(folder)
     art.mkdir(parents=True, exist_ok=True)
     stem, suffix = Path(plain).stem, Path(plain).suffix
     for nth in range(1, 10_000):
@@ -54,6 +54,11 @@ def art_kept(folder: Path, name: str, data: bytes) -> Path:
             _write(path, data)
         return path
     raise WriteError("too many files of one name", where=str(art), hint="clear out that folder")
+
+
+def art_folder(folder: Path) -> Path:
+    """Return where dropped art is kept."""
+    return folder / OWN / "art"
 
 
 def save_edits(folder: Path, number: str, text: str) -> Path:

@@ -237,7 +237,7 @@ def film_making(options: PrintOptions, bench: Bench) -> FilmMaking:
 
 
 def _check_screens(count: int, art: Artwork) -> None:
-    from sepkit.preview.stack import MOST_PLATES
+    from sepkit.preview.keys import MOST_PLATES
 
     if count > MOST_PLATES:
         raise ArtworkError(

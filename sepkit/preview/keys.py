@@ -1,0 +1,54 @@
+"""A pixel's combination of coverages as one number: each plate's level, and whether it is a dot, in 64 bits.
+
+In: planes (h, w) uint8 in print order, masks of tone. Out: keys (h, w) uint64, and back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from sepkit.model import U8, Bool
+
+Array = np.ndarray[Any, np.dtype[Any]]
+
+MOST_PLATES = 15
+"""Keys hold a level and a tone flag of each plate in 64 bits; beyond 15 plates the levels get too coarse."""
+MOST_LEVEL_BITS = 8
+"""Up to seven plates keep every level of coverage; more plates share the bits of a key."""
+
+
+def level_bits(count: int) -> int:
+    """Return in how many bits a key of so many plates holds each one's coverage."""
+    return min(MOST_LEVEL_BITS, 64 // count - 1)
+
+
+def top_level(count: int) -> int:
+    """Return what stands for solid in a key of so many plates."""
+    return (1 << level_bits(count)) - 1
+
+
+def packed_keys(planes: Sequence[U8], tones: Sequence[Bool | None]) -> Array:
+    """Return a key for each pixel's combination: each plate's coverage, and whether it is a dot. uint64, as planes."""
+    bits = level_bits(len(planes))
+    levels = np.rint(np.arange(256) * ((1 << bits) - 1) / 255).astype(np.uint64)
+    soft = ((np.arange(256) > 0) & (np.arange(256) < 255)).astype(np.uint64) << np.uint64(bits)
+    keys = np.zeros(planes[0].shape, np.uint64)
+    for i, (plane, tone) in enumerate(zip(planes, tones, strict=True)):
+        field_at = np.uint64(i * (bits + 1))
+        if tone is None:
+            keys |= (levels << field_at)[plane]
+        else:
+            flagged = np.concatenate([levels, levels | soft]) << field_at
+            keys |= flagged[plane + (tone.view(np.uint8) * np.uint16(256))]
+    return keys
+
+
+def unpacked_keys(keys: Array, count: int) -> tuple[Array, Array]:
+    """Return what keys (n,) hold: levels (count, n) of ``top_level``, and (count, n) bool where the plate is a dot."""
+    bits = level_bits(count)
+    values = keys >> (np.arange(count, dtype=np.uint64) * np.uint64(bits + 1))[:, None]
+    return (values & np.uint64((1 << bits) - 1)).astype(np.int64), (values >> np.uint64(bits)) & np.uint64(1) > 0
