@@ -8,8 +8,10 @@ The print is averaged to the picture's pixels in linear light and takes the ligh
 from __future__ import annotations
 
 import math
+import threading
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -24,6 +26,7 @@ from sepkit.preview.garment_views import draw_for, top_left_mm
 
 if TYPE_CHECKING:
     from sepkit.model import F32, U8, Bool, Garment
+    from sepkit.preview.drawing import GarmentDrawing
 
 PX_PER_MM = 1.6
 NECK_PX_PER_MM = 5.0
@@ -72,8 +75,9 @@ def draw_garment(garment: Garment, worn: WornPrint, *, size: str = DEFAULT_SIZE,
     garment has not.
     """
     worn = worn.as_worn()
-    scale = px_per_mm or (NECK_PX_PER_MM if worn.place.part == "inside" else PX_PER_MM)
-    cloth, top_left = _bare(garment, worn, size, scale)
+    cloth = _painted(garment, worn.place, size, px_per_mm or _scale(worn.place))
+    corner = top_left_mm(_drawing(garment, worn.place, size), worn.place, garment, (worn.width_mm, worn.height_mm))
+    top_left = cloth.to_px(*corner)
     return _printed(cloth, _on_canvas(worn, cloth, top_left), behind_collar=worn.place.part == "inside")
 
 
@@ -105,13 +109,35 @@ def measures(garment: Garment, size: str) -> tuple[float, float]:
     return chest[size], length.get(size, 1.42 * chest[size])
 
 
-def _bare(garment: Garment, worn: WornPrint, size: str, scale: float) -> tuple[PaintedCloth, tuple[float, float]]:
-    """Return the garment without print, and the left and top of the print on it in pixels."""
-    chest, length = measures(garment, size)
-    drawing = draw_for(worn.place, garment, half_chest_mm=chest, length_mm=length)
+def bare_garment(garment: Garment, place: Place, *, size: str = DEFAULT_SIZE) -> PaintedCloth:
+    """Return the garment without print, as ``draw_garment`` paints it; the last one is kept.
+
+    Raises UsageError as ``draw_garment`` does.
+    """
+    return _painted(garment, place, size, _scale(place))
+
+
+def _scale(place: Place) -> float:
+    return NECK_PX_PER_MM if place.part == "inside" else PX_PER_MM
+
+
+def _painted(garment: Garment, place: Place, size: str, scale: float) -> PaintedCloth:
+    with _painting:  # who comes while it is painted waits for it
+        return _kept_cloth(garment, place, size, scale)
+
+
+_painting = threading.Lock()
+
+
+@lru_cache(maxsize=1)
+def _kept_cloth(garment: Garment, place: Place, size: str, scale: float) -> PaintedCloth:
     colour = linear_table()[np.array(garment.srgb, np.uint8)].astype(np.float64)
-    cloth = paint_cloth(drawing, colour, px_per_mm=scale)
-    return cloth, cloth.to_px(*top_left_mm(drawing, worn.place, garment, (worn.width_mm, worn.height_mm)))
+    return paint_cloth(_drawing(garment, place, size), colour, px_per_mm=scale)
+
+
+def _drawing(garment: Garment, place: Place, size: str) -> GarmentDrawing:
+    chest, length = measures(garment, size)
+    return draw_for(place, garment, half_chest_mm=chest, length_mm=length)
 
 
 def _printed(cloth: PaintedCloth, ink: F32, *, behind_collar: bool) -> U8:

@@ -19,6 +19,7 @@ from sepkit.plates.decide import Plan
 from sepkit.plates.edits import edited
 from sepkit.plates.overprint_plan import decide_plates
 from sepkit.press.fit import FitItem, print_findings
+from sepkit.threads import start
 from sepkit.workshop.print.films import film_findings
 from sepkit.workshop.print.findings import art_findings, plan_findings
 from sepkit.workshop.print.inks import InksChosen, inks_chosen
@@ -67,7 +68,11 @@ def plan_print(options: PrintOptions, bench: Bench, *, progress: Progress | None
     Raises ArtworkError or UsageError with one clear line.
     """
     _tell(progress, "reading the art")
-    art = read_art(options)
+    return plan_art(read_art(options), options, bench, progress=progress)
+
+
+def plan_art(art: Artwork, options: PrintOptions, bench: Bench, *, progress: Progress | None = None) -> PlannedPrint:
+    """Return the plan of art as read; raises as ``plan_print`` does."""
     place_of(options, bench.garment, art.size)  # a place that the garment has not is told before the work
     _tell(progress, "separating")
     art, flat, bench = separated(art, options, bench, progress=progress)
@@ -209,7 +214,7 @@ def _predicted(
     plan = decide_plates(areas, art.size, bench)
     _check_screens(len(plan.plates), art)
     making = film_making(options, bench)
-    seen = predicted_print(plan.plates, bench.garment, art, making=making)
+    beside = start(lambda: predicted_print(plan.plates, bench.garment, art, making=making))
     findings = (
         *flat.findings,
         *art_findings(art),
@@ -217,6 +222,7 @@ def _predicted(
         *plan_findings(art, plan, bench),
         *film_findings(plan.plates, dpi=making.dpi),
     )
+    seen = beside.result()
     far = seen.difference
     separation = Separation(art, bench.garment, plan.plates, far.mean_de00, far.p95_de00, findings)
     return PlannedPrint(options, bench, flat, areas, plan, separation, seen, making)
