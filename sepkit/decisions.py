@@ -29,6 +29,8 @@ class CoatOption:
     srgb: RGB8
     de00: float
     cost: float
+    worst_de00: float = 0.0
+    """At the weak end of the ink's band, where it covers least."""
 
 
 @dataclass(frozen=True, slots=True)
