@@ -22,7 +22,7 @@ from sepkit.files.folders.planes import file_word
 from sepkit.files.folders.record import ArtFacts, FilmFacts, PrintRecord, record_json, write_record
 from sepkit.files.png import PICTURE_LEVEL, PngHead, picture_bands, write_png
 from sepkit.film.outline import film_size_px
-from sepkit.preview.garment import bare_garment, measures
+from sepkit.preview.garment import measures, paint_ahead
 from sepkit.processes import worker_pool, workers_for
 from sepkit.threads import each, start
 from sepkit.units import to_hex
@@ -219,10 +219,17 @@ def _more(planned: Planned) -> dict[str, Any]:
 def _sheet(one: PlannedPrint, pictures: Mapping[str, bytes]) -> str:
     from sepkit.sheets.html import html_page
     from sepkit.sheets.print_sheet import print_sheet
+    from sepkit.sheets.words import where_words
 
-    plan = one.plan
+    plan, garment = one.plan, one.bench.garment
+    where = where_words(place_of(one.options, garment, one.separation.artwork.size), [garment])
     sheet = print_sheet(
-        one.separation, choices=plan.choices, rounds=plan.rounds, order_why=plan.order_why, pictures=pictures
+        one.separation,
+        choices=plan.choices,
+        rounds=plan.rounds,
+        order_why=plan.order_why,
+        pictures=pictures,
+        where=where,
     )
     return html_page(sheet)
 
@@ -265,7 +272,7 @@ def planned_print(options: PrintOptions, bench: Bench, *, progress: Progress | N
     _tell(progress, "reading the art")
     art = read_art(options)
     place = place_of(options, bench.garment, art.size)
-    start(lambda: bare_garment(bench.garment, place))
+    start(lambda: paint_ahead(bench.garment, place))
     return Planned(plan_art(art, options, bench, progress=progress))
 
 
