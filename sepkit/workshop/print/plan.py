@@ -23,7 +23,7 @@ from sepkit.threads import start
 from sepkit.workshop.print.films import film_findings
 from sepkit.workshop.print.findings import art_findings, plan_findings
 from sepkit.workshop.print.inks import InksChosen, inks_chosen
-from sepkit.workshop.print.intake import is_tonal, kind_told, proposal, proposal_finding, taken_in
+from sepkit.workshop.print.intake import is_tonal, kind_told, proposal, proposal_finding, single_of, taken_in
 from sepkit.workshop.print.options import PrintOptions, parted_by, place_of
 from sepkit.workshop.print.predict import predicted_print
 from sepkit.workshop.print.scans import dots_settled
@@ -79,7 +79,7 @@ def plan_art(art: Artwork, options: PrintOptions, bench: Bench, *, progress: Pro
     art, flat, bench = separated(art, options, bench, progress=progress)
     areas = tuple(area for area in flat.areas if area.coverage.any())
     if not areas:
-        one = proposal(art, options, bench)
+        one = proposal(single_of(art), options, bench)
         raise ArtworkError(
             f"nothing to print on {bench.garment.name}",
             where=art.source,
@@ -156,10 +156,11 @@ def separated(
         flat = separate(
             art, ground, request, soft=options.soft, kind=options.kind, on_step=progress
         )  # tones mix by their dots
-    told = [kind_told(art, flat, options)] if scanned is None else []
+    single = single_of(art)
+    told = [kind_told(single, flat, options)] if scanned is None else []
     if scanned is not None:  # its tones are on a clear ground: no shadow of the artist's
         flat = replace(flat, findings=tuple(f for f in flat.findings if f.code != "soft-transparency"))
-    one = proposal(art, options, bench)
+    one = proposal(single, options, bench)
     if one is not None:
         told.append(proposal_finding(one))
         flat = replace(flat, findings=tuple(f for f in flat.findings if f.code != "printed-background"))
