@@ -30,10 +30,10 @@ ENOUGH_DPI = 120.0
 def worn_area(coverage: U8, *, dpi: float) -> Bool | None:
     """Return where the art is worn, (h, w); None where it is not."""
     from PIL import Image
-    from scipy.ndimage import binary_dilation, binary_fill_holes, label
+    from scipy.ndimage import binary_dilation, label
 
     solid = coverage > 127
-    holes = _small(binary_fill_holes(solid) & ~solid, MOST_HOLE_MM, dpi)
+    holes = _small(_holes(solid), MOST_HOLE_MM, dpi)
     if not holes.any():
         return None
     factor = max(1, int(dpi // ENOUGH_DPI))
@@ -48,6 +48,18 @@ def worn_area(coverage: U8, *, dpi: float) -> Bool | None:
         return None
     reach = max(1, round(mm_to_px(AROUND_MM, dpi / factor)))
     return _full(binary_dilation(body, np.ones((3, 3), bool), iterations=reach), factor, coverage.shape)
+
+
+def _holes(solid: Bool) -> Bool:
+    """Return the open parts that touch no border; pixels that meet at a corner alone are not joined."""
+    from scipy.ndimage import label
+
+    labels, count = label(~solid)
+    inside = np.ones(count + 1, bool)
+    inside[0] = False
+    for border in (labels[0], labels[-1], labels[:, 0], labels[:, -1]):
+        inside[border] = False
+    return inside[labels] if inside.any() else np.zeros_like(solid)
 
 
 def _small(mask: Bool, most_mm: float, dpi: float) -> Bool:
