@@ -65,11 +65,14 @@ def _holes(solid: Bool) -> Bool:
 def _small(mask: Bool, most_mm: float, dpi: float) -> Bool:
     from scipy.ndimage import label
 
+    if not mask.any():
+        return mask
     labels, count = label(mask, structure=np.ones((3, 3), int))
-    areas = np.bincount(labels.ravel(), minlength=count + 1)
-    keep = areas <= mm_to_px(most_mm, dpi) ** 2
-    keep[0] = False
-    return np.asarray(keep[labels])
+    at = np.nonzero(mask)
+    mine = labels[at]
+    out = np.zeros_like(mask)
+    out[at] = (np.bincount(mine, minlength=count + 1) <= mm_to_px(most_mm, dpi) ** 2)[mine]
+    return out
 
 
 def _opened(mask: Bool, radius_px: float) -> Bool:
