@@ -79,6 +79,41 @@ class FamilyChoices:
         """Return up to ``most`` ways to put all items on ``count`` screens, each by the places of its items."""
         return [tuple(subsets) for subsets in islice(self._search._partitions(count), most)]
 
+    def partitions_within(
+        self, cost_of: Callable[[Sequence[GangItem]], float], most_cost: float, *, nodes: int
+    ) -> tuple[list[tuple[float, tuple[Subset, ...]]], bool]:
+        """Return the ways to share screens that cost less than ``most_cost``, each with its cost, and if these are all.
+
+        The cost of a way is that of its subsets, and more items cost no less.
+        """
+        costs: dict[Subset, float] = {}
+
+        def cost(subset: Subset) -> float:
+            if subset not in costs:
+                costs[subset] = cost_of(self.items_of(subset))
+            return costs[subset]
+
+        out: list[tuple[float, tuple[Subset, ...]]] = []
+        budget = Budget(nodes)
+        search = self._search
+
+        def grow(k: int, subsets: list[Subset], so_far: float) -> None:
+            if so_far >= most_cost or not budget.take():
+                return
+            if k == len(search.items):
+                out.append((so_far, tuple(subsets)))
+                return
+            for place, subset in enumerate(subsets):
+                grown = subset | {k}
+                more = cost(grown) - cost(subset)
+                if so_far + more < most_cost and search._fits(grown):
+                    grow(k + 1, [*subsets[:place], grown, *subsets[place + 1 :]], so_far + more)
+            alone = frozenset({k})
+            grow(k + 1, [*subsets, alone], so_far + cost(alone))
+
+        grow(0, [], 0.0)
+        return out, not budget.spent_out and not search.unsure
+
     def items_of(self, subset: Subset) -> tuple[GangItem, ...]:
         """Return the items of a screen."""
         return tuple(self._search.items[k] for k in sorted(subset))
