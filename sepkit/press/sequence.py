@@ -92,6 +92,14 @@ def least_minutes(runs: Sequence[Run], *, heads: int, trace: Trace) -> float:
     return Bound(blocks_of(runs), heads, trace).of(0, START)
 
 
+def least_below(
+    runs: Sequence[Run], *, heads: int, trace: Trace, most_min: float, most_states: int
+) -> tuple[float, int]:
+    """Return minutes that no order of ``runs`` is below, searched up to ``most_min``, and the states looked into."""
+    search = _Search(blocks_of(runs), heads, trace)
+    return search.least(most_min, most_states), search.opened
+
+
 def tally_of(runs: Sequence[Run], *, heads: int, trace: Trace) -> Tally:
     """Return what ``runs`` cost in the order given."""
     return _sum(_steps(_kept_order(runs, heads, trace), heads, trace))
@@ -178,23 +186,33 @@ class _Search:
         self.all = (1 << len(blocks)) - 1
         self.through: dict[tuple[int, PressState, frozenset[int]], list[_After]] = {}
         self.opened = 0
+        self.start = _Node(0.0, 0, START, None, ())
         self.risk = max((block.risk for block in blocks), default=0.0)
 
     def best(self, most_states: int) -> tuple[Kept, float]:
         """Return the best way found, and the minutes that no way is below."""
-        start = _Node(0.0, 0, START, None, ())
+        least, node = self._explored(float("inf"), most_states)
+        return (self._beam() if node is None else _way(node)), least
+
+    def least(self, most_min: float, most_states: int) -> float:
+        """Return minutes that no way is below, without looking for more than ``most_min``."""
+        return self._explored(most_min, most_states)[0]
+
+    def _explored(self, most_min: float, most_states: int) -> tuple[float, _Node | None]:
+        """Return the minutes that no way is below, and the end of the best way where it was reached."""
+        start = self.start
         turn = count()
         heap = [(self._rank(self.bound.of(0, START), start), next(turn), start)]
         known: dict[tuple[int, PressState], float] = {(0, START): 0.0}
         while heap:
             (least, *_), _, node = heapq.heappop(heap)
             if node.done == self.all:
-                return _way(node), node.minutes - CLOSE_MIN / 10
+                return node.minutes - CLOSE_MIN / 10, node
             if node.minutes > known[node.done, node.state]:
                 continue
             self.opened += 1
-            if self.opened > most_states:
-                return self._beam(start), least - CLOSE_MIN / 10
+            if self.opened > most_states or least >= most_min + CLOSE_MIN:
+                return least - CLOSE_MIN / 10, None
             for child in self._children(node):
                 key = (child.done, child.state)
                 if child.minutes < known.get(key, float("inf")):
@@ -211,8 +229,8 @@ class _Search:
         far = float(-node.done.bit_count())
         return (round(least, 3), far) if len(self.blocks) > MOST_BY_RISK else (least, far)
 
-    def _beam(self, start: _Node) -> Kept:
-        layer = [start]
+    def _beam(self) -> Kept:
+        layer = [self.start]
         while layer[0].done != self.all:
             found: dict[tuple[int, PressState], _Node] = {}
             for node in layer:

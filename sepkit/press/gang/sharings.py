@@ -19,8 +19,8 @@ MOST_NODES = 12_000
 MOST_MIXES = 20_000
 """Mixes of families that are looked at."""
 
-CostOf = Callable[[Sequence[GangItem]], float]
-"""Minutes that a screen with these images takes at least."""
+CostOf = Callable[[Sequence[GangItem], bool], float]
+"""Minutes that a screen with these images takes at least; whether its frame must be turned between them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +72,10 @@ class Sharings:
             for subset in subsets
         ]
 
+    def turned(self, sharing: Sharing) -> int:
+        """Return how many of its screens are turned between their images, however these lie."""
+        return sum(self.choices[key].must_turn(subset) for key, subsets in sharing.parts for subset in subsets)
+
     def laid_out(self, sharing: Sharing) -> GangPlan | None:
         """Return the plan of its screens; None when a frame lacks."""
         plans = {}
@@ -84,7 +88,7 @@ class Sharings:
 
     def _cheapest(self, key: FamilyKey, cost_of: CostOf) -> float:
         """Return what a family takes at least: by the screens that it has in the plan of the fewest."""
-        single = min(cost_of([item]) for item in self.families.items[key])
+        single = min(cost_of([item], False) for item in self.families.items[key])
         return self.families.plans[key].least * single
 
     def _within(self, key: FamilyKey, cost_of: CostOf, most_min: float) -> list[tuple[float, tuple[Subset, ...]]]:

@@ -3,9 +3,9 @@
 In: the images of a job, its runs for any sharing of screens. Out: the plan of screens and the order of runs that take
 least time together: a screen costs its coating, exposing and films, an order costs hanging, turning, taping, washing.
 
-The plan with the fewest screens comes first. Others share screens differently, or take more of them, which spares taping
-and washing. They are looked at from the cheapest screens up: by what they cost at least, by the best order were no
-frame turned, and laid out only then, until none that is left can be better.
+The plan with the fewest screens comes first. Others share screens differently, or take more of them, which spares
+taping and washing. They are looked at from the cheapest screens up: by what they cost at least, then by the least that
+an order takes were no frame turned more than it must; what is left is laid out, until none can be better.
 """
 
 from __future__ import annotations
@@ -20,8 +20,8 @@ from sepkit.press.gang.loads import loads_apart
 from sepkit.press.gang.plan import GangFamilies, GangPlan, gang_families
 from sepkit.press.gang.sharings import Sharing, Sharings
 from sepkit.press.minutes import FILM_MIN, SCREEN_MIN
-from sepkit.press.runs import MOUNT_MIN, TAPE_MIN
-from sepkit.press.sequence import Order, least_minutes, press_order
+from sepkit.press.runs import MOUNT_MIN, TAPE_MIN, TURN_MIN
+from sepkit.press.sequence import Order, least_below, least_minutes, press_order
 from sepkit.press.sequence_bound import fixed_minutes, least_washes
 
 if TYPE_CHECKING:
@@ -29,11 +29,11 @@ if TYPE_CHECKING:
     from sepkit.press.jobs import GangItem, GangRules
     from sepkit.press.runs import Run, Trace
 
-MOST_PLANS = 24
+MOST_PLANS = 12
 """Plans that are laid out, and their order searched."""
 STATES_OF_OTHERS = 1500
 """States looked into for the order on a plan that is not the first."""
-STATES_OF_ALL = 6000
+STATES_OF_ALL = 3000
 LEAST_STATES = 3
 """What a sharing that is put aside by its bound counts for."""
 CLOSE_MIN = 1e-6
@@ -94,7 +94,7 @@ class _Chooser:
         # What no sharing changes: screens that go round, platens, blades.
         self.always = fixed_minutes(self.runs, heads=heads, blades=_one_width_each(families.screens))
         most = best.minutes - self.always - CLOSE_MIN
-        self.sharings = Sharings(families, lambda items: _least(items, trace), most_min=most)
+        self.sharings = Sharings(families, lambda items, turned: _least(items, turned, trace), most_min=most)
         self.too_few = _too_few(best.gang)
         self.blades = _one_width_each(families.screens)
 
@@ -110,12 +110,14 @@ class _Chooser:
             states -= LEAST_STATES
             names = self.sharings.names(sharing)
             runs = shared_by(self.runs, names, blades=self.blades)
-            made = len(names) * (SCREEN_MIN + FILM_MIN)
+            made = len(names) * (SCREEN_MIN + FILM_MIN) + TURN_MIN * self.sharings.turned(sharing)
             if made + least_minutes(runs, heads=self.heads, trace=self.trace) >= self.found.minutes - CLOSE_MIN:
                 continue
-            order = press_order(runs, heads=self.heads, trace=self.trace, most_states=min(states, STATES_OF_OTHERS))
-            states -= order.states
-            if made + order.least_min >= self.found.minutes - CLOSE_MIN:
+            room = self.found.minutes - made
+            most = min(states, STATES_OF_OTHERS)
+            least, opened = least_below(runs, heads=self.heads, trace=self.trace, most_min=room, most_states=most)
+            states -= opened
+            if least >= room - 1e-3:
                 continue
             plans += 1
             self.weigh(sharing)
@@ -225,8 +227,9 @@ def _clustered(families: GangFamilies, clusters: Clusters) -> GangPlan | None:
     return families.with_plans(plans)
 
 
-def _least(items: Sequence[GangItem], trace: Trace) -> float:
-    """Return the minutes that a screen takes at least: made, hung once, each image opened, each ink washed out."""
+def _least(items: Sequence[GangItem], turned: bool, trace: Trace) -> float:
+    """Return the minutes that a screen takes at least: made, hung, turned, each image opened, each ink washed out."""
     inks = frozenset(item.ink for item in items)
     tapes = TAPE_MIN * len(items) if len(items) > 1 else 0.0
-    return SCREEN_MIN + FILM_MIN + MOUNT_MIN + tapes + least_washes("", inks, trace)
+    turns = TURN_MIN if turned else 0.0
+    return SCREEN_MIN + FILM_MIN + MOUNT_MIN + turns + tapes + least_washes("", inks, trace)
