@@ -88,6 +88,7 @@ def print_sheet(
         f"{art.width_mm:.1f} × {art.height_mm:.1f} mm · {counted(len(plates), 'screen')} · predicted difference from "
         f"the art: ΔE00 {separation.mean_de00:.1f} on average, {separation.p95_de00:.1f} or less on 95 % of it"
     )
+    sub += "".join(f" · {finding.text}" for finding in ranked if finding.code == "films-seen")
     return Sheet(
         f"{art.source} on {separation.garment.name}",
         sub,

@@ -27,9 +27,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from PIL import Image
 
-from sepkit.film.making import FilmMaking
 from sepkit.files.art.artwork import read_artwork
 from sepkit.files.shelf.shelf import Shelf
+from sepkit.film.making import FilmMaking
 from sepkit.model import Halftone, Ink, Mesh
 from sepkit.workshop.print.film_proof import film_proof
 from sepkit.workshop.print.options import PrintOptions, bench_of
@@ -39,9 +39,9 @@ from tests.benchmarks._tones_art import PICTURES, ToneArt
 from tests.benchmarks._tones_rivals import clustered, four_process, plate_of
 
 if TYPE_CHECKING:
-    from sepkit.model import Garment, Plate
+    from sepkit.model import Plate
 
-WIDTH_MM, PX, FILM_DPI = 60.0, 320, 480.0
+WIDTH_MM, PX, FILM_DPI = 100.0, 280, 300.0
 REGISTER_MM = 0.5
 OURS, OLD, CLUSTERS, PROCESS = "ours", "old", "clusters", "process"
 
@@ -193,6 +193,8 @@ def _summary(figures: Sequence[Figure]) -> None:
     six = [by_key.get((f.picture, f.cloth, "6", OURS)) for f in autos]
     for auto, most in zip(autos, six, strict=True):
         if most is not None and (auto.screens > 5 or auto.mean > 1.5 * most.mean):
-            print(f"auto beyond its target: {auto.picture} on {auto.cloth}, {auto.screens} screens, {auto.mean:.2f} to {most.mean:.2f}")
+            print(
+                f"auto beyond its target: {auto.picture} on {auto.cloth}, {auto.screens} screens, {auto.mean:.2f} to {most.mean:.2f}"
+            )
     plan = [f.plan for f in figures if f.way == OURS]
     print(f"films against plan {statistics.mean(plan):.2f}; screens of auto {[f.screens for f in autos]}")

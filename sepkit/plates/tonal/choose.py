@@ -11,7 +11,7 @@ base is one of the screens, and a white may go on top.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -245,5 +245,3 @@ def true_de00(found: ScreenSet, task: Task) -> F64:
     """Return ΔE00 (m,) of the predicted colours of a set to those of the cloud."""
     light = mean_light(found.dots, stack_light(found.films, task.cloth))
     return delta_e_2000(light_to_lab(light), task.cloud.lab)
-
-

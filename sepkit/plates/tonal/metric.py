@@ -29,7 +29,7 @@ _TO_XYZ = RGB_TO_XYZ / np.asarray(WHITE_D65)[:, None]
 def light_to_lab(linear: Array) -> Array:
     """Return Lab (..., 3) of linear sRGB (..., 3), which may lie outside 0..1."""
     roots, _ = _roots(linear @ _TO_XYZ.T)
-    out = roots @ _TO_LAB.T
+    out: Array = roots @ _TO_LAB.T
     out[..., 0] -= 16
     return out
 

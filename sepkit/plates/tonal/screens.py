@@ -166,7 +166,7 @@ def _levels(dots: Array) -> U8:
     low = dots * t * t * (3 - 2 * t)
     t = np.clip((1 - dots - NO_DOT) / (FULL_DOT - NO_DOT), 0, 1)
     gap = (1 - dots) * t * t * (3 - 2 * t)
-    return np.rint(np.where(dots < 0.5, low, 1 - gap) * 255).astype(np.uint8)
+    return np.asarray(np.rint(np.where(dots < 0.5, low, 1 - gap) * 255), np.uint8)
 
 
 def _flat_dots(flats: Sequence[_Flat], stacks: Array, table: ToneTable) -> tuple[list[Array], list[bool]]:

@@ -54,7 +54,7 @@ class _Solver:
 
     def cost(self, dots: Array) -> Array:
         away = self.wanted.away(mean_light(dots, self.stacks))
-        return (away * away).sum(-1) + self._side_cost(dots)
+        return np.asarray((away * away).sum(-1) + self._side_cost(dots))
 
     def _side_cost(self, dots: Array) -> Array:
         out = dots @ self.price + HEAVY_PRICE * np.maximum(dots.sum(-1) - MOST_INK, 0) ** 2
@@ -88,12 +88,14 @@ class _Solver:
             gradient = gradient + 2 * self.pull.strength * (dots - self.pull.towards)
             extra = 2 * self.pull.strength[..., None]
         else:
-            extra = 0.0
+            extra = np.zeros(1)
         held = ((dots <= 0) & (gradient > 0)) | ((dots >= 1) & (gradient < 0))
         free = ~held
         count = dots.shape[-1]
         eye = np.eye(count)
         size = np.einsum("...kk->...k", normal)
         normal = normal * (free[..., None] & free[..., None, :])
-        normal = normal + eye * (extra + RIDGE + damping[..., None, None] * (size[..., None] + 1.0) + held[..., None] * 1.0)
+        normal = normal + eye * (
+            extra + RIDGE + damping[..., None, None] * (size[..., None] + 1.0) + held[..., None] * 1.0
+        )
         return np.linalg.solve(normal, (gradient * free)[..., None])[..., 0]

@@ -62,12 +62,16 @@ class ToneTable:
         return out
 
 
-def tone_table(used: Array, stacks: Array, *, coats: Array, known: tuple[Array, Array], chroma: float = 1.0) -> ToneTable:
+def tone_table(
+    used: Array, stacks: Array, *, coats: Array, known: tuple[Array, Array], chroma: float = 1.0
+) -> ToneTable:
     """Return the table for the cells ``used`` (FINE^3 bool) over stacks (2^n, 3).
 
     ``known`` are colours (k, 3) Lab with their dots (k, n), where solving starts; ``coats`` (n,) weigh ink.
     """
-    coarse_used = used.reshape(COARSE, FINE // COARSE, COARSE, FINE // COARSE, COARSE, FINE // COARSE).any((1, 3, 5))
+    coarse_used: Array = used.reshape(COARSE, FINE // COARSE, COARSE, FINE // COARSE, COARSE, FINE // COARSE).any(
+        (1, 3, 5)
+    )
     coarse = _Grid.of(coarse_used, COARSE)
     lab = light_to_lab(srgb_to_linear(coarse.levels / 255))
     start = known[1][_nearest(lab, known[0])]

@@ -120,8 +120,8 @@ class Session:
         self.options = replace(options, edits=None)
         self._shelf = Shelf()
         bench = replace(bench_of(self.options, self._shelf), keep=Keep(SESSION_BYTES))
-        self._wishes = bench.wishes
         self._planned = plan_print(self.options, bench, progress=progress)
+        self._wishes = self._planned.asked or bench.wishes
 
     @property
     def planned(self) -> PlannedPrint:
