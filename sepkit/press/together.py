@@ -1,10 +1,10 @@
 """Angles and one ruling for all screens of a tonal print together: none beats in sight with another or with its mesh.
 
-In: the mesh of each screen, the usual ruling, the dot shape. Out: a Halftone for each. Two screens beat at differences of
-their frequency vectors, three at sums that nearly vanish: at 30 degrees from each other and of one ruling the sum is
-nothing, and a degree of set-up turns it into slow waves. So the set is taken whose slowest beat, of two or three
-screens, is fastest, among angles that are clean on every mesh.
-Source: I. Amidror, "The Theory of the Moiré Phenomenon" (2000), vectors of superposed screens and their stable states.
+In: the mesh of each screen, the usual ruling, the dot shape. Out: a Halftone for each. Two screens beat at
+differences of their frequency vectors, three at sums that nearly vanish: at 30 degrees from each other and of one
+ruling the sum is nothing, and a degree of set-up turns it into slow waves. So the set is taken whose slowest beat, of
+two or three screens, is fastest, among angles that are clean on every mesh. Source: I. Amidror, "The Theory of the
+Moiré Phenomenon" (2000), vectors of superposed screens and their stable states.
 """
 
 from __future__ import annotations

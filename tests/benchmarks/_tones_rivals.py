@@ -1,4 +1,4 @@
-"""Rivals of the tones benchmark: clusters with error diffusion, and cyan, magenta, yellow, black inverted by Neugebauer.
+"""Rivals of the tones benchmark: clusters with error diffusion; cyan, magenta, yellow, black inverted by Neugebauer.
 
 In: a picture, its cloth, the size of the print. Out: plates that the same films and optics prove.
 """
@@ -39,7 +39,7 @@ def plate_of(order: int, ink: Ink, printed: U8, tone: Bool | None, *, coats: int
 
 
 def clustered(picture: U8, garment: Garment, white: Ink, count: int, width_mm: float) -> list[Plate]:
-    """Return ``count`` inks mixed exactly to clusters of the picture's colours, diffused, on a solid base where dark."""
+    """Return ``count`` inks mixed exactly to clusters of the colours, diffused, on a solid base where the cloth is dark."""
     from PIL import Image
     from sklearn.cluster import KMeans
 

@@ -1,8 +1,8 @@
 """Colour difference as a sum of squares: CIEDE2000 made straight around each colour that is wanted.
 
-In: wanted Lab (m, 3). Out: for any Lab beside it residuals (m, 3) whose length is nearly ΔE00: lightness, chroma and hue
-divided by the weights that CIEDE2000 (Sharma, Wu, Dalal 2005) has at the wanted colour, its stretch of a* near grey
-included, its rotation for blue left out. Least squares needs that; what is told is always ΔE00 itself.
+In: wanted Lab (m, 3). Out: for any Lab beside it residuals (m, 3) whose length is nearly ΔE00: lightness, chroma and
+hue divided by the weights that CIEDE2000 (Sharma, Wu, Dalal 2005) has at the wanted colour, its stretch of a* near
+grey included, its rotation for blue left out. Least squares needs that; what is told is always ΔE00 itself.
 """
 
 from __future__ import annotations

@@ -69,9 +69,8 @@ def tone_table(
 
     ``known`` are colours (k, 3) Lab with their dots (k, n), where solving starts; ``coats`` (n,) weigh ink.
     """
-    coarse_used: Array = used.reshape(COARSE, FINE // COARSE, COARSE, FINE // COARSE, COARSE, FINE // COARSE).any(
-        (1, 3, 5)
-    )
+    two = FINE // COARSE
+    coarse_used = np.asarray(used.reshape(COARSE, two, COARSE, two, COARSE, two).any(axis=(1, 3, 5)))
     coarse = _Grid.of(coarse_used, COARSE)
     lab = light_to_lab(srgb_to_linear(coarse.levels / 255))
     start = known[1][_nearest(lab, known[0])]
@@ -94,7 +93,7 @@ def cells_used(picture: U8, where: Array) -> Array:
 
 
 def _with_beside(used: Array) -> Array:
-    """Return the cells with the next above and below along each side: level 8 k lies a hair below cell k of 255 / 32."""
+    """Return the cells with the next above and below along each side: level 8 k is just below cell k."""
     out = used.copy()
     for axis in range(3):
         down = np.roll(out, -1, axis)

@@ -1,9 +1,10 @@
 """The films themselves as proof: their bits laid over each other in ink, seen from a metre, held against the art.
 
-In: plates, garment, how films are made, the art. Out: figures. Windows of the 1-bit films are taken at film resolution,
-each pixel gets the colour of its stack of inks by layer optics, edges grow as the press's dot gain has it, screens lie as
-far apart as the register error lets them; blocks are averaged in linear light and blurred by the eye (S-CIELAB, Zhang and
-Wandell 1997). Small prints are taken whole, large ones in windows spread over what is printed.
+In: plates, garment, how films are made, the art. Out: figures. Windows of the 1-bit films are taken at film
+resolution, each pixel gets the colour of its stack of inks by layer optics, edges grow as the press's dot gain has
+it, screens lie as far apart as the register error lets them; blocks are averaged in linear light and blurred by the
+eye (S-CIELAB, Zhang and Wandell 1997). Small prints are taken whole, large ones in windows spread over what is
+printed.
 """
 
 from __future__ import annotations
