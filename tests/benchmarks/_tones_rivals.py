@@ -39,7 +39,7 @@ def plate_of(order: int, ink: Ink, printed: U8, tone: Bool | None, *, coats: int
 
 
 def clustered(picture: U8, garment: Garment, white: Ink, count: int, width_mm: float) -> list[Plate]:
-    """Return ``count`` inks mixed exactly to clusters of the colours, diffused, on a solid base where the cloth is dark."""
+    """Return ``count`` inks mixed exactly to clusters of the colours, diffused, on a solid base on dark cloth."""
     from PIL import Image
     from sklearn.cluster import KMeans
 

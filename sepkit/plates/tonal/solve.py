@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
-INK_PRICE = 0.5
+INK_PRICE = 1.0
 """What one solid coat of ink costs, as a squared residual: fewer inks where the eye sees no difference (our own)."""
 MOST_INK = 2.6
 """Coats at one place beyond which a print is heavy and dries badly (common practice: 240 to 280 % on paper)."""
