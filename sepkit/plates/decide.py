@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from sepkit.plates.base_or_straight import asked_test_print
 from sepkit.plates.brought import with_brought_whites
 from sepkit.plates.drafts import drafts_of, finished
 from sepkit.plates.grounds import base_under, helps_of, with_coats
@@ -77,8 +78,14 @@ def decide(areas: Sequence[InkArea], size: Size, bench: Bench, overprints: Overp
         helps_of(screened.rows, bench),
         ordered.why,
         under.kept_thin,
-        (*whites.findings, *screened.findings),
+        (*_tests_asked(screened.rows, bench), *whites.findings, *screened.findings),
     )
+
+
+def _tests_asked(rows: Sequence[PlateDraft], bench: Bench) -> tuple[Finding, ...]:
+    choices = {row.name: row.choice for row in rows if row.choice is not None and row.ink.name != bench.base_ink.name}
+    asked = asked_test_print(choices, bench.wishes.tolerance_de00)
+    return () if asked is None else (asked,)
 
 
 def _solved(areas: Sequence[InkArea], size: Size, bench: Bench, dpi: float) -> Plan:

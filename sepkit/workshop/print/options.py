@@ -104,6 +104,8 @@ class PrintOptions:
     """An edits file: changes by hand, applied between separating and deciding."""
     ladder: bool = True
     """With --inks auto: what fewer inks would cost in colour."""
+    may_turn_90: bool = False
+    """The garment can be loaded sideways for it."""
     check_discs: bool = False
     """Films carry rows of check discs beside the art, by which a photograph tells register."""
 
@@ -126,6 +128,7 @@ def bench_of(options: PrintOptions, shelf: Shelf) -> Bench:
         wishes=wishes_of(options, shelf),
         edits=PrintEdits() if options.edits is None else read_edits(options.edits, shelf),
         frames=() if shop is None else shop.frames,
+        may_turn=options.may_turn_90,
         measured=shelf.measured(press.name),
         shelf=tuple(ink for ink in inks if not is_transparent(ink)),
         process=tuple(ink for ink in inks if is_transparent(ink)),
