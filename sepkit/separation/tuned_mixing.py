@@ -109,6 +109,8 @@ class Specks:
     """Area of it in coarse art, where one pixel is bigger than that."""
     cost: float = 16.0
     """Mean cost that leaving the ink out may add: 24 levels at a noise of 6."""
+    buried_share: float = 0.36
+    """A rare ink between two others that covers this much is more than a bleed by its law, and is a spot."""
     trace_share: float = 0.1
     """A share of an ink from which it is a trace, where no pixel nearby is that ink's."""
 
