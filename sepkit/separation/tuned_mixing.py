@@ -141,6 +141,14 @@ class Redraw:
     """A part of which less than this is left has vanished."""
     below_dpi: float = 200.0
     """Art of fewer pixels per inch at print size shows them (common practice asks 300 dpi)."""
+    hard_wobble: float = 0.49
+    """In art of hard pixels one says only which ink has most of it,"""
+    hard_least_dpi: float = 30.0
+    """and below this, pixels of 0.85 mm, they are blocks that are meant."""
+    hard_border_share: float = 0.02
+    """Fewer pixels on borders than this are mixed in art of hard pixels, more in art with antialiasing,"""
+    hard_most_border: float = 0.3
+    """and borders are less of its inked pixels than this: else it is dithered."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
