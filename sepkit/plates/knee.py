@@ -39,6 +39,10 @@ SIZE_POWER = 0.5
 STANDS_OUT_DE00 = 30.0
 """An area this far from its surroundings counts in full; one of their colour hardly."""
 LEAST_STANDING, MOST_STANDING = 0.4, 1.5
+ALONE_CHROMA = 45.0
+"""A hue this far in a*, b* from every other of the art counts twice: the one red of a crest, the one blue of a sky."""
+TINT_HUE_SHARE, TINT_HUE_LEAST = 0.35, 8.0
+"""A tint stands for a colour only within this share of its chroma in a*, b*: a teal never becomes a grey of dots."""
 CLOTH_SAVES_DE00 = 30.0
 """A colour nearer to the cloth than this is missed less when it stays open: navy on a black tee is left to the cloth
 (common practice). How much it is missed falls with the square of its distance."""
@@ -84,7 +88,7 @@ class KneeView:
     reach: F64
     """(n,) how much of itself an area keeps in the blur, 0..1."""
     flat: Array
-    """(n,) True for areas that are no tones."""
+    """(n,) True for areas that dots may stand for: no tones, and broad enough to hold dots."""
     dotted: Array
     """(n,) True for inks whose dots may stand for a flat colour: those that need no base under them."""
 
@@ -99,7 +103,7 @@ class KneeView:
         reach = np.clip((soft[0] * given).sum(axis=(1, 2)) / np.maximum((given * given).sum(axis=(1, 2)), 1e-6), 0, 1)
         view = KneeView(given, soft, art, printed, cloth, total, reach, flat, dotted)
         standing = np.clip(view.standing() / STANDS_OUT_DE00, LEAST_STANDING, MOST_STANDING)
-        weight = (total / total.sum()) ** SIZE_POWER * standing
+        weight = (total / total.sum()) ** SIZE_POWER * standing * (1 + _alone(art))
         return replace(view, weight=weight / weight.sum())
 
     def standing(self) -> F64:
@@ -152,6 +156,21 @@ def stand_colours(view: KneeView, stands: Sequence[Stand]) -> F64:
     )
 
 
+def error_to_art(view: KneeView, colours: F64) -> float:
+    """Return the mean ΔE00 from the art, over all that prints, of areas in ``colours`` (n, 3), as the eye sees it."""
+    return _mean_over(view, view.lab(view.art), view.lab(colours))
+
+
+def seen_beside_all(view: KneeView, colours: F64) -> float:
+    """Return the mean ΔE00 from the print with all inks, over all that prints, as the eye sees it."""
+    return _mean_over(view, view.lab(view.printed), view.lab(colours))
+
+
+def _mean_over(view: KneeView, one: Array, other: Array) -> float:
+    where = view.planes.sum(axis=0)
+    return float((delta_e_2000(one, other) * where).sum() / where.sum())
+
+
 def lost_to(view: KneeView, colours: F64, *, wish: Array, usual: Array, missed: F64 | float = 1.0) -> float:
     """Return what the eye loses with ``colours`` beyond ``usual``, its ΔE00 (h, w) with all inks; weighted ΔE00.
 
@@ -181,6 +200,23 @@ def _looked_at(
     return Reduction(kept, stands, lost + float(dots))
 
 
+def _alone(art: F64) -> F64:
+    """Return (n,) 0..1: how far each colour's hue is from all others."""
+    ab = np.asarray(linear_to_lab(art))[:, 1:]
+    apart = np.hypot(*np.moveaxis(ab[:, None] - ab[None], -1, 0))
+    np.fill_diagonal(apart, np.inf)
+    alone: F64 = np.minimum(apart.min(axis=1) / ALONE_CHROMA, 1.0)
+    return alone
+
+
+def _near_in_hue(art_lab: Array, tint_lab: Array) -> Array:
+    """Return (n, m) whether a tint is of an area's own hue."""
+    away = np.hypot(*np.moveaxis(art_lab[:, None, 1:] - tint_lab[None, :, 1:], -1, 0))
+    chroma = np.hypot(art_lab[:, 1], art_lab[:, 2])
+    near: Array = away <= np.maximum(TINT_HUE_SHARE * chroma, TINT_HUE_LEAST)[:, None]
+    return near
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Table:
     """What each area costs in each ink and open, alone: rows areas, columns inks and at last the cloth."""
@@ -204,6 +240,7 @@ class _Table:
                 cost[:, :count] = beyond
                 continue
             fits = (beyond < cost[:, :count]) & ((view.reach >= TINT_REACH) & view.flat)[:, None] & view.dotted
+            fits &= _near_in_hue(art, linear_to_lab(colours))
             cost[:, :count][fits], share[:, :count][fits] = beyond[fits], tint
         bare = np.maximum(delta_e_2000(art, linear_to_lab(view.cloth)) - own, 0)
         cost[:, count] = bare * _cloth_share(view)

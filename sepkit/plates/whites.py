@@ -119,10 +119,10 @@ def _shared(rows: Sequence[PlateDraft], base: int, seen: int) -> Settled:
     found = Finding(
         "white-screen-shared",
         "info",
-        f"white is base and seen on one screen, hit {coats} times with a flash between: one screen less"
+        f"one screen prints base and white, hit {coats} times, flashed between",
+        "cure well, wipe the colours' screens often; --white-screens two parts them",
+        more="one screen less; the film under the colours is thicker, and seen white is printed before them"
         + (f" ({', '.join(told)})" if told else ""),
-        "the film under the colours is thicker: cure it well, and wipe the colours' screens often, since seen white is "
-        "printed before them; --white-screens two keeps a thin base and a separate white",
     )
     return Settled([one, *rest], (found,))
 
@@ -144,6 +144,6 @@ def _no_highlight(has_base: bool) -> Finding:
     return Finding(
         "no-highlight",
         "info",
-        "no white is seen on a base here, so there is no highlight to print",
+        "no white is seen on a base: no highlight to print",
         "white alone is already a screen of its own" if not has_base else "name white among the inks (--inks)",
     )

@@ -42,8 +42,6 @@ def redraw_findings(art: Artwork, flat: FlatSeparation) -> tuple[Finding, ...]:
 
 def _told(art: Artwork) -> Finding:
     move_mm = BOUND_PX * 25.4 / art.dpi
-    text = (
-        f"compression made the outlines uneven, at {art.dpi:.0f} pixels per inch: they are drawn again, smooth; "
-        f"none moves by more than {move_mm:.2f} mm"
-    )
-    return Finding("drawn-again", "info", text, "--edges as-drawn leaves them as they are")
+    text = "outlines that compression made uneven are drawn again, smooth"
+    more = f"the art has {art.dpi:.0f} pixels per inch; no outline moves by more than {move_mm:.2f} mm"
+    return Finding("drawn-again", "info", text, "--edges as-drawn leaves them as they are", more=more)

@@ -100,10 +100,12 @@ def print_sheet(
         (
             Section("", (*_pictures(pictures, FIRST_PICTURES, pictures_size), FilmNote())),
             Section("Screens in print order", (_screens(separation),)),
-            Section("To know", (_notes(worst),)),
+            Section("To know", (_notes([replace(one, more="") for one in worst]),)),
             Section("At the press", (Steps(steps, numbered=False),), at_press=True, page=_press_page(steps)),
             Section("Take care", (Cautions(tuple(cautions_for(flashes=flashes))),), at_press=True, page="press full"),
-            Section("More to know", (_notes(rest),) if rest else (), folded=True),
+            Section(
+                "More to know", (_notes([*rest, *(one for one in worst if one.more)]),) if rest else (), folded=True
+            ),
             Section("Inks to be mixed", _unknown(separation), folded=True),
             Section("Rounds", _rounds(plates, rounds), folded=True),
             Section("Why so", (_reasons(plates), *_order(order_why)), folded=True),

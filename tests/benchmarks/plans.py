@@ -33,7 +33,7 @@ from sepkit.model import RGB8, InkArea, Size
 from sepkit.plates.bench import Bench
 from sepkit.plates.choices import Choices, choices_of
 from sepkit.plates.drafts import lightness_of
-from sepkit.plates.knee import OPEN, KneeView, Stand, stand_colours
+from sepkit.plates.knee import OPEN, Stand, stand_colours
 from sepkit.units import parse_hex, to_hex
 from sepkit.workshop.inks.match import MatchRequest, find_recipes
 from sepkit.workshop.print.options import PrintOptions, bench_of
@@ -196,16 +196,8 @@ def _planned(name: str, areas: tuple[InkArea, ...], size: Size, bench: Bench, sh
     )
 
 
-def _difference(view: KneeView, one: np.ndarray, other: np.ndarray) -> float:
-    where = view.planes.sum(axis=0)
-    return float((delta_e_2000(one, other) * where).sum() / where.sum())
-
-
 def _seen(choices: Choices) -> tuple[float, float]:
-    view = choices.view
-    plan = view.lab(stand_colours(view, choices.knee.reduction.stands))
-    every, wish = view.lab(view.printed), view.lab(view.art)
-    return _difference(view, plan, every), _difference(view, wish, plan) / max(_difference(view, wish, every), 1e-9)
+    return choices.knee.seen_de00, choices.knee.times
 
 
 def _over_best(choices: Choices) -> float:

@@ -57,7 +57,7 @@ def test_new_explain_check(here: Path, capsys: pytest.CaptureFixture[str]) -> No
     wide = (here / "drop.toml").read_text().replace("platen_width_mm = 400", "platen_width_mm = 450")
     (here / "wide.toml").write_text(wide)
     assert run("job", "wide.toml", "--check") == 0
-    assert "platen of 450 mm does not go into size S, 460 mm flat: black tee" in capsys.readouterr().err
+    assert "the platen, 450 mm, does not go into size S, 460 mm" in capsys.readouterr().err
     (here / "wide.toml").unlink()
     assert run("job") == 2
     assert run("job", "none.toml") == 3

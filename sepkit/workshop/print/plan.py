@@ -211,7 +211,7 @@ def _predicted(
     making = film_making(options, bench)
     seen = predicted_print(plan.plates, bench.garment, art, making=making)
     findings = (
-        *flat.findings,
+        *(one for one in flat.findings if one.code != "tones"),  # told of the screens that are made
         *art_findings(art),
         *_fit_findings(options, bench, art.size),
         *plan_findings(art, plan, bench),

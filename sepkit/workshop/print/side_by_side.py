@@ -107,7 +107,7 @@ def _pair(one: PlannedPrint, other: PlannedPrint) -> Finding | None:
             "one-film-set",
             "info",
             f"the inks' areas are the same on {first} and {second}{base}",
-            "one set of ink films may serve both, if traps are made for the garment with more screens",
+            "one set of ink films serves both: make traps for more screens",
         )
     worst = _negative(one, other)
     if worst is None:
@@ -116,8 +116,9 @@ def _pair(one: PlannedPrint, other: PlannedPrint) -> Finding | None:
     return Finding(
         "negative-on-other-garment",
         "warn",
-        f"films made for {made} would print a negative on {onto}: light and dark change places",
-        f"use the films made for each garment; look at side-by-side.png before burning screens for {onto}",
+        f"films made for {made} would print a negative on {onto}",
+        "use the films made for each garment; look at side-by-side.png",
+        more="light and dark change places",
     )
 
 
