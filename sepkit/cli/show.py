@@ -116,10 +116,7 @@ def show_plates(separation: Separation, *, quiet: bool = False) -> None:
     for plate in separation.plates:
         say(_plate_line(plate, width))
         say(f"     {plate.why}")
-    say(
-        f"predicted print against the art: ΔE00 {separation.mean_de00:.1f} on average, "
-        f"{separation.p95_de00:.1f} or less on 95 % of it"
-    )
+    say(f"predicted print against what these inks can be of the art here: ΔE00 {separation.mean_de00:.1f} on average")
 
 
 def _plate_line(plate: Plate, width: int) -> str:

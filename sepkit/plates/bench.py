@@ -59,6 +59,9 @@ class Bench:
     mixed: Mapping[RGB8, InkChoice] = field(default_factory=dict)
     """The ink that was found for a colour of the art."""
 
+    best: Mapping[RGB8, RGB8] = field(default_factory=dict)
+    """What each colour of the art prints as when all inks have their screens; none: not asked, as inks were named."""
+
     keep: Keep = field(default_factory=Keep)
     """What deciding keeps for the next time: figures, and with room for them whole planes."""
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.colorimetry.spatial import pixels_per_degree
-from sepkit.colorimetry.srgb import linear_table
+from sepkit.colorimetry.srgb import as_rgb8, linear_table, linear_to_srgb
 from sepkit.decisions import BaseRules
 from sepkit.model import Mesh
 from sepkit.plates.decide import Plan, decide
@@ -143,6 +143,13 @@ class Choices:
     def all_inks(self) -> Choice:
         """The print with all inks."""
         return self.each[-1]
+
+    @property
+    def best(self) -> dict[RGB8, RGB8]:
+        """What each colour of the art prints as when all inks have their screens."""
+        shown = np.rint(255 * linear_to_srgb(np.clip(self.view.printed, 0, 1))).astype(int)
+        art = np.rint(255 * linear_to_srgb(np.clip(self.view.art, 0, 1))).astype(int)
+        return {as_rgb8(one): as_rgb8(other) for one, other in zip(art, shown, strict=True)}
 
     def within(self, screens: int) -> Choice | None:
         """Return the choice of at most so many screens that loses least; None when there is none."""

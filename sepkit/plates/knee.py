@@ -34,13 +34,16 @@ TINT_DE00 = 3.0
 """What dots in the place of a flat colour cost: they are seen in the hand (our own weight)."""
 TINT_REACH = 0.75
 """An area that keeps less of itself in the blur is too fine for dots."""
-SIZE_POWER = 0.5
-"""An area counts by this power of its share: a detail of 1 % counts a tenth of the whole, not a hundredth."""
+SIZE_POWER = 0.4
+"""An area counts by this power of its share: a detail of 1 % counts a sixth of the whole, not a hundredth."""
 STANDS_OUT_DE00 = 30.0
 """An area this far from its surroundings counts in full; one of their colour hardly."""
 LEAST_STANDING, MOST_STANDING = 0.4, 1.5
 ALONE_CHROMA = 45.0
-"""A hue this far in a*, b* from every other of the art counts twice: the one red of a crest, the one blue of a sky."""
+"""A hue this far in a*, b* from every other of the art is alone: the one red of a crest, an eye's yellow."""
+ACCENT_SHARE, ACCENT_COST, ACCENT_DE00 = 0.06, 3.0, 15.0
+"""A hue that is alone, stands out and covers less than this share is an accent. Losing one costs so much, all of it
+from this ΔE00 on: it is what is looked at, whatever its size."""
 TINT_HUE_SHARE, TINT_HUE_LEAST = 0.35, 8.0
 """A tint stands for a colour only within this share of its chroma in a*, b*: a teal never becomes a grey of dots."""
 CLOTH_SAVES_DE00 = 30.0
@@ -89,6 +92,8 @@ class KneeView:
     """(n,) how much of itself an area keeps in the blur, 0..1."""
     flat: Array
     """(n,) True for areas that dots may stand for: no tones, and broad enough to hold dots."""
+    accent: F64
+    """(n,) how much of an accent each area is, 0..1."""
     dotted: Array
     """(n,) True for inks whose dots may stand for a flat colour: those that need no base under them."""
 
@@ -101,10 +106,12 @@ class KneeView:
         soft = np.stack([blurred(given, k, per_degree) for k in range(3)])
         total = np.maximum(given.sum(axis=(1, 2)), 1e-6)
         reach = np.clip((soft[0] * given).sum(axis=(1, 2)) / np.maximum((given * given).sum(axis=(1, 2)), 1e-6), 0, 1)
-        view = KneeView(given, soft, art, printed, cloth, total, reach, flat, dotted)
+        view = KneeView(given, soft, art, printed, cloth, total, reach, flat, np.zeros(len(art)), dotted)
         standing = np.clip(view.standing() / STANDS_OUT_DE00, LEAST_STANDING, MOST_STANDING)
-        weight = (total / total.sum()) ** SIZE_POWER * standing * (1 + _alone(art))
-        return replace(view, weight=weight / weight.sum())
+        weight = (total / total.sum()) ** SIZE_POWER * standing
+        small = np.clip(1 - total / total.sum() / ACCENT_SHARE, 0, 1)
+        accent = small * _alone(art) * np.minimum(standing, 1.0)
+        return replace(view, weight=weight / weight.sum(), accent=accent)
 
     def standing(self) -> F64:
         """Return (n,) ΔE00 from each area to what lies around it, in the art."""
@@ -178,7 +185,8 @@ def lost_to(view: KneeView, colours: F64, *, wish: Array, usual: Array, missed: 
     """
     beyond = np.maximum(delta_e_2000(wish, view.lab(colours)) - usual, 0)
     own = np.tensordot(view.planes, beyond, axes=([1, 2], [0, 1])) / np.maximum(view.planes.sum(axis=(1, 2)), 1e-6)
-    return float((own * missed) @ view.weight)
+    gone = np.minimum(own / np.maximum(view.reach, 1e-6) / ACCENT_DE00, 1.0)
+    return float((own * missed) @ view.weight + ACCENT_COST * (gone * missed) @ view.accent)
 
 
 def _missed(view: KneeView, stands: Sequence[Stand]) -> F64:
@@ -246,7 +254,8 @@ class _Table:
         cost[:, count] = bare * _cloth_share(view)
         np.fill_diagonal(cost, 0.0)
         np.fill_diagonal(share, 1.0)
-        return _Table(cost * (view.weight * view.reach)[:, None], share)
+        gone = np.minimum(cost / ACCENT_DE00, 1.0) * (ACCENT_COST * view.accent)[:, None]
+        return _Table(cost * (view.weight * view.reach)[:, None] + gone, share)
 
     def total(self, kept: Sequence[int]) -> float:
         """Return the cost of all areas with the inks kept."""

@@ -51,7 +51,7 @@ def settle_whites(rows: list[PlateDraft], bench: Bench) -> Settled:
         return Settled(rows, (_no_highlight(base is not None),) if wishes.highlight else ())
     if wishes.highlight:
         return Settled(_with_highlight(rows, base, seen))
-    toned = any(row.tone is not None for row in rows)
+    toned = rows[base].tone is not None or rows[seen].tone is not None
     if wishes.white_screens == "one" and toned:
         raise UsageError(
             "white with tones cannot share the base's screen: its dots are not the base's dots",

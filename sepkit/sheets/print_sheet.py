@@ -142,7 +142,8 @@ def press_steps(plates: Sequence[Plate], rounds: Rounds) -> tuple[PressStep, ...
 def _screen_line(number: int, plate: Plate) -> str:
     coats = "one coat" if plate.coats == 1 else f"{plate.coats} coats, flash between, garment not moved"
     flash = "; flash until touch-dry, let it cool" if plate.flash_after else ""
-    return f"Screen {number}, {plate.name}: {ink_words(ink_name(plate))}, {coats}{flash}"
+    ink = "its mix" if plate.ink.parts else ink_words(ink_name(plate))
+    return f"Screen {number}, {plate.name}: {ink}, {coats}{flash}"
 
 
 def _screens(separation: Separation) -> Table:
@@ -187,8 +188,8 @@ def _reasons(plates: Sequence[Plate]) -> Table:
 
 def _figures(separation: Separation) -> tuple[Paragraph, ...]:
     words = (
-        f"Predicted print against the art as the shelf can print it: ΔE00 {separation.mean_de00:.1f} on average, "
-        f"{separation.p95_de00:.1f} or less on 95 % of it."
+        f"Predicted print against what these inks can be of the art on this cloth: ΔE00 {separation.mean_de00:.1f} on "
+        f"average, {separation.p95_de00:.1f} or less on 95 % of it."
     )
     return Paragraph(words), Paragraph(_DIFFERENCE, small=True)
 

@@ -33,7 +33,7 @@ from sepkit.model import RGB8, InkArea, Size
 from sepkit.plates.bench import Bench
 from sepkit.plates.choices import Choices, choices_of
 from sepkit.plates.drafts import lightness_of
-from sepkit.plates.knee import OPEN, Stand, stand_colours
+from sepkit.plates.knee import ACCENT_COST, ACCENT_DE00, OPEN, Stand, stand_colours
 from sepkit.units import parse_hex, to_hex
 from sepkit.workshop.inks.match import MatchRequest, find_recipes
 from sepkit.workshop.print.options import PrintOptions, bench_of
@@ -213,7 +213,8 @@ def _over_best(choices: Choices) -> float:
         beyond = np.maximum(delta_e_2000(wish, view.lab(stand_colours(view, stands))) - usual, 0)
         own = np.tensordot(view.planes, beyond, axes=([1, 2], [0, 1])) / np.maximum(total, 1e-6)
         minded = np.array([near[k] if one.ink == OPEN else 1.0 for k, one in enumerate(stands)])
-        return float((own * minded) @ view.weight)
+        gone = np.minimum(own / np.maximum(view.reach, 1e-6) / ACCENT_DE00, 1.0)
+        return float((own * minded) @ view.weight + ACCENT_COST * (gone * minded) @ view.accent)
 
     alone = np.array(
         [[lost([Stand(o if k == i else k) for k in range(count)]) for o in (*range(count), OPEN)] for i in range(count)]

@@ -152,7 +152,7 @@ width="20" height="30" fill="#203060"/><rect x="35" y="5" width="0.45" height="3
         capsys.readouterr()
         run(*words)
         found = json.loads(capsys.readouterr().out)["findings"]
-        return [f["text"] for f in found if f["code"] == "thin-lines"]
+        return [f["more"] for f in found if f["code"] == "thin-lines"]
 
     assert thin() == []
     (here / "read.csv").write_text("mesh,62-60\nline,0.6\n")

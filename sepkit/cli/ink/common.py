@@ -40,10 +40,9 @@ def scale_option(command: Command) -> Command:
 
 def _usual_step_g() -> float:
     """Return the step of the shop's scale, else the usual one."""
-    from sepkit.files.shelf.shelf import Shelf
+    from sepkit.workshop.inks.lookup import usual_step_g
 
-    shop = Shelf().shop()
-    return SCALE_STEP_G if shop is None else shop.scale_step_g
+    return usual_step_g()
 
 
 def emit(payload: Mapping[str, object], lines: Iterable[str], *, as_json: bool) -> None:

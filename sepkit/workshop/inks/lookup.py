@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from sepkit.errors import UsageError
 from sepkit.files.shelf.folders import plain_name
 from sepkit.inks.identify import with_opacity
+from sepkit.workshop.inks import SCALE_STEP_G
 
 if TYPE_CHECKING:
     from sepkit.files.shelf.shelf import Shelf
@@ -29,6 +30,14 @@ def chosen_inks(names: Sequence[str] | None, shelf: Shelf) -> list[Ink]:
     if not inks:
         raise UsageError("the list names no ink", where="inks", hint="such as white,black,red")
     return list(inks.values())
+
+
+def usual_step_g() -> float:
+    """Return the step of the shop's scale, else the usual one. Raises DataFileError for a broken shop file."""
+    from sepkit.files.shelf.shelf import Shelf
+
+    shop = Shelf().shop()
+    return SCALE_STEP_G if shop is None else shop.scale_step_g
 
 
 def owned_ink(shelf: Shelf, shop: Shop | None, name: str) -> Ink:

@@ -209,7 +209,7 @@ def _predicted(
     plan = decide_plates(areas, art.size, bench)
     _check_screens(len(plan.plates), art)
     making = film_making(options, bench)
-    seen = predicted_print(plan.plates, bench.garment, art, making=making)
+    seen = predicted_print(plan.plates, bench.garment, art, making=making, best=bench.best)
     findings = (
         *(one for one in flat.findings if one.code != "tones"),  # told of the screens that are made
         *art_findings(art),

@@ -61,7 +61,7 @@ def side_by_side(prints: Sequence[PlannedPrint]) -> U8:
                 reduced(planned.seen.printed, most_px=PANEL_PX),
                 separation.garment.name,
                 (
-                    f"dE00 {separation.mean_de00:.1f} on average, 95 % within {separation.p95_de00:.1f}",
+                    f"dE00 {separation.mean_de00:.1f} on average",
                     f"{count}: {names}",
                 ),
                 tuple(plate.print_srgb for plate in separation.plates if plate.role != "underbase"),
