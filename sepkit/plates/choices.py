@@ -26,6 +26,7 @@ from sepkit.plates.knee import (
     Reduction,
     Stand,
     error_to_art,
+    missed,
     reductions,
     seen_beside_all,
     stand_colours,
@@ -89,7 +90,8 @@ class Choice:
     bench: Bench
     """With the inks that print."""
     seen_de00: float = 0.0
-    """From the print with all inks, mean S-CIELAB ΔE00 over all that prints."""
+    """From the print with all inks, mean S-CIELAB ΔE00 over all that prints; what stays open near the cloth's colour is
+    minded less."""
     times: float = 1.0
     """Its error from the art, over that of all inks."""
 
@@ -258,10 +260,10 @@ def _choice(small: Sequence[InkArea], size: Size, trial: Bench, view: KneeView, 
     bench = with_light_base_ink(areas, trial.stocked(areas))
     areas, reduction = _without_twins(small, areas, reduction, bench)
     plan = decide(areas, size, bench)
-    colours = stand_colours(view, reduction.stands)
-    times = error_to_art(view, colours) / max(error_to_art(view, view.printed), 1e-9)
+    colours, minded = stand_colours(view, reduction.stands), missed(view, reduction.stands)
+    times = error_to_art(view, colours, minded) / max(error_to_art(view, view.printed), 1e-9)
     time = press_time(plan, bench.measured.get("flash_s", FLASH_LEAST_S))
-    return Choice(reduction, areas, plan, time, bench, seen_beside_all(view, colours), times)
+    return Choice(reduction, areas, plan, time, bench, seen_beside_all(view, colours, minded), times)
 
 
 def _without_twins(

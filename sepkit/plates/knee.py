@@ -163,19 +163,23 @@ def stand_colours(view: KneeView, stands: Sequence[Stand]) -> F64:
     )
 
 
-def error_to_art(view: KneeView, colours: F64) -> float:
-    """Return the mean ΔE00 from the art, over all that prints, of areas in ``colours`` (n, 3), as the eye sees it."""
-    return _mean_over(view, view.lab(view.art), view.lab(colours))
+def error_to_art(view: KneeView, colours: F64, minded: F64 | float = 1.0) -> float:
+    """Return the mean ΔE00 from the art, over all that prints, of areas in ``colours`` (n, 3), as the eye sees it.
+
+    ``minded`` (n,) 0..1 tells how much each area's error counts.
+    """
+    return _mean_over(view, view.lab(view.art), view.lab(colours), minded)
 
 
-def seen_beside_all(view: KneeView, colours: F64) -> float:
+def seen_beside_all(view: KneeView, colours: F64, minded: F64 | float = 1.0) -> float:
     """Return the mean ΔE00 from the print with all inks, over all that prints, as the eye sees it."""
-    return _mean_over(view, view.lab(view.printed), view.lab(colours))
+    return _mean_over(view, view.lab(view.printed), view.lab(colours), minded)
 
 
-def _mean_over(view: KneeView, one: Array, other: Array) -> float:
-    where = view.planes.sum(axis=0)
-    return float((delta_e_2000(one, other) * where).sum() / where.sum())
+def _mean_over(view: KneeView, one: Array, other: Array, minded: F64 | float) -> float:
+    weight = np.broadcast_to(minded, len(view.planes)).astype(np.float32)
+    where = np.tensordot(weight, view.planes, 1)
+    return float((delta_e_2000(one, other) * where).sum() / view.planes.sum())
 
 
 def lost_to(view: KneeView, colours: F64, *, wish: Array, usual: Array, missed: F64 | float = 1.0) -> float:
@@ -189,7 +193,7 @@ def lost_to(view: KneeView, colours: F64, *, wish: Array, usual: Array, missed: 
     return float((own * missed) @ view.weight + ACCENT_COST * (gone * missed) @ view.accent)
 
 
-def _missed(view: KneeView, stands: Sequence[Stand]) -> F64:
+def missed(view: KneeView, stands: Sequence[Stand]) -> F64:
     """Return (n,) how much the loss of an area is minded: less where it is left open and near the cloth."""
     near = _cloth_share(view)
     return np.array([near[k] if one.ink == OPEN else 1.0 for k, one in enumerate(stands)])
@@ -203,7 +207,7 @@ def _cloth_share(view: KneeView) -> F64:
 def _looked_at(
     view: KneeView, wish: Array, usual: Array, kept: tuple[int, ...], stands: tuple[Stand, ...]
 ) -> Reduction:
-    lost = lost_to(view, stand_colours(view, stands), wish=wish, usual=usual, missed=_missed(view, stands))
+    lost = lost_to(view, stand_colours(view, stands), wish=wish, usual=usual, missed=missed(view, stands))
     dots = sum(view.weight[k] * TINT_DE00 for k, one in enumerate(stands) if one.share < 1)
     return Reduction(kept, stands, lost + float(dots))
 
