@@ -16,11 +16,13 @@ if TYPE_CHECKING:
     from sepkit.model import (
         BackgroundRule,
         DotShape,
+        DotsRule,
         EdgeRule,
         KindRule,
         Mesh,
         OneInkFrom,
         Press,
+        SeparateBy,
         ShadingRule,
         SoftRule,
         WhiteScreens,
@@ -91,6 +93,13 @@ class Print:
     angle_deg: float | None = None
     shape: DotShape = "ellipse"
     screens: int | None = None
+    by: SeparateBy = "auto"
+    dots: DotsRule = "average"
+    edits: Path | None = None
+    """Absolute path of an edits file."""
+    ladder: bool = True
+    explain: bool = False
+    check_discs: bool = False
     """These as the options of the same names of ``sepkit separate``."""
 
 

@@ -63,6 +63,12 @@ class Pairs:
         self.found.append(found)
         self.counts.append(np.bincount(back, weights=length[counts], minlength=len(found)))
 
+    def add_counted(self, art_rgb: U8, printed_rgb: U8, counts: Array) -> None:
+        """Count pairs of colours, (n, 3) uint8 each, that so many pixels have."""
+        keys, back = np.unique(_pair_keys(art_rgb, printed_rgb), return_inverse=True)
+        self.found.append(keys)
+        self.counts.append(np.bincount(back, weights=counts, minlength=len(keys)))
+
     def difference(self, attainable: Attainable | None = None) -> Difference:
         """Return the difference over all that was counted, from the art, or from what of it is ``attainable``."""
         if not sum(map(len, self.found)):

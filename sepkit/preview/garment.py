@@ -23,7 +23,7 @@ from sepkit.preview.cloth import PaintedCloth, paint_cloth
 from sepkit.preview.garment_views import draw_for, top_left_mm
 
 if TYPE_CHECKING:
-    from sepkit.model import F32, U8, Bool, Garment
+    from sepkit.model import F32, U8, Bool, Garment, Size
 
 PX_PER_MM = 1.6
 NECK_PX_PER_MM = 5.0
@@ -63,6 +63,46 @@ class WornPrint:
         if not runs_down(self.place, self.width_mm, self.height_mm):
             return self
         return replace(self, ink=np.rot90(self.ink, -1), width_mm=self.height_mm, height_mm=self.width_mm)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BareGarment:
+    """A garment without print, with all that laying a print on it takes."""
+
+    picture: U8
+    """(h, w, 3) uint8 sRGB."""
+    light: F32
+    """(h, w) factor of an ink's light."""
+    open_part: F32
+    """(h, w) 0..1, how much of a print shows: 1 but where a collar lies over it."""
+    left_px: float
+    top_px: float
+    """Where the print begins, in pixels of the picture."""
+    wide_px: float
+    tall_px: float
+    turned: bool
+    """Whether the print is turned by a quarter, clockwise, before it is laid."""
+
+
+def bare_garment(garment: Garment, size: Size, place: Place) -> BareGarment:
+    """Return the garment that ``draw_garment`` lays a print of this size and place on, at its usual scale.
+
+    Raises UsageError for a place that the garment has not.
+    """
+    worn = WornPrint(np.zeros((1, 1, 4), np.float32), size.width_mm, size.height_mm, place).as_worn()
+    behind = place.part == "inside"
+    scale = NECK_PX_PER_MM if behind else PX_PER_MM
+    cloth, top_left = _bare(garment, worn, DEFAULT_SIZE, scale)
+    none = np.zeros((*cloth.light.shape, 4), np.float32)
+    return BareGarment(
+        _printed(cloth, none, behind_collar=behind),
+        1 + np.float32(PRINT_LIGHT) * (cloth.light - 1),
+        cloth.inside if behind else np.ones_like(cloth.light),
+        *top_left,
+        worn.width_mm * scale,
+        worn.height_mm * scale,
+        runs_down(place, size.width_mm, size.height_mm),
+    )
 
 
 def draw_garment(garment: Garment, worn: WornPrint, *, size: str = DEFAULT_SIZE, px_per_mm: float | None = None) -> U8:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from sepkit.errors import UsageError
 from sepkit.files.shelf.folders import plain_name
 from sepkit.inks.identify import with_opacity
+from sepkit.inks.transparent import is_transparent
 from sepkit.workshop.inks import SCALE_STEP_G
 
 if TYPE_CHECKING:
@@ -19,12 +20,15 @@ if TYPE_CHECKING:
 def chosen_inks(names: Sequence[str] | None, shelf: Shelf) -> list[Ink]:
     """Return the inks of those names, each once; for None all that are owned and not mixed from others.
 
+    Transparent process inks are for overprints: they go into a mix only when they are named.
+
     Raises NotFoundError, and UsageError when the list names none.
     """
     if names is None:
         shop = shelf.shop()
         names_owned = [name for name in shelf.ink_names() if shop is None or shop.owns(name)]
-        return [owned_ink(shelf, shop, name) for name in names_owned if shelf.recipe(name) is None]
+        inks_owned = [owned_ink(shelf, shop, name) for name in names_owned if shelf.recipe(name) is None]
+        return [ink for ink in inks_owned if not is_transparent(ink)]
     shop = shelf.shop()
     inks = {ink.name: ink for ink in (owned_ink(shelf, shop, name) for name in names)}
     if not inks:

@@ -34,6 +34,8 @@ if TYPE_CHECKING:
     from sepkit.model import RGB8, U8, Artwork, InkArea
     from sepkit.workshop.print.plan import PlannedPrint
 
+ONE_LOAD, WORTH, EVERY_INK, AS_ASKED = "Fits one load", "Worth its screens", "All inks", "As asked"
+"""What the choices are called."""
 RUNG_PX = 480
 TONE_RUNG_PX = 220
 """Tones are solved pixel by pixel: a smaller picture keeps the ladder within seconds."""
@@ -110,6 +112,20 @@ class Ladder:
         """The rung of the print as planned."""
         return self._rung(self.chosen)
 
+    def named(self) -> tuple[tuple[tuple[str, ...], Rung], ...]:
+        """Return the choices that a person has, each rung once with all that it is called."""
+        asked: list[tuple[str, Rung | None]] = [
+            (ONE_LOAD, self.within_heads),
+            (WORTH, self.knee),
+            (EVERY_INK, self.rungs[-1]),
+            (AS_ASKED, self.printed),
+        ]
+        together: dict[int, tuple[list[str], Rung]] = {}
+        for words, rung in asked:
+            if rung is not None and not (words == AS_ASKED and rung.inks in together):
+                together.setdefault(rung.inks, ([], rung))[0].append(words)
+        return tuple((tuple(words), rung) for words, rung in together.values())
+
     def _rung(self, choice: Choice) -> Rung:
         return next((rung for rung in self.rungs if rung.choice is choice), self.rungs[-1])
 
@@ -125,7 +141,12 @@ class _Seen:
 
 def ladder_of(planned: PlannedPrint) -> Ladder | None:
     """Return the ladder of a print; None for one ink to begin with, plates that were brought, or one decided again."""
-    if planned.found is None or planned.bench.wishes.as_brought or len(planned.found.found) < 2:
+    if (
+        planned.found is None
+        or planned.bench.wishes.as_brought
+        or planned.bench.wishes.solved
+        or len(planned.found.found) < 2
+    ):
         return None
     areas = planned.found.found
     toned = any(area.tone is not None for area in areas)

@@ -77,18 +77,8 @@ def ladder_picture(ladder: Ladder, planned: PlannedPrint) -> U8:
 
 def choices_picture(ladder: Ladder, planned: PlannedPrint) -> U8:
     """Return choices.png: what fits one load of the press, what is worth its screens, all inks; the made one marked."""
-    named: list[tuple[str, Rung | None]] = [
-        ("Fits one load", ladder.within_heads),
-        ("Worth its screens", ladder.knee),
-        ("All inks", ladder.rungs[-1]),
-        ("As asked", ladder.printed),
-    ]
-    together: dict[int, tuple[list[str], Rung]] = {}
-    for words, rung in named:
-        if rung is not None and not (words == "As asked" and rung.inks in together):
-            together.setdefault(rung.inks, ([], rung))[0].append(words)
     steps = [Step(ladder.art, "Artwork on the garment", ("what the prints are held against",))]
-    for words_of, rung in together.values():
+    for words_of, rung in ladder.named():
         title, marked = ", ".join(words_of), rung is ladder.printed
         steps.append(Step(rung.picture, title, (rung.effort(), *_lost_lines(rung)), rung.colours, marked=marked))
     return ladder_sheet(steps, title=f"{_title(planned)}: how many screens", panel_px=CHOICE_PX)
