@@ -150,9 +150,7 @@ def portrait(px: int) -> U8:
     for cx in (0.42, 0.58):
         tone *= 1 - 0.75 * np.exp(-(((x - cx) / 0.035) ** 2 + ((y - 0.43) / 0.014) ** 2))
     tone *= 1 - 0.55 * np.exp(-(((x - 0.5) / 0.06) ** 2 + ((y - 0.6) / 0.013) ** 2))
-    hair = np.clip(
-        (0.26 + 0.06 * _clouds((px, px), 4, px / 20) - np.hypot((x - 0.5) / 0.95, (y - 0.35))) * px / 6, 0, 1
-    )
+    hair = np.clip((0.26 + 0.06 * _clouds((px, px), 4, px / 20) - np.hypot((x - 0.5) / 0.95, (y - 0.35))) * px / 6, 0, 1)
     hair *= np.clip((0.34 - y - 0.3 * (x - 0.5) ** 2) * px / 10, 0, 1)
     tone = tone * (1 - hair) + (0.02 + 0.05 * _clouds((px, px), 6, px / 60)) * hair
     tone = np.clip(tone + np.random.default_rng(1).normal(0, 0.006, tone.shape), 0, 1)

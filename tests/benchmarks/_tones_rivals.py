@@ -58,9 +58,7 @@ def clustered(picture: U8, garment: Garment, white: Ink, count: int, width_mm: f
     colours += [stack_light([*base, Film(ink)], garment.reflectance)[-1] for ink in inks]
     chosen = _diffused(linear_table()[small].astype(float), np.array(colours))
     planes = [np.where(chosen == k + 1, 255, 0).astype(np.uint8) for k in range(count)]
-    plates = (
-        [plate_of(1, white, np.where(chosen > 0, 255, 0).astype(np.uint8), None, coats=2, base=True)] if dark else []
-    )
+    plates = [plate_of(1, white, np.where(chosen > 0, 255, 0).astype(np.uint8), None, coats=2, base=True)] if dark else []
     return plates + [plate_of(k + 2, ink, plane, None) for k, (ink, plane) in enumerate(zip(inks, planes, strict=True))]
 
 

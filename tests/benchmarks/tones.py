@@ -193,8 +193,6 @@ def _summary(figures: Sequence[Figure]) -> None:
     six = [by_key.get((f.picture, f.cloth, "6", OURS)) for f in autos]
     for auto, most in zip(autos, six, strict=True):
         if most is not None and (auto.screens > 5 or auto.mean > 1.5 * most.mean):
-            print(
-                f"auto beyond its target: {auto.picture} on {auto.cloth}, {auto.screens} screens, {auto.mean:.2f} to {most.mean:.2f}"
-            )
+            print(f"auto beyond its target: {auto.picture} on {auto.cloth}, {auto.screens} screens, {auto.mean:.2f} to {most.mean:.2f}")
     plan = [f.plan for f in figures if f.way == OURS]
     print(f"films against plan {statistics.mean(plan):.2f}; screens of auto {[f.screens for f in autos]}")

@@ -56,9 +56,7 @@ def _box(planes: Array) -> Array:
     from scipy.ndimage import uniform_filter1d
 
     size = 2 * REACH_PX + 1
-    return np.asarray(
-        uniform_filter1d(uniform_filter1d(planes, size, axis=0, mode="nearest"), size, axis=1, mode="nearest")
-    )
+    return np.asarray(uniform_filter1d(uniform_filter1d(planes, size, axis=0, mode="nearest"), size, axis=1, mode="nearest"))
 
 
 def noise_of(picture: U8) -> float:

@@ -245,3 +245,5 @@ def true_de00(found: ScreenSet, task: Task) -> F64:
     """Return ΔE00 (m,) of the predicted colours of a set to those of the cloud."""
     light = mean_light(found.dots, stack_light(found.films, task.cloth))
     return delta_e_2000(light_to_lab(light), task.cloud.lab)
+
+

@@ -95,7 +95,5 @@ class _Solver:
         eye = np.eye(count)
         size = np.einsum("...kk->...k", normal)
         normal = normal * (free[..., None] & free[..., None, :])
-        normal = normal + eye * (
-            extra + RIDGE + damping[..., None, None] * (size[..., None] + 1.0) + held[..., None] * 1.0
-        )
+        normal = normal + eye * (extra + RIDGE + damping[..., None, None] * (size[..., None] + 1.0) + held[..., None] * 1.0)
         return np.linalg.solve(normal, (gradient * free)[..., None])[..., 0]

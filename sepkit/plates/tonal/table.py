@@ -62,9 +62,7 @@ class ToneTable:
         return out
 
 
-def tone_table(
-    used: Array, stacks: Array, *, coats: Array, known: tuple[Array, Array], chroma: float = 1.0
-) -> ToneTable:
+def tone_table(used: Array, stacks: Array, *, coats: Array, known: tuple[Array, Array], chroma: float = 1.0) -> ToneTable:
     """Return the table for the cells ``used`` (FINE^3 bool) over stacks (2^n, 3).
 
     ``known`` are colours (k, 3) Lab with their dots (k, n), where solving starts; ``coats`` (n,) weigh ink.

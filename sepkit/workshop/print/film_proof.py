@@ -176,9 +176,7 @@ class _Prover:
                 index |= layer.view(np.uint8) << np.uint8(k)
             return self._counted(index)
         dots = np.stack(layers, axis=-1).astype(np.float64)
-        light = np.concatenate(
-            [mean_light(rows, self.stacks) for rows in np.array_split(dots, max(1, len(dots) // 64))]
-        )
+        light = np.concatenate([mean_light(rows, self.stacks) for rows in np.array_split(dots, max(1, len(dots) // 64))])
         tall, wide = light.shape[0] // self.block, light.shape[1] // self.block
         return np.asarray(light.reshape(tall, self.block, wide, self.block, 3).mean(axis=(1, 3)), np.float32)
 
