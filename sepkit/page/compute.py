@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
 
-    from sepkit.workshop.print.options import PrintOptions
+    from sepkit.page.bench_process import PrintTask
 
 STOPPED = Trouble("stopped", "nothing was changed", 0)
 DIED = Trouble("the work ended before it was done: the machine may be short of memory", "try again, or smaller art", 70)
@@ -30,7 +30,7 @@ class WorkError(Exception):
 class Compute:
     """A bench process of one print, or of a folder. Calls from several threads wait for each other."""
 
-    def __init__(self, task: PrintOptions | Path) -> None:
+    def __init__(self, task: PrintTask | Path) -> None:
         self.task = task
         self.step: tuple[str, int, int] | None = None
         """What it is at, while it works."""

@@ -48,7 +48,8 @@ class Desk:
         kept = read_desk(folder)
         self.drop_kept: dict[str, Any] = dict(kept.drop)
         for row in kept.rows:
-            self._prints[row.number] = OpenPrint.of(row)
+            of_job = row.number in self.drop_kept.get("tables", {})
+            self._prints[row.number] = OpenPrint.of(row, folder / self.drop_kept["job"]["file"] if of_job else None)
 
     def prints(self) -> list[OpenPrint]:
         """Return the prints, oldest first."""
@@ -109,7 +110,8 @@ class Desk:
             if job is None and any(known.options == one.options for known in self.prints()):
                 continue
             number = self._next()
-            self._prints[number] = OpenPrint(number, one.options, [dict(one.edits)])
+            path = None if job is None else self.folder / str(job["file"])
+            self._prints[number] = OpenPrint(number, one.options, [dict(one.edits)], job=path)
             tables[number] = dict(one.table)
         if job is not None:
             self.drop_kept = {**start.drop, "tables": tables}

@@ -134,6 +134,8 @@ export class PrintTable {
     this.table.lifted = this.lifted;
     this.table.recolour(state.stack, state.under);
     $("facts").textContent = `${state.art} on ${state.garment} · ${state.width_mm.toFixed(0)} × ${state.height_mm.toFixed(0)} mm · ${summary(state)}`;
+    $("make").firstElementChild.hidden = $("make").querySelector("[type=submit]").hidden = one.of_job;
+    if (one.of_job) $("made").textContent = "Its films are made with the drop.";
     $("undo").disabled = !one.undo;
     $("redo").disabled = !one.redo;
     this.drawLine();

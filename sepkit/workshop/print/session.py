@@ -22,6 +22,7 @@ from sepkit.files.shelf.shelf import Shelf
 from sepkit.preview.index import StackIndex, stack_index
 from sepkit.preview.stack import lies_under, planes_seen, stack_colours
 from sepkit.units import MM_PER_INCH, to_hex
+from sepkit.workshop.drop.load import load_job
 from sepkit.workshop.print.held import LiftTable, Piece, pieces_of
 from sepkit.workshop.print.options import PrintOptions, bench_of
 from sepkit.workshop.print.plan import PlannedPrint, edited_again, plan_print
@@ -118,9 +119,14 @@ class Colours:
 class Session:
     """A print on its bench, with the edits that were made so far. Raises as ``plan_print`` does."""
 
-    def __init__(self, options: PrintOptions, *, progress: Progress | None = None) -> None:
+    def __init__(self, options: PrintOptions, *, job: Path | None = None, progress: Progress | None = None) -> None:
+        """Open a print; one of a job file is decided for the job's press and frames."""
         self.options = replace(options, edits=None)
-        bench = replace(bench_of(self.options, Shelf()), keep=Keep(SESSION_BYTES))
+        bench = bench_of(self.options, Shelf())
+        if job is not None:
+            read = load_job(job)
+            bench = replace(bench, press=read.press, frames=read.screens)
+        bench = replace(bench, keep=Keep(SESSION_BYTES))
         self._wishes = bench.wishes
         self._planned = plan_print(self.options, bench, progress=progress)
         self._pieces: tuple[Piece, ...] | None = None
