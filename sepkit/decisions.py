@@ -165,6 +165,8 @@ class Wishes:
     shape: DotShape = "ellipse"
     as_brought: bool = False
     """Areas are plates that the art brings: their whites stay as they are, and tints are not solved anew."""
+    solved: bool = False
+    """Areas are screens solved together for a tonal picture, in print order: each is printed as it is."""
     areas: Mapping[RGB8, AreaWish] = field(default_factory=dict)
     """By the colour of an area as found in the art."""
     order: tuple[RGB8, ...] = ()

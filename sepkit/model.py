@@ -87,7 +87,10 @@ def _freeze(*arrays: Any) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One thing the person should know: a short code, how serious, what, what to do, and where in mm."""
+    """One thing the person should know: a short code, how serious, what, what to do, and where in mm.
+
+    Fact and hint have at most twelve words each, names and figures among them; what else there is to say is ``more``.
+    """
 
     code: str
     level: Level
@@ -95,6 +98,8 @@ class Finding:
     hint: str = ""
     place_mm: tuple[float, float] | None = None
     """Millimetres from the art's top left: (right, down)."""
+    more: str = ""
+    """Figures and reasons, for whoever asks: folded in the sheet, whole in JSON."""
 
     @property
     def word(self) -> str:

@@ -85,6 +85,18 @@ def adapt_lab_to_d65(lab: F64, illuminant: str, observer: str = "2") -> F64:
     return out
 
 
+PUBLISHED_CHART = "BabelColor Average"
+"""The set of colour-science for the usual chart of 24 patches: mean reflectances of thirty charts."""
+
+
+def published_chart() -> F64:
+    """Return reflectances (24, 31) of the usual chart of 24 patches, row by row, from PUBLISHED_CHART."""
+    colour = colour_science()
+    shape = colour.SpectralShape(400, 700, 10)
+    patches = colour.SDS_COLOURCHECKERS[PUBLISHED_CHART].values()
+    return np.array([np.nan_to_num(one.copy().align(shape).values) for one in patches], np.float64)
+
+
 def munsell_to_lab(notation: str) -> F64:
     """Return Lab D65/2 of a Munsell notation such as ``5R 4/14`` or ``N5`` (renotation data, illuminant C, Bradford).
 

@@ -97,6 +97,22 @@ def tiles_with(mask: Array, halo: int, *, above: int = 0) -> Bool:
     return np.array([mask[outer].max() > above for _, outer in tile_windows(_shape_of(mask), halo)], bool)
 
 
+def varying_tiles(plane: U8, side: int, border: int) -> Bool:
+    """Return (down, across) True for tiles of ``side`` that with ``border`` around them are not all one value.
+
+    The first tile starts ``border`` inside the plane, and all are whole; both are multiples of ``CELL_PX``.
+    """
+    reach, step = border // CELL_PX, side // CELL_PX
+    ends = []
+    for cells, pick in zip(_cell_range(plane), (np.minimum, np.maximum), strict=True):
+        for axis in (0, 1):
+            starts = range(0, cells.shape[axis] - 2 * reach, step)
+            wide = [np.s_[at : at + step + 2 * reach] for at in starts]
+            cells = np.stack([pick.reduce(cells[at] if axis == 0 else cells[:, at], axis=axis) for at in wide], axis)
+        ends.append(cells)
+    return np.asarray(ends[0] != ends[1])
+
+
 def _shape_of(plane: Array) -> tuple[int, int]:
     return plane.shape[0], plane.shape[1]
 

@@ -43,7 +43,8 @@ def aligned(
     grid = subject.whole(px_per_mm)
     reach = max(3.0, NORMAL_MM * px_per_mm)
     film = gaussian_filter(np.sqrt(np.clip(mixed(subject.coarse(px_per_mm), subject.colours), 0, 1)), (blur, blur, 0))
-    film = _normal(film, reach, np.ones(film.shape[:2], bool))
+    told = ~subject.anything(grid)
+    film = _normal(film, reach, told)
     half = np.array([subject.width_mm, subject.height_mm]) / 2
     points = np.stack(np.meshgrid(grid.xs, grid.ys), -1)
     x, y = (points[..., k].astype(np.float32)[..., None] / np.float32(half[k]) - 1 for k in (0, 1))
@@ -53,8 +54,8 @@ def aligned(
     for _ in range(rounds):
         scale = float(np.sqrt(abs(np.linalg.det(place[:2, :2]))))
         seen = photo.sample(applied(place, points), scale / px_per_mm)
-        valid = np.isfinite(seen[..., 0])
-        if valid.mean() < LEAST_SEEN:
+        valid = np.isfinite(seen[..., 0]) & told
+        if valid.mean() < LEAST_SEEN * told.mean():
             return Aligned(place, -1.0)
         light = np.sqrt(np.clip(np.where(valid[..., None], seen, 0), 0, 1))
         light = _normal(gaussian_filter(light, (blur, blur, 0)), reach, valid)

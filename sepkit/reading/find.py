@@ -32,12 +32,27 @@ TOPS = {"up": 0, "right": 90, "down": 180, "left": 270}
 LARGEST = 1.03
 """The largest size tried over one that fills the frame."""
 TEMPLATE_PX_PER_MM = 1.2
+LEAST_SPREAD = 0.3
+"""Places with less of the photograph's edges than this share of the fullest count as if they had it: bare corners
+looked like a card of few lines with 0.02."""
 KEPT = 6
 APART = 0.05
 """Places closer than this share of the photograph are one."""
 ALIGN_PX = 120.0
 """Samples along the longer side in the first alignment."""
 FINEST_PX_PER_MM = 2.5
+
+
+@dataclass(frozen=True, slots=True)
+class Search:
+    """How finely and how far a print is searched."""
+
+    side_px: int = SIDE_PX
+    sizes: int = SIZES
+    """Sizes tried, each SIZE_STEP of the one before: SIZES go down to half of what fills the frame."""
+
+
+PRINT = Search()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -51,14 +66,14 @@ class Place:
     """The same of the best place that is another one."""
 
 
-def find(subject: Subject, photo: Photo, *, top: str | None = None) -> Place | None:
+def find(subject: Subject, photo: Photo, *, top: str | None = None, search: Search = PRINT) -> Place | None:
     """Return where the print lies, or None where nothing in the photograph can be aligned with it.
 
     ``top`` says which side of the photograph the print's top is at (a key of TOPS), for art that looks the same turned.
     """
     coarse = ALIGN_PX / max(subject.width_mm, subject.height_mm)
     tried = []
-    for start in _candidates(subject, photo, top):
+    for start in _candidates(subject, photo, top, search):
         first = aligned(subject, photo, start, coarse, rounds=8, free=6, blur=1.5)
         tried.append(aligned(subject, photo, first.homography, coarse, rounds=6, blur=1.2))
     tried.sort(key=lambda place: -place.score)
@@ -77,6 +92,14 @@ def find(subject: Subject, photo: Photo, *, top: str | None = None) -> Place | N
     return Place(best.homography, fine[0].score, max(others, default=0.0))
 
 
+def _told(subject: Subject, px_per_mm: float) -> F32:
+    """Return 1 where the photograph shows what the films say, 0 in and beside places that hold anything."""
+    from scipy.ndimage import maximum_filter
+
+    open_ = subject.anything(subject.whole(px_per_mm))
+    return np.where(maximum_filter(open_, 5), np.float32(0), np.float32(1))
+
+
 def _edges(linear: F32, sigma: float) -> F32:
     from scipy.ndimage import gaussian_filter, gaussian_gradient_magnitude
 
@@ -87,12 +110,12 @@ def _edges(linear: F32, sigma: float) -> F32:
     return np.asarray(gaussian_filter(edge, sigma * 0.6), np.float32)
 
 
-def _candidates(subject: Subject, photo: Photo, top: str | None) -> list[F64]:
+def _candidates(subject: Subject, photo: Photo, top: str | None, search: Search) -> list[F64]:
     """Return homographies of the places that look most like the print, each turned, scaled and moved only."""
     from scipy import fft
     from scipy.ndimage import affine_transform, gaussian_filter
 
-    by = max([k for k in STEPS if k <= max(photo.size) / SIDE_PX + 0.35])
+    by = max([k for k in STEPS if k <= max(photo.size) / search.side_px + 0.35])
     small = photo.shrunk(by) if by > 1 else photo.shrunk(2)
     by = max(by, 2)
     seen = _edges(small, 1.5)
@@ -104,12 +127,13 @@ def _candidates(subject: Subject, photo: Photo, top: str | None) -> list[F64]:
     spectra = fft.rfft2(area)
     r = TEMPLATE_PX_PER_MM
     template = _edges(mixed(subject.coarse(r), subject.colours), 1.2 * r)
+    told = _told(subject, r)
     sides = sorted((subject.width_mm + 2 * subject.margin_mm, subject.height_mm + 2 * subject.margin_mm))
     frame = sorted(photo.size)
     fills = min(frame[1] / sides[1], frame[0] / sides[0]) / by
     fills = max(fills, min(frame) / sides[1] / by)
     found: list[tuple[float, float, float, float, float]] = []
-    for size in fills * LARGEST * SIZE_STEP ** np.arange(SIZES):
+    for size in fills * LARGEST * SIZE_STEP ** np.arange(search.sizes):
         side = max(8, int(max(template.shape) / r * size * 1.45))
         if side > n:
             continue
@@ -119,7 +143,7 @@ def _candidates(subject: Subject, photo: Photo, top: str | None) -> list[F64]:
             matrix = np.array([[c, -s], [s, c]]) * (r / size)  # rows and columns of the canvas to the template's
             offset = np.array(template.shape) / 2 - 0.5 - matrix @ (np.full(2, side) / 2 - 0.5)
             turned = affine_transform(soft, matrix, offset, (side, side), order=1)
-            mask = affine_transform(np.ones_like(soft), matrix, offset, (side, side), order=0)
+            mask = affine_transform(told, matrix, offset, (side, side), order=0)
             score = _correlation(spectra, turned, mask, n)
             at = np.unravel_index(np.argmax(score), score.shape)
             y, x = ((v if v < n / 2 else v - n) + side / 2 - 0.5 for v in (int(at[0]), int(at[1])))
@@ -145,20 +169,33 @@ def _turns(top: str | None) -> F64:
 
 
 def _correlation(spectra: F64, turned: F32, mask: F32, n: int) -> F32:
-    """Return the masked normalised correlation of a turned template at every place."""
+    """Return the masked normalised correlation of a turned template at every place (Padfield's equation 4).
+
+    Both pictures' means and spreads are those of where they overlap, so that bare corners do not look like anything.
+    """
     from scipy.fft import irfft2, rfft2
 
     count = float(mask.sum())
     turned = (turned - (turned * mask).sum() / count) * mask
-    both = np.zeros((2, n, n), np.float32)
-    both[0, : turned.shape[0], : turned.shape[1]] = turned
-    both[1, : mask.shape[0], : mask.shape[1]] = mask
-    template, window = np.conj(rfft2(both))
-    products = np.stack([spectra[0] * template, spectra[0] * window, spectra[1] * window, spectra[2] * window])
-    over, first, second, inside = irfft2(products, (n, n))
-    spread = np.maximum(second - first * first / np.maximum(inside, 1), 1e-9)
+    three = np.zeros((3, n, n), np.float32)
+    for plane, picture in zip(three, (turned, turned * turned, mask), strict=True):
+        plane[: picture.shape[0], : picture.shape[1]] = picture
+    template, square, window = np.conj(rfft2(three))
+    products = (
+        spectra[0] * template,
+        spectra[0] * window,
+        spectra[1] * window,
+        spectra[2] * window,
+        spectra[2] * template,
+        spectra[2] * square,
+    )
+    over, first, second, inside, mean, own = irfft2(np.stack(products), (n, n))
+    inside = np.maximum(inside, 1)
+    least = LEAST_SPREAD * float(second.max())
+    seen = np.maximum(second - first * first / inside, least)
+    film = np.maximum(own - mean * mean / inside, LEAST_SPREAD * float(own.max()))
     good = inside > 0.75 * count
-    return np.where(good, over / np.sqrt(spread * float((turned * turned).sum()) + 1e-9), -1).astype(np.float32)
+    return np.where(good, (over - first * mean / inside) / np.sqrt(seen * film + 1e-12), -1).astype(np.float32)
 
 
 def _similarity(subject: Subject, turn: float, size: float, x: float, y: float) -> F64:

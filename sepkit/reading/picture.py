@@ -40,6 +40,10 @@ class Photo:
             self._levels[by] = _shrunk(self.rgb, by)
         return self._levels[by]
 
+    def linear(self) -> F32:
+        """Return the whole photograph as linear light; small ones only, for memory."""
+        return linear_table()[self.rgb].astype(np.float32)
+
     def sample(self, xy: F64, px_per_sample: float) -> F32:
         """Return linear light (…, 3) at photo pixels xy (…, 2), averaged over about the spacing of the samples."""
         by = max([k for k in STEPS if k <= px_per_sample + 0.35], default=1)

@@ -25,6 +25,8 @@ PX_PER_MM = 12.0
 """Resolution of planes and distances."""
 REACH_MM = 1.0
 """Distances to an edge are known this far."""
+DISTANCE_STEPS = 20_000
+"""Steps of a kept distance in a mm: int16 is quick to look up, half precision is not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +74,9 @@ class Subject:
     tone: Bool | None = None
     """(h, w) where some screen has halftone dots."""
     discs: tuple[CheckDisc, ...] = ()
-    _distances: list[F32] = field(default_factory=list)
+    open: Bool | None = None
+    """(h, w) where the photograph may show anything: draw-downs on a card."""
+    _distances: list[Array] = field(default_factory=list)
     _levels: dict[float, list[F32]] = field(default_factory=dict)
 
     @property
@@ -110,49 +114,59 @@ class Subject:
 
     def tones(self, patch: Patch) -> Bool:
         """Return where on a grid some screen has dots."""
-        if self.tone is None:
+        return self._mask(self.tone, patch)
+
+    def anything(self, patch: Patch) -> Bool:
+        """Return where on a grid the photograph may show anything."""
+        return self._mask(self.open, patch)
+
+    def _mask(self, mask: Bool | None, patch: Patch) -> Bool:
+        if mask is None:
             return np.zeros((patch.height, patch.width), bool)
         rows, columns = self._nearest(patch.ys, 0), self._nearest(patch.xs, 1)
-        return np.asarray(self.tone[rows[:, None], columns[None]])
+        return np.asarray(mask[rows[:, None], columns[None]])
 
     def _nearest(self, mm: F64, axis: int) -> Array:
         at = np.floor((mm + self.margin_mm) * PX_PER_MM).astype(np.int64)
         return np.clip(at, 0, self.planes[0].shape[axis] - 1)
 
     @property
-    def distances(self) -> Sequence[F32]:
-        """Distances to each film's edge, mm, negative in ink, as float16 at PX_PER_MM; made once."""
+    def distances(self) -> Sequence[Array]:
+        """Distances to each film's edge, negative in ink, as int16 of DISTANCE_STEPS a mm at PX_PER_MM; made once."""
         if not self._distances:
             self._distances.extend(_distance(plane) for plane in self.planes)
         return self._distances
 
     def distance(self, screen: int, x_mm: F64, y_mm: F64) -> F32:
         """Return a film's distances (mm) at points of it; beyond the planes there is no ink."""
-        return sampled(
-            self.distances[screen], (x_mm + self.margin_mm) * PX_PER_MM - 0.5, (y_mm + self.margin_mm) * PX_PER_MM - 0.5
-        )
+        x, y = ((mm + self.margin_mm) * PX_PER_MM - 0.5 for mm in (x_mm, y_mm))
+        return sampled(self.distances[screen], x, y) * np.float32(1 / DISTANCE_STEPS)
 
 
-def sampled(plane: Array, x: F64, y: F64) -> Array:
-    """Return bilinear samples of a (h, w) plane at pixels x, y; its border goes on outside."""
+def sampled(plane: Array, x: Array, y: Array) -> F32:
+    """Return bilinear samples (float32) of a (h, w) plane at pixels x, y; its border goes on outside."""
     h, w = plane.shape
-    x, y = np.clip(x, 0, w - 1.001), np.clip(y, 0, h - 1.001)
+    x, y = (np.clip(v, 0, most - 1.001).astype(np.float32) for v, most in ((x, w), (y, h)))
     i, j = y.astype(np.int32), x.astype(np.int32)
-    fy, fx = (y - i).astype(plane.dtype), (x - j).astype(plane.dtype)
-    at = i * w + j
-    flat = plane.reshape(-1)
-    top = flat[at] * (1 - fx) + flat[at + 1] * fx
-    low = flat[at + w] * (1 - fx) + flat[at + w + 1] * fx
-    return np.asarray(top * (1 - fy) + low * fy)
+    fy, fx = y - i.astype(np.float32), x - j.astype(np.float32)
+    at, flat = i * w + j, plane.reshape(-1)
+    top, low = (
+        _between(flat[at].astype(np.float32), flat[at + 1].astype(np.float32), fx) for at in (at, at + w)
+    )
+    return _between(top, low, fy)
 
 
-def _distance(plane: U8) -> F32:
-    far = np.float16(REACH_MM)
+def _between(first: F32, second: F32, share: F32) -> F32:
+    return np.asarray(first + share * (second - first), np.float32)
+
+
+def _distance(plane: U8) -> Array:
+    far = np.int16(REACH_MM * DISTANCE_STEPS)
     out = np.where(plane > 127, -far, far)
     reach = REACH_MM * PX_PER_MM
     for inner, outer in edge_tiles(plane, reach):
         cover = (plane[outer] / np.float32(255)).astype(np.float32)
         outside, inside = edge_distance(cover, reach_px=reach), edge_distance(1 - cover, reach_px=reach)
         both = np.where(outside > 0, outside, -inside) / np.float32(PX_PER_MM)
-        out[outer][inner] = np.clip(both[inner], -REACH_MM, REACH_MM).astype(np.float16)
+        out[outer][inner] = np.rint(np.clip(both[inner], -REACH_MM, REACH_MM) * DISTANCE_STEPS).astype(np.int16)
     return out

@@ -41,6 +41,8 @@ def flats_and_tones(picture: Picture) -> Found:
         return _photograph(picture, tone)
     find = palette.find_noisy_members if kind.noisy else palette.find_clean_members
     members = find(picture.raw, picture.alpha, _skip(picture, tone), pixel_mm2=picture.pixel_mm2)
+    if tone is not None and not flat and _is_tonal(tone, picture):  # only large flat colours are kept beside it
+        return _tonal(picture, members, tone, tone)
     if kind.noisy:
         members, solved = _with_noisy_thin(picture, members, tone)
         while (ringing := phantom(picture, solved)) is not None:

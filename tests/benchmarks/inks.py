@@ -97,9 +97,7 @@ def bands(data: Mixtures) -> None:
         held = (outcome(data, name).de00 <= band).mean()
         print(f"90 % band from inside masstones + {name}: ΔE00 {band:.2f} holds {100 * held:.1f} % of those held out")
     guessed = estimated_errors(data)
-    print(
-        f"inks estimated from masstone and opacity word, mixed: nine of ten within ΔE00 {np.percentile(guessed, 90):.1f}"
-    )
+    print(f"from masstones and opacity words, mixed: nine of ten within ΔE00 {np.percentile(guessed, 90):.1f}")
     print("bands in use: " + ", ".join(f"{b.strength:g} x, ΔE00 {b.colour_de00:g}" for b in BANDS))
 
 

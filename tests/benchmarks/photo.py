@@ -1,9 +1,11 @@
 """Photographs of test prints and of the wedge read, against exact truth (simulated): register, spots, growth, refusals.
 
-    python -m tests.benchmarks photo                 # 3 designs x 2 photographs, the wedge once, bad photographs
-    python -m tests.benchmarks photo --each 10       # more of each design; half flat, half by lamp light
-    python -m tests.benchmarks photo --only wedge    # or prints, plain (without check discs), bad
-    python -m tests.benchmarks photo --seed 9000     # other photographs
+    python -m tests.benchmarks photo                                # 8 designs x 2 photographs, the wedge once, bad ones
+    python -m tests.benchmarks photo --only prints --each 10        # more of each; half flat, half by lamp light
+    python -m tests.benchmarks photo --only plain                   # without check discs; or tones, wedge, bad
+    python -m tests.benchmarks photo --record r.jsonl --stop 350    # what is in r.jsonl is not made again: run till done
+    python -m tests.benchmarks photo --sum r.jsonl                  # its tables
+    python -m tests.benchmarks photo --seed 9000                    # other photographs
 
 Seeds from 7000 on were never looked at while limits were chosen. Nothing here is a real photograph.
 """
@@ -12,10 +14,10 @@ from __future__ import annotations
 
 import argparse
 import io
+import json
 import resource
 import tempfile
 import time
-from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -28,42 +30,45 @@ from sepkit.files.shelf.shelf import Shelf
 from sepkit.film.wedge import WedgeSettings, wedge_tests
 from sepkit.press.wedge_reading import WedgeReading, edge_growth
 from sepkit.reading.find import find
-from sepkit.reading.gates import check_fit, check_place, check_size
+from sepkit.reading.gates import check_place
 from sepkit.reading.picture import Photo
-from sepkit.reading.screens import Fit, fitted
-from sepkit.reading.spots import find_spots
+from sepkit.reading.screens import fitted
 from sepkit.workshop.photo.subject import subject_of_folder
+from tests.benchmarks._photo_designs import EVERY, FLAT, TONED
+from tests.benchmarks._photo_scores import Record, by_design, read, scored, summary
 from tests.helpers.photographs import Photograph, random_shot, take_photo
 from tests.helpers.printed_cloth import FILM_PX_MM, printed_folder, printed_wedge
 from tests.helpers.small_prints import small_folder
 
 FIRST_SEED = 7000
-LANTERN = """<circle cx="50" cy="50" r="44" fill="#0f6e6e"/><circle cx="50" cy="50" r="36" fill="#f2c14e"/>
-<path d="M24 66 L50 20 L76 66 Z" fill="#b3202c"/><circle cx="50" cy="47" r="8" fill="#ffffff"/>"""
-OARS = """<path d="M10 20 L80 90 L90 80 L20 10 Z" fill="#1d3c78"/>
-<path d="M90 20 L20 90 L10 80 L80 10 Z" fill="#d8432b"/><circle cx="50" cy="50" r="14" fill="#f2c14e"/>
-<path d="M8 96 h70" stroke="#1d3c78" stroke-width="0.5"/>"""
-CLUB = """<rect x="8" y="12" width="84" height="60" rx="8" fill="#ffffff"/>
-<rect x="14" y="18" width="40" height="48" fill="#c8102e"/>
-<path d="M60 22 h26 v8 h-26 z M60 36 h26 v8 h-26 z M60 50 h14 v8 h-14 z" fill="#c8102e"/>"""
-DESIGNS = {"lantern": ("black tee", LANTERN), "oars": ("white tee", OARS), "club": ("black tee", CLUB)}
+SETS = {"prints": (FLAT, True), "plain": (FLAT, False), "tones": (TONED, True)}
+"""Name to designs, and whether their films carry check discs."""
 
 
 @dataclass
-class Tally:
-    """What a set of photographs came to."""
+class Kept:
+    """Records of photographs, kept in a file when one is named; those in it are not made again."""
 
-    register: list = field(default_factory=list)  # (error mm, band mm)
-    turns: list = field(default_factory=list)
-    growths: list = field(default_factory=list)
-    places: list = field(default_factory=list)
-    spots: dict = field(default_factory=dict)  # size -> (found, of)
-    right: list = field(default_factory=list)
-    spot_places: list = field(default_factory=list)
-    false: list = field(default_factory=list)
-    untold: int = 0
-    refused: list = field(default_factory=list)
-    seconds: list = field(default_factory=list)
+    path: Path | None
+    stop: float
+    records: list[Record] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        if self.path is not None and self.path.exists():
+            self.records = [json.loads(line) for line in self.path.read_text().splitlines()]
+
+    def has(self, key: Record) -> bool:
+        return any(all(one.get(k) == v for k, v in key.items()) for one in self.records)
+
+    @property
+    def late(self) -> bool:
+        return time.monotonic() > self.stop
+
+    def add(self, record: Record) -> None:
+        self.records.append(record)
+        if self.path is not None:
+            with self.path.open("a") as file:
+                file.write(json.dumps(record) + "\n")
 
 
 def main(args: list[str]) -> None:
@@ -73,13 +78,21 @@ def main(args: list[str]) -> None:
     parser.add_argument("--seed", type=int, default=FIRST_SEED)
     parser.add_argument("--px", type=float, default=10.0, help="pixels for each mm")
     parser.add_argument("--width", type=float, default=100.0, help="width of the designs in mm")
-    parser.add_argument("--only", choices=["prints", "plain", "wedge", "bad"])
+    parser.add_argument("--only", choices=[*SETS, "wedge", "bad"])
+    parser.add_argument("--designs", nargs="+", choices=list(EVERY))
+    parser.add_argument("--record", type=Path, help="file of records to go on with")
+    parser.add_argument("--stop", type=float, default=1e9, help="seconds after which no new photograph is begun")
+    parser.add_argument("--sum", type=Path, help="print the tables of a file of records")
     given = parser.parse_args(args)
+    if given.sum:
+        _tables(Kept(given.sum, 0.0).records)
+        return
+    kept = Kept(given.record, time.monotonic() + given.stop)
     with tempfile.TemporaryDirectory() as scratch:
-        if given.only in (None, "prints"):
-            _prints(Path(scratch), given, discs=True)
-        if given.only in (None, "plain"):
-            _prints(Path(scratch), given, discs=False)
+        for name, (designs, discs) in SETS.items():
+            if given.only in (None, name):
+                _prints(Path(scratch), given, kept, name, given.designs or list(designs), discs)
+        _tables(kept.records)
         if given.only in (None, "bad"):
             _bad(Path(scratch), given)
         if given.only in (None, "wedge"):
@@ -91,7 +104,7 @@ def _folder(scratch: Path, name: str, width: float, discs: bool) -> Path:
     from sepkit.workshop.print.options import PrintOptions
     from sepkit.workshop.print.write import make_prints
 
-    garment, drawn = DESIGNS[name]
+    garment, drawn = EVERY[name]
     art = scratch / f"{name}.svg"
     art.write_text(f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 100 100">{drawn}</svg>')
     folder = scratch / f"{name}-{'discs' if discs else 'plain'}"
@@ -105,124 +118,56 @@ def _photo(taken: Photograph) -> Photo:
         return Photo(np.asarray(image.convert("RGB")))
 
 
-def _prints(scratch: Path, given: argparse.Namespace, *, discs: bool) -> None:
-    sets: dict[str, Tally] = {"flat": Tally(), "lamp light": Tally()}
-    print(f"prints {'with' if discs else 'without'} check discs, {given.px:g} px/mm, {given.width:g} mm")
-    for number, name in enumerate(DESIGNS):
-        folder = _folder(scratch, name, given.width, discs)
+def _prints(scratch: Path, given: argparse.Namespace, kept: Kept, name: str, designs: list[str], discs: bool) -> None:
+    for design in designs:
+        number = list(EVERY).index(design)
+        keys = [
+            {
+                "set": name,
+                "design": design,
+                "seed": given.seed + 100 * number + nth + (50 if discs else 0),
+                "flat": nth % 2 == 0,
+                "px_per_mm": given.px,
+                "width": given.width,
+            }
+            for nth in range(given.each)
+        ]
+        keys = [key for key in keys if not kept.has(key)]
+        if not keys or kept.late:
+            continue
+        folder = _folder(scratch, design, given.width, discs)
         printed, subject = printed_folder(folder), subject_of_folder(read_print_folder(folder))
-        for nth in range(given.each):
-            flat = nth % 2 == 0
-            seed = given.seed + 100 * number + nth + (50 if discs else 0)
-            shot = random_shot(printed, seed, px_per_mm=given.px, flat=flat)
+        for key in keys:
+            if kept.late:
+                break
+            shot = random_shot(printed, key["seed"], px_per_mm=given.px, flat=key["flat"])
             taken = take_photo(printed, shot)
-            tally = sets["flat" if flat else "lamp light"]
-            start = time.process_time()
-            try:
-                fit, spots = _read(subject, _photo(taken))
-            except PhotoError as error:
-                tally.refused.append(str(error))
-                print(f"  {name} {seed}: refused: {error}", flush=True)
+            record = key | scored(subject, _photo(taken), taken)
+            kept.add(record)
+            print(f"  {name} {design} {key['seed']}: {_line(record)}", flush=True)
+
+
+def _line(record: Record) -> str:
+    if "refused" in record:
+        return f"refused: {record['refused']}"
+    words = [f"{s['name']} {s['off']:.3f} (± {s['band']:.3f})" for s in record["screens"] if s["off"] is not None]
+    spots = record["spots"]
+    missed, false = len(spots["missed"]), len(spots["false"])
+    return f"{', '.join(words)}; {len(spots['hits'])} spots, {missed} missed, {false} false; {record['seconds']} s"
+
+
+def _tables(records: list[Record]) -> None:
+    for name in dict.fromkeys(one["set"] for one in records):
+        for flat in (True, False):
+            mine = [one for one in records if one["set"] == name and one["flat"] == flat]
+            if not mine:
                 continue
-            tally.seconds.append(time.process_time() - start)
-            _count(tally, subject, fit, spots, taken)
-            print(f"  {name} {seed} {'flat' if flat else 'lamp'}: {_line(fit, taken)}", flush=True)
-    for name, tally in sets.items():
-        print(f" {name}:")
-        for line in _summary(tally):
+            print(f"{name}, {'flat under even light' if flat else 'as a phone gives by lamp light'}")
+            for line in summary(mine):
+                print(f"   {line}")
+        print(f"{name}, by design")
+        for line in by_design([one for one in records if one["set"] == name]):
             print(f"   {line}")
-
-
-def _read(subject, photo):
-    place = check_place(find(subject, photo), where="", what="this print")
-    check_size(subject, photo, place, where="")
-    fit = fitted(subject, photo, place)
-    check_fit(subject, fit, where="")
-    return fit, find_spots(subject, photo, fit)
-
-
-def _errors(fit: Fit, taken: Photograph) -> Iterator[tuple[int, float, float]]:
-    for k, read in enumerate(fit.screens):
-        if k != fit.state.reference and not read.why:
-            dx, dy, turn = taken.geometry.relative(k, fit.state.reference)
-            yield (
-                k,
-                float(np.hypot(read.fit.dx_mm - dx, read.fit.dy_mm - dy)),
-                float(abs(np.degrees(read.fit.turn) - turn)),
-            )
-
-
-def _line(fit: Fit, taken: Photograph) -> str:
-    errors = ", ".join(
-        f"{fit.screens[k].name} {off:.3f} (± {fit.screens[k].band_mm:.3f})" for k, off, _ in _errors(fit, taken)
-    )
-    untold = ", ".join(f"{s.name}: {s.why}" for s in fit.screens if s.why)
-    return f"register {errors}{'; untold ' + untold if untold else ''}"
-
-
-def _count(tally: Tally, subject, fit: Fit, found, taken: Photograph) -> None:
-    for k, off, turn in _errors(fit, taken):
-        tally.register.append((off, fit.screens[k].band_mm))
-        tally.turns.append(turn)
-    tally.untold += sum(bool(screen.why) for screen in fit.screens)
-    for read, truth in zip(fit.screens, taken.shot.screens, strict=True):
-        if read.growth_band_mm < 0.03:
-            tally.growths.append(1000 * abs(read.fit.growth_mm - truth.growth_mm))
-    tally.places.append(_place_errors(subject, fit, taken))
-    todo = list(taken.shot.spots)
-    false = 0
-    for spot in found.spots:
-        near = [(np.hypot(spot.x_mm - d.x_mm, spot.y_mm - d.y_mm), i) for i, d in enumerate(todo)]
-        far, at = min(near, default=(9.9, -1))
-        if at >= 0 and far < 0.8 + todo[at].size_mm / 2:
-            truth = todo.pop(at)
-            hit, of = tally.spots.get(truth.size_mm, (0, 0))
-            tally.spots[truth.size_mm] = (hit + 1, of + 1)
-            tally.right.append((spot.kind, spot.screen) == (truth.kind, truth.plate))
-            tally.spot_places.append(far)
-        else:
-            false += spot.sure
-    for missed in todo:
-        hit, of = tally.spots.get(missed.size_mm, (0, 0))
-        tally.spots[missed.size_mm] = (hit, of + 1)
-    tally.false.append(false)
-
-
-def _place_errors(subject, fit: Fit, taken: Photograph):
-    """Distances in mm between where the reference screen's ink lies and where the fit puts it."""
-    reference = fit.state.reference
-    grid = subject.whole(1.0, 0.0)
-    points = np.stack(np.meshgrid(grid.xs, grid.ys), -1).reshape(-1, 2)
-    inked = subject.distance(reference, points[:, 0], points[:, 1]) < 0
-    points = points[inked]
-    true = taken.geometry.to_photo(taken.geometry.printed(reference, points))
-    return np.hypot(*(fit.state.warp(points) - true).T) / fit.px_per_mm
-
-
-def _summary(tally: Tally) -> Iterator[str]:
-    if tally.refused:
-        yield f"refused: {len(tally.refused)}"
-    if tally.register:
-        off, band = np.array(tally.register).T
-        turn = np.quantile(tally.turns, 0.9)
-        yield (
-            f"register: {len(off)} screens told, {tally.untold} not; p90 {np.quantile(off, 0.9):.3f}, worst "
-            f"{off.max():.3f} mm; within the band {np.mean(off <= band):.0%}; turn p90 {turn:.3f}°"
-        )
-    if tally.growths:
-        yield f"growth: median {np.median(tally.growths):.0f}, p90 {np.quantile(tally.growths, 0.9):.0f} µm"
-    if tally.places:
-        every = np.concatenate(tally.places)
-        good = np.mean([np.quantile(p, 0.95) <= 0.15 for p in tally.places])
-        yield f"place: median {np.median(every):.3f}, p95 {np.quantile(every, 0.95):.3f} mm; p95 <= 0.15 on {good:.0%}"
-    if tally.spots:
-        sizes = ", ".join(f"{size:g} mm {hit}/{of}" for size, (hit, of) in sorted(tally.spots.items()))
-        yield f"spots: {sizes}; false and sure: mean {np.mean(tally.false):.1f}, most {max(tally.false)}"
-    if tally.right:
-        far = np.quantile(tally.spot_places, 0.95)
-        yield f"screen and kind right {np.mean(tally.right):.0%}; place of a spot p95 {far:.2f} mm"
-    if tally.seconds:
-        yield f"processor: mean {np.mean(tally.seconds):.0f} s a photograph"
 
 
 def _bad(scratch: Path, given: argparse.Namespace) -> None:
@@ -247,7 +192,7 @@ def _bad(scratch: Path, given: argparse.Namespace) -> None:
             shot = random_shot(printed, given.seed + 900 + nth, px_per_mm=given.px, sizes=())
             taken = take_photo(printed, replace(shot, **changed))
             try:
-                _read(other if kind == "another print" else subject, _photo(taken))
+                read(other if kind == "another print" else subject, _photo(taken))
                 told.append("taken")
             except PhotoError as error:
                 told.append(error.text)

@@ -77,6 +77,8 @@ class Shot:
     aside: tuple = (0.0, 0.0)
     quality: int = 90
     broken_mm: float = 0.0
+    chart: tuple | None = None
+    """(x mm, y mm, pitch mm, degrees) of a chart of 24 patches that lies on the cloth; its first patch's middle."""
 
 
 @dataclass
@@ -332,8 +334,10 @@ def take_photo(printed: Printed, shot: Shot) -> Photograph:
     specks, slubs = _sampled(grain, cx, cy, 0.11), _sampled(rough, cx, cy, 0.5)
     rgb *= (1 + (1 - inked) * (0.1 * knit + 0.05 * specks + 0.03 * slubs))[..., None]
     rgb *= (1 + inked * (0.03 * knit + 0.028 * specks + 0.015 * slubs))[..., None]
+    if shot.chart:
+        _lay_chart(rgb, shot, cx, cy)
     _lint(rgb, geo, rng, printed)
-    rgb *= _light(shot, geo, rng, fine, cloth) * np.float32(rng.uniform(0.72, 0.92) / max(colours.max(), 0.25))
+    rgb *= _light(shot, geo, rng, fine, cloth) * np.float32(rng.uniform(0.72, 0.92) / max(colours.max(), 0.9 if shot.chart else 0.25))
     if shot.glare:
         at = rng.uniform(0.35, 0.65, 2) * np.array([W, H])
         far = np.hypot(np.arange(W)[None] - at[0], np.arange(H)[:, None] - at[1]) / (0.12 * max(W, H))
@@ -347,6 +351,18 @@ def take_photo(printed: Printed, shot: Shot) -> Photograph:
     data = io.BytesIO()
     Image.fromarray(out).save(data, "JPEG", quality=shot.quality, subsampling=2)
     return Photograph(data.getvalue(), shot, geo)
+
+
+def _lay_chart(rgb, shot, cx, cy):
+    """Lay a chart of 6 x 4 patches in a dark frame over the picture; cx, cy are cloth mm of each pixel."""
+    x, y, pitch, turn = shot.chart
+    c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
+    u, v = ((c * (cx - x) + s * (cy - y)) / pitch, (-s * (cx - x) + c * (cy - y)) / pitch)
+    i, j = np.rint(u).astype(int), np.rint(v).astype(int)
+    inside = (u > -0.75) & (u < 5.75) & (v > -0.75) & (v < 3.75)
+    rgb[inside] = phone(shot, np.full((1, 31), 0.035))[0]
+    patch = inside & (np.abs(u - i) < 0.42) & (np.abs(v - j) < 0.42) & (i >= 0) & (i < 6) & (j >= 0) & (j < 4)
+    rgb[patch] = phone(shot, chart_spectra())[(j * 6 + i)[patch]]
 
 
 def _inked(printed, shot, geo, k, cloth, fine, rough):

@@ -14,6 +14,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "correct": ("sepkit.cli.ink.correct:correct", "Repair a batch that measured off, by additions only."),
     "label": ("sepkit.cli.ink.label:label", "The inner neck label: legible inside, not seen outside."),
     "contaminate": ("sepkit.cli.ink.contaminate:contaminate", "What residue of one ink does to the next."),
+    "card": ("sepkit.cli.ink.card:card", "A card for draw-downs, to be photographed."),
     "measure": ("sepkit.cli.ink.measure:measure", "Make a shelf ink from a draw-down or a swatch."),
 }
 

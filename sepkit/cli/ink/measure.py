@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from sepkit.cli.common import Number
-from sepkit.cli.ink.common import emit, lab_text, output_options, say_kept
+from sepkit.cli.common import Number, TerminalProgress
+from sepkit.cli.ink.common import emit, lab_list, lab_text, output_options, say_kept
 from sepkit.cli.show import colour_code, findings_json, show_findings
 from sepkit.errors import UsageError
 from sepkit.workshop.inks import open_shelf
@@ -28,6 +28,14 @@ OPACITIES = ("opaque", "good", "medium", "semi", "transparent")
     help="CSV or CxF3 whose names say what each row is: over "
     "black, over white, black card, white card, masstone, tint 10.",
 )
+@click.option(
+    "--photo",
+    "photos",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    help="Photograph of the card of sepkit ink card with draw-downs; repeat it for several.",
+)
+@click.option("--chart", metavar="FILE", help="Values of a chart of 24 patches beside the card: CSV, CxF3, or published.")
 @click.option("--over-black", help="Colour of the film over black card.")
 @click.option("--over-white", help="Colour of the film over white card.")
 @click.option("--black-card", help="Colour of the bare black card.")
@@ -47,6 +55,8 @@ def measure(
     name: str,
     *,
     data: Path | None,
+    photos: tuple[Path, ...],
+    chart: str | None,
     over_black: str | None,
     over_white: str | None,
     black_card: str | None,
@@ -67,11 +77,13 @@ def measure(
     """Make an ink from what you can measure, and say how far to trust it.
 
     Best: spectra over black and white card and one white tint. Then Lab of the same. Then a swatch and an opacity word.
+    A photograph of the card with a chart of known values stands between; without a chart it tells hiding only.
 
     \b
     Examples:
       sepkit ink measure "shop red" --data red.csv --density 1.18
       sepkit ink measure "shop red" --over-black "lab(35 50 25)" --over-white "lab(42 60 33)" --tint "10:#ec777f"
+      sepkit ink measure "shop red" --photo card.jpg --chart published
       sepkit ink measure "shop red" --swatch "#c41f30" --opacity good
     """
     from sepkit.workshop.inks.measure import MeasureRequest, measure_ink
@@ -94,8 +106,14 @@ def measure(
         kind=kind,
         coats=coats,
         specular_included=specular_included,
+        photos=photos,
+        chart=chart,
     )
-    found = measure_ink(request, open_shelf(), save=save, force=force)
+    progress = TerminalProgress(quiet=quiet or as_json)
+    try:
+        found = measure_ink(request, open_shelf(), save=save, force=force, progress=progress)
+    finally:
+        progress.end()
     emit(_payload(found), _lines(found), as_json=as_json)
     show_findings(found.findings, quiet=quiet)
     say_kept(found.kept, quiet=quiet)
@@ -123,7 +141,29 @@ def _payload(found: MeasuredInk) -> dict[str, object]:
         "expect_print_de00": trust.print_band_de00,
         "expect_tint_de00": trust.tint_band_de00,
         "file": None if found.kept is None else str(found.kept.file),
+        **_photo_json(found),
         "findings": findings_json(found.findings),
+    }
+
+
+def _photo_json(found: MeasuredInk) -> dict[str, object]:
+    read = found.photographed
+    if read is None:
+        return {}
+    ratio = read.contrast_ratio
+    return {
+        "photograph": {
+            "source": read.source,
+            "shown_on": "simulated photographs only",
+            "band_de00": round(read.band_de00, 1),
+            "too_wide": read.too_wide,
+            "contrast_ratio": None if ratio is None else round(ratio, 3),
+            "contrast_ratio_band": read.ratio_band,
+            "colours": [
+                {"place": one.place.name, "percent": one.place.percent or None, "lab": lab_list(one.lab)}
+                for one in read.colours
+            ],
+        }
     }
 
 
@@ -134,5 +174,14 @@ def _lines(found: MeasuredInk) -> list[str]:
         f"{ink.name}: {ink.status}, from {ink.source}",
         f"opaque film {lab_text(found.look.lab)}; one coat hides {found.contrast_ratio:.2f}",
         f"{fit}; expect ±{trust.print_band_de00:g} on a print, ±{trust.tint_band_de00:g} in a tint",
+        *_photo_lines(found),
         *([] if found.kept is None else [str(found.kept.file)]),
     ]
+
+
+def _photo_lines(found: MeasuredInk) -> list[str]:
+    read = found.photographed
+    if read is None:
+        return []
+    kept = "not kept: " if read.too_wide else ""
+    return [f"{kept}colours from {read.source}, ± ΔE00 {read.band_de00:.0f}; tried on simulated photographs only"]

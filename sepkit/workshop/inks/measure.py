@@ -1,18 +1,19 @@
 """A shelf ink from what a person can measure: a draw-down over cards with tints in white, or one swatch.
 
-In: colours as texts, or a data file whose names say what each row is. Out: the ink, how far to trust it, its file.
+In: colours as texts, a data file whose names say what each row is, or photographs of the ink card. Out: the ink, how far
+to trust it, its file.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, get_args
 
 from sepkit.errors import UsageError
-from sepkit.files.shelf.colours import parse_colour, read_colours
+from sepkit.files.shelf.colours import of_lab, parse_colour, read_colours
 from sepkit.files.shelf.folders import plain_name
 from sepkit.inks.drawdown import DrawDown, Identified, identify
 from sepkit.inks.identify import contrast_ratio
@@ -23,6 +24,8 @@ from sepkit.workshop.inks.keep import KeptInk, check_name, keep, measured_file
 if TYPE_CHECKING:
     from sepkit.files.shelf.colours import Colour
     from sepkit.files.shelf.shelf import Shelf
+    from sepkit.model import F64, Progress
+    from sepkit.workshop.photo.draw_down import DrawDownReading
 
 Role = Literal["over black", "over white", "black card", "white card", "masstone"]
 """What was measured: the film over a card, the bare card, or an opaque film."""
@@ -49,6 +52,10 @@ class MeasureRequest:
     coats: float = 1.0
     specular_included: bool = False
     """The instrument includes gloss (sphere)."""
+    photos: tuple[Path, ...] = ()
+    """Photographs of the ink card with draw-downs of this ink."""
+    chart: str | None = None
+    """Values of a chart of 24 patches in these photographs: "published", or a file."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,6 +67,8 @@ class MeasuredInk:
     contrast_ratio: float
     findings: tuple[Finding, ...]
     kept: KeptInk | None
+    photographed: DrawDownReading | None = None
+    """What photographs of the card said."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,13 +83,17 @@ class _Measured:
         return [*self.films.values(), *(colour for _, colour in self.tints)]
 
 
-def measure_ink(request: MeasureRequest, shelf: Shelf, *, save: bool = True, force: bool = False) -> MeasuredInk:
+def measure_ink(
+    request: MeasureRequest, shelf: Shelf, *, save: bool = True, force: bool = False, progress: Progress | None = None
+) -> MeasuredInk:
     """Return the ink that explains what was measured, and keep it on the shelf when ``save``.
 
-    Raises UsageError, NotFoundError, or WriteError when the ink file exists and ``force`` is False.
+    What photographs tell too loosely to replace an estimate is not kept. Raises UsageError, NotFoundError, PhotoError,
+    or WriteError when the ink file exists and ``force`` is False.
     """
     check_name(request.name)
-    measured = _measured(request)
+    photographed = _photographed(request, progress)
+    measured = _measured(request, photographed)
     found = identify(
         " ".join(request.name.split()),
         _draw_down(measured, request),
@@ -92,15 +105,51 @@ def measure_ink(request: MeasureRequest, shelf: Shelf, *, save: bool = True, for
     findings = [finding for colour in measured.colours for finding in colour.findings] + list(found.findings)
     if request.density_g_ml is None:
         findings.append(_density_finding())
+    if photographed is not None:
+        found = _as_photographed(found, photographed)
+        findings += photographed.findings
+        save = save and not photographed.too_wide
     kept = keep(measured_file(request.name, found.ink), force=force) if save else None
     ink = found.ink
-    return MeasuredInk(found, opaque_look(ink), contrast_ratio(ink.absorption, ink.scattering), tuple(findings), kept)
+    ratio = contrast_ratio(ink.absorption, ink.scattering)
+    return MeasuredInk(found, opaque_look(ink), ratio, tuple(findings), kept, photographed)
 
 
-def _measured(request: MeasureRequest) -> _Measured:
-    """Return the colours of the data file and those given by themselves, which come before the file's."""
+def _photographed(request: MeasureRequest, progress: Progress | None) -> DrawDownReading | None:
+    if not request.photos:
+        if request.chart is not None:
+            raise UsageError("a chart without a photograph", where="--chart", hint="give --photo, which shows it")
+        return None
+    from sepkit.workshop.photo.draw_down import read_draw_down
+
+    read = read_draw_down(request.photos, chart=request.chart, progress=progress)
+    if not read.colours:
+        where = str(request.photos[0])
+        raise UsageError("no draw-down lies on the card", where=where, hint="fill its boxes to their corners")
+    return read
+
+
+def _as_photographed(found: Identified, read: DrawDownReading) -> Identified:
+    """Return an ink read from photographs: estimated, its bands no narrower than theirs."""
+    return replace(
+        found,
+        ink=replace(found.ink, status="estimated", source=f"{read.source}: {found.ink.source}"),
+        print_band_de00=max(found.print_band_de00, round(read.band_de00, 1)),
+        tint_band_de00=max(found.tint_band_de00, round(read.band_de00, 1)),
+    )
+
+
+def _measured(request: MeasureRequest, read: DrawDownReading | None) -> _Measured:
+    """Return the colours of photographs, of the data file, and those given by themselves; later ones come first."""
     films: dict[Role, Colour] = {}
     tints: list[tuple[float, Colour]] = []
+    if read is not None:
+        films = {"white card": _of_photo("white card", read.white_lab), "black card": _of_photo("black card", read.black_lab)}
+        for one in read.colours:
+            if one.place.name == "tint":
+                tints.append((one.place.percent, _of_photo("tint", one.lab)))
+            else:
+                films[one.place.name] = _of_photo(one.place.name, one.lab)
     for what, colour in _rows(request.data) if request.data is not None else ():
         if isinstance(what, float):
             tints.append((what, colour))
@@ -126,6 +175,11 @@ def _rows(data: Path) -> Iterator[tuple[Role | float, Colour]]:
         else:
             hint = "one of " + ", ".join(ROLES) + ", tint 10"
             raise UsageError(f'"{colour.target.name}" says not what it is', where=data.name, hint=hint)
+
+
+def _of_photo(name: str, lab: F64) -> Colour:
+    """Return a colour read from a photograph; what it is off by is told by its band alone."""
+    return replace(of_lab(name, lab, what="photograph"), findings=())
 
 
 def _draw_down(measured: _Measured, request: MeasureRequest) -> DrawDown:

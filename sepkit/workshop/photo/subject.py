@@ -67,6 +67,12 @@ def _plane(printed: U8, marks: tuple[Mark, ...], size_mm: tuple[float, float], m
     return plane
 
 
+def page_plane(page: FilmPage) -> U8:
+    """Return the marks of a page without films as coverage (h, w) at PX_PER_MM."""
+    width, height = (round(side * PX_PER_MM) for side in (page.width_mm, page.height_mm))
+    return _drawn(page.marks, width, height, 0.0)
+
+
 def _drawn(marks: tuple[Mark, ...], width: int, height: int, margin_mm: float) -> U8:
     from dataclasses import replace
 

@@ -79,11 +79,16 @@ def _size(art: Artwork, drawing: Drawing, width_mm: float | None, height_mm: flo
     return Size(width, width * height_px / width_px)
 
 
-def kind_told(art: Artwork, flat: FlatSeparation, options: PrintOptions) -> Finding:
-    """Return what kind of art was separated, for art that was not taken in otherwise."""
+def is_tonal(flat: FlatSeparation) -> bool:
+    """Tell whether tones make up much of what prints."""
     inked = sum(int((area.coverage > 0).sum()) for area in flat.areas)
     toned = sum(int(area.tone.sum()) for area in flat.areas if area.tone is not None)
-    if toned > TONAL_SHARE * max(inked, 1):
+    return toned > TONAL_SHARE * max(inked, 1)
+
+
+def kind_told(art: Artwork, flat: FlatSeparation, options: PrintOptions) -> Finding:
+    """Return what kind of art was separated, for art that was not taken in otherwise."""
+    if is_tonal(flat):
         overrule = "--kind flat looks for solid colours alone" if options.kind == "auto" else ""
         return KindOfArt("tonal", f"{_inks(len(flat.areas))} in halftone dots", overrule).finding
     single = one_colour(art.rgb, art.alpha)

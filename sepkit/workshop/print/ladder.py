@@ -141,7 +141,7 @@ class _Seen:
 
 def ladder_of(planned: PlannedPrint) -> Ladder | None:
     """Return the ladder of a print; None for one ink to begin with, plates that were brought, or one decided again."""
-    if planned.found is None or planned.bench.wishes.as_brought or len(planned.found.found) < 2:
+    if planned.found is None or planned.bench.wishes.as_brought or planned.bench.wishes.solved or len(planned.found.found) < 2:
         return None
     areas = planned.found.found
     toned = any(area.tone is not None for area in areas)

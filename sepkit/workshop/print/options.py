@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from sepkit.decisions import TOLERANCE_DE00, BaseRules, PrintEdits, Wishes
 from sepkit.errors import UsageError
 from sepkit.files.edits import read_edits
+from sepkit.inks.transparent import is_transparent
 from sepkit.model import (
     BASE_RULES,
     BackgroundRule,
@@ -117,6 +118,7 @@ def bench_of(options: PrintOptions, shelf: Shelf) -> Bench:
     shop = shelf.shop()
     press = _press(options, shelf, shop)
     names = [name for name in shelf.ink_names() if shop is None or shop.owns(name)]
+    inks = [shelf.ink(name) for name in names if shelf.recipe(name) is None]
     return Bench(
         garment=shelf.garment(options.garment),
         press=press,
@@ -128,7 +130,8 @@ def bench_of(options: PrintOptions, shelf: Shelf) -> Bench:
         frames=() if shop is None else shop.frames,
         may_turn=options.may_turn_90,
         measured=shelf.measured(press.name),
-        shelf=tuple(shelf.ink(name) for name in names if shelf.recipe(name) is None),
+        shelf=tuple(ink for ink in inks if not is_transparent(ink)),
+        process=tuple(ink for ink in inks if is_transparent(ink)),
     )
 
 

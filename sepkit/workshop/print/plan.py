@@ -22,10 +22,11 @@ from sepkit.press.fit import FitItem, print_findings
 from sepkit.workshop.print.films import film_findings
 from sepkit.workshop.print.findings import art_findings, plan_findings
 from sepkit.workshop.print.inks import InksChosen, inks_chosen
-from sepkit.workshop.print.intake import kind_told, proposal, proposal_finding, taken_in
+from sepkit.workshop.print.intake import is_tonal, kind_told, proposal, proposal_finding, taken_in
 from sepkit.workshop.print.options import PrintOptions, parted_by, place_of
 from sepkit.workshop.print.predict import predicted_print
 from sepkit.workshop.print.scans import dots_settled
+from sepkit.workshop.print.tones import solved_tones
 
 if TYPE_CHECKING:
     from sepkit.decisions import PrintEdits, Wishes
@@ -161,6 +162,9 @@ def separated(
     if options.background == "drop":
         whole, flat = flat, without_background(flat)
         art = art_without(art, whole, flat) if flat is not whole else without_open_border(art, flat)
+    if is_tonal(flat) and any(area.coverage.any() for area in flat.areas) and bench.shelf:
+        flat, bench = solved_tones(art, flat, bench)
+        return art, flat, bench
     return art, redrawn(art, flat, options.edges), bench
 
 

@@ -26,7 +26,7 @@ from sepkit.processes import worker_pool, workers_for
 from sepkit.units import to_hex
 from sepkit.workshop.print.discs import discs_of_plates, no_room
 from sepkit.workshop.print.films import write_films
-from sepkit.workshop.print.options import PrintOptions, bench_of
+from sepkit.workshop.print.options import PrintOptions, bench_of, place_of
 from sepkit.workshop.print.picture import compare_picture, explained_picture, preview_picture
 from sepkit.workshop.print.plan import PlannedPrint, plan_print
 from sepkit.workshop.print.proof import Proof, proofed
@@ -179,10 +179,17 @@ def record_of_print(folder: Path, planned: Planned) -> PrintRecord:
 def _sheet(one: PlannedPrint, pictures: Mapping[str, bytes]) -> str:
     from sepkit.sheets.html import html_page
     from sepkit.sheets.print_sheet import print_sheet
+    from sepkit.sheets.words import where_words
 
-    plan = one.plan
+    plan, garment = one.plan, one.bench.garment
+    where = where_words(place_of(one.options, garment, one.separation.artwork.size), [garment])
     sheet = print_sheet(
-        one.separation, choices=plan.choices, rounds=plan.rounds, order_why=plan.order_why, pictures=pictures
+        one.separation,
+        choices=plan.choices,
+        rounds=plan.rounds,
+        order_why=plan.order_why,
+        pictures=pictures,
+        where=where,
     )
     return html_page(sheet)
 

@@ -1,0 +1,194 @@
+"""One photograph read and scored against its exact truth, as a record; tables of many records.
+
+A record is one JSON object: which print and photograph, why it was refused or what was read of it.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+import numpy as np
+
+from sepkit.errors import PhotoError
+from sepkit.reading.edges import thin_lines
+from sepkit.reading.find import find
+from sepkit.reading.gates import check_fit, check_place, check_size
+from sepkit.reading.screens import Fit, fitted
+from sepkit.reading.spots import find_spots
+from sepkit.reading.told import told_screens
+from tests.helpers.photographs import Photograph
+
+Record = dict[str, Any]
+
+
+def read(subject, photo):
+    """Read a photograph as the command does; raises PhotoError."""
+    place = check_place(find(subject, photo), where="", what="this print")
+    check_size(subject, photo, place, where="")
+    fit = fitted(subject, photo, place)
+    check_fit(subject, fit, where="")
+    return fit, find_spots(subject, photo, fit), thin_lines(subject, photo, fit)
+
+
+def scored(subject, photo, taken: Photograph) -> Record:
+    """Return what came of one photograph."""
+    start = time.process_time()
+    try:
+        fit, spots, _ = read(subject, photo)
+    except PhotoError as error:
+        return {"refused": error.text, "seconds": time.process_time() - start}
+    seconds = time.process_time() - start
+    return {
+        "seconds": round(seconds, 1),
+        "px": photo.size,
+        "screens": list(_screens(fit, taken)),
+        "place": _place(subject, fit, taken),
+        "spots": _spots(spots, taken),
+        "doubtful": round(spots.doubtful, 3),
+        "misfit": round(fit.misfit, 3),
+        "blur": round(fit.blur_px2, 3),
+    }
+
+
+def _screens(fit: Fit, taken: Photograph) -> Iterator[Record]:
+    reference = fit.state.reference
+    for k, (one, told) in enumerate(zip(fit.screens, told_screens([fit]), strict=True)):
+        if k == reference:
+            off = turn = None
+        else:
+            dx, dy, angle = taken.geometry.relative(k, reference)
+            off = round(float(np.hypot(one.fit.dx_mm - dx, one.fit.dy_mm - dy)), 4)
+            turn = round(float(abs(np.degrees(one.fit.turn) - angle)), 4)
+        yield {
+            "name": one.name,
+            "off": off,
+            "band": round(one.band_mm, 4),
+            "why": one.why,
+            "turn": turn,
+            "turn_band": round(float(np.degrees(one.turn_band)), 4),
+            "turn_told": told.turn_deg is not None,
+            "edge": round(one.edge_mm),
+            "discs": one.discs,
+            "growth": round(1000 * (one.fit.growth_mm - taken.shot.screens[k].growth_mm), 1),
+            "growth_band": round(1000 * one.growth_band_mm, 1),
+            "growth_told": told.growth_mm is not None,
+        }
+
+
+def _place(subject, fit: Fit, taken: Photograph) -> list[float]:
+    """Median, 95 and 100 of 100 of the distances in mm between where the reference's ink lies and is put."""
+    reference = fit.state.reference
+    grid = subject.whole(1.0, 0.0)
+    points = np.stack(np.meshgrid(grid.xs, grid.ys), -1).reshape(-1, 2)
+    points = points[subject.distance(reference, points[:, 0], points[:, 1]) < 0]
+    true = taken.geometry.to_photo(taken.geometry.printed(reference, points))
+    far = np.hypot(*(fit.state.warp(points) - true).T) / fit.px_per_mm
+    return [round(float(q), 3) for q in np.quantile(far, (0.5, 0.95, 1))]
+
+
+def _spots(found, taken: Photograph) -> Record:
+    todo = list(taken.shot.spots)
+    hits: list[tuple[float, bool, float]] = []
+    false = []
+    for spot in found.spots:
+        near = [(np.hypot(spot.x_mm - d.x_mm, spot.y_mm - d.y_mm), i) for i, d in enumerate(todo)]
+        far, at = min(near, default=(9.9, -1))
+        if at >= 0 and far < 0.8 + todo[at].size_mm / 2:
+            truth = todo.pop(at)
+            right = (spot.kind, spot.screen) == (truth.kind, truth.plate)
+            hits.append((truth.size_mm, right, round(float(far), 2)))
+        elif spot.sure:
+            false.append((spot.kind, spot.screen, round(spot.x_mm, 1), round(spot.y_mm, 1), round(spot.size_mm, 2)))
+    missed = [(d.size_mm, d.kind, d.plate, round(d.x_mm, 1), round(d.y_mm, 1)) for d in todo]
+    return {"hits": hits, "missed": missed, "false": false}
+
+
+def summary(records: Sequence[Record]) -> Iterator[str]:
+    """Yield the lines of a table."""
+    good = [one for one in records if "refused" not in one]
+    yield f"{len(records)} photographs, {len(records) - len(good)} refused"
+    for one in records:
+        if "refused" in one:
+            yield f"  refused: {one['design']} {one['seed']}: {one['refused']}"
+    if not good:
+        return
+    yield from _register([screen for one in good for screen in one["screens"]])
+    places = np.array([one["place"] for one in good])
+    by_design: dict[str, list[float]] = {}
+    for one in good:
+        by_design.setdefault(one["design"], []).append(one["place"][1])
+    fine = sum(float(np.median(v)) <= 0.15 for v in by_design.values())
+    yield (
+        f"place: median {np.median(places[:, 0]):.3f}; p95 of a photograph: median {np.median(places[:, 1]):.3f}, "
+        f"worst {places[:, 1].max():.2f} mm; p95 <= .15 (median of its photographs) on {fine} of {len(by_design)} designs"
+    )
+    yield from _spot_lines(good)
+    yield f"processor: mean {np.mean([one['seconds'] for one in good]):.1f} s, most {max(o['seconds'] for o in good)}"
+
+
+def _register(screens: Sequence[Record]) -> Iterator[str]:
+    others = [s for s in screens if s["off"] is not None]
+    told = [s for s in others if not s["why"]]
+    if told:
+        off, band = (np.array([s[key] for s in told]) for key in ("off", "band"))
+        yield (
+            f"register: {len(told)} screens told, {len(others) - len(told)} not; median {np.median(off):.3f}, p90 "
+            f"{np.quantile(off, 0.9):.3f}, worst {off.max():.3f} mm; within the band {(off <= band).sum()} of "
+            f"{len(told)} ({np.mean(off <= band):.0%}); band median {np.median(band):.3f}"
+        )
+        turn = [(s["turn"], s["turn_band"]) for s in told if s["turn_told"]]
+        if turn:
+            t, b = np.array(turn).T
+            yield f"turn: {len(t)} told, p90 {np.quantile(t, 0.9):.4f}, worst {t.max():.3f}°; within the band {np.mean(t <= b):.0%}"
+    well = [s for s in others if s["edge"] >= 500]
+    if well:
+        yield f"well-seen screens (500 mm of edge and more) untold: {sum(bool(s['why']) for s in well)} of {len(well)}"
+    reasons = sorted({s["why"] for s in others if s["why"]})
+    for why in reasons:
+        yield f"  untold {sum(s['why'] == why for s in others)}: {why}"
+    grown = [(abs(s["growth"]), s["growth_band"]) for s in screens if s["growth_told"]]
+    if grown:
+        g, b = np.array(grown).T
+        yield (
+            f"growth: {len(g)} of {len(screens)} told, median {np.median(g):.0f}, p90 {np.quantile(g, 0.9):.0f}, worst "
+            f"{g.max():.0f} µm; within the band {np.mean(g <= b):.0%}"
+        )
+
+
+def _spot_lines(good: Sequence[Record]) -> Iterator[str]:
+    hits = [hit for one in good for hit in one["spots"]["hits"]]
+    sizes = sorted({h[0] for h in hits} | {m[0] for one in good for m in one["spots"]["missed"]})
+    words = []
+    for size in sizes:
+        got = sum(h[0] == size for h in hits)
+        words.append(f"{size:g} mm {got}/{got + sum(m[0] == size for o in good for m in o['spots']['missed'])}")
+    false = [len(one["spots"]["false"]) for one in good]
+    yield (
+        f"spots: {', '.join(words) or 'none'}; false and sure: mean {np.mean(false):.2f}, most {max(false)}, more than "
+        f"3 on {sum(f > 3 for f in false)} of {len(good)}"
+    )
+    if hits:
+        far = np.quantile([h[2] for h in hits], 0.95)
+        yield f"screen and kind right {np.mean([h[1] for h in hits]):.1%}; place of a spot p95 {far:.2f} mm"
+
+
+def by_design(records: Sequence[Record]) -> Iterator[str]:
+    """Yield one line for each design."""
+    for name in dict.fromkeys(one["design"] for one in records):
+        mine = [one for one in records if one["design"] == name]
+        good = [one for one in mine if "refused" not in one]
+        told = [s for one in good for s in one["screens"] if s["off"] is not None and not s["why"]]
+        of = sum(s["off"] is not None for one in good for s in one["screens"])
+        hits = sum(len(o["spots"]["hits"]) for o in good)
+        missed = sum(len(o["spots"]["missed"]) for o in good)
+        words = f"{name}: {len(good)} of {len(mine)} read"
+        if told:
+            off = [s["off"] for s in told]
+            inside = sum(s["off"] <= s["band"] for s in told)
+            words += f"; register {len(told)}/{of} told, p90 {np.quantile(off, 0.9):.3f}, worst {max(off):.3f}, {inside} in band"
+        if good:
+            place = np.median([o["place"][1] for o in good])
+            words += f"; place p95 {place:.2f}; spots {hits}/{hits + missed}, false {[len(o['spots']['false']) for o in good]}"
+        yield words
