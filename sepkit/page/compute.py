@@ -69,7 +69,11 @@ class Compute:
             return self._ask(name, arguments or {})
 
     def stop(self) -> None:
-        """End what it is at: the process is killed, and the next call starts another."""
+        """End what it is at: the process is killed, and the next call starts another. One that rests is left alone."""
+        if self.step is not None:
+            self._end()
+
+    def _end(self) -> None:
         self._stopping = True
         process = self._process
         if process is not None:
@@ -77,7 +81,7 @@ class Compute:
 
     def close(self) -> None:
         """End the process for good."""
-        self.stop()
+        self._end()
         with self._lock:
             self._gone()
 

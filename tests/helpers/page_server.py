@@ -42,7 +42,7 @@ class Server:
     ) -> Answer:
         """Send just these headers (Host included) and return the answer."""
         pairs = list(headers.items()) if isinstance(headers, Mapping) else headers
-        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=60)
+        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=300)
         try:
             connection.putrequest(method, path, skip_host=True, skip_accept_encoding=True)
             for name, value in pairs:
@@ -95,9 +95,9 @@ def serving(folder: Path) -> Iterator[Server]:
         assert process.stdout is not None
         address = process.stdout.readline().split()[-1]
         port, token = address.removeprefix("http://127.0.0.1:").split("/#")
-        yield Server(folder, address, int(port), token, process)
+        yield Server(folder if folder.is_dir() else folder.parent, address, int(port), token, process)
     finally:
         process.send_signal(signal.SIGINT)
-        process.wait(30)
+        process.wait(60)
         if process.stdout is not None:
             process.stdout.close()

@@ -7,9 +7,6 @@ from __future__ import annotations
 
 import hashlib
 import http.server
-import os
-import shutil
-import sys
 import threading
 from itertools import combinations
 
@@ -22,29 +19,12 @@ from sepkit.preview.seen import reduced
 from sepkit.preview.stack import printed_rgb
 from sepkit.workshop.print.options import PrintOptions
 from sepkit.workshop.print.session import Session
+from tests.helpers.chromium import chromium
 from tests.helpers.page_server import serving
 
-CHROMIUM = next((path for name in ("chromium", "chromium-browser") if (path := shutil.which(name))), None)
+browser = chromium
+
 RED, BLUE, SUN = "#c82828", "#1e3ca0", "#f4c95d"
-
-
-@pytest.fixture(scope="module")
-def browser():
-    try:
-        from playwright.sync_api import sync_playwright
-    except ImportError:
-        sync_playwright = None
-    if CHROMIUM is None or sync_playwright is None:
-        text = "chromium or playwright is missing: the page was NOT seen in a browser"
-        if os.environ.get("CI", "").lower() == "true":
-            pytest.fail(text)
-        sys.__stderr__.write(f"\n*** {text} ***\n")
-        yield None
-        return
-    with sync_playwright() as play:
-        started = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield started
-        started.close()
 
 
 @pytest.fixture(scope="module")

@@ -21,7 +21,7 @@ from sepkit.files.edits import edits_of_values, edits_text
 from sepkit.files.shelf.shelf import Shelf
 from sepkit.preview.index import StackIndex, stack_index
 from sepkit.preview.stack import lies_under, planes_seen, stack_colours
-from sepkit.units import MM_PER_INCH, to_hex
+from sepkit.units import to_hex
 from sepkit.workshop.drop.load import load_job
 from sepkit.workshop.print.held import LiftTable, Piece, pieces_of
 from sepkit.workshop.print.options import PrintOptions, bench_of
@@ -30,9 +30,6 @@ from sepkit.workshop.print.plan import PlannedPrint, edited_again, plan_print
 if TYPE_CHECKING:
     from sepkit.model import F64, U8, Bool, Finding, Plate, Progress
     from sepkit.preview.difference import Difference
-
-HALF = 128
-"""Of 255: a moved mask holds the pixels that it covers by half."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,29 +243,6 @@ class Session:
             tones=[plates[at].tone for at in down],
             under=[under for at, under in enumerate(lies_under(plates)) if at in down],
         )
-
-    def knocked(self, plate: int, right_mm: float, down_mm: float, most_px: int = 1600) -> U8:
-        """Return the flat print, (h, w, 3) uint8, with one screen off; its longer side is at most ``most_px``.
-
-        Raises UsageError for a plate that there is not.
-        """
-        from sepkit.preview.scene import moved
-        from sepkit.preview.seen import reduced
-        from sepkit.preview.stack import stack_rgb
-
-        planned, plates = self._planned, self._planned.separation.plates
-        if not 0 <= plate < len(plates):
-            raise UsageError(f"there is no screen {plate + 1}", where="knock", hint=f"the print has {len(plates)}")
-        per_mm = planned.separation.artwork.dpi / MM_PER_INCH
-        planes = self._planes()
-        tones = [one.tone for one in plates]
-        by = {"right_px": right_mm * per_mm, "down_px": down_mm * per_mm}
-        planes[plate] = moved(planes[plate], **by)
-        tone = tones[plate]
-        if tone is not None:
-            tones[plate] = moved(tone.astype(np.uint8) * 255, **by) >= HALF
-        colours = stack_colours(plates, planned.bench.garment)
-        return reduced(stack_rgb(planes, colours, tones=tones, under=lies_under(plates)), most_px=most_px)
 
     def art_picture(self, most_px: int = 1600) -> U8:
         """Return the art on the garment's colour, its longer side at most ``most_px``."""
