@@ -26,7 +26,7 @@ export const number = (text) => (String(text).trim() === "" ? null : Number(Stri
 
 // Hints name options of the command line; here they have names of the page.
 const OPTIONS = [[/--one-ink (\S+)/g, "“all in one ink: $1” on the ticket"], [/--kind (\w+)/g, "“the art is: $1” on the ticket"], [/--inks all/g, "“All inks” below"], [/--screens (\d+)/g, "“Fits one load” below"],
-  [/--background drop/g, "“leave its background open” on the ticket"], [/: see choices\.png/g, ""], [/--base (\w+)/g, "“Base: $1” at its screen"]];
+  [/--background drop/g, "“leave its background open” on the ticket"], [/: see choices\.png/g, ""], [/--base (\w+)/g, "“Base: $1” at its screen"], [/--([a-z-]+)/g, "“$1”"]];
 const said = (hint) => OPTIONS.reduce((text, [from, to]) => text.replace(from, to), hint);
 
 // What to know, each in its own line; errors and warnings first.
