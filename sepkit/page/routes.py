@@ -123,6 +123,7 @@ def _added(desk: Desk, body: Mapping[str, Any]) -> dict[str, Any]:
         background="drop" if body.get("background") == "drop" else "print",
         one_ink=asked.text(body, "one_ink", ""),
         placement=asked.text(body, "placement", "") or None,
+        screens=asked.whole(body, "screens", 0, least=0, most=12) or None,
         kind=_kind(asked.text(body, "kind", "auto")),
     )
     one = desk.add(options)

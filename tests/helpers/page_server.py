@@ -13,6 +13,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 
 @dataclass(frozen=True)
@@ -71,7 +72,7 @@ class Server:
 
     def laid(self, art: Path, *, garment: str = "white tee", width_mm: float = 80) -> dict[str, Any]:
         """Drop art, lay it on the table, wait; return the print."""
-        name = self.ask("PUT", f"/api/art?name={art.name}", data=art.read_bytes()).json()["art"]
+        name = self.ask("PUT", f"/api/art?name={quote(art.name)}", data=art.read_bytes()).json()["art"]
         made = self.ask("POST", "/api/print", {"art": name, "garment": garment, "width_mm": width_mm}).json()
         return self.settled(made["id"])
 

@@ -168,7 +168,7 @@ $("new").addEventListener("submit", async (e) => {
     const { art } = file ? await put(`/api/art?name=${encodeURIComponent(file.name)}`, file) : { art: $("here").value };
     const made = await post("/api/print", {
       art, garment: $("garment").value, width_mm: number($("width").value), inks: $("inks").value.trim() || "auto",
-      press: $("heads").value, one_ink: $("one-ink").value.trim(), kind: $("kind").value, placement: $("placed").value, background: $("background").checked ? "drop" : "print",
+      press: $("heads").value, screens: $("screens").value.trim(), one_ink: $("one-ink").value.trim(), kind: $("kind").value, placement: $("placed").value, background: $("background").checked ? "drop" : "print",
     });
     desk.prints.push(made);
     await print.look(made.id);
