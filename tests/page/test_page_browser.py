@@ -20,6 +20,7 @@ from sepkit.preview.stack import printed_rgb
 from sepkit.workshop.print.options import PrintOptions
 from sepkit.workshop.print.session import Session
 from tests.helpers.chromium import chromium
+from tests.helpers.lifted import flat_print
 from tests.helpers.page_server import serving
 
 browser = chromium
@@ -99,13 +100,13 @@ def test_every_state_of_lifted_screens_is_what_the_engine_predicts(browser, serv
     lifts = [list(k) for n in range(len(plates)) for k in combinations(range(len(plates)), n)]
     made = session.planned.making
     assert np.array_equal(
-        session.flat(), printed_rgb(plates, session.planned.bench.garment, tone_curve=tone_curve(made))
+        flat_print(session.planned), printed_rgb(plates, session.planned.bench.garment, tone_curve=tone_curve(made))
     )
     page = opened(browser, server)
     told = page.evaluate(COLOURS, [number, lifts])
     assert bytes(told["digest"]) == hashlib.sha256(index.pixels.tobytes()).digest()
     for lifted, (colours, small) in zip(lifts, told["seen"], strict=True):
-        wanted = session.flat(lifted)
+        wanted = flat_print(session.planned, lifted)
         shown = unpacked(colours, (len(colours),))[index.pixels]
         off = np.abs(shown.astype(int) - wanted).max(axis=2)
         assert off.max() <= most

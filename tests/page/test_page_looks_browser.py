@@ -13,6 +13,7 @@ from sepkit.preview.stack import lies_under, planes_seen, stack_colours, stack_r
 from sepkit.workshop.print.options import PrintOptions
 from sepkit.workshop.print.session import Session
 from tests.helpers.chromium import chromium
+from tests.helpers.lifted import on_garment
 from tests.helpers.page_server import serving
 
 browser = chromium
@@ -78,7 +79,7 @@ def test_garment_and_knocked_screen_are_the_engine_s(browser, server, art, lifte
     page.close()
     raw = np.frombuffer(base64.b64decode(told["garment"]), np.uint8)
     shown = raw.reshape(told["height"], told["width"], 4)[..., :3].astype(int)
-    off = np.abs(shown - session.on_garment(lifted))
+    off = np.abs(shown - on_garment(session.planned, lifted))
     assert off.max() <= 1
     assert off.mean() < 0.05
     plates, garment = session.planned.separation.plates, session.planned.bench.garment

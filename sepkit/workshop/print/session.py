@@ -211,39 +211,6 @@ class Session:
         stacks = [tuple(i for i in range(len(plates)) if bits >> i & 1) for bits in range(1 << len(plates))]
         return Colours(np.array([colour(stack) for stack in stacks]), tuple(lies_under(plates)))
 
-    def on_garment(self, lifted: Sequence[int] = ()) -> U8:
-        """Return the print on its garment with some screens lifted, (h, w, 3) uint8 sRGB. Raises UsageError."""
-        from sepkit.coverage.sums import any_ink
-        from sepkit.preview.garment import WornPrint, draw_garment
-        from sepkit.workshop.print.picture import worn_print
-
-        planned, garment = self._planned, self._planned.bench.garment
-        plates = planned.separation.plates
-        down = [at for at in range(len(plates)) if at not in set(lifted)]
-        worn = worn_print(planned)
-        if len(down) < len(plates):
-            mask = np.zeros(plates[0].printed.shape, bool)
-            if down:
-                mask = any_ink([plates[at].printed for at in down])
-            worn = WornPrint.of(self.flat(lifted), mask, worn.width_mm, worn.height_mm, worn.place)
-        return draw_garment(garment, worn)
-
-    def flat(self, lifted: Sequence[int] = ()) -> U8:
-        """Return the predicted print flat on its cloth with some screens lifted, (h, w, 3) uint8 sRGB."""
-        from sepkit.preview.stack import stack_rgb
-
-        plates, garment = self._planned.separation.plates, self._planned.bench.garment
-        down = [at for at in range(len(plates)) if at not in set(lifted)]
-        if not down:
-            return np.full((*plates[0].printed.shape, 3), garment.srgb, np.uint8)
-        planes = self._planes()
-        return stack_rgb(
-            [planes[at] for at in down],
-            stack_colours([plates[at] for at in down], garment),
-            tones=[plates[at].tone for at in down],
-            under=[under for at, under in enumerate(lies_under(plates)) if at in down],
-        )
-
     def art_picture(self, most_px: int = 1600) -> U8:
         """Return the art on the garment's colour, its longer side at most ``most_px``."""
         from sepkit.preview.seen import art_seen, factor_for
