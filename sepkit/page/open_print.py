@@ -59,6 +59,11 @@ class OpenPrint:
         """The edits as they stand."""
         return self.history[self.at]
 
+    @property
+    def of_job(self) -> bool:
+        """Whether it came with a job file."""
+        return self.job is not None
+
     def edits_given(self, edits: Mapping[str, Any] | None = None) -> dict[str, Any]:
         """Return edits, those that stand by default, with the art that they were made for."""
         given = dict(self.edits if edits is None else edits)
@@ -99,7 +104,7 @@ class OpenPrint:
             "width_mm": self.options.width_mm,
             "inks": self.options.inks,
             "placement": self.options.placement,
-            "of_job": self.job is not None,
+            "of_job": self.of_job,
             "undo": self.at,
             "redo": len(self.history) - 1 - self.at,
             "edits": self.edits,

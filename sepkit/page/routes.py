@@ -126,6 +126,9 @@ def _added(desk: Desk, body: Mapping[str, Any]) -> dict[str, Any]:
         screens=asked.whole(body, "screens", 0, least=0, most=12) or None,
         kind=_kind(asked.text(body, "kind", "auto")),
     )
+    there = next((one for one in desk.prints() if one.options == options and not one.of_job), None)
+    if there is not None:  # laid again as it lies: that one is shown
+        return there.shown()
     one = desk.add(options)
     _in_background(desk, one)
     return one.shown()

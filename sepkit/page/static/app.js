@@ -170,7 +170,7 @@ $("new").addEventListener("submit", async (e) => {
       art, garment: $("garment").value, width_mm: number($("width").value), inks: $("inks").value.trim() || "auto",
       press: $("heads").value, screens: $("screens").value.trim(), one_ink: $("one-ink").value.trim(), kind: $("kind").value, placement: $("placed").value, background: $("background").checked ? "drop" : "print",
     });
-    desk.prints.push(made);
+    if (!desk.prints.some((one) => one.id === made.id)) desk.prints.push(made);
     await print.look(made.id);
     $("cloth").focus();
   });
