@@ -56,6 +56,8 @@ class PlannedPrint:
     """How its inks were chosen; None for a plan decided again."""
     edited: Edited | None = None
     """What became of changes by hand; None where there were none."""
+    asked: Wishes | None = None
+    """The wishes before changes by hand, those of plates that were brought or solved among them."""
 
     def telling(self, findings: tuple[Finding, ...]) -> PlannedPrint:
         """Return the print with more findings."""
@@ -88,7 +90,7 @@ def plan_art(art: Artwork, options: PrintOptions, bench: Bench, *, progress: Pro
             else one.hint,
         )
     _tell(progress, "choosing inks, deciding base, coats and order")
-    return _planned_with_edits(options, bench, art, flat, areas)
+    return replace(_planned_with_edits(options, bench, art, flat, areas), asked=bench.wishes)
 
 
 def read_art(options: PrintOptions) -> Artwork:
@@ -219,9 +221,9 @@ def _predicted(
     plan = decide_plates(areas, art.size, bench)
     _check_screens(len(plan.plates), art)
     making = film_making(options, bench)
-    beside = start(lambda: predicted_print(plan.plates, bench.garment, art, making=making))
+    beside = start(lambda: predicted_print(plan.plates, bench.garment, art, making=making, best=bench.best))
     findings = (
-        *flat.findings,
+        *(one for one in flat.findings if one.code != "tones"),  # told of the screens that are made
         *art_findings(art),
         *_fit_findings(options, bench, art.size),
         *plan_findings(art, plan, bench),
