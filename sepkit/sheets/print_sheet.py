@@ -45,6 +45,8 @@ ROOMY_SCREENS = 7
 """Screens up to which the pictures have their full height on the first page."""
 LARGE_STEPS, FULL_STEPS = 9, 16
 """Lines of steps that stand on a page in large type, and in smaller; more are set smallest."""
+FILMS_SEEN = "films-seen"
+"""The finding that tells how films of tonal art look from a metre: it stands first."""
 WORST_TOLD = 3
 """Findings on paper; the others are folded behind it."""
 FIRST_PICTURES = {
@@ -90,7 +92,9 @@ def print_sheet(
     art, plates = separation.artwork, separation.plates
     flashes = any(plate.flash_after or plate.coats > 1 for plate in plates)
     ranked = sorted(separation.findings, key=lambda finding: finding.rank)
-    worst, rest = ranked[:WORST_TOLD], ranked[WORST_TOLD:]
+    seen = [finding for finding in ranked if finding.code == FILMS_SEEN]
+    others = [finding for finding in ranked if finding.code != FILMS_SEEN]
+    worst, rest = [*seen, *others[:WORST_TOLD]], others[WORST_TOLD:]
     sub = f"{art.width_mm:.1f} × {art.height_mm:.1f} mm · {counted(len(plates), 'screen')}"
     pictures_size: Layout = "pair" if len(plates) <= ROOMY_SCREENS else "pair low"
     steps = press_steps(plates, rounds)
@@ -100,10 +104,12 @@ def print_sheet(
         (
             Section("", (*_pictures(pictures, FIRST_PICTURES, pictures_size), FilmNote())),
             Section("Screens in print order", (_screens(separation),)),
-            Section("To know", (_notes(worst),)),
+            Section("To know", (_notes([replace(one, more="") for one in worst]),)),
             Section("At the press", (Steps(steps, numbered=False),), at_press=True, page=_press_page(steps)),
             Section("Take care", (Cautions(tuple(cautions_for(flashes=flashes))),), at_press=True, page="press full"),
-            Section("More to know", (_notes(rest),) if rest else (), folded=True),
+            Section(
+                "More to know", (_notes([*rest, *(one for one in worst if one.more)]),) if rest else (), folded=True
+            ),
             Section("Inks to be mixed", _unknown(separation), folded=True),
             Section("Rounds", _rounds(plates, rounds), folded=True),
             Section("Why so", (_reasons(plates), *_order(order_why)), folded=True),
@@ -140,7 +146,8 @@ def press_steps(plates: Sequence[Plate], rounds: Rounds) -> tuple[PressStep, ...
 def _screen_line(number: int, plate: Plate) -> str:
     coats = "one coat" if plate.coats == 1 else f"{plate.coats} coats, flash between, garment not moved"
     flash = "; flash until touch-dry, let it cool" if plate.flash_after else ""
-    return f"Screen {number}, {plate.name}: {ink_words(ink_name(plate))}, {coats}{flash}"
+    ink = "its mix" if plate.ink.parts else ink_words(ink_name(plate))
+    return f"Screen {number}, {plate.name}: {ink}, {coats}{flash}"
 
 
 def _screens(separation: Separation) -> Table:
@@ -185,8 +192,8 @@ def _reasons(plates: Sequence[Plate]) -> Table:
 
 def _figures(separation: Separation) -> tuple[Paragraph, ...]:
     words = (
-        f"Predicted print against the art as the shelf can print it: ΔE00 {separation.mean_de00:.1f} on average, "
-        f"{separation.p95_de00:.1f} or less on 95 % of it."
+        f"Predicted print against what these inks can be of the art on this cloth: ΔE00 {separation.mean_de00:.1f} on "
+        f"average, {separation.p95_de00:.1f} or less on 95 % of it."
     )
     return Paragraph(words), Paragraph(_DIFFERENCE, small=True)
 
