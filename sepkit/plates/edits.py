@@ -69,7 +69,7 @@ def edited(areas: Sequence[InkArea], size: Size, wishes: Wishes, edits: PrintEdi
     counted = edits.screens is not None or edits.all_inks
     if counted:
         words = "all inks" if edits.all_inks else f"no more than {edits.screens} screens"
-        notes.found(not (wishes.inks.named or wishes.as_brought), words)
+        notes.found(not (wishes.inks.named or wishes.as_brought or wishes.solved), words)
     changed = replace(
         wishes,
         areas=own,
