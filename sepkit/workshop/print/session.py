@@ -124,8 +124,8 @@ class Session:
             read = load_job(job)
             bench = replace(bench, press=read.press, frames=read.screens)
         bench = replace(bench, keep=Keep(SESSION_BYTES))
-        self._wishes = bench.wishes
         self._planned = plan_print(self.options, bench, progress=progress)
+        self._wishes = self._planned.asked or bench.wishes
         self._pieces: tuple[Piece, ...] | None = None
         self._lifts: LiftTable | None = None
 
