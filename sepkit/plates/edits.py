@@ -41,7 +41,7 @@ class Edited:
     @property
     def findings(self) -> tuple[Finding, ...]:
         """One for each change that found nothing."""
-        hint = "the art was changed since, or another garment leaves it open; the other changes apply"
+        hint = "the art changed, or the garment leaves it open; others apply"
         return tuple(Finding("edit-missed", "warn", f"{words}: not found", hint) for words in self.missed)
 
 

@@ -151,7 +151,7 @@ class LiftTable:
             )[0]
         pairs = Pairs()
         pairs.add_counted(self.art, colours[self.combination], self.counts)
-        return pairs.difference()
+        return pairs.difference(planned.seen.attainable)
 
 
 def garment_of(planned: PlannedPrint) -> BareGarment:
