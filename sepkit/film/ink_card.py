@@ -82,8 +82,7 @@ def ink_card() -> FilmPage:
         marks += words(text, x, LOW_ROW_MM - 4, 2.4)
         marks += _corners((x, LOW_ROW_MM, BOX_MM, BOX_MM))
     marks += words("fill a box to its corners, or leave it empty; dry or cure it flat", 17, 121, 1.6)
-    size = (round(side * DPI / 25.4) for side in (w, h))
-    return FilmPage("ink card", *size, DPI, (), tuple(marks))
+    return FilmPage("ink card", round(w * DPI / 25.4), round(h * DPI / 25.4), DPI, (), tuple(marks))
 
 
 def _frame() -> list[Mark]:
@@ -101,5 +100,8 @@ def _corners(box: tuple[float, float, float, float]) -> list[Mark]:
     out: list[Mark] = []
     for cx, way_x in ((x - 1, 1), (x + w + 1, -1)):
         for cy, way_y in ((y - 1, 1), (y + h + 1, -1)):
-            out += [Stroke(((cx, cy), (cx + 3 * way_x, cy)), HAIR_MM), Stroke(((cx, cy), (cx, cy + 3 * way_y)), HAIR_MM)]
+            out += [
+                Stroke(((cx, cy), (cx + 3 * way_x, cy)), HAIR_MM),
+                Stroke(((cx, cy), (cx, cy + 3 * way_y)), HAIR_MM),
+            ]
     return out

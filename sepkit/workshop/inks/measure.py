@@ -1,7 +1,7 @@
 """A shelf ink from what a person can measure: a draw-down over cards with tints in white, or one swatch.
 
-In: colours as texts, a data file whose names say what each row is, or photographs of the ink card. Out: the ink, how far
-to trust it, its file.
+In: colours as texts, a data file whose names say what each row is, or photographs of the ink card. Out: the ink, how
+far to trust it, its file.
 """
 
 from __future__ import annotations
@@ -144,7 +144,10 @@ def _measured(request: MeasureRequest, read: DrawDownReading | None) -> _Measure
     films: dict[Role, Colour] = {}
     tints: list[tuple[float, Colour]] = []
     if read is not None:
-        films = {"white card": _of_photo("white card", read.white_lab), "black card": _of_photo("black card", read.black_lab)}
+        films = {
+            "white card": _of_photo("white card", read.white_lab),
+            "black card": _of_photo("black card", read.black_lab),
+        }
         for one in read.colours:
             if one.place.name == "tint":
                 tints.append((one.place.percent, _of_photo("tint", one.lab)))
