@@ -29,6 +29,8 @@ class CoatOption:
     srgb: RGB8
     de00: float
     cost: float
+    worst_de00: float = 0.0
+    """At the weak end of the ink's band, where it covers least."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,6 +165,8 @@ class Wishes:
     shape: DotShape = "ellipse"
     as_brought: bool = False
     """Areas are plates that the art brings: their whites stay as they are, and tints are not solved anew."""
+    solved: bool = False
+    """Areas are screens solved together for a tonal picture, in print order: each is printed as it is."""
     areas: Mapping[RGB8, AreaWish] = field(default_factory=dict)
     """By the colour of an area as found in the art."""
     order: tuple[RGB8, ...] = ()
@@ -202,10 +206,14 @@ class PrintEdits:
     """As in Wishes; empty: decided."""
     trap_mm: float | None = None
     choke_mm: float | None = None
+    screens: int | None = None
+    """No more screens than these; None: as many as are worth it."""
+    all_inks: bool = False
+    """All inks of the art, however little one gains."""
     art_sha256: str = ""
     """Of the file that they were made for, in hex; empty where it is not known."""
 
     def __bool__(self) -> bool:
         """Whether anything was changed."""
-        rules = self.trap_mm is not None or self.choke_mm is not None
+        rules = self.trap_mm is not None or self.choke_mm is not None or self.screens is not None or self.all_inks
         return bool(self.areas or self.parts or self.order or rules)

@@ -87,7 +87,10 @@ def _freeze(*arrays: Any) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One thing the person should know: a short code, how serious, what, what to do, and where in mm."""
+    """One thing the person should know: a short code, how serious, what, what to do, and where in mm.
+
+    Fact and hint have at most twelve words each, names and figures among them; what else there is to say is ``more``.
+    """
 
     code: str
     level: Level
@@ -95,6 +98,8 @@ class Finding:
     hint: str = ""
     place_mm: tuple[float, float] | None = None
     """Millimetres from the art's top left: (right, down)."""
+    more: str = ""
+    """Figures and reasons, for whoever asks: folded in the sheet, whole in JSON."""
 
     @property
     def word(self) -> str:
@@ -308,6 +313,8 @@ class FlatSeparation:
     findings: tuple[Finding, ...] = ()
     unexplained: U8 | None = None
     """(h, w) how badly each pixel is explained, ΔE00 x 8 clipped to 255, or None."""
+    source_px: float = 1.0
+    """Pixels of the art to each of the smaller picture that it was enlarged from."""
 
     def __post_init__(self) -> None:
         _freeze(self.unexplained)

@@ -11,6 +11,7 @@ import click
 from sepkit.cli.common import LengthParam, Number, TerminalProgress
 from sepkit.cli.show import say, show_findings
 from sepkit.errors import UsageError
+from sepkit.film.tone import SMALL_TONES
 from sepkit.model import DOT_SHAPES
 
 
@@ -32,10 +33,10 @@ from sepkit.model import DOT_SHAPES
 @click.option(
     "--small-tones",
     "small",
-    type=click.Choice(["raise", "clear"]),
-    default="raise",
+    type=click.Choice(SMALL_TONES[::-1]),
+    default="fewer",
     show_default=True,
-    help="Dots and gaps the mesh cannot hold: make them as large as it can, or drop them.",
+    help="Dots and gaps the mesh cannot hold: fewer of the smallest that it can, all raised to that, or dropped.",
 )
 @click.option("--mirror", is_flag=True, help="Mirrored films, margin and all, for prints by way of a transfer.")
 @click.option(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,8 +13,10 @@ import click
 from sepkit.cli.common import TerminalProgress
 from sepkit.cli.show import findings_json, say, show_findings
 from sepkit.errors import DataFileError, SepkitError, UsageError
+from sepkit.jobs import SPARES_RULES
 
 if TYPE_CHECKING:
+    from sepkit.files.jobfile.asked import Told
     from sepkit.workshop.drop.make import MadeJob
 
 
@@ -34,6 +36,21 @@ if TYPE_CHECKING:
     type=click.Path(path_type=Path),
     help="Count what really happened, from the job's run.csv filled in; the next plan uses it.",
 )
+@click.option(
+    "--spares",
+    type=click.Choice(SPARES_RULES),
+    help="Blanks beyond the orders [default: as the job says].",
+)
+@click.option(
+    "--screens-apart", is_flag=True, help="Burn films of their own for each cloth, where one could serve several."
+)
+@click.option(
+    "--set",
+    "told",
+    multiple=True,
+    metavar="KEY=VALUE",
+    help="Any key of the job file, for this run: press.heads=4, print.back.screens=3.",
+)
 @click.option("--check", "check_only", is_flag=True, help="Only check the job; make nothing.")
 @click.option("--anyway", is_flag=True, help="Make it although the checks found errors.")
 @click.option(
@@ -51,11 +68,9 @@ def job(
     explain: bool,
     form: Path | None,
     check_only: bool,
-    anyway: bool,
-    check_discs: bool,
-    force: bool,
     as_json: bool,
     quiet: bool,
+    **given: Any,
 ) -> int:
     """Make everything for the drop in JOB.toml: prints, screens, films, ink, blanks, order, sheet.
 
@@ -67,6 +82,7 @@ def job(
       sepkit job --explain
       sepkit job drop.toml --check
       sepkit job drop.toml -o drop
+      sepkit job drop.toml --set press.platens=6 --spares safe -o with-six
       sepkit job drop.toml --record run.csv
     """
     if explain:
@@ -75,15 +91,25 @@ def job(
         click.echo("\n".join(explain_job()))
         return 0
     if new is not None:
-        return _write_new(new, force=force)
+        return _write_new(new, force=given["force"])
     if job_file is None:
         raise UsageError("no job file", where="sepkit job", hint="give JOB.toml, or --new drop.toml to start one")
     if form is not None:
         return _record(job_file, form, hush=quiet or as_json, as_json=as_json)
+    told = _told_keys(given)
     if check_only:
-        return _check(job_file, hush=quiet or as_json, as_json=as_json)
-    how = {"anyway": anyway, "force": force, "check_discs": check_discs}
-    return _make(job_file, out or Path(job_file.stem), how, as_json=as_json, quiet=quiet)
+        return _check(job_file, told, hush=quiet or as_json, as_json=as_json)
+    how = {key: bool(given[key]) for key in ("anyway", "force", "check_discs")}
+    return _make(job_file, out or Path(job_file.stem), told, how, as_json=as_json, quiet=quiet)
+
+
+def _told_keys(given: Mapping[str, Any]) -> tuple[Told, ...]:
+    """Return the keys of the job file that were told as options."""
+    from sepkit.files.jobfile.asked import told_keys
+
+    apart = ["screens_apart=true"] if given["screens_apart"] else []
+    spares = [f"spoilage.spares={given['spares']}"] if given["spares"] else []
+    return told_keys([*given["told"], *apart, *spares])
 
 
 def _write_new(path: Path, *, force: bool) -> int:
@@ -96,7 +122,9 @@ def _write_new(path: Path, *, force: bool) -> int:
     return 0
 
 
-def _make(job_file: Path, target: Path, how: Mapping[str, bool], *, as_json: bool, quiet: bool) -> int:
+def _make(
+    job_file: Path, target: Path, told: Sequence[Told], how: Mapping[str, bool], *, as_json: bool, quiet: bool
+) -> int:
     from sepkit.workshop.drop.make import make_job
 
     hush = quiet or as_json
@@ -108,6 +136,7 @@ def _make(job_file: Path, target: Path, how: Mapping[str, bool], *, as_json: boo
             force=how["force"],
             anyway=how["anyway"],
             check_discs=how["check_discs"],
+            told=told,
             progress=progress,
         )
     _show(made, hush=hush)
@@ -140,12 +169,12 @@ def _record(job_file: Path, form: Path, *, hush: bool, as_json: bool) -> int:
     return 0
 
 
-def _check(job_file: Path, *, hush: bool, as_json: bool) -> int:
+def _check(job_file: Path, told: Sequence[Told], *, hush: bool, as_json: bool) -> int:
     from sepkit.workshop.drop.load import load_job
     from sepkit.workshop.drop.make import check_job, refuse_errors
 
     with _failures_told(TerminalProgress(quiet=True), hush=hush, as_json=as_json):
-        findings = check_job(load_job(job_file))
+        findings = check_job(load_job(job_file, told=told))
         refuse_errors(findings, where=job_file.name)
     show_findings(findings, quiet=hush)
     if not findings:

@@ -6,25 +6,38 @@ from pathlib import Path
 
 import click
 
-from sepkit.cli.common import Number
+from sepkit.cli.common import LengthParam, Number
 
 
 @click.command()
-@click.argument("folder", type=click.Path(path_type=Path, file_okay=False, exists=True), default=Path())
+@click.argument("what", metavar="[ART|JOB|FOLDER]", type=click.Path(path_type=Path, exists=True), default=Path())
+@click.option("--on", "garment", metavar="GARMENT", help="Garment that ART is laid on [default: black tee].")
+@click.option(
+    "--width",
+    "width_mm",
+    type=LengthParam(least_mm=5, most_mm=3000),
+    help="Printed width of ART, as 280mm or 11in [default: 280mm].",
+)
 @click.option("--port", type=Number(0, 65535), default=0, show_default="a free one", help="Port on this machine.")
 @click.option("--open/--no-open", "open_", default=True, show_default=True, help="Open it in the browser.")
-def page(folder: Path, port: float, open_: bool) -> None:
-    """Serve the page for FOLDER (the working folder): drop art in, look, change, make the films.
+@click.option("--stay", is_flag=True, help="Go on when the page was closed; else it ends ten minutes later.")
+def page(what: Path, *, garment: str | None, width_mm: float | None, port: float, open_: bool, stay: bool) -> None:
+    """Serve the page: drop art in, look, change, make the films.
 
-    The page is for this machine only and needs no network. Print folders are made in FOLDER; art, edits and what lies
-    on the desk are kept below it in sepkit-page, so that it comes back as you left it. Ctrl-C ends it.
+    With ART it is laid on the table, with a JOB file all its prints are; their folder is the working folder, else
+    FOLDER is. Print folders are made there; art that was dropped, edits and what lies on the desk are kept below it in
+    sepkit-page, so that it comes back as you left it. The page is for this machine only and needs no network. Ctrl-C
+    ends it.
 
     \b
     Examples:
       sepkit page
+      sepkit page badge.png --on "black tee" --width 280mm
+      sepkit page drop.toml
       sepkit page ~/drops/spring --no-open
     """
     from sepkit.page.server import serve
+    from sepkit.workshop.page.start import start_of
 
     def tell(address: str) -> None:
         click.echo(f"the page is at {address}")
@@ -32,7 +45,7 @@ def page(folder: Path, port: float, open_: bool) -> None:
         if open_:
             _open(address)
 
-    serve(folder.resolve(), port=int(port), tell=tell)
+    serve(start_of(what.resolve(), garment=garment, width_mm=width_mm), port=int(port), tell=tell, stay=stay)
 
 
 def _open(address: str) -> None:

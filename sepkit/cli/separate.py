@@ -3,35 +3,25 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from sepkit.cli.common import LengthParam, NameChoice, Number, TerminalProgress, Whole
+from sepkit.cli.common import NameChoice, Number, TerminalProgress
+from sepkit.cli.print_options import print_options
 from sepkit.cli.show import say, show_findings, show_plates
 from sepkit.cli.show_plan import show_plan
-from sepkit.model import (
-    BACKGROUND_RULES,
-    DOT_SHAPES,
-    DOTS_RULES,
-    EDGE_RULES,
-    KIND_RULES,
-    ONE_INK_FROM,
-    SEPARATE_BY,
-    SHADING_RULES,
-    SOFT_RULES,
-    WHITE_SCREENS,
-)
+from sepkit.errors import UsageError
 from sepkit.places import OTHER_NAMES, PLACES
 
 if TYPE_CHECKING:
     from sepkit.workshop.print.write import MadePrint
 
-SIZE = LengthParam(least_mm=1, most_mm=3000)
 WORST_SHOWN = 3
 """Findings shown without --explain; the sheet has them all."""
-GAP = LengthParam(least_mm=0, most_mm=10)
 LEFT_CHEST_MM = PLACES["left chest"].most_mm[0]
 
 
@@ -45,161 +35,28 @@ LEFT_CHEST_MM = PLACES["left chest"].most_mm[0]
     required=True,
     help="Garment from the shelf, or its colour as #rrggbb. Give it twice for two garments side by side.",
 )
-@click.option("--width", "width_mm", type=SIZE, help="Print width, as 300mm or 12in.")
-@click.option("--height", "height_mm", type=SIZE, help="Print height instead of width.")
 @click.option(
     "--placement",
     type=NameChoice(tuple(PLACES), also=OTHER_NAMES),
     metavar="PLACE",
     help=f"Where it goes: {', '.join(PLACES)} [default: left chest up to {LEFT_CHEST_MM:g} mm wide, else the front].",
 )
+@print_options
 @click.option(
-    "--inks",
-    metavar="INKS",
-    default="auto",
-    show_default=True,
-    help="auto: those that are worth their screens; all; a count; or a list of shelf inks and #rrggbb.",
-)
-@click.option(
-    "--screens",
-    type=Whole(1, 15),
-    help="No more screens than these, the base among them [default: as many as are worth it].",
-)
-@click.option(
-    "--by",
-    type=click.Choice(SEPARATE_BY),
-    default="auto",
-    show_default=True,
-    help="Part the art by colour, by the inks that a PDF names (plate), or by the named layers of an SVG. "
-    "auto: by plate where a PDF names inks.",
-)
-@click.option(
-    "--one-ink",
-    metavar="INK",
-    default="",
-    help="Print all in this one ink, whatever its colours: a shelf ink or #rrggbb.",
-)
-@click.option(
-    "--one-ink-from",
-    type=click.Choice(ONE_INK_FROM),
-    default="auto",
-    show_default=True,
-    help="What that ink prints: the figure as found, all that is opaque, the dark or light part, or all tones.",
-)
-@click.option(
-    "--kind",
-    type=click.Choice(KIND_RULES),
-    default="auto",
-    show_default=True,
-    help="What the art is: found by itself, or solid colours, a drawing on paper, tones.",
-)
-@click.option(
-    "--shading",
-    type=click.Choice(SHADING_RULES),
-    default="open",
-    show_default=True,
-    help="Pencil shading of a drawing on paper: left open, or a halftone.",
-)
-@click.option("--base", "base", metavar="RULE", multiple=True, help="White base: auto, always, never, or INK=always.")
-@click.option(
-    "--white-screens",
-    type=click.Choice(WHITE_SCREENS),
-    default="auto",
-    show_default=True,
-    help="White seen and base: one screen hit twice, or two. auto: one where it saves a round.",
-)
-@click.option("--highlight", is_flag=True, help="Print seen white last, on the base, from a screen of its own.")
-@click.option("--light-base", is_flag=True, help="Thin the base to dots under inks that need less of it.")
-@click.option(
-    "--soft",
-    type=click.Choice(SOFT_RULES),
-    default="tone",
-    show_default=True,
-    help="Soft transparent shadows: halftone, leave out, or print solid.",
-)
-@click.option(
-    "--edges",
-    type=click.Choice(EDGE_RULES),
-    default="smooth",
-    show_default=True,
-    help="Outlines of coarse, compressed flat art: drawn again, smooth, or left as they are.",
-)
-@click.option(
-    "--background",
-    type=click.Choice(BACKGROUND_RULES),
-    default="print",
-    show_default=True,
-    help="A colour that fills the picture to its border: print it as a box, or leave it open.",
-)
-@click.option(
-    "--dots",
-    type=click.Choice(DOTS_RULES),
-    default="average",
-    show_default=True,
-    help="Printed dots in a scan: average them to tones, keep them one to one, or screen over them.",
+    "--one-ink-on",
+    multiple=True,
+    metavar="GARMENT=INK",
+    help='The one ink on one of several garments, as "white tee=black".',
 )
 @click.option("--press", metavar="PRESS", help="Press (sepkit shelf presses) [default: the shop's, else two-head].")
-@click.option("--trap", "trap_mm", type=GAP, help="Overlap of touching inks [default: the press's register error].")
 @click.option(
-    "--overprint",
-    "overprint_mm",
-    type=GAP,
-    default=0.0,
-    show_default="off",
-    help="Dark lines up to this width print over the lighter inks beside them, instead of knocking them out.",
-)
-@click.option(
-    "--overprint-colours",
-    is_flag=True,
-    help="Let two transparent inks printed over each other stand for a third (flat art): saves its screen.",
-)
-@click.option("--choke", "choke_mm", type=GAP, help="How far the base draws in [default: the press's register error].")
-@click.option(
-    "--tolerance",
-    "tolerance_de00",
-    type=Number(0.1, 20),
-    default=3.0,
-    show_default=True,
-    help="Colour shift (ΔE00) that passes without a base or second coat.",
-)
-@click.option(
-    "--mesh", metavar="MESH", help="One mesh for all screens, as 62-60 or 156tpi [default: advised for each screen]."
-)
-@click.option("--lpi", type=Number(10, 150), help="Halftone ruling [default: from the mesh].")
-@click.option("--angle", "angle_deg", type=Number(-360, 360), help="Halftone angle of the first tone plate.")
-@click.option(
-    "--shape",
-    type=click.Choice(DOT_SHAPES),
-    default="ellipse",
-    show_default=True,
-    help="Halftone dot.",
-)
-@click.option(
-    "--edits",
-    type=click.Path(path_type=Path),
-    metavar="FILE",
-    help="Changes by hand, as TOML: another ink, coats, base, areas printed together or left open, the order.",
+    "--edge-growth",
+    "edge_growth_um",
+    type=Number(0, 300),
+    help="How far a printed edge grows, in µm [default: as `sepkit wedge` found for the press].",
 )
 @click.option(
     "--sizes", metavar="SIZES", help="Sizes of the run, as S,M,3XL: shows the smallest and the largest side by side."
-)
-@click.option(
-    "--ladder/--no-ladder",
-    default=True,
-    show_default=True,
-    help="With --inks auto: what fewer inks would cost (ladder.png).",
-)
-@click.option(
-    "--explain",
-    is_flag=True,
-    help="Tell more: every way of every ink, order, flashes, stress, ladder; "
-    "and explain.png rings the places that no ink explains.",
-)
-@click.option(
-    "--check-discs",
-    is_flag=True,
-    help="Rows of 3 mm discs beside the art on the films, by which `sepkit inspect` tells register; "
-    "tape them off after the first pull.",
 )
 @click.option("--film-dpi", type=Number(150, 2880), help="Film resolution [default: the shop's, else 720].")
 @click.option(
@@ -230,7 +87,11 @@ def separate(art: Path, garments: tuple[str, ...], out: Path | None, **given: ob
     given["film_dpi"] = given["film_dpi"] or (USUAL_FILM_DPI if shop is None else shop.film_dpi)
     if shop is not None:
         say("only what your shop.toml owns is proposed: sepkit shop shows it", quiet=hush)
-    options = [PrintOptions(art=art, garment=garment, **given) for garment in garments]  # type: ignore[arg-type]
+    one_ink_on = _inks_on(given.pop("one_ink_on"), garments)
+    options = [
+        replace(PrintOptions(art=art, garment=garment, **given), **one_ink_on.get(garment.lower(), {}))  # type: ignore[arg-type]
+        for garment in garments
+    ]
     target = out or Path(folder_name(art, garments))
     progress = TerminalProgress(quiet=hush)
     try:
@@ -247,6 +108,18 @@ def separate(art: Path, garments: tuple[str, ...], out: Path | None, **given: ob
     for one in made:
         for path in (one.folder,) if quiet else (one.folder / "sheet.html", one.folder / "films.pdf"):
             click.echo(str(path))
+
+
+def _inks_on(texts: object, garments: Sequence[str]) -> dict[str, dict[str, str]]:
+    """Return what ``GARMENT=INK`` changes, by garment in lower case. Raises UsageError for a garment not asked for."""
+    out = {}
+    for text in texts if isinstance(texts, tuple) else ():
+        garment, _, ink = (part.strip() for part in text.rpartition("="))
+        if not ink or garment.lower() not in {name.lower() for name in garments}:
+            hint = f"write GARMENT=INK with one of {', '.join(garments)}"
+            raise UsageError(f'"{text}"', where="--one-ink-on", hint=hint)
+        out[garment.lower()] = {"one_ink": ink}
+    return out
 
 
 def _sizes(text: object) -> tuple[str, ...]:

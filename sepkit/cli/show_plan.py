@@ -22,7 +22,7 @@ def show_plan(planned: PlannedPrint, record: dict[str, Any], *, explain: bool = 
     """Print the table of ways, and rounds; with ``explain`` also the order, stress and the ladder."""
     if quiet:
         return
-    if explain or len(planned.plan.choices) <= SHORT_INKS:
+    if planned.plan.choices and (explain or len(planned.plan.choices) <= SHORT_INKS):
         show_ways(planned)
     if len(planned.plan.rounds.rounds) > 1:
         for number, screens in enumerate(planned.plan.rounds.rounds, 1):

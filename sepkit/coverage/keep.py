@@ -1,12 +1,14 @@
 """Results of work on planes that are kept, so that deciding again makes only what changed; bounded in bytes.
 
 ``kept(work, ...)`` calls a pure function, or returns what it gave before for the same planes and numbers, while a Keep
-is in use in this thread; without one it just calls. A plane is known again by being the same array that nobody can
-write to, so nothing is hashed: results are made read-only, and those of one step are the known planes of the next.
+is in use here, or was where this thread was started; without one it just calls. A plane is known again by being the
+same array that nobody can write to, so nothing is hashed: results are made read-only, and those of one step are the
+known planes of the next.
 """
 
 from __future__ import annotations
 
+import contextvars
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Iterator
@@ -46,13 +48,12 @@ class Keep:
 
     @contextmanager
     def used(self) -> Iterator[Keep]:
-        """Use it in this thread while the block runs."""
-        before = getattr(_here, "keep", None)
-        _here.keep = self
+        """Use it while the block runs, in threads that it starts (``sepkit.threads``) too."""
+        before = _in_use.set(self)
         try:
             yield self
         finally:
-            _here.keep = before
+            _in_use.reset(before)
 
     def of(self, key: Hashable, given: tuple[Any, ...], make: Callable[[], T]) -> T:
         """Return what is kept under ``key``, else make and keep it."""
@@ -75,7 +76,7 @@ class Keep:
 
 def kept(work: Callable[P, T], *given: P.args, **named: P.kwargs) -> T:
     """Return ``work(*given, **named)``, kept where a Keep is in use and all arrays given are read-only."""
-    keep: Keep | None = getattr(_here, "keep", None)
+    keep = _in_use.get()
     if keep is None:
         return work(*given, **named)
     arrays: list[Any] = []
@@ -85,7 +86,7 @@ def kept(work: Callable[P, T], *given: P.args, **named: P.kwargs) -> T:
     return keep.of((work, known), tuple(arrays), lambda: work(*given, **named))
 
 
-_here = threading.local()
+_in_use: contextvars.ContextVar[Keep | None] = contextvars.ContextVar("keep", default=None)
 
 
 def _known(value: Any, arrays: list[Any]) -> Hashable:

@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.coverage.bands import check_coverage
-from sepkit.coverage.blocks import Window, edge_blocks, tile_windows, tiles_with
+from sepkit.coverage.blocks import Batch, Window, edge_blocks, tile_windows, tiles_with
+from sepkit.threads import each
 
 if TYPE_CHECKING:
     from sepkit.model import F32, U8, Bool
@@ -74,7 +75,8 @@ def spread(coverage: U8, distance_px: float, *, tone: Bool | None = None, only: 
     out = coverage.copy()
     tone = None if tone is None else np.ascontiguousarray(tone)
     toned = None if tone is None else tiles_with(tone, halo)
-    for blocks in edge_blocks(coverage, halo, only=only):
+
+    def work(blocks: Batch) -> None:
         cover = blocks.of(coverage)
         shape = _shape(cover, None if tone is None else blocks.of(tone))
         grown = np.float32(0.5 + distance_px) - edge_distance(shape, reach_px=_enough(distance_px), halo=halo)
@@ -83,13 +85,17 @@ def spread(coverage: U8, distance_px: float, *, tone: Bool | None = None, only: 
             grown[..., mine] *= blocks.own(_strongest(cover[..., mine], distance_px))
         grown *= 255
         blocks.put(out, np.maximum(blocks.own(cover), np.rint(grown, out=grown).astype(np.uint8)))
+
+    each(work, edge_blocks(coverage, halo, only=only))
     return out
 
 
-def choke(coverage: U8, distance_px: float, *, tone: Bool | None = None, only: Bool | None = None) -> U8:
+def choke(
+    coverage: U8, distance_px: float, *, tone: Bool | None = None, only: Bool | None = None, bare: bool = False
+) -> U8:
     """Return ``coverage`` shrunk by ``distance_px`` on all sides (0 or less: unchanged). Tones keep their value.
 
-    Pixels outside ``only`` may stay as they are.
+    Pixels outside ``only`` may stay as they are. ``bare``: garment lies beyond the picture, and its border is an edge.
 
     >>> bar = np.zeros((9, 9), np.uint8)
     >>> bar[:, 2:7] = 255
@@ -102,27 +108,24 @@ def choke(coverage: U8, distance_px: float, *, tone: Bool | None = None, only: B
     coverage, halo = np.ascontiguousarray(coverage), _halo(distance_px)
     tone = None if tone is None else np.ascontiguousarray(tone)
     out = coverage.copy()
-    for blocks in edge_blocks(coverage, halo, only=only):
+
+    def work(blocks: Batch) -> None:
         cover = blocks.of(coverage)
-        holes = _solid_holes(_shape(cover, None if tone is None else blocks.of(tone)), blocks.inside)
+        inside = None if bare else blocks.inside
+        holes = _solid_holes(_shape(cover, None if tone is None else blocks.of(tone)), inside)
         kept = np.float32(0.5 - distance_px) + edge_distance(holes, reach_px=_enough(distance_px), halo=halo)
         np.clip(kept, 0, 1, out=kept)
         kept *= 255
         blocks.put(out, np.minimum(blocks.own(cover), np.rint(kept, out=kept).astype(np.uint8)))
+
+    each(work, edge_blocks(coverage, halo, only=only, bare=bare))
     return out
 
 
 def choke_on_bare(coverage: U8, distance_px: float, *, tone: Bool | None = None, only: Bool | None = None) -> U8:
     """Return ``coverage`` choked as ``choke`` does, bare garment outside the picture: its border is an edge too."""
-    if distance_px <= 0:
-        return coverage
-    pad = int(np.ceil(distance_px)) + 2
     border = np.concatenate([coverage[0], coverage[-1], coverage[:, 0], coverage[:, -1]])
-    if not border.any():
-        return choke(coverage, distance_px, tone=tone, only=only)
-    wide_tone, wide_only = (None if mask is None else np.pad(mask, pad) for mask in (tone, only))
-    wide = choke(np.pad(coverage, pad), distance_px, tone=wide_tone, only=wide_only)
-    return np.ascontiguousarray(wide[pad:-pad, pad:-pad])
+    return choke(coverage, distance_px, tone=tone, only=only, bare=bool(border.any()))
 
 
 def opened(coverage: U8, distance_px: float) -> U8:
@@ -145,12 +148,15 @@ def nearer_to(first: U8, second: U8, *, reach_px: float, where: U8, only: Bool |
     first, second, where = (np.ascontiguousarray(plane) for plane in (first, second, where))
     out, halo = np.zeros_like(first), _halo(reach_px)
     held = tiles_with(second, halo, above=127)
-    for blocks in edge_blocks(where, halo, solid=True, only=only):
+
+    def work(blocks: Batch) -> None:
         to_first = edge_distance(_shape(blocks.of(first), None), reach_px=reach_px, halo=halo)
         to_second = edge_distance(_shape(blocks.of(second), None), reach_px=reach_px, halo=halo)
         share = np.clip(0.5 + (to_second - to_first) / 2, 0, 1)
         share[..., ~held[blocks.tile]] = 1
         blocks.put(out, np.rint(share * 255).astype(np.uint8))
+
+    each(work, edge_blocks(where, halo, solid=True, only=only))
     return out
 
 

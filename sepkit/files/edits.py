@@ -3,6 +3,7 @@
     schema = "sepkit.edits/1"
     art_sha256 = "..."              # of the art that they were made for; may be left out
     choke_mm = 0.3                  # left out: decided; trap_mm likewise
+    screens = 3                     # no more than these; or all_inks = true; left out: as many as are worth it
     order = ["#2f9e94", "#f4c95d"]  # areas, first to last
     [[ink]]
     of = "#f4c95d"                  # an area, by its colour as found in the art
@@ -56,6 +57,8 @@ KEYS: tuple[Key, ...] = (
     Key("", "art_sha256", "text", "SHA-256 of the art's file, 64 hex digits"),
     Key("", "trap_mm", "length", "overlap of touching inks", "mm", 0, 10),
     Key("", "choke_mm", "length", "how far the base draws in", "mm", 0, 10),
+    Key("", "screens", "whole", "no more screens than these", "", 1, 15),
+    Key("", "all_inks", "yes/no", "all inks of the art, however little one gains"),
     Key("", "order", "texts", "areas by colour, first to last"),
     Key("ink", "of", "colour", "the area, by its colour in the art", must=True),
     Key("ink", "ink", "text", "an ink of the shelf, or its colour as #rrggbb"),
@@ -97,8 +100,12 @@ def _edits(file: TomlFile, shelf: Shelf) -> PrintEdits:
         _order(top),
         top.number("trap_mm") if "trap_mm" in top.given else None,
         top.number("choke_mm") if "choke_mm" in top.given else None,
+        top.whole("screens") if "screens" in top.given else None,
+        top.yes("all_inks"),
         _digest(top),
     )
+    if edits.all_inks and edits.screens is not None:
+        top.problem("all_inks", "is told together with `screens`", "leave one of them out")
     _check_areas(inks, edits.areas)
     file.check()
     return edits
@@ -213,9 +220,10 @@ def edits_text(edits: PrintEdits) -> str:
         lines.append(f'art_sha256 = "{edits.art_sha256}"')
     lines += [
         f"{name} = {value!r}"
-        for name, value in (("trap_mm", edits.trap_mm), ("choke_mm", edits.choke_mm))
+        for name, value in (("trap_mm", edits.trap_mm), ("choke_mm", edits.choke_mm), ("screens", edits.screens))
         if value is not None
     ]
+    lines += ["all_inks = true"] if edits.all_inks else []
     if edits.order:
         lines.append(f"order = [{', '.join(_quoted(to_hex(colour)) for colour in edits.order)}]")
     for edit in edits.areas:

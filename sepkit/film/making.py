@@ -13,7 +13,7 @@ class FilmMaking:
 
     dpi: float
     gain: DotGain = NO_GAIN
-    small: SmallTones = "raise"
+    small: SmallTones = "fewer"
     mirror: bool = False
     all_colours: bool = False
     """Solid in all colours of the film printer instead of black alone."""

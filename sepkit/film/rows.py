@@ -21,7 +21,7 @@ from sepkit.film.halftone import Thresholds, crisp
 from sepkit.film.outline import I16, I64, Upsampler, Window, film_size_px, matrix_down, rows_down
 from sepkit.film.remnants import cleaned_rows
 from sepkit.film.screen import check_halftone, make_screen
-from sepkit.film.tone import NO_GAIN, NO_LIMITS, DotGain, ToneLimits, tone_table
+from sepkit.film.tone import NO_GAIN, NO_LIMITS, DotGain, ToneLimits, drawn_fewer, tint_limits, tone_table
 
 Bool = np.ndarray[Any, np.dtype[np.bool_]]
 
@@ -211,7 +211,9 @@ class _RowMaker:
         self.thresholds: Thresholds | None = None
         if film.halftone is not None and film.tone is not None:
             noise_px = noise_dot_px(settings)
-            screen = make_screen(film.halftone, dpi=settings.dpi, noise_px=noise_px)
+            limits, dots = settings.limits, film.halftone
+            fewer = tint_limits(limits, dots) if drawn_fewer(limits, dots) else None
+            screen = make_screen(dots, dpi=settings.dpi, noise_px=noise_px, fewer=fewer)
             noise_um = noise_px * 25400 / settings.dpi
             table = tone_table(settings.gain, settings.limits, film.halftone, noise_um=noise_um)
             self.thresholds = Thresholds(screen, table, x=window.x + settings.screen_x_px, width=window.width)

@@ -37,6 +37,8 @@ MOST_TILE = 1 << 21
 LEAST_PERIOD_PX = 4.0
 ELLIPSE = 0.7
 NOISE_CELLS = 64
+FEWER_DOTS, MOST_TURNS = 24, 32
+"""Dots along a side of a tile at least, where they come one by one: fewer would repeat as a pattern."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,8 +78,13 @@ class Screen:
         return np.asarray((self.order[(rows % g)[:, None], columns] + 0.5) / self.levels)
 
 
-def make_screen(halftone: Halftone, *, dpi: float, noise_px: int = 1) -> Screen:
+def make_screen(
+    halftone: Halftone, *, dpi: float, noise_px: int = 1, fewer: tuple[float, float] | None = None
+) -> Screen:
     """Return the screen of ``halftone`` at ``dpi``; ``noise_px`` is the side of a blue-noise dot in film pixels.
+
+    ``fewer`` are the lightest and darkest tint that whole lattices of dots and gaps hold: beyond them dots of that size
+    come and go one by one, scattered as blue noise (hybrid screens, common in flexography).
 
     Raises UsageError as check_halftone does.
     """
@@ -85,7 +92,7 @@ def make_screen(halftone: Halftone, *, dpi: float, noise_px: int = 1) -> Screen:
     shape = halftone.shape
     if not is_periodic(shape):
         return _noise_screen(max(1, noise_px))
-    return _dot_screen(float(dpi), float(halftone.lpi), float(halftone.angle_deg) % 360.0, shape)
+    return _dot_screen(float(dpi), float(halftone.lpi), float(halftone.angle_deg) % 360.0, shape, fewer)
 
 
 def check_halftone(halftone: Halftone, *, dpi: float) -> None:
@@ -120,10 +127,11 @@ def _wave(phase: F64) -> F64:
     return np.asarray(np.cos(2 * np.pi * phase))
 
 
-def find_lattice(dpi: float, lpi: float, angle_deg: float) -> tuple[int, int, int]:
+def find_lattice(dpi: float, lpi: float, angle_deg: float, *, least_dots: int = 1) -> tuple[int, int, int]:
     """Return whole (A, B) and n so that (A, B) / n is the dot pitch in pixels, B counted downwards.
 
-    The smallest tile within both tolerances; failing that, the closest below ``MOST_TILE`` pixels.
+    The smallest tile within both tolerances with ``least_dots`` along a side; failing that, the closest below
+    ``MOST_TILE`` pixels.
 
     >>> find_lattice(720.0, 45.0, 0.0)
     (128, 0, 8)
@@ -132,8 +140,8 @@ def find_lattice(dpi: float, lpi: float, angle_deg: float) -> tuple[int, int, in
     # Film rows run down, angles count counter-clockwise.
     cos, sin = math.cos(math.radians(angle_deg)), -math.sin(math.radians(angle_deg))
     best, best_error = (round(period), 0, 1), math.inf
-    n = max(1, math.ceil(math.sqrt(LEAST_TILE) / period))
-    while n == 1 or (n * period) ** 2 <= MOST_TILE:
+    n = max(least_dots, math.ceil(math.sqrt(LEAST_TILE) / period))
+    while n == least_dots or (n * period) ** 2 <= MOST_TILE:
         a, b = round(n * period * cos), round(n * period * sin)
         if a or b:
             ruling = abs(math.hypot(a, b) / (n * period) - 1)
@@ -147,9 +155,11 @@ def find_lattice(dpi: float, lpi: float, angle_deg: float) -> tuple[int, int, in
     return best
 
 
-@lru_cache(maxsize=2)
-def _dot_screen(dpi: float, lpi: float, angle_deg: float, shape: PeriodicDot) -> Screen:
-    a, b, n = find_lattice(dpi, lpi, angle_deg)
+@lru_cache(maxsize=8)
+def _dot_screen(
+    dpi: float, lpi: float, angle_deg: float, shape: PeriodicDot, fewer: tuple[float, float] | None
+) -> Screen:
+    a, b, n = find_lattice(dpi, lpi, angle_deg, least_dots=1 if fewer is None else FEWER_DOTS)
     area = a * a + b * b
     g = math.gcd(a, b)
     length = area // g
@@ -163,7 +173,10 @@ def _dot_screen(dpi: float, lpi: float, angle_deg: float, shape: PeriodicDot) ->
         values[at] = spot(shape, u, v)
     i, j = _bezout(b, a)
     shift = -(i * a - j * b) % length
-    order = _order(values).reshape(g, length)
+    order = _order(values)
+    if fewer is not None:
+        order = _one_by_one(order, (a, b, n), fewer)
+    order = order.reshape(g, length)
     order.setflags(write=False)
     return Screen(order, area, shift, n * dpi / math.hypot(a, b), math.degrees(math.atan2(-b, a)))
 
@@ -179,6 +192,48 @@ def _order(values: F64) -> np.ndarray[Any, np.dtype[np.int32]]:
     place = np.empty(values.size, np.int32)
     place[np.argsort(values)] = np.arange(values.size, dtype=np.int32)
     return place
+
+
+def _one_by_one(
+    order: np.ndarray[Any, np.dtype[np.int32]], lattice: tuple[int, int, int], fewer: tuple[float, float]
+) -> Any:
+    """Return the order with the smallest dots filled one after the other, and the last gaps closed so.
+
+    A dot stands where the phases are whole, a gap between: each pixel belongs to one of n x n of them.
+    """
+    a, b, n = lattice
+    area = a * a + b * b
+    length = area // math.gcd(a, b)
+    turn = _turns(n)
+    least, most = (round(tint * area) for tint in fewer)
+    keys = order.astype(np.float64)
+    for start in range(0, area, CHUNK):
+        part = slice(start, min(start + CHUNK, area))
+        y, x = np.divmod(np.arange(part.start, part.stop, dtype=np.int64), length)
+        u, v = (n * (a * x + b * y)) / area, (n * (b * x - a * y)) / area
+        dot = turn[np.rint(u).astype(np.int64) % n * n + np.rint(v).astype(np.int64) % n]
+        gap = turn[np.floor(u).astype(np.int64) % n * n + np.floor(v).astype(np.int64) % n]
+        place = keys[part]
+        small, full = place < least, place >= most
+        place[small] = least * (dot[small] + place[small] / max(least, 1)) / (n * n)
+        # The dot pattern backwards: the gap that would be the first dot is closed last.
+        late = n * n - 1 - gap[full]
+        place[full] = most + (area - most) * (late + (place[full] - most) / max(area - most, 1)) / (n * n)
+    out = np.empty(area, np.int32)
+    out[np.argsort(keys, kind="stable")] = np.arange(area, dtype=np.int32)
+    return out
+
+
+@lru_cache(maxsize=8)
+def _turns(side: int) -> Any:
+    """Return when each of side x side dots comes, as (side * side,) places; large tiles repeat one of MOST_TURNS."""
+    if side <= MOST_TURNS:
+        return void_and_cluster(side).ravel()
+    times = -(-side // MOST_TURNS)
+    many = np.tile(void_and_cluster(MOST_TURNS), (times, times))[:side, :side].ravel()
+    out = np.empty(side * side, np.int32)
+    out[np.argsort(many, kind="stable")] = np.arange(side * side, dtype=np.int32)
+    return out
 
 
 def _bezout(p: int, q: int) -> tuple[int, int]:
@@ -197,7 +252,7 @@ def _noise_screen(dot_px: int) -> Screen:
     return Screen(order, NOISE_CELLS**2, 0, 0.0, 0.0)
 
 
-@lru_cache(maxsize=2)
+@lru_cache(maxsize=8)
 def void_and_cluster(side: int, *, seed: int = 7, sigma: float = 1.5) -> np.ndarray[Any, np.dtype[np.int32]]:
     """Return the order (side, side) of pixels by Ulichney's method; the seed only fixes the starting pattern."""
     count = side * side

@@ -13,7 +13,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, get_args
 
 import numpy as np
 
@@ -25,7 +25,9 @@ from sepkit.model import is_periodic
 if TYPE_CHECKING:
     from sepkit.model import F64, DotShape, Halftone
 
-SmallTones = Literal["raise", "clear"]
+SmallTones = Literal["raise", "clear", "fewer"]
+SMALL_TONES: tuple[SmallTones, ...] = get_args(SmallTones)
+"""What becomes of tints below the smallest dot: that dot, none, or fewer dots of that size (and gaps likewise)."""
 
 CELL = 192
 CURVE_STEPS = 51
@@ -75,20 +77,25 @@ NO_GAIN = DotGain()
 NO_LIMITS = ToneLimits()
 
 
-def printed_tint(film: F64, gain: DotGain, halftone: Halftone, *, noise_um: float = 0.0) -> F64:
+def printed_tint(
+    film: F64, gain: DotGain, halftone: Halftone, *, noise_um: float = 0.0, limits: ToneLimits = NO_LIMITS
+) -> F64:
     """Return what film tints 0..1 print as: the forward curve that the preview uses.
 
-    Blue-noise dots are squares of ``noise_um``; without it they grow by nothing.
+    Blue-noise dots are squares of ``noise_um``; without it they grow by nothing. Tints that ``limits`` have drawn by
+    fewer dots gain in proportion: each of these dots grows as one of the smallest does.
 
     >>> from sepkit.model import Halftone
     >>> round(float(printed_tint(np.array(0.5), DotGain(20), Halftone(45, 22.5, "round"))), 3)
     0.598
     """
-    x, y = _curve(gain, halftone, noise_um)
+    x, y = _curve(gain, halftone, noise_um, limits)
     return np.asarray(np.interp(film, x, y))
 
 
-def film_tint(asked: F64, gain: DotGain, halftone: Halftone, *, noise_um: float = 0.0) -> F64:
+def film_tint(
+    asked: F64, gain: DotGain, halftone: Halftone, *, noise_um: float = 0.0, limits: ToneLimits = NO_LIMITS
+) -> F64:
     """Return the film tints that print as ``asked``; 0 stays 0 and 1 stays 1.
 
     >>> from sepkit.model import Halftone
@@ -96,7 +103,7 @@ def film_tint(asked: F64, gain: DotGain, halftone: Halftone, *, noise_um: float 
     >>> round(float(printed_tint(film_tint(np.array([0.3]), DotGain(20), dots), DotGain(20), dots)[0]), 3)
     0.3
     """
-    x, y = _curve(gain, halftone, noise_um)
+    x, y = _curve(gain, halftone, noise_um, limits)
     asked = np.asarray(asked, np.float64)
     # Where the print fills in before the film is solid, the lightest film that does it counts.
     y, first = np.unique(y, return_index=True)
@@ -108,19 +115,28 @@ def limit_tints(tints: F64, limits: ToneLimits, halftone: Halftone) -> F64:
     """Return film tints with none between 0 and the smallest dot, nor between the smallest gap and 1.
 
     "raise" snaps a tint below half the smallest to nothing and lifts the rest to the smallest; "clear" drops all that
-    is below the smallest to nothing (and fills all gaps that are too small).
+    is below the smallest to nothing (and fills all gaps that are too small). "fewer" leaves all tints: the screen draws
+    fewer dots of the smallest size.
 
     >>> from sepkit.model import Halftone
     >>> limits = ToneLimits(160, 160)
     >>> limit_tints(np.array([0.0, 0.01, 0.05, 0.5]), limits, Halftone(45, 22.5, "round")).round(3).tolist()
     [0.0, 0.0, 0.063, 0.5]
     """
+    if drawn_fewer(limits, halftone):
+        return np.asarray(tints, np.float64)
     least, most = tint_limits(limits, halftone)
     share = 0.5 if limits.small == "raise" else 1.0
     out = np.where(tints < least * share, 0.0, np.maximum(tints, least))
     gap = 1 - most
     out = np.where(1 - tints < gap * share, 1.0, np.where(tints > most, most, out))
     return np.where(tints <= 0, 0.0, np.where(tints >= 1, 1.0, out))
+
+
+def drawn_fewer(limits: ToneLimits, halftone: Halftone) -> bool:
+    """Return whether small tints are drawn by fewer dots of the smallest size: lattice dots, no stripes."""
+    periodic = is_periodic(halftone.shape)
+    return limits.small == "fewer" and periodic and not SPOTS[halftone.shape].stripes  # type: ignore[index]
 
 
 def tint_limits(limits: ToneLimits, halftone: Halftone) -> tuple[float, float]:
@@ -134,7 +150,7 @@ def tint_limits(limits: ToneLimits, halftone: Halftone) -> tuple[float, float]:
 def tone_table(gain: DotGain, limits: ToneLimits, halftone: Halftone, *, noise_um: float = 0.0) -> F64:
     """Return the film tint of each coverage 0..SOLID in 1/64 level: (SOLID + 1,) rising from 0 to 1."""
     asked = np.arange(SOLID + 1) / SOLID
-    table = limit_tints(film_tint(asked, gain, halftone, noise_um=noise_um), limits, halftone)
+    table = limit_tints(film_tint(asked, gain, halftone, noise_um=noise_um, limits=limits), limits, halftone)
     return np.asarray(np.maximum.accumulate(table))
 
 
@@ -142,8 +158,8 @@ def printed_of_asked(
     asked: F64, gain: DotGain, limits: ToneLimits, halftone: Halftone, *, noise_um: float = 0.0
 ) -> F64:
     """Return what tints asked, 0..1, print as: made lighter against the gain, held to the limits, grown again."""
-    film = limit_tints(film_tint(asked, gain, halftone, noise_um=noise_um), limits, halftone)
-    return printed_tint(film, gain, halftone, noise_um=noise_um)
+    film = limit_tints(film_tint(asked, gain, halftone, noise_um=noise_um, limits=limits), limits, halftone)
+    return printed_tint(film, gain, halftone, noise_um=noise_um, limits=limits)
 
 
 def _smallest(size_um: float, lpi: float, stripes: bool) -> float:
@@ -152,7 +168,20 @@ def _smallest(size_um: float, lpi: float, stripes: bool) -> float:
     return min(tint, MOST_LIMIT)
 
 
-def _curve(gain: DotGain, halftone: Halftone, noise_um: float) -> tuple[F64, F64]:
+def _curve(gain: DotGain, halftone: Halftone, noise_um: float, limits: ToneLimits = NO_LIMITS) -> tuple[F64, F64]:
+    x, y = _grown_curve(gain, halftone, noise_um)
+    if not drawn_fewer(limits, halftone):
+        return x, y
+    ends = np.array(tint_limits(limits, halftone))
+    inside = (x > ends[0]) & (x < ends[1])
+    at_ends = np.interp(ends, x, y)
+    return (
+        np.concatenate([[0.0, ends[0]], x[inside], [ends[1], 1.0]]),
+        np.concatenate([[0.0, at_ends[0]], y[inside], [at_ends[1], 1.0]]),
+    )
+
+
+def _grown_curve(gain: DotGain, halftone: Halftone, noise_um: float) -> tuple[F64, F64]:
     if gain.points:
         film = [0.0, *(f for f, _ in gain.points), 1.0]
         printed = [0.0, *(p for _, p in gain.points), 1.0]

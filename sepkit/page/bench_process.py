@@ -1,5 +1,6 @@
-"""The process that holds a print open for the page: it computes, and may be killed without harm to the server.
+"""The process that computes for the page, and may be killed without harm to the server.
 
+It holds a print open, or, given a folder, works at the benches beside the table (drop, inks, photographs).
 In: (call, arguments) through a pipe. Out: ("step", stage, done, total) while it works, then ("done", value) or
 ("error", Trouble). A killed one is started again and given its print and edits anew.
 """
@@ -8,11 +9,13 @@ from __future__ import annotations
 
 import signal
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sepkit.errors import SepkitError
+from sepkit.errors import DataFileError, SepkitError
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
     from multiprocessing.connection import Connection
 
     from sepkit.workshop.print.options import PrintOptions
@@ -26,18 +29,17 @@ class Trouble:
     error: str
     hint: str
     code: int
+    more: tuple[str, ...] = ()
+    """All that is wrong, where it is several things."""
 
 
-def run(pipe: Connection, options: PrintOptions) -> None:
-    """Open the print, then answer calls until the pipe closes. The first answer is that of opening."""
+def run(pipe: Connection, task: PrintOptions | Path) -> None:
+    """Open the print or the folder, then answer calls until the pipe closes. The first answer is that of opening."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the server ends it
-    from sepkit.page.calls import answer
-    from sepkit.workshop.print.session import Session
-
-    session: list[Session] = []
+    work: list[Callable[[str, Mapping[str, Any]], Any]] = []
 
     def opened() -> str:
-        session.append(Session(options, progress=_Steps(pipe)))
+        work.append(_folder_work(task, pipe) if isinstance(task, Path) else _print_work(task, pipe))
         return "open"
 
     if not _told(pipe, opened):
@@ -47,7 +49,21 @@ def run(pipe: Connection, options: PrintOptions) -> None:
             call, arguments = pipe.recv()
         except (EOFError, OSError):
             return
-        _told(pipe, lambda: answer(session[0], call, arguments, _Steps(pipe)))  # noqa: B023 - called at once
+        _told(pipe, lambda: work[0](call, arguments))  # noqa: B023 - called at once
+
+
+def _print_work(options: PrintOptions, pipe: Connection) -> Callable[[str, Mapping[str, Any]], Any]:
+    from sepkit.page.calls import answer
+    from sepkit.workshop.print.session import Session
+
+    session: Session = Session(options, progress=_Steps(pipe))
+    return lambda call, arguments: answer(session, call, arguments, _Steps(pipe))
+
+
+def _folder_work(folder: Path, pipe: Connection) -> Callable[[str, Mapping[str, Any]], Any]:
+    from sepkit.page.bench_calls import answer
+
+    return lambda call, arguments: answer(folder, call, arguments, _Steps(pipe))
 
 
 def _told(pipe: Connection, work: Any) -> bool:
@@ -55,7 +71,7 @@ def _told(pipe: Connection, work: Any) -> bool:
     try:
         value = work()
     except SepkitError as error:
-        pipe.send(("error", Trouble(_line(error), error.hint, error.exit_code)))
+        pipe.send(("error", Trouble(_line(error), error.hint, error.exit_code, _more(error))))
         return False
     except MemoryError:
         pipe.send(
@@ -73,6 +89,13 @@ def _told(pipe: Connection, work: Any) -> bool:
 def _line(error: SepkitError) -> str:
     head = f"{error.where}: " if error.where else ""
     return f"{head}{error.text}"
+
+
+def _more(error: SepkitError) -> tuple[str, ...]:
+    """Return all that a file or a check found wrong."""
+    if isinstance(error, DataFileError):
+        return tuple(f"line {one.line}: {one.text}" if one.line else one.text for one in error.problems)
+    return tuple(f"{one.text}. {one.hint}" for one in getattr(error, "findings", ()) if one.level != "note")
 
 
 class _Steps:

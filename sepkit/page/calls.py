@@ -45,6 +45,42 @@ def _index(session: Session, _: Mapping[str, Any], __: Progress) -> bytes:
     return index_bytes(session.index())
 
 
+def _pieces(session: Session, _: Mapping[str, Any], __: Progress) -> list[dict[str, Any]]:
+    shown = []
+    for piece in session.pieces():
+        height, width = piece.picture.shape[:2]
+        row = {key: value for key, value in asdict(piece).items() if key != "picture"}
+        shown.append(row | {"width_px": width, "height_px": height})
+    return shown
+
+
+def _piece(session: Session, arguments: Mapping[str, Any], _: Progress) -> bytes:
+    from sepkit.errors import UsageError
+
+    pieces = session.pieces()
+    if arguments["n"] >= len(pieces):
+        raise UsageError("there is no such piece", where="piece", hint="ask for the pieces again")
+    return _png(pieces[arguments["n"]].picture)
+
+
+def _lifted(session: Session, arguments: Mapping[str, Any], _: Progress) -> dict[str, float]:
+    found = session.difference(arguments["lifted"])
+    return {"mean_de00": found.mean_de00, "p95_de00": found.p95_de00}
+
+
+def _worst(session: Session, _: Mapping[str, Any], __: Progress) -> dict[str, Any]:
+    from sepkit.workshop.print.held import worst_of
+
+    return asdict(worst_of(session.planned))
+
+
+def _bare(session: Session, _: Mapping[str, Any], __: Progress) -> bytes:
+    from sepkit.page.wire import garment_bytes
+    from sepkit.workshop.print.held import garment_of
+
+    return garment_bytes(garment_of(session.planned))
+
+
 def _garment(session: Session, arguments: Mapping[str, Any], _: Progress) -> bytes:
     return _png(session.on_garment(arguments["lifted"]))
 
@@ -89,6 +125,11 @@ _CALLS: Mapping[str, Callable[[Any, Mapping[str, Any], Any], Any]] = {
     "edit": _edit,
     "edits_text": _edits_text,
     "index": _index,
+    "pieces": _pieces,
+    "piece": _piece,
+    "worst": _worst,
+    "lifted": _lifted,
+    "bare": _bare,
     "garment": _garment,
     "knocked": _knocked,
     "art": _art,

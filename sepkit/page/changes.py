@@ -89,6 +89,14 @@ def _choke(out: Values, change: Mapping[str, Any]) -> None:
     out["choke_mm"] = _mm(change)
 
 
+def _screens(out: Values, change: Mapping[str, Any]) -> None:
+    most = change.get("most")
+    if most not in (None, "all") and (not isinstance(most, int) or isinstance(most, bool)):
+        raise UsageError("how many screens?", where="edit", hint='a number, "all", or null for what is worth it')
+    out["screens"] = None if most == "all" else most
+    out["all_inks"] = True if most == "all" else None
+
+
 def _entry(out: Values, change: Mapping[str, Any]) -> Values:
     """Return the entry of the area, which is added when it has none."""
     of = _colour(change, "of")
@@ -132,4 +140,5 @@ _DO: Mapping[str, Callable[[Values, Mapping[str, Any]], None]] = {
     "part": _part,
     "trap": _trap,
     "choke": _choke,
+    "screens": _screens,
 }

@@ -11,6 +11,7 @@ from sepkit.page.bench_process import Trouble
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from pathlib import Path
 
     from sepkit.workshop.print.options import PrintOptions
 
@@ -27,16 +28,21 @@ class WorkError(Exception):
 
 
 class Compute:
-    """A bench process of one print. Calls from several threads wait for each other."""
+    """A bench process of one print, or of a folder. Calls from several threads wait for each other."""
 
-    def __init__(self, options: PrintOptions) -> None:
-        self.options = options
+    def __init__(self, task: PrintOptions | Path) -> None:
+        self.task = task
         self.step: tuple[str, int, int] | None = None
         """What it is at, while it works."""
         self._lock = threading.Lock()
         self._process: Any = None
         self._pipe: Any = None
         self._stopping = False
+
+    def working(self) -> dict[str, Any] | None:
+        """Return what it is at, as the page is told it; None while it rests."""
+        step = self.step
+        return None if step is None else {"stage": step[0], "done": step[1], "total": step[2]}
 
     @property
     def alive(self) -> bool:
@@ -79,16 +85,18 @@ class Compute:
         if self.alive:
             return
         self._stopping = False
+        self.step = ("starting", 0, 1)
         names = multiprocessing.get_all_start_methods()
         context: Any = multiprocessing.get_context("forkserver" if "forkserver" in names else "spawn")
         self._pipe, other = context.Pipe()
-        self._process = context.Process(target=bench_process.run, args=(other, self.options), daemon=False)
+        self._process = context.Process(target=bench_process.run, args=(other, self.task), daemon=False)
         self._process.start()
         other.close()
         self._answer()
 
     def _ask(self, name: str, arguments: Mapping[str, Any]) -> Any:
         self._stopping = False
+        self.step = ("working", 0, 1)
         try:
             self._pipe.send((name, dict(arguments)))
         except OSError:

@@ -1,4 +1,4 @@
-"""What lies on the desk: prints that are open, their edits with undo, and the file that brings all of it back.
+"""What lies on the desk: prints that are open, their edits with undo, the drop, and the file that keeps it all.
 
 One writer: every change carries the revision that it was made on, and one made on an older is refused. The desk's file
 and each print's edits are written at once, whole or not at all.
@@ -7,65 +7,31 @@ and each print's edits are written at once, whole or not at all.
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sepkit.errors import NotFoundError, SepkitError, UsageError
+from sepkit.page import drop_desk
 from sepkit.page.changes import changed
 from sepkit.page.compute import Compute, WorkError
-from sepkit.workshop.page.keep import DeskRow, art_kept, read_desk, save_desk, save_edits
+from sepkit.page.open_print import OpenPrint, StaleError, trouble_of
+from sepkit.workshop.page.keep import art_folder, art_here, art_kept, read_desk, save_desk, save_edits
 from sepkit.workshop.print.options import PrintOptions
+
+if TYPE_CHECKING:
+    from sepkit.workshop.page.start import Start
 
 MOST_AT_WORK = 2
 """Prints whose process is kept: each holds its art and areas in memory."""
 MOST_UNDO = 500
+BENCHES = ("drop", "ink", "photo")
+"""Benches beside the table; each has a process of its own while it works."""
+KEPT_BENCHES = ("ink",)
+"""Those whose process stays for the next question: they hold little."""
 
-
-class StaleError(Exception):
-    """A change made on an older revision."""
-
-
-@dataclass(eq=False)
-class OpenPrint:
-    """One print on the desk."""
-
-    number: str
-    options: PrintOptions
-    history: list[dict[str, Any]] = field(default_factory=lambda: [{}])
-    at: int = 0
-    rev: int = 0
-    state: dict[str, Any] | None = None
-    trouble: dict[str, Any] | None = None
-    compute: Compute = field(init=False)
-    lock: threading.Lock = field(default_factory=threading.Lock)
-
-    def __post_init__(self) -> None:
-        self.compute = Compute(self.options)
-
-    @property
-    def edits(self) -> dict[str, Any]:
-        """The edits as they stand."""
-        return self.history[self.at]
-
-    def shown(self) -> dict[str, Any]:
-        """Return what the page is told."""
-        step = self.compute.step
-        return {
-            "id": self.number,
-            "rev": self.rev,
-            "art": self.options.art.name,
-            "garment": self.options.garment,
-            "width_mm": self.options.width_mm,
-            "inks": self.options.inks,
-            "undo": self.at,
-            "redo": len(self.history) - 1 - self.at,
-            "edits": self.edits,
-            "working": None if step is None else {"stage": step[0], "done": step[1], "total": step[2]},
-            "state": self.state,
-            "trouble": self.trouble,
-        }
+__all__ = ["BENCHES", "Desk", "OpenPrint", "StaleError", "trouble_of"]
 
 
 class Desk:
@@ -73,12 +39,16 @@ class Desk:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
+        self.seen_at = time.monotonic()
+        """When a page last asked how things are."""
+        self.benches = {name: Compute(folder) for name in BENCHES}
         self._lock = threading.Lock()
         self._prints: dict[str, OpenPrint] = {}
         self._used: list[str] = []
-        for row in read_desk(folder):
-            one = OpenPrint(row.number, row.options, [dict(step) for step in row.history], row.at)
-            self._prints[one.number] = one
+        kept = read_desk(folder)
+        self.drop_kept: dict[str, Any] = dict(kept.drop)
+        for row in kept.rows:
+            self._prints[row.number] = OpenPrint.of(row)
 
     def prints(self) -> list[OpenPrint]:
         """Return the prints, oldest first."""
@@ -92,16 +62,70 @@ class Desk:
                 raise NotFoundError("there is no such print on the desk", where="print", hint="open the art again")
             return self._prints[number]
 
+    def pulse(self) -> dict[str, Any]:
+        """Return what a page asks for again and again: revisions, what is at work, what became of the art."""
+        self.seen_at = time.monotonic()
+        return {
+            "prints": {one.number: one.pulse() for one in self.prints()},
+            "benches": {name: bench.working() for name, bench in self.benches.items()},
+        }
+
+    def busy(self) -> bool:
+        """Return whether anything is at work."""
+        computes = [*self.benches.values(), *(one.compute for one in self.prints())]
+        return any(compute.step is not None for compute in computes)
+
     def keep_art(self, name: str, data: bytes) -> str:
         """Keep art that was dropped; return the name that it is kept under."""
         return art_kept(self.folder, name, data).name
 
-    def add(self, options: PrintOptions) -> OpenPrint:
-        """Put a print on the desk; it is opened by ``open``."""
-        with self._lock:
-            number = str(1 + max((int(one) for one in self._prints), default=0))
-            self._prints[number] = OpenPrint(number, options)
+    def art_here(self) -> list[str]:
+        """Return the names of art files that lie in the working folder itself."""
+        return art_here(self.folder)
+
+    def art_named(self, name: str) -> Path:
+        """Return art that was dropped, or that lies in the working folder. Raises NotFoundError."""
+        dropped = art_folder(self.folder) / name
+        if name == Path(name).name and not name.startswith("."):
+            if dropped.is_file():
+                return dropped
+            if name in self.art_here():
+                return self.folder / name
+        raise NotFoundError("no such art", where="art", hint="drop it again")
+
+    def lay(self, start: Start) -> None:
+        """Lay what the page starts with, unless it lies here already; prints of an older state of a job file go.
+
+        Raises WriteError.
+        """
+        job = start.drop.get("job")
+        if job is not None and self.drop_kept.get("job") == job:
+            return
+        if job is not None and self.drop_kept.get("job", {}).get("file") == job["file"]:
+            for number in self.drop_kept.get("tables", {}):
+                self._prints.pop(number, None)
+        tables = {}
+        for one in start.prints:
+            if job is None and any(known.options == one.options for known in self.prints()):
+                continue
+            number = self._next()
+            self._prints[number] = OpenPrint(number, one.options, [dict(one.edits)])
+            tables[number] = dict(one.table)
+        if job is not None:
+            self.drop_kept = {**start.drop, "tables": tables}
+        if start.prints:
             self._save()
+
+    def add(self, options: PrintOptions) -> OpenPrint:
+        """Put a print on the desk; it is opened by ``open``. Raises WriteError; then it is not there."""
+        with self._lock:
+            number = self._next()
+            self._prints[number] = OpenPrint(number, options)
+            try:
+                self._save()
+            except SepkitError:
+                del self._prints[number]
+                raise
             return self._prints[number]
 
     def drop(self, number: str) -> None:
@@ -118,13 +142,22 @@ class Desk:
         with one.lock:
             if one.state is not None and one.compute.alive:
                 return
+            one.art_seen()
             try:
                 one.compute.open()
-                call = ("edit", {"edits": one.edits}) if one.edits else ("state", None)
+                call = ("edit", {"edits": one.edits_given()}) if one.edits else ("state", None)
                 one.state, one.trouble = one.compute.call(*call), None
             except WorkError as error:
                 one.trouble = trouble_of(error)
             one.rev += 1
+
+    def open_again(self, one: OpenPrint) -> None:
+        """Read the art anew, and decide with the edits that there are."""
+        one.compute.close()
+        one.art_sha256, one.state, one.trouble = "", None, None
+        self.open(one)
+        with self._lock:
+            self._save()
 
     def change(self, one: OpenPrint, rev: int, change: Mapping[str, Any]) -> None:
         """Make a change. Raises StaleError, UsageError, WorkError; then the print is as it was."""
@@ -151,12 +184,53 @@ class Desk:
     def ask(self, one: OpenPrint, call: str, arguments: Mapping[str, Any] | None = None) -> Any:
         """Return what a call of the print's process gives. Raises WorkError."""
         self._make_room(one)
-        return one.compute.call(call, arguments, after=one.edits)
+        return one.compute.call(call, arguments, after=one.edits_given())
+
+    def ask_bench(self, name: str, call: str, arguments: Mapping[str, Any]) -> Any:
+        """Return what a call of a bench's process gives. Raises WorkError."""
+        bench = self.benches[name]
+        try:
+            return bench.call(call, arguments)
+        finally:
+            if name not in KEPT_BENCHES:
+                bench.close()
+
+    def drop_shown(self) -> dict[str, Any]:
+        """Return what the page is told of the drop."""
+        return drop_desk.shown(self.folder, [one.row() for one in self.prints()], self.drop_kept)
+
+    def set_drop(self, body: Mapping[str, Any]) -> dict[str, Any]:
+        """Take what is typed of the drop. Raises UsageError; then it is as it was."""
+        kept = drop_desk.changed(self.drop_kept, body, {one.number for one in self.prints()})
+        with self._lock:
+            self.drop_kept = kept
+            self._save()
+        return self.drop_shown()
+
+    def check_drop(self) -> Any:
+        """Write the job file and hold it against press and garments. Raises UsageError, WriteError, WorkError."""
+        return self.ask_bench("drop", "drop_check", {"file": self._job_file()})
+
+    def make_drop(self, body: Mapping[str, Any]) -> Any:
+        """Write the job file and make its folder. Raises UsageError, WriteError, WorkError."""
+        for one in self.prints():
+            one.check_art()
+        told = self.ask_bench("drop", "drop_make", {"file": self._job_file(), "folder": body.get("folder")})
+        with self._lock:
+            self.drop_kept = {**self.drop_kept, "made": told["folder"]}
+            self._save()
+        return told
 
     def close(self) -> None:
         """End all processes."""
-        for one in self.prints():
-            one.compute.close()
+        for compute in [*self.benches.values(), *(one.compute for one in self.prints())]:
+            compute.close()
+
+    def _job_file(self) -> str:
+        return drop_desk.written(self.folder, [one.row() for one in self.prints()], self.drop_kept).name
+
+    def _next(self) -> str:
+        return str(1 + max((int(one) for one in self._prints), default=0))
 
     def _current(self, one: OpenPrint, rev: int) -> None:
         if rev != one.rev:
@@ -164,21 +238,20 @@ class Desk:
         self._make_room(one)
 
     def _settle(self, one: OpenPrint, edits: Mapping[str, Any]) -> None:
-        one.state = one.compute.call("edit", {"edits": edits}, after=one.edits)
+        one.state = one.compute.call("edit", {"edits": one.edits_given(edits)}, after=one.edits_given())
 
     def _written(self, one: OpenPrint) -> None:
         one.rev += 1
         one.trouble = None
         try:
-            save_edits(self.folder, one.number, one.compute.call("edits_text"))
+            save_edits(self.folder, one.number, one.compute.call("edits_text", after=one.edits_given()))
             with self._lock:
                 self._save()
         except SepkitError as error:  # a full disk: the edit holds in memory, and the page says that it is not kept
             one.trouble = {"error": str(error), "hint": "the change is made, but not kept on the disk", "code": 7}
 
     def _save(self) -> None:
-        rows = [DeskRow(one.number, one.options, tuple(one.history), one.at) for one in self._prints.values()]
-        save_desk(self.folder, rows)
+        save_desk(self.folder, [one.row() for one in self._prints.values()], self.drop_kept)
 
     def _make_room(self, one: OpenPrint) -> None:
         with self._lock:
@@ -189,8 +262,3 @@ class Desk:
             self._used = self._used[-MOST_AT_WORK:]
         for other in late:
             other.compute.close()
-
-
-def trouble_of(error: WorkError) -> dict[str, Any]:
-    """Return an error as the page is told it."""
-    return {"error": error.trouble.error, "hint": error.trouble.hint, "code": error.trouble.code}

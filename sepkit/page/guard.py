@@ -24,6 +24,7 @@ TOKEN_HEADER = "x-sepkit"
 MOST_ART_BYTES = 300_000_000
 MOST_JSON_BYTES = 1_000_000
 WRITES = ("POST", "PUT")
+UPLOADS = ("/api/art", "/api/photo")
 POLICY = (
     (
         b"content-security-policy",
@@ -87,7 +88,7 @@ class Guard:
         length = headers.get("content-length", ())
         if len(length) != 1 or not length[0].isdecimal():
             return 411, "say how long it is"
-        most = MOST_ART_BYTES if path == "/api/art" else MOST_JSON_BYTES
+        most = MOST_ART_BYTES if path in UPLOADS else MOST_JSON_BYTES
         return (413, f"more than {most // 1_000_000} MB") if int(length[0]) > most else None
 
 

@@ -2,11 +2,16 @@
 
 An index: 8 words of 4 bytes, little-endian (magic "SIX1", width, height, combinations, plates, bytes a pixel, top
 level, 0), then levels (combinations x plates), dots (the same, 0 or 1), then the pixels as byte planes, low bytes
-first: planes of alike bytes pack better. All of it is deflated (RFC 1950).
+first: planes of alike bytes pack better.
+
+A garment: 8 words (magic "SBG1", width, height of its picture, left, top, width, height of the window that a print
+touches, 1 where the print is turned), 4 doubles (left, top, width, height of the print in pixels), the picture as RGB,
+then of the window the light in 2 bytes (32768 is 1) and how much shows (0 to 255). All of it is deflated (RFC 1950).
 """
 
 from __future__ import annotations
 
+import math
 import struct
 import zlib
 from typing import TYPE_CHECKING
@@ -14,9 +19,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
+    from sepkit.preview.garment import BareGarment
     from sepkit.preview.index import StackIndex
 
 MAGIC = 0x31584953
+GARMENT = 0x31474253
+LIGHT_ONE = 32768
 LEVEL = 1
 """Of deflate: more costs the processor thrice for a third fewer bytes, on a road that costs nothing."""
 
@@ -32,3 +40,17 @@ def index_bytes(index: StackIndex) -> bytes:
     for byte in range(size):
         out.append(packer.compress(((index.pixels >> (8 * byte)) & 255).astype(np.uint8).tobytes()))
     return b"".join([*out, packer.flush()])
+
+
+def garment_bytes(bare: BareGarment) -> bytes:
+    """Return a garment as deflated bytes."""
+    height, width = bare.light.shape
+    left, top = max(0, math.floor(bare.left_px)), max(0, math.floor(bare.top_px))
+    right = min(width, math.ceil(bare.left_px + bare.wide_px))
+    bottom = min(height, math.ceil(bare.top_px + bare.tall_px))
+    window = (slice(top, bottom), slice(left, right))
+    light = np.rint(np.clip(bare.light[window] * LIGHT_ONE, 0, 65535)).astype("<u2")
+    shown = np.rint(bare.open_part[window] * 255).astype(np.uint8)
+    words = (GARMENT, width, height, left, top, max(0, right - left), max(0, bottom - top), int(bare.turned))
+    head = struct.pack("<8I4d", *words, bare.left_px, bare.top_px, bare.wide_px, bare.tall_px)
+    return zlib.compress(b"".join([head, bare.picture.tobytes(), light.tobytes(), shown.tobytes()]), LEVEL)

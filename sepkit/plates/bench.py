@@ -56,6 +56,8 @@ class Bench:
 
     shelf: tuple[Ink, ...] = ()
     """Inks that are owned and not mixed from others; none: colours are taken as if they could be mixed exactly."""
+    process: tuple[Ink, ...] = ()
+    """Transparent inks that are owned: they make colours by overprint and go into no mix."""
     mixed: Mapping[RGB8, InkChoice] = field(default_factory=dict)
     """The ink that was found for a colour of the art."""
 

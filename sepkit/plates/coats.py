@@ -16,33 +16,21 @@ import numpy as np
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.spectral import reflectance_to_lab, reflectance_to_srgb8
 from sepkit.colorimetry.srgb import as_rgb8, srgb8_to_lab
-from sepkit.decisions import TOLERANCE_DE00, CoatChoice, CoatOption, Help
+from sepkit.decisions import CoatOption, Help
 from sepkit.errors import UsageError
+from sepkit.inks.bands import weak_end
 from sepkit.inks.identify import ink_from_reflectance
 from sepkit.inks.layers import masstone, printed_reflectance
 from sepkit.inks.transparent import is_transparent
 
 if TYPE_CHECKING:
-    from sepkit.model import F64, RGB8, BaseRule, Ink
+    from sepkit.decisions import CoatChoice
+    from sepkit.inks.bands import InkBand
+    from sepkit.model import F64, RGB8, Ink
 
 SECOND_COAT_COST = 1.5
-BASE_SCREEN_COST = 1.0
 ON_BASE_COST = 0.1
-SECOND_BASE_COAT_COST = 1.0
-COST_PER_DE00 = 0.15
-"""Press effort in screens: a base is one more screen, once for all inks on it; a second coat of one ink is a flash, a
-stroke and a thicker film to cure. A ΔE00 within tolerance is still worth 0.15 of a screen. Our own weights: with them
-the usual choices of the trade come out."""
-
-BEYOND_TOLERANCE_COST = 1.0
-"""Each ΔE00 beyond tolerance weighs as much as a screen."""
-
-ROUND_COST = 3.0
-"""Not fitting the heads in one round: screens change with each garment on its platen, or garments are loaded again and
-fall elsewhere. Worth two second coats, and more than a base."""
-
-BLACK_L, BLACK_CHROMA = 24.0, 10.0
-"""An ink as dark and as grey as this is a black."""
+"""Press effort in screens: a second coat of one ink is a flash, a stroke and a thicker film to cure."""
 OPAQUE_COATS = 30.0
 MEANT_STEPS = 7
 WORTH_TRYING_DE00 = 0.5
@@ -111,19 +99,24 @@ def _ways(coats: int | None) -> tuple[tuple[str, int, int, float], ...]:
     )
 
 
-def coat_options(ink: Ink, ground: Ground, *, coats: int | None = None) -> tuple[CoatOption, ...]:
+def coat_options(
+    ink: Ink, ground: Ground, *, coats: int | None = None, band: InkBand | None = None
+) -> tuple[CoatOption, ...]:
     """Return the ways to print ``ink``, with predicted colour and ΔE00 to the colour it is meant to have.
 
     All four of the table, or those of so many ``coats``. Costs leave out the base's own screen and coats, which all
-    inks on it share. Raises UsageError for more coats than MOST_COATS.
+    inks on it share. ``band`` tells how well the ink is known; None: as inks of its kind are. Raises UsageError for
+    more coats than MOST_COATS.
     """
-    meant = meant_colours(ink, ground.white_cloth)
+    weak = weak_end(ink, band)
+    meant, weak_meant = (meant_colours(one, ground.white_cloth) for one in (ink, weak))
     found = []
     for label, base_coats, hits, cost in _ways(coats):
         seen = ground.seen([(ink, float(hits))], base_coats=base_coats)
-        found.append(
-            CoatOption(label, base_coats, hits, as_rgb8(reflectance_to_srgb8(seen)), nearest_de00(meant, seen), cost)
-        )
+        de00 = nearest_de00(meant, seen)
+        worst = nearest_de00(weak_meant, ground.seen([(weak, float(hits))], base_coats=base_coats))
+        srgb = as_rgb8(reflectance_to_srgb8(seen))
+        found.append(CoatOption(label, base_coats, hits, srgb, de00, cost, max(de00, worst)))
     return tuple(found)
 
 
@@ -179,73 +172,6 @@ def base_share_needed(ink: Ink, ground: Ground, *, base_coats: int, tolerance_de
     return 1.0
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class CoatWish:
-    """An ink that needs coats, and what is asked of it."""
-
-    ink: Ink
-    rule: BaseRule = "auto"
-    coats: int | None = None
-    """So many and no other; None leaves it to be decided."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _InkWays:
-    """The ways of one ink of a print."""
-
-    options: tuple[CoatOption, ...]
-    rule: BaseRule
-    is_base: bool
-    """Whether it is the base ink itself."""
-    is_black: bool = False
-    """Whether it is a black, which hides any cloth and only greys on a base (common practice)."""
-
-
-_Taken = tuple[_InkWays, CoatOption]
-"""An ink and the way it goes in one plan."""
-
-
-def choose_coats(
-    inks: Sequence[CoatWish],
-    ground: Ground,
-    *,
-    tolerance_de00: float = TOLERANCE_DE00,
-    heads: int | None = None,
-    white_shares: bool = True,
-) -> tuple[CoatChoice, ...]:
-    """Choose coats and base for all inks of one print together: a base that one ink needs is cheap for the others.
-
-    ``heads`` of the press make a base dear that no longer fits one round; None counts no heads. ``white_shares`` tells
-    whether seen white may be on the base's screen.
-    """
-    rows = [
-        _InkWays(
-            coat_options(one.ink, ground, coats=one.coats),
-            one.rule,
-            one.ink.name == ground.base.name,
-            _is_black(one.ink),
-        )
-        for one in inks
-    ]
-    plans = []
-    for base_coats in (0, 1, 2):
-        taken = _one_plan(rows, base_coats, tolerance_de00)
-        cost = _plan_cost(taken, tolerance_de00)
-        fits = heads is None or _screens(taken, white_shares) <= heads
-        plans.append((cost + (0.0 if fits else ROUND_COST), base_coats, taken, cost))
-    _, _, best, alone = min(plans, key=lambda plan: plan[:2])
-    saves = "" if alone <= min(plan[3] for plan in plans) else f"; with a base the screens would not fit {heads} heads"
-    return tuple(
-        CoatChoice(
-            row.options,
-            option,
-            option.de00 <= tolerance_de00,
-            _why(option, row, tolerance_de00) + (saves if option.coats > 1 else ""),
-        )
-        for row, option in best
-    )
-
-
 def meant_colours(ink: Ink, white_cloth: F64) -> F64:
     """Return the Lab colours that pass for the ink's own: from its opaque film to one coat on white, (steps, 3)."""
     on_white = reflectance_to_lab(printed_reflectance([(ink, 1.0)], white_cloth))
@@ -259,59 +185,3 @@ def meant_colours(ink: Ink, white_cloth: F64) -> F64:
 def nearest_de00(meant: F64, reflectance: F64) -> float:
     """Return ΔE00 from a printed reflectance (31,) to the nearest of the colours meant, Lab (m, 3)."""
     return float(delta_e_2000(meant, reflectance_to_lab(reflectance)).min())
-
-
-def _one_plan(rows: Sequence[_InkWays], base_coats: int, tolerance_de00: float) -> list[_Taken]:
-    """Return each ink's way when the base has ``base_coats`` coats.
-
-    An ink that is the base ink goes on a base only where others need one: alone, the same screen is hit twice.
-    """
-    taken = [(row, _choose(row, base_coats, tolerance_de00)) for row in rows]
-    if any(option.base_coats for row, option in taken if not row.is_base):
-        return taken
-    return [(row, _choose(row, 0, tolerance_de00) if row.is_base else option) for row, option in taken]
-
-
-def _plan_cost(taken: Sequence[_Taken], tolerance_de00: float) -> float:
-    base_coats = max((option.base_coats for _, option in taken), default=0)
-    base = BASE_SCREEN_COST + SECOND_BASE_COAT_COST * (base_coats - 1) if base_coats else 0.0
-    return base + sum(_cost(option, tolerance_de00) for _, option in taken)
-
-
-def _screens(taken: Sequence[_Taken], white_shares: bool) -> int:
-    """Return how many screens these ways take; seen white may share the base's screen."""
-    based = {row.is_base for row, option in taken if option.base_coats}
-    return len(taken) + bool(based) - (1 if len(based) == 2 and white_shares else 0)
-
-
-def _cost(option: CoatOption, tolerance_de00: float) -> float:
-    beyond = max(0.0, option.de00 - tolerance_de00)
-    return option.cost + COST_PER_DE00 * option.de00 + BEYOND_TOLERANCE_COST * beyond
-
-
-def _choose(row: _InkWays, base_coats: int, tolerance_de00: float) -> CoatOption:
-    """Return the best way for one ink when the print's base has ``base_coats`` coats (0: no base)."""
-    rule = "never" if row.is_black and row.rule == "auto" else row.rule
-    allowed = [option for option in row.options if _allowed(option, rule, base_coats)]
-    return min(allowed, key=lambda option: _cost(option, tolerance_de00))
-
-
-def _is_black(ink: Ink) -> bool:
-    light, a, b = (float(v) for v in srgb8_to_lab(np.array(ink.srgb)))
-    return light < BLACK_L and float(np.hypot(a, b)) < BLACK_CHROMA
-
-
-def _allowed(option: CoatOption, rule: BaseRule, base_coats: int) -> bool:
-    if rule == "always":
-        return option.base_coats == max(base_coats, 1)
-    return option.base_coats == 0 or (rule == "auto" and option.base_coats == base_coats)
-
-
-def _why(chosen: CoatOption, row: _InkWays, tolerance_de00: float) -> str:
-    straight = row.options[0]
-    if row.rule != "auto":
-        return f"as asked ({row.rule}); ΔE00 {chosen.de00:.1f}"
-    if chosen is straight and chosen.coats == 1 and chosen.de00 <= tolerance_de00:
-        return f"covers in one coat (ΔE00 {chosen.de00:.1f})"
-    gain = f"{chosen.label}: ΔE00 {chosen.de00:.1f}, straight {straight.de00:.1f}"
-    return gain if chosen.de00 <= tolerance_de00 else f"{gain}; nothing comes within {tolerance_de00:g}"

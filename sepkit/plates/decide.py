@@ -11,12 +11,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from sepkit.plates.base_or_straight import asked_test_print
 from sepkit.plates.brought import with_brought_whites
 from sepkit.plates.drafts import drafts_of, finished
 from sepkit.plates.grounds import base_under, helps_of, with_coats
 from sepkit.plates.joints import in_print_order, with_traps
 from sepkit.plates.loads import in_rounds
 from sepkit.plates.screens import on_screens
+from sepkit.plates.solved import solved_rows
 from sepkit.plates.tints import tones_as_printed, with_light_base
 from sepkit.plates.whites import Settled, settle_whites
 from sepkit.units import MM_PER_INCH
@@ -54,6 +56,8 @@ def decide(areas: Sequence[InkArea], size: Size, bench: Bench, overprints: Overp
     Raises UsageError for a wish about an ink that is not in the print, or wishes that contradict each other.
     """
     dpi = areas[0].coverage.shape[1] * MM_PER_INCH / size.width_mm
+    if bench.wishes.solved:
+        return _solved(areas, size, bench, dpi)
     rows = with_traps(with_coats(drafts_of(areas, bench, overprints), bench), bench, dpi=dpi)
     saved = [row for row in rows if row.pair is not None]
     ordered = in_print_order([row for row in rows if row.pair is None], bench.wishes.order, dpi=dpi)
@@ -74,8 +78,21 @@ def decide(areas: Sequence[InkArea], size: Size, bench: Bench, overprints: Overp
         helps_of(screened.rows, bench),
         ordered.why,
         under.kept_thin,
-        (*whites.findings, *screened.findings),
+        (*_tests_asked(screened.rows, bench), *whites.findings, *screened.findings),
     )
+
+
+def _tests_asked(rows: Sequence[PlateDraft], bench: Bench) -> tuple[Finding, ...]:
+    choices = {row.name: row.choice for row in rows if row.choice is not None and row.ink.name != bench.base_ink.name}
+    asked = asked_test_print(choices, bench.wishes.tolerance_de00)
+    return () if asked is None else (asked,)
+
+
+def _solved(areas: Sequence[InkArea], size: Size, bench: Bench, dpi: float) -> Plan:
+    """Return the plan of screens that were solved together: nothing is left to decide but loads and dots."""
+    loaded = in_rounds(solved_rows(areas, bench, dpi=dpi), bench.press, dpi=dpi)
+    screened = on_screens(loaded.rows, bench, size, dpi=dpi)
+    return Plan(finished(screened.rows), loaded.rounds, {}, findings=screened.findings)
 
 
 def _choices(rows: Sequence[PlateDraft]) -> dict[str, CoatChoice]:

@@ -66,9 +66,15 @@ def edited(areas: Sequence[InkArea], size: Size, wishes: Wishes, edits: PrintEdi
             notes.found(False, f"{to_hex(edit.of)} {_told(edit.wish)}")
     for colour in edits.order:
         notes.found(colour in joined, f"{to_hex(colour)} in the order")
+    counted = edits.screens is not None or edits.all_inks
+    if counted:
+        words = "all inks" if edits.all_inks else f"no more than {edits.screens} screens"
+        notes.found(not (wishes.inks.named or wishes.as_brought), words)
     changed = replace(
         wishes,
         areas=own,
+        all_inks=edits.all_inks if counted else wishes.all_inks,
+        most_screens=edits.screens if counted else wishes.most_screens,
         order=tuple(colour for colour in edits.order if colour in joined) or wishes.order,
         trap_mm=edits.trap_mm if wishes.trap_mm is None else wishes.trap_mm,
         choke_mm=edits.choke_mm if wishes.choke_mm is None else wishes.choke_mm,

@@ -17,7 +17,8 @@ from sepkit.colorimetry.spectral import reflectance_to_srgb8
 from sepkit.colorimetry.srgb import as_rgb8, srgb8_to_lab
 from sepkit.errors import UsageError
 from sepkit.plates.base import BaseArea, build_base, under_traps
-from sepkit.plates.coats import CoatWish, best_help, choke_share_where_fine, choose_coats, hides
+from sepkit.plates.base_or_straight import CoatWish, choose_coats
+from sepkit.plates.coats import best_help, choke_share_where_fine, hides
 from sepkit.plates.drafts import PlateDraft, wish_of
 from sepkit.plates.joints import pairs_of
 from sepkit.units import mm_to_px

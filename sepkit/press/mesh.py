@@ -134,7 +134,7 @@ def halftone_findings(halftone: Halftone, mesh: Mesh, *, dpi: float, plate: str)
                 "narrow-tones",
                 "info",
                 f"{plate}: this mesh holds tints of {least * 100:.0f} to {most * 100:.0f} % at {halftone.lpi:g} lpi",
-                "lighter tints are raised or cleared; a coarser ruling or a finer mesh holds more",
+                "lighter tints are printed by fewer dots of that size; a coarser ruling or a finer mesh holds more",
             )
         )
     return out

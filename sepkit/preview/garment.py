@@ -8,8 +8,10 @@ The print is averaged to the picture's pixels in linear light and takes the ligh
 from __future__ import annotations
 
 import math
+import threading
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -23,7 +25,8 @@ from sepkit.preview.cloth import PaintedCloth, paint_cloth
 from sepkit.preview.garment_views import draw_for, top_left_mm
 
 if TYPE_CHECKING:
-    from sepkit.model import F32, U8, Bool, Garment
+    from sepkit.model import F32, U8, Bool, Garment, Size
+    from sepkit.preview.drawing import GarmentDrawing
 
 PX_PER_MM = 1.6
 NECK_PX_PER_MM = 5.0
@@ -65,6 +68,46 @@ class WornPrint:
         return replace(self, ink=np.rot90(self.ink, -1), width_mm=self.height_mm, height_mm=self.width_mm)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class BareGarment:
+    """A garment without print, with all that laying a print on it takes."""
+
+    picture: U8
+    """(h, w, 3) uint8 sRGB."""
+    light: F32
+    """(h, w) factor of an ink's light."""
+    open_part: F32
+    """(h, w) 0..1, how much of a print shows: 1 but where a collar lies over it."""
+    left_px: float
+    top_px: float
+    """Where the print begins, in pixels of the picture."""
+    wide_px: float
+    tall_px: float
+    turned: bool
+    """Whether the print is turned by a quarter, clockwise, before it is laid."""
+
+
+def bare_garment(garment: Garment, size: Size, place: Place) -> BareGarment:
+    """Return the garment that ``draw_garment`` lays a print of this size and place on, at its usual scale.
+
+    Raises UsageError for a place that the garment has not.
+    """
+    worn = WornPrint(np.zeros((1, 1, 4), np.float32), size.width_mm, size.height_mm, place).as_worn()
+    behind = place.part == "inside"
+    scale = _scale(place)
+    cloth, top_left = _cloth_under(worn, garment, DEFAULT_SIZE, scale)
+    none = np.zeros((*cloth.light.shape, 4), np.float32)
+    return BareGarment(
+        _printed(cloth, none, behind_collar=behind),
+        1 + np.float32(PRINT_LIGHT) * (cloth.light - 1),
+        cloth.inside if behind else np.ones_like(cloth.light),
+        *top_left,
+        worn.width_mm * scale,
+        worn.height_mm * scale,
+        runs_down(place, size.width_mm, size.height_mm),
+    )
+
+
 def draw_garment(garment: Garment, worn: WornPrint, *, size: str = DEFAULT_SIZE, px_per_mm: float | None = None) -> U8:
     """Return the garment with the print on it, (h, w, 3) uint8, from the side that shows its place.
 
@@ -72,8 +115,7 @@ def draw_garment(garment: Garment, worn: WornPrint, *, size: str = DEFAULT_SIZE,
     garment has not.
     """
     worn = worn.as_worn()
-    scale = px_per_mm or (NECK_PX_PER_MM if worn.place.part == "inside" else PX_PER_MM)
-    cloth, top_left = _bare(garment, worn, size, scale)
+    cloth, top_left = _cloth_under(worn, garment, size, px_per_mm or _scale(worn.place))
     return _printed(cloth, _on_canvas(worn, cloth, top_left), behind_collar=worn.place.part == "inside")
 
 
@@ -105,13 +147,44 @@ def measures(garment: Garment, size: str) -> tuple[float, float]:
     return chest[size], length.get(size, 1.42 * chest[size])
 
 
-def _bare(garment: Garment, worn: WornPrint, size: str, scale: float) -> tuple[PaintedCloth, tuple[float, float]]:
+def paint_ahead(garment: Garment, place: Place) -> None:
+    """Paint the garment on which ``draw_garment`` will lay a print at its usual scale; the last one is kept.
+
+    Raises UsageError as ``draw_garment`` does.
+    """
+    _painted(garment, place, DEFAULT_SIZE, _scale(place))
+
+
+def _cloth_under(
+    worn: WornPrint, garment: Garment, size: str, scale: float
+) -> tuple[PaintedCloth, tuple[float, float]]:
     """Return the garment without print, and the left and top of the print on it in pixels."""
-    chest, length = measures(garment, size)
-    drawing = draw_for(worn.place, garment, half_chest_mm=chest, length_mm=length)
-    colour = linear_table()[np.array(garment.srgb, np.uint8)].astype(np.float64)
-    cloth = paint_cloth(drawing, colour, px_per_mm=scale)
+    cloth = _painted(garment, worn.place, size, scale)
+    drawing = _drawing(garment, worn.place, size)
     return cloth, cloth.to_px(*top_left_mm(drawing, worn.place, garment, (worn.width_mm, worn.height_mm)))
+
+
+def _scale(place: Place) -> float:
+    return NECK_PX_PER_MM if place.part == "inside" else PX_PER_MM
+
+
+def _painted(garment: Garment, place: Place, size: str, scale: float) -> PaintedCloth:
+    with _painting:  # who comes while it is painted waits for it
+        return _kept_cloth(garment, place, size, scale)
+
+
+_painting = threading.Lock()
+
+
+@lru_cache(maxsize=1)
+def _kept_cloth(garment: Garment, place: Place, size: str, scale: float) -> PaintedCloth:
+    colour = linear_table()[np.array(garment.srgb, np.uint8)].astype(np.float64)
+    return paint_cloth(_drawing(garment, place, size), colour, px_per_mm=scale)
+
+
+def _drawing(garment: Garment, place: Place, size: str) -> GarmentDrawing:
+    chest, length = measures(garment, size)
+    return draw_for(place, garment, half_chest_mm=chest, length_mm=length)
 
 
 def _printed(cloth: PaintedCloth, ink: F32, *, behind_collar: bool) -> U8:

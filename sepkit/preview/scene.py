@@ -7,13 +7,14 @@ Big plates are averaged down first; areas stay. What counts as peeking and as a 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from PIL import Image
 
+from sepkit.coverage.blocks import CELL_PX, varying_tiles
 from sepkit.coverage.reach import choke, spread
 from sepkit.units import MM_PER_INCH
 
@@ -22,8 +23,7 @@ if TYPE_CHECKING:
 
 Array = np.ndarray[Any, np.dtype[Any]]
 Which = Literal["printed", "coverage"]
-Still = tuple["U8 | None", "U8 | None"]
-"""Base that peeks out and garment in gaps, (h, w) each, or None where there can be none."""
+Sums = np.ndarray[Any, np.dtype[np.int64]]
 
 WORK_PX = 2000
 LEAST_ERROR_PX = 2.0
@@ -32,7 +32,7 @@ LEAST_SHARE = 51
 HALF_PX = 0.5
 PRINT_TINT = 102
 DIRECTIONS_DEG = tuple(range(0, 360, 45))
-TILE_PX = 64
+TILE_PX = 32
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,31 +45,65 @@ class Shift:
 
 
 @dataclass(frozen=True, slots=True)
-class _Grid:
-    """The working grid: by how much planes are averaged down, and how far the register error reaches on it."""
+class Grid:
+    """The working grid: by how much planes are averaged down, and how far the register error reaches on it.
+
+    Scenes on one grid average each plane once.
+    """
 
     factor: int
     px_per_mm: float
     reach_px: float
+    known: dict[int, tuple[U8, U8]] = field(default_factory=dict)
+    """Planes and what they were averaged to, by the plane's identity."""
 
     @staticmethod
-    def of(shape: tuple[int, ...], dpi: float, error_mm: float) -> _Grid:
+    def of(shape: tuple[int, ...], dpi: float, error_mm: float) -> Grid:
+        """Return the grid for planes of ``shape``: small enough to be quick, fine enough for the error."""
         factor = _factor(shape, dpi, error_mm)
         px_per_mm = dpi / MM_PER_INCH / factor
-        return _Grid(factor, px_per_mm, error_mm * px_per_mm)
+        return Grid(factor, px_per_mm, error_mm * px_per_mm)
 
     @property
     def reach_up_px(self) -> int:
+        """How many whole pixels the error reaches."""
         return math.ceil(self.reach_px)
 
+    @property
+    def halo(self) -> int:
+        """How far around a tile the pixels lie that a shift brings in."""
+        return math.ceil(self.reach_px) + 1
+
+    @property
+    def border(self) -> int:
+        """What lies around all tiles: a halo, in whole cells."""
+        return -(-self.halo // CELL_PX) * CELL_PX
+
+    @property
+    def around(self) -> int:
+        """Bare garment round the picture for what moves out of it."""
+        return self.reach_up_px + 2
+
     def averaged(self, plane: U8) -> U8:
-        """Return the plane averaged down, with bare garment round it for what moves out of the picture."""
+        """Return the plane averaged down, bare garment round it, up to whole tiles and a halo."""
+        if id(plane) in self.known:
+            return self.known[id(plane)][1]
         small = plane if self.factor == 1 else np.asarray(Image.fromarray(plane).reduce(self.factor), np.uint8)
-        return np.pad(small, self.reach_up_px + 2)
+        before = self.border + self.around
+        sides = [-(-(side + 2 * self.around) // TILE_PX) * TILE_PX + 2 * self.border for side in small.shape]
+        out = np.zeros(sides, np.uint8)
+        out[before : before + small.shape[0], before : before + small.shape[1]] = small
+        self.known[id(plane)] = (plane, out)
+        return out
+
+    def shown(self, shape: tuple[int, ...]) -> tuple[slice, slice]:
+        """Return where a plane of ``shape`` and what moves out of it lie in what is averaged."""
+        rows, columns = (-(-side // self.factor) + 2 * self.around for side in shape)
+        return slice(self.border, self.border + rows), slice(self.border, self.border + columns)
 
     def touched(self, mask: Bool) -> Bool:
         """Return the pixels of the grid that hold any of the mask."""
-        out: Bool = self.averaged(mask.astype(np.uint8) * 255) > 0
+        out: Bool = replace(self, known={}).averaged(mask.view(np.uint8) * np.uint8(255)) > 0
         return out
 
 
@@ -88,11 +122,14 @@ class Scene:
     may_peek: U8
     px_per_mm: float
     error_mm: float
+    halo: int
+    border: int
+    shown: tuple[slice, slice]
+    """The picture within the planes, with room for what moves out of it."""
 
     @staticmethod
-    def of(plates: Sequence[Plate], which: Which, dpi: float, error_mm: float, planes: Sequence[U8] | None) -> Scene:
+    def of(plates: Sequence[Plate], which: Which, grid: Grid, planes: Sequence[U8] | None = None) -> Scene:
         """Return the scene of plates as the art asks them or as printed; ``planes`` stand in for them, if given."""
-        grid = _Grid.of(plates[0].coverage.shape, dpi, error_mm)
         looks = [grid.averaged(plane) for plane in planes or [_plane_of(plate, which) for plate in plates]]
         tones = [None if plate.tone is None else grid.touched(plate.tone) for plate in plates]
         flat = _flat(plates, looks[0].shape, grid)
@@ -106,7 +143,10 @@ class Scene:
             np.minimum(flat, choke(asked, grid.reach_px + HALF_PX)),
             _may_peek(plates, looks, flat, grid),
             grid.px_per_mm,
-            error_mm,
+            grid.reach_px / grid.px_per_mm,
+            grid.halo,
+            grid.border,
+            grid.shown(plates[0].coverage.shape),
         )
 
     @property
@@ -135,59 +175,77 @@ class Scene:
     def marks(self, shift: Shift) -> U8:
         """Return what shows with one plate moved, base and gaps together, (h, w)."""
         planes = self._moved_in(self.planes, shift)
-        base = _summed([self.none, *(planes[i] for i in self.base)])
-        cover = _summed([self.none, *(p for i, p in enumerate(planes) if i not in self.base)])
+        base = _summed([planes[i] for i in self.base], planes[0])
+        cover = _summed([p for i, p in enumerate(planes) if i not in self.base], planes[0])
         found = [
             picture
             for picture in (self._peek(base, cover, self.may_peek), self._gap(base, cover, self.inside))
             if picture is not None
         ]
-        out: U8 = np.maximum.reduce([self.none, *found])
+        out: U8 = np.maximum.reduce(found) if found else np.zeros_like(base)
         return out
 
-    def still(self) -> Still:
-        """Return what shows with no plate moved."""
-        base = _summed([self.none, *(self.planes[i] for i in self.base)])
-        cover = _summed([self.none, *(p for i, p in enumerate(self.planes) if i not in self.base)])
-        return self._peek(base, cover, self.may_peek), self._gap(base, cover, self.inside)
+    def areas_mm2(self) -> Iterator[tuple[Shift, float, float]]:
+        """Yield (shift, base peeking out, gaps) in mm² of each plate and each of its shifts.
 
-    def areas_mm2(self, plate: int, still: Still) -> list[tuple[Shift, float, float]]:
-        """Return (shift, base peeking out, gaps) for each shift of a plate, in mm².
-
-        Only tiles where the plate has an edge change; the others count as they are, ``still``.
+        Only tiles where the plate has an edge change; the others count as they are with no plate moved.
         """
-        halo = math.ceil(self.error_mm * self.px_per_mm) + 1
-        edges = _varying(self.planes[plate], halo)
-        plane = _cut(self.planes[plate], edges, halo)
-        base = [_cut(p, edges, 0) for i, p in enumerate(self.planes) if i != plate and i in self.base]
-        cover = [_cut(p, edges, 0) for i, p in enumerate(self.planes) if i != plate and i not in self.base]
-        may_peek, inside = _cut(self.may_peek, edges, 0), _cut(self.inside, edges, 0)
-        none = np.zeros_like(inside)
-        base_rest, cover_rest = _summed([none, *base]), _summed([none, *cover])
-        rest = self._outside(edges, still)
-        out = []
+        still = self._still()
+        varying = [varying_tiles(plane, TILE_PX, self.border) for plane in self.planes]
+        tiles = np.logical_or.reduce(varying)
+        cut = [self._cut(plane, tiles, 0) for plane in self.planes]
+        may_peek, inside = (self._cut(plane, tiles, 0) for plane in (self.may_peek, self.inside))
+        for plate, edges in enumerate(varying):
+            here = edges[tiles]
+            rest = [int(sums[~edges].sum()) for sums in still]
+            others = [plane[here] for i, plane in enumerate(cut) if i != plate]
+            yield from self._shifts_of(
+                plate, self._cut(self.planes[plate], edges, self.halo), others, (may_peek[here], inside[here]), rest
+            )
+
+    def _shifts_of(
+        self, plate: int, plane: U8, others: list[U8], where: tuple[U8, U8], rest: Sequence[int]
+    ) -> Iterator[tuple[Shift, float, float]]:
+        """Yield what shows for each shift of a plate, of tiles (n, side, side); ``rest`` shows in other tiles."""
+        index = [i for i in range(len(self.planes)) if i != plate]
+        inner = slice(self.halo, plane.shape[-1] - self.halo)
+        base = _summed([p for i, p in zip(index, others, strict=True) if i in self.base], plane[:, inner, inner])
+        cover = _summed([p for i, p in zip(index, others, strict=True) if i not in self.base], plane[:, inner, inner])
         for shift in self.shifts_of(plate):
             here = moved(plane, right_px=shift.right_mm * self.px_per_mm, down_px=shift.down_mm * self.px_per_mm)
-            here = here[:, halo:-halo, halo:-halo]
-            is_base = plate in self.base
-            b = _summed([base_rest, here]) if is_base else base_rest
-            c = cover_rest if is_base else _summed([cover_rest, here])
-            peek, gap = self._peek(b, c, may_peek), self._gap(b, c, inside)
-            out.append((shift, self._mm2(peek) + rest[0], self._mm2(gap) + rest[1]))
+            here = here[:, inner, inner]
+            b, c = (_summed([base, here], here), cover) if plate in self.base else (base, _summed([cover, here], here))
+            found = self._peek(b, c, where[0]), self._gap(b, c, where[1])
+            peek, gap = (
+                more + (0 if p is None else int(p.sum(dtype=np.int64))) for p, more in zip(found, rest, strict=True)
+            )
+            yield shift, peek / 255 * self.mm2_per_px, gap / 255 * self.mm2_per_px
+
+    def _still(self) -> tuple[Sums, Sums]:
+        """Return the sums of base that peeks out and of gaps in each tile, (down, across), with no plate moved."""
+        height, width = (side - 2 * self.border for side in self.planes[0].shape)
+        across = slice(self.border, self.border + width)
+        out = np.zeros((2, height // TILE_PX, width // TILE_PX), np.int64)
+        for number in range(height // TILE_PX):
+            rows = slice(self.border + number * TILE_PX, self.border + (number + 1) * TILE_PX)
+            planes = [plane[rows, across] for plane in self.planes]
+            base = _summed([planes[i] for i in self.base], planes[0])
+            cover = _summed([p for i, p in enumerate(planes) if i not in self.base], planes[0])
+            peek = self._peek(base, cover, self.may_peek[rows, across])
+            gap = self._gap(base, cover, self.inside[rows, across])
+            for kind, picture in enumerate((peek, gap)):
+                if picture is not None:
+                    out[kind, number] = picture.sum(axis=0, dtype=np.int64).reshape(-1, TILE_PX).sum(axis=1)
+        return out[0], out[1]
+
+    def _cut(self, plane: U8, tiles: Array, halo: int) -> U8:
+        """Return the marked tiles with ``halo`` around them, (n, side, side)."""
+        off, side = self.border - halo, TILE_PX + 2 * halo
+        windows = np.lib.stride_tricks.sliding_window_view(
+            plane[off : len(plane) - off, off : plane.shape[1] - off], (side, side)
+        )
+        out: U8 = windows[::TILE_PX, ::TILE_PX][tiles]
         return out
-
-    @property
-    def none(self) -> U8:
-        """A plane without ink."""
-        return np.zeros_like(self.planes[0])
-
-    def _outside(self, edges: Array, still: Still) -> tuple[float, float]:
-        """Return what shows of ``still`` in the tiles that ``edges`` does not mark."""
-        found = []
-        for picture in still:
-            whole = self._mm2(picture)
-            found.append(whole - (0.0 if picture is None else self._mm2(_cut(picture, edges, 0))))
-        return found[0], found[1]
 
     def _peek(self, base: U8, cover: U8, may_peek: U8) -> U8 | None:
         """Return how much of each pixel is base with nothing over it; None when there is no base."""
@@ -197,10 +255,7 @@ class Scene:
         """Return how much of each pixel inside the print is bare garment; None when there is nothing to part."""
         if len(self.planes) - len(self.base) < 2:
             return None
-        return _clear(np.minimum(inside, 255 - _summed([base, cover])))
-
-    def _mm2(self, picture: U8 | None) -> float:
-        return 0.0 if picture is None else float(picture.sum(dtype=np.int64)) / 255 * self.mm2_per_px
+        return _clear(np.minimum(inside, 255 - _summed([base, cover], base)))
 
 
 def moved(plane: U8, *, right_px: float, down_px: float) -> U8:
@@ -226,7 +281,7 @@ def _plane_of(plate: Plate, which: Which) -> U8:
     return plate.coverage if plate.also_base is None else plate.also_base
 
 
-def _flat(plates: Sequence[Plate], shape: tuple[int, ...], grid: _Grid) -> U8:
+def _flat(plates: Sequence[Plate], shape: tuple[int, ...], grid: Grid) -> U8:
     """Return 255 where no plate has tones; a tone's trap lies under other inks, where the art is flat."""
     flat = np.full(shape, 255, np.uint8)
     for plate in plates:
@@ -235,22 +290,22 @@ def _flat(plates: Sequence[Plate], shape: tuple[int, ...], grid: _Grid) -> U8:
     return flat
 
 
-def _asked_as_print(plates: Sequence[Plate], flat: U8, grid: _Grid) -> U8:
+def _asked_as_print(plates: Sequence[Plate], flat: U8, grid: Grid) -> U8:
     """Return where the art asks ink; of tints those count from two fifths up, fainter ones are nearer to garment."""
-    asked = _summed([grid.averaged(plate.coverage) for plate in plates if plate.role != "underbase"])
-    dots = flat == 0
-    asked[dots] = np.where(asked[dots] >= PRINT_TINT, np.uint8(255), np.uint8(0))
-    return asked
+    asked = _summed([grid.averaged(plate.coverage) for plate in plates if plate.role != "underbase"], flat)
+    if flat.all():
+        return asked
+    return np.where(flat == 0, np.where(asked >= PRINT_TINT, np.uint8(255), np.uint8(0)), asked)
 
 
-def _may_peek(plates: Sequence[Plate], looks: Sequence[U8], flat: U8, grid: _Grid) -> U8:
+def _may_peek(plates: Sequence[Plate], looks: Sequence[U8], flat: U8, grid: Grid) -> U8:
     """Return where base that peeks out would show: not near ink of its own kind, which looks the same."""
     base_inks = {plate.ink.name for plate in plates if plate.is_base}
     own = [
         plane for plane, plate in zip(looks, plates, strict=True) if not plate.is_base and plate.ink.name in base_inks
     ]
     own += [grid.averaged(plate.coverage) for plate in plates if plate.also_base is not None]
-    return np.minimum(flat, 255 - spread(_summed(own), 2 * grid.reach_px + 1)) if own else flat
+    return np.minimum(flat, 255 - spread(_summed(own, flat), 2 * grid.reach_px + 1)) if own else flat
 
 
 def _slid(values: U8, by: int, axis: int) -> U8:
@@ -285,7 +340,10 @@ def _made_solid(plane: U8, reach_px: int) -> U8:
     return np.rint(scaled).astype(np.uint8)
 
 
-def _summed(planes: Sequence[U8]) -> U8:
+def _summed(planes: Sequence[U8], like: U8) -> U8:
+    """Return the sum of planes, at most solid; none of ``like``'s shape where there are no planes."""
+    if len(planes) < 2:
+        return planes[0] if planes else np.zeros_like(like)
     total = planes[0].copy()
     for plane in planes[1:]:
         np.add(total, np.minimum(plane, 255 - total), out=total)
@@ -294,28 +352,5 @@ def _summed(planes: Sequence[U8]) -> U8:
 
 def _clear(share: U8) -> U8:
     """Drop what soft edges leave where two of them meet exactly; slivers that show are far above it."""
-    share[share < LEAST_SHARE] = 0
+    share *= share >= LEAST_SHARE
     return share
-
-
-def _varying(plane: U8, halo: int) -> Array:
-    """Return (rows, columns) True for tiles that with ``halo`` around them are not all one value."""
-    tiles = _tiled(plane, halo)
-    varying: Array = tiles.min(axis=(2, 3)) != tiles.max(axis=(2, 3))
-    return varying
-
-
-def _cut(plane: U8, tiles: Array, halo: int) -> U8:
-    """Return the marked tiles with ``halo`` around them, (n, side, side)."""
-    out: U8 = _tiled(plane, halo)[tiles]
-    return out
-
-
-def _tiled(plane: U8, halo: int) -> Array:
-    """Return a view (rows, columns, side, side) of the plane in tiles that overlap by twice ``halo``; 0 outside."""
-    height, width = plane.shape
-    down, across = -(-height // TILE_PX), -(-width // TILE_PX)
-    padded = np.pad(plane, ((halo, halo + down * TILE_PX - height), (halo, halo + across * TILE_PX - width)))
-    side = TILE_PX + 2 * halo
-    windows = np.lib.stride_tricks.sliding_window_view(padded, (side, side))
-    return windows[::TILE_PX, ::TILE_PX]

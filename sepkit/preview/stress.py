@@ -19,7 +19,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from sepkit.coverage.reach import spread
 from sepkit.preview.compare import PAPER, SOFT_TEXT, TEXT
-from sepkit.preview.scene import Scene, Shift, Which
+from sepkit.preview.scene import Grid, Scene, Shift, Which
 from sepkit.preview.stack import StackColour, stack_rgb
 
 if TYPE_CHECKING:
@@ -51,60 +51,111 @@ class StressResult:
     before: Exposed
     after: Exposed
     error_mm: float
-    scenes: tuple[Scene, ...] = ()
-    """The plates on the working grid, as they were measured, for the picture."""
 
 
 def stress(plates: Sequence[Plate], *, dpi: float, error_mm: float) -> StressResult:
     """Measure what shows when one plate is off by ``error_mm``, before and after trap and choke."""
     if error_mm <= 0:
         return StressResult(NOTHING, NOTHING, error_mm)
-    scenes = tuple(Scene.of(plates, which, dpi, error_mm, None) for which in WHICH)
-    before, after = (_worst(scene) for scene in scenes)
-    return StressResult(before, after, error_mm, scenes)
+    grid = Grid.of(plates[0].coverage.shape, dpi, error_mm)
+    before, after = (_worst(Scene.of(plates, which, grid)) for which in WHICH)
+    return StressResult(before, after, error_mm)
 
 
 def exposed(
     plates: Sequence[Plate], *, which: Which, dpi: float, error_mm: float, planes: Sequence[U8] | None = None
 ) -> Exposed:
     """Return the worst case over plates and directions; ``planes`` stand in for the plates' own, if given."""
-    return NOTHING if error_mm <= 0 else _worst(Scene.of(plates, which, dpi, error_mm, planes))
+    return (
+        NOTHING
+        if error_mm <= 0
+        else _worst(Scene.of(plates, which, Grid.of(plates[0].coverage.shape, dpi, error_mm), planes))
+    )
 
 
 def _worst(scene: Scene) -> Exposed:
-    still = scene.still()
     best: dict[str, tuple[float, Shift | None]] = {"peek": (0.0, None), "gap": (0.0, None)}
-    for plate in range(len(scene.planes)):
-        for shift, peek_mm2, gap_mm2 in scene.areas_mm2(plate, still):
-            for kind, area in (("peek", peek_mm2), ("gap", gap_mm2)):
-                if area > best[kind][0] + 1e-9:
-                    best[kind] = (area, shift)
+    for shift, peek_mm2, gap_mm2 in scene.areas_mm2():
+        for kind, area in (("peek", peek_mm2), ("gap", gap_mm2)):
+            if area > best[kind][0] + 1e-9:
+                best[kind] = (area, shift)
     return Exposed(best["peek"][0], best["peek"][1], best["gap"][0], best["gap"][1])
 
 
 def stress_sheet(
-    plates: Sequence[Plate],
-    stack_colour: StackColour,
-    result: StressResult,
-    *,
-    dpi: float,
-    panel_px: int = 900,
-) -> U8:
-    """Return the picture: the worst shift without and with trap and choke, marked, and a loupe on the worst place.
+    plates: Sequence[Plate], stack_colour: StackColour, *, dpi: float, error_mm: float, panel_px: int = 900
+) -> tuple[U8, StressResult]:
+    """Return the picture and what it tells: the worst shift without and with trap and choke, and a loupe on the place.
 
-    (h, w, 3) uint8. The shift shown is the worst one found without trap and choke.
+    (h, w, 3) uint8. The shift shown is the worst one found without trap and choke. One scene is held at a time, and
+    its panel is drawn from planes averaged down to about ``panel_px``.
     """
-    shift = _worse(result.before)
-    columns = []
-    place: tuple[float, float] | None = None
-    for scene in result.scenes or [Scene.of(plates, which, dpi, result.error_mm, None) for which in WHICH]:
-        planes = scene.looks if shift is None else scene.shifted(shift)
-        rgb = stack_rgb(planes, stack_colour, tones=scene.tones, under=scene.under)
-        marks = scene.none if shift is None else scene.marks(shift)
-        if place is None:
-            place = _densest(marks, scene.px_per_mm)
-        columns.append((rgb, marks, scene.px_per_mm, place))
-    return _sheet(columns, result, plates, shift, panel_px)
+    found: list[Exposed] = []
+    columns: list[_Column] = []
+    shift: Shift | None = None
+    grid = Grid.of(plates[0].coverage.shape, dpi, error_mm)
+    for which in WHICH:
+        scene = Scene.of(plates, which, grid)
+        found.append(_worst(scene) if error_mm > 0 else NOTHING)
+        shift = shift if columns else _worse(found[0])
+        columns.append(_column(scene, shift, stack_colour, panel_px, columns[0].place_mm if columns else None))
+        del scene
+    result = StressResult(found[0], found[1], error_mm)
+    return _sheet(columns, result, plates, shift, panel_px), result
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Column:
+    """One half of the picture: the print with its marks, and what is under the loupe."""
+
+    marked: U8
+    close: U8
+    box: tuple[float, float, float, float]
+    """Left, top, right, bottom of the loupe, as shares of the picture's sides."""
+    place_mm: tuple[float, float]
+
+
+def _column(
+    scene: Scene, shift: Shift | None, stack_colour: StackColour, panel_px: int, place_mm: tuple[float, float] | None
+) -> _Column:
+    planes = [plane[scene.shown] for plane in (scene.looks if shift is None else scene.shifted(shift))]
+    tones = [None if tone is None else tone[scene.shown] for tone in scene.tones]
+    marks = np.zeros_like(planes[0]) if shift is None else scene.marks(shift)[scene.shown]
+    height, width = marks.shape
+    place = _densest(marks, scene.px_per_mm) if place_mm is None else place_mm
+    x0, y0, x1, y1 = _loupe_box(place, scene.px_per_mm, width, height)
+    close = stack_rgb(
+        [plane[y0:y1, x0:x1] for plane in planes],
+        stack_colour,
+        tones=[None if tone is None else tone[y0:y1, x0:x1] for tone in tones],
+        under=scene.under,
+    )
+    factor = max(1, max(height, width) // panel_px)
+    rgb = stack_rgb(
+        [_small(plane, factor) for plane in planes],
+        stack_colour,
+        tones=[None if tone is None else _small(tone.view(np.uint8) * np.uint8(255), factor) > 127 for tone in tones],
+        under=scene.under,
+    )
+    grow_px = max(1.0, 0.8 * max(height, width) / panel_px) / factor
+    marked = _marked(rgb, _strongest(marks, factor), grow_px=grow_px)
+    return _Column(marked, close, (x0 / width, y0 / height, x1 / width, y1 / height), place)
+
+
+def _small(plane: U8, factor: int) -> U8:
+    return np.asarray(Image.fromarray(plane).reduce(factor), np.uint8) if factor > 1 else np.ascontiguousarray(plane)
+
+
+def _strongest(marks: U8, factor: int) -> U8:
+    """Return the strongest mark of each block: a sliver is seen, however small the picture."""
+    for axis in (0, 1):
+        lines = np.moveaxis(marks, axis, 0)
+        out = lines[::factor].copy()
+        for at in range(1, factor):
+            part = lines[at::factor]
+            np.maximum(out[: len(part)], part, out=out[: len(part)])
+        marks = np.moveaxis(out, 0, axis)
+    return np.ascontiguousarray(marks)
 
 
 def _worse(exposed_: Exposed) -> Shift | None:
@@ -114,11 +165,8 @@ def _worse(exposed_: Exposed) -> Shift | None:
 def _densest(marks: U8, px_per_mm: float) -> tuple[float, float]:
     """Return the place in mm with most marks around it, or the middle."""
     step = max(1, int(LOUPE_MM * px_per_mm / 2))
-    small = np.add.reduceat(
-        np.add.reduceat(marks.astype(np.int32), np.arange(0, marks.shape[0], step), 0),
-        np.arange(0, marks.shape[1], step),
-        1,
-    )
+    small = np.add.reduceat(marks, np.arange(0, marks.shape[0], step), 0, dtype=np.int32)
+    small = np.add.reduceat(small, np.arange(0, marks.shape[1], step), 1)
     if not small.any():
         return marks.shape[1] / px_per_mm / 2, marks.shape[0] / px_per_mm / 2
     y, x = np.unravel_index(int(small.argmax()), small.shape)
@@ -126,13 +174,13 @@ def _densest(marks: U8, px_per_mm: float) -> tuple[float, float]:
 
 
 def _sheet(
-    columns: list[tuple[U8, U8, float, tuple[float, float]]],
+    columns: list[_Column],
     result: StressResult,
     plates: Sequence[Plate],
     shift: Shift | None,
     panel_px: int,
 ) -> U8:
-    height, width = columns[0][0].shape[:2]
+    height, width = columns[0].marked.shape[:2]
     scale = panel_px / max(height, width)
     wide, tall = max(1, round(width * scale)), max(1, round(height * scale))
     loupe = min(wide, round(0.62 * panel_px))
@@ -143,20 +191,20 @@ def _sheet(
     draw = ImageDraw.Draw(sheet)
     font, small = ImageFont.load_default(unit), ImageFont.load_default(max(10, round(unit * 0.85)))
     draw.text((gap, 1.5 * unit), _title(result, plates, shift), fill=TEXT, font=font, anchor="lm")
-    for place, (rgb, marks, px_per_mm, at) in enumerate(columns):
+    for place, column in enumerate(columns):
         x = gap + place * (wide + gap)
         found = (result.before, result.after)[place]
         name = ("As the art asks: no trap, no choke", "As printed: with trap and choke")[place]
         draw.text((x, head - unit), name, fill=TEXT, font=font, anchor="lm")
-        whole = _marked(rgb, marks, grow_px=max(1.0, 0.8 / scale))
-        sheet.paste(Image.fromarray(whole).resize((wide, tall), Image.Resampling.BOX), (x, head))
-        box = _loupe_box(at, px_per_mm, width, height)
+        whole = Image.fromarray(column.marked)
+        sheet.paste(whole.resize((wide, tall), Image.Resampling.BICUBIC), (x, head))
+        left, top, right, bottom = column.box
         draw.rectangle(
-            [x + box[0] * scale, head + box[1] * scale, x + box[2] * scale, head + box[3] * scale],
+            [x + left * wide, head + top * tall, x + right * wide, head + bottom * tall],
             outline=tuple(int(v) for v in MARK),
             width=2,
         )
-        close = Image.fromarray(rgb).crop(box).resize((loupe, loupe), Image.Resampling.NEAREST)
+        close = Image.fromarray(column.close).resize((loupe, loupe), Image.Resampling.NEAREST)
         sheet.paste(close, (x, head + tall + gap))
         y = head + tall + gap + loupe
         words = f"gaps {found.gap_mm2:.1f} sq mm   (worst of all shifts)"

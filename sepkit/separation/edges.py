@@ -232,7 +232,7 @@ def _add_thin_cores(marked: _Labelled, at: Array, members: Members, metric: Metr
     if not exact.size:
         return at
     keys = marked.keys(at[exact], radii=_radii(of_art(noisy=False)), region=False)
-    mixture = solve_keys(keys, members, metric, rare=False)
+    mixture = solve_keys(keys, members, metric, rare="none")
     key = keys.of_pixel
     alone = (mixture.member[key, 0] == own[exact]) & (mixture.member[key, 1] < 0)
     thin = exact[alone | (mixture.cost[key] > tuned.ODDS.good)]

@@ -14,10 +14,23 @@ if TYPE_CHECKING:
 
 ColumnKind = Literal["text", "whole", "number"]
 """Text wraps; whole is a short name that stays on one line; numbers stand at the right."""
-Layout = Literal["grid", "pair", "full", "strip"]
-"""Pictures side by side, as many as fit; two with the second wider; each as wide as the sheet; one low row."""
-Page = Literal["", "card", "card full", "card fuller", "card fullest", "day", "day full", "day fuller"]
-"""A section that is one page of its own: a card at the press, or the day in two columns; full ones in smaller type."""
+Layout = Literal["grid", "pair", "pair low", "full", "strip"]
+"""Pictures side by side, as many as fit; two with the second wider, or lower; each as wide as the sheet; one low
+row."""
+Page = Literal[
+    "",
+    "card",
+    "card full",
+    "card fuller",
+    "card fullest",
+    "day",
+    "day full",
+    "day fuller",
+    "press full",
+    "press fuller",
+]
+"""A section that is one page of its own: a card at the press, or the day in two columns, or with others at the press;
+full ones in smaller type."""
 PictureType = Literal["image/png", "image/jpeg"]
 
 

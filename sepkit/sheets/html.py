@@ -193,7 +193,7 @@ def _swatch(srgb: RGB8 | None) -> str:
 def _step(number: str, step: PressStep) -> str:
     before = f'<p class="before">First: {_text("; ".join(step.before))}.</p>' if step.before else ""
     title = f"<h3>{_BOX}<span>{number}{_swatch(step.swatch)}{_text(step.title)}</span></h3>"
-    return f"<li>{title}{before}{_ticks(step.lines)}</li>"
+    return f"<li>{before}{title}{_ticks(step.lines) if step.lines else ''}</li>"
 
 
 def _picture(picture: Picture) -> str:

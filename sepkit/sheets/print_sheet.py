@@ -37,10 +37,16 @@ from sepkit.units import parse_hex
 if TYPE_CHECKING:
     from sepkit.decisions import CoatChoice, CoatOption, Rounds
     from sepkit.model import Finding, Halftone, Plate, Separation
-    from sepkit.sheets.blocks import Layout, Row
+    from sepkit.sheets.blocks import Layout, Page, Row
 
 BLADE_OVER_CM = 4.0
 """A blade is wider than the print (trade study, 13 to 25 mm on each side)."""
+ROOMY_SCREENS = 7
+"""Screens up to which the pictures have their full height on the first page."""
+LARGE_STEPS, FULL_STEPS = 9, 16
+"""Lines of steps that stand on a page in large type, and in smaller; more are set smallest."""
+FILMS_SEEN = "films-seen"
+"""The finding that tells how films of tonal art look from a metre: it stands first."""
 WORST_TOLD = 3
 """Findings on paper; the others are folded behind it."""
 FIRST_PICTURES = {
@@ -74,65 +80,71 @@ def print_sheet(
     rounds: Rounds,
     order_why: str,
     pictures: Mapping[str, bytes],
+    where: str = "",
 ) -> Sheet:
     """Return the sheet of a print.
 
     ``choices`` are by plate name, screens in ``rounds`` are indices of the plates, ``pictures`` are PNG bytes by file
-    name: those of FIRST_PICTURES and LAST_PICTURES are shown where they are there.
+    name: those of FIRST_PICTURES and LAST_PICTURES are shown where they are there; ``where`` tells where it is loaded.
+    On paper it is two pages, whatever the print: pictures, screens and what is to be known; then what is done at the
+    press. All else is folded behind them.
     """
     art, plates = separation.artwork, separation.plates
     flashes = any(plate.flash_after or plate.coats > 1 for plate in plates)
     ranked = sorted(separation.findings, key=lambda finding: finding.rank)
-    worst, rest = ranked[:WORST_TOLD], ranked[WORST_TOLD:]
-    sub = (
-        f"{art.width_mm:.1f} × {art.height_mm:.1f} mm · {counted(len(plates), 'screen')} · predicted difference from "
-        f"the art: ΔE00 {separation.mean_de00:.1f} on average, {separation.p95_de00:.1f} or less on 95 % of it"
-    )
+    seen = [finding for finding in ranked if finding.code == FILMS_SEEN]
+    others = [finding for finding in ranked if finding.code != FILMS_SEEN]
+    worst, rest = [*seen, *others[:WORST_TOLD]], others[WORST_TOLD:]
+    sub = f"{art.width_mm:.1f} × {art.height_mm:.1f} mm · {counted(len(plates), 'screen')}"
+    pictures_size: Layout = "pair" if len(plates) <= ROOMY_SCREENS else "pair low"
+    steps = press_steps(plates, rounds)
     return Sheet(
         f"{art.source} on {separation.garment.name}",
-        sub,
+        f"{sub} · {where}" if where else sub,
         (
-            Section("", (*_pictures(pictures, FIRST_PICTURES, "pair"), FilmNote())),
-            Section("Screens in print order", (_screens(separation), *_mixing(separation))),
-            Section("Rounds", _rounds(plates, rounds)),
+            Section("", (*_pictures(pictures, FIRST_PICTURES, pictures_size), FilmNote())),
+            Section("Screens in print order", (_screens(separation),)),
             Section("To know", (_notes(worst),)),
-            Section("At the press", (Steps(press_steps(plates, rounds), numbered=False),), at_press=True),
-            Section("Take care", (Cautions(tuple(cautions_for(flashes=flashes))),), at_press=True),
+            Section("At the press", (Steps(steps, numbered=False),), at_press=True, page=_press_page(steps)),
+            Section("Take care", (Cautions(tuple(cautions_for(flashes=flashes))),), at_press=True, page="press full"),
             Section("More to know", (_notes(rest),) if rest else (), folded=True),
+            Section("Inks to be mixed", _unknown(separation), folded=True),
+            Section("Rounds", _rounds(plates, rounds), folded=True),
             Section("Why so", (_reasons(plates), *_order(order_why)), folded=True),
             Section("How each ink could go", _ways(choices), folded=True),
-            Section("What the figures say", (Paragraph(_DIFFERENCE, small=True),), folded=True),
+            Section("What the figures say", _figures(separation), folded=True),
             Section("Before screens are exposed", _pictures(pictures, LAST_PICTURES, "full"), folded=True),
         ),
     )
 
 
+def _press_page(steps: Sequence[PressStep]) -> Page:
+    """Return the type in which so many steps stand on one page, with the cautions below them."""
+    lines = sum(1 + len(step.lines) + bool(step.before) for step in steps)
+    if lines <= LARGE_STEPS:
+        return ""
+    return "press full" if lines <= FULL_STEPS else "press fuller"
+
+
 def press_steps(plates: Sequence[Plate], rounds: Rounds) -> tuple[PressStep, ...]:
     """Return the steps at the press in words, one for each screen among them."""
     films = (
-        f"Print the {counted(len(plates), 'film')} at 100 % unscaled, all fed the same way; the scale bar must measure "
-        "true."
+        f"Print the {counted(len(plates), 'film')} at 100 %, all fed the same way; the scale bar must measure true.",
+        "Expose with the film's ink side on the emulsion; wash out, dry, block pinholes, tape edges.",
     )
-    expose = (
-        "Expose a screen for each film, the film's ink side on the emulsion: it reads right from the squeegee side."
-    )
-    wash = "Wash out, dry, block pinholes; tape the edges after registering."
-    steps = [PressStep("Films", (films,)), PressStep("Screens", (expose, wash))]
+    steps = [PressStep("Films and screens", films)]
     for number, plate in enumerate(plates, 1):
         starts_round = number > 1 and plate.round != plates[number - 2].round
         change = (f"change screens for round {plate.round}", _after(rounds, plate.round - 1)) if starts_round else ()
-        steps.append(PressStep(f"Screen {number}, {plate.name}", _screen_lines(plate), change, plate.print_srgb))
+        steps.append(PressStep(_screen_line(number, plate), (), change, plate.print_srgb))
     cure = "Cure the whole print by the ink's data sheet; wash-test the first one before the run."
-    return (*steps, PressStep("Cure", (cure,)))
+    return (*steps, PressStep(cure, ()))
 
 
-def _screen_lines(plate: Plate) -> tuple[str, ...]:
-    coats = f"{plate.coats} coats with a flash between (same screen, garment not moved)"
-    ink = f"Ink {ink_words(ink_name(plate))}, {'one coat' if plate.coats == 1 else coats}."
-    if not plate.flash_after:
-        return (ink,)
-    why = f" ({plate.flash_why})" if plate.flash_why else ""
-    return ink, f"Flash until touch-dry, let it cool{why}."
+def _screen_line(number: int, plate: Plate) -> str:
+    coats = "one coat" if plate.coats == 1 else f"{plate.coats} coats, flash between, garment not moved"
+    flash = "; flash until touch-dry, let it cool" if plate.flash_after else ""
+    return f"Screen {number}, {plate.name}: {ink_words(ink_name(plate))}, {coats}{flash}"
 
 
 def _screens(separation: Separation) -> Table:
@@ -140,10 +152,9 @@ def _screens(separation: Separation) -> Table:
     columns = (
         Column("no."),
         Column("screen", "whole"),
-        Column("ink", "whole"),
-        Column("coats"),
-        Column("coverage", "number"),
+        "ink",
         Column(f"for {USUAL_RUN}", "number"),
+        Column("coats", "whole"),
         Column("mesh to start with", "whole"),
         Column("halftone"),
     )
@@ -151,13 +162,15 @@ def _screens(separation: Separation) -> Table:
 
 
 def _screen_row(plate: Plate, separation: Separation) -> Row:
+    name = ink_name(plate)
+    mass_g = run_mass_g(separation, name)
+    mixed = amounts([(part.ink, _weighed_g(part.mass_share * mass_g)) for part in plate.ink.parts])
     return (
         str(plate.order),
         Cell(plate.name, swatch=plate.print_srgb),
-        ink_words(ink_name(plate)),
+        f"mix {mixed}" if mixed else ink_words(name),
+        f"{mass_g:.0f} g",
         f"{plate.coats}{', then flash' if plate.flash_after else ''}",
-        f"{float(plate.printed.mean()) / 2.55:.1f} %",
-        f"{run_mass_g(separation, ink_name(plate)):.0f} g",
         mesh_words(plate.mesh),
         _dots(plate.halftone),
     )
@@ -165,7 +178,21 @@ def _screen_row(plate: Plate, separation: Separation) -> Row:
 
 def _reasons(plates: Sequence[Plate]) -> Table:
     """Return why each screen is there and goes on as it does."""
-    return Table((Column("screen", "whole"), "why"), tuple((plate.name, plate.why) for plate in plates))
+    columns = (Column("screen", "whole"), Column("coverage", "number"), "why", "flash after")
+    return Table(
+        columns,
+        tuple(
+            (plate.name, f"{float(plate.printed.mean()) / 2.55:.1f} %", plate.why, plate.flash_why) for plate in plates
+        ),
+    )
+
+
+def _figures(separation: Separation) -> tuple[Paragraph, ...]:
+    words = (
+        f"Predicted print against the art as the shelf can print it: ΔE00 {separation.mean_de00:.1f} on average, "
+        f"{separation.p95_de00:.1f} or less on 95 % of it."
+    )
+    return Paragraph(words), Paragraph(_DIFFERENCE, small=True)
 
 
 def _dots(halftone: Halftone | None) -> str:
@@ -176,33 +203,17 @@ def _order(order_why: str) -> tuple[Paragraph, ...]:
     return (Paragraph(f"Order: {order_why}.", small=True),) if order_why else ()
 
 
-def _mixing(separation: Separation) -> tuple[Paragraph | Swatches | Table, ...]:
-    """Return what mixed inks are weighed from; inks without a recipe are told with the command that finds one."""
-    recipes = {ink_name(plate): plate for plate in separation.plates if plate.ink.parts}
-    rows = tuple(
-        (
-            Cell(_plates_of(name, separation), swatch=plate.ink.srgb),
-            f"{run_mass_g(separation, name):.0f} g",
-            amounts(
-                [(part.ink, _weighed_g(part.mass_share * run_mass_g(separation, name))) for part in plate.ink.parts]
-            ),
-        )
-        for name, plate in recipes.items()
-    )
-    table = (Table((Column("mix for", "whole"), Column("in all", "number"), "of"), rows),) if rows else ()
+def _unknown(separation: Separation) -> tuple[Paragraph | Swatches, ...]:
+    """Return the inks without a recipe, each with the command that finds one."""
     unknown = [plate for plate in separation.plates if is_mixed(ink_name(plate)) and not plate.ink.parts]
     if not unknown:
-        return table
+        return ()
     on = separation.garment.name
     named = dict.fromkeys(ink_name(plate) for plate in unknown)
     swatches = tuple(
         Swatch(parse_hex(ink), _plates_of(ink, separation), f'sepkit ink match "{ink}" --on "{on}"') for ink in named
     )
-    return (
-        *table,
-        Paragraph("Inks named by a colour are to be mixed; for recipes in grams:", small=True),
-        Swatches(swatches),
-    )
+    return Paragraph("Inks named by a colour are to be mixed; for recipes in grams:", small=True), Swatches(swatches)
 
 
 def _plates_of(ink: str, separation: Separation) -> str:

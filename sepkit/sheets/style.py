@@ -82,6 +82,14 @@ section:not(.press) + .press > h2, .press + section:not(.press, .fold) > h2 { ma
 .fold { display: none }
 .press h2, .press h3 { font-size: 15pt }
 .press .steps, .press .gate, .press > ul { font-size: 14pt; line-height: 1.25 }
+.press.full .steps, .press.full > ul { font-size: 11pt }
+.press.fuller .steps, .press.fuller > ul { font-size: 9pt }
+.press.full h3, .press.full .cautions { font-size: 9.5pt }
+.press.full .steps h3 { font-size: 11pt }
+.press.fuller .steps h3 { font-size: 9.5pt }
+.press.fuller .steps > li { padding: .4mm 2mm; margin: .8mm 0 }
+.press .cautions ul { margin: 0 }
+.press .cautions { padding: 1mm 3mm }
 .steps > li { padding: 1mm 3mm; margin: 1.5mm 0 }
 .steps p, .steps ul { margin: 0 }
 .ticks li, .steps h3 { padding: .4mm 0 }
@@ -122,6 +130,7 @@ section:not(.press) + .press > h2, .press + section:not(.press, .fold) > h2 { ma
 .grid { grid-template-columns: repeat(3, minmax(0, 1fr)) }
 .grid img { max-height: 80mm }
 .pair img { max-height: 95mm }
+.pair.low img { max-height: 42mm }
 .full img { max-height: 118mm }
 .full figure { margin: 1mm 0 3mm }
 }

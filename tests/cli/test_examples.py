@@ -15,14 +15,14 @@ from sepkit.files.shelf.folders import sample_art_folder
 
 SVG = """<svg xmlns="http://www.w3.org/2000/svg" width="90mm" height="60mm" viewBox="0 0 90 60">
 <rect x="5" y="5" width="80" height="50" fill="#203060"/><circle cx="45" cy="30" r="15" fill="#e8b23a"/></svg>"""
-ELSEWHERE = ("sepkit demo", "sepkit demo --all", "sepkit page", "sepkit inspect", "sepkit shop --ask")
+ELSEWHERE = ("sepkit demo", "sepkit page", "sepkit inspect", "sepkit shop --ask")
 """Run elsewhere: the demo test runs a smaller piece, the benchmark all of them; a page is served until it is ended, a
 photograph takes its time to draw, and questions need a terminal."""
 
 
 def is_elsewhere(line: str) -> bool:
     """Tell whether an example has a test of its own."""
-    return line in ELSEWHERE[:2] or line.startswith(ELSEWHERE[2:]) or "--photo" in line
+    return line.startswith(ELSEWHERE) or "--photo" in line
 
 
 def commands(group: click.Group, words: tuple[str, ...] = ("sepkit",)) -> list[tuple[tuple[str, ...], click.Command]]:

@@ -48,7 +48,10 @@ def print_edits(draw):
     parts = draw(st.lists(st.builds(PartEdit, st.tuples(MM, MM), of, st.none() | st.just(colours[2])), max_size=3))
     gap = st.none() | st.floats(0, 10)
     digest = draw(st.just("") | st.just("0f" * 32))
-    return PrintEdits(tuple(areas), tuple(parts), tuple(colours[:2]), draw(gap), draw(gap), digest)
+    screens, all_inks = draw(st.sampled_from(((None, False), (3, False), (None, True))))
+    return PrintEdits(
+        tuple(areas), tuple(parts), tuple(colours[:2]), draw(gap), draw(gap), screens, all_inks, art_sha256=digest
+    )
 
 
 def plain(edits: PrintEdits):
@@ -57,7 +60,8 @@ def plain(edits: PrintEdits):
         (e.of, e.into, e.open, e.wish.ink and e.wish.ink.name, e.wish.base, e.wish.coats, str(e.wish.mesh), e.wish.name)
         for e in edits.areas
     ]
-    return rows, edits.parts, edits.order, edits.trap_mm, edits.choke_mm, edits.art_sha256
+    rules = (edits.trap_mm, edits.choke_mm, edits.screens, edits.all_inks)
+    return rows, edits.parts, edits.order, rules, edits.art_sha256
 
 
 @settings(max_examples=60, deadline=None)
@@ -71,6 +75,7 @@ WRONG = [
     ("order = 3", "order: is 3"),
     ('order = ["red"]', '"red" is no colour'),
     ('order = ["#ff0000", "#FF0000"]', "named twice"),
+    ("screens = 2\nall_inks = true", "told together"),
     ('art_sha256 = "12"', "is no SHA-256"),
     ("choke_mm = 40", "choke_mm: is 40"),
     ('[[ink]]\nof = "#ff0000"', "has nothing changed"),

@@ -161,6 +161,11 @@ def published_split(data: Mixtures) -> tuple[Outcome, Outcome]:
 
 def cross_validated(data: Mixtures, name: str, settings: FitSettings) -> float:
     """Return the mean error of a 4-fold cross-validation *inside* the training rows of a split."""
+    return float(errors_inside(data, name, settings).mean())
+
+
+def errors_inside(data: Mixtures, name: str, settings: FitSettings) -> np.ndarray:
+    """Return ΔE00 of a 4-fold cross-validation inside the training rows of a split, no row held out among them."""
     train, _ = split(data, name)
     order = np.random.default_rng(1).permutation(len(train))
     errors = []
@@ -172,7 +177,7 @@ def cross_validated(data: Mixtures, name: str, settings: FitSettings) -> float:
         absorption, scattering = fit_coefficients(amounts, measured, data.paper, settings=settings)
         seen = predict(data.amounts[out], absorption, scattering, data.paper, bare_share=settings.bare_share)
         errors.append(delta_e_2000(reflectance_to_lab(seen), reflectance_to_lab(data.measured[out])))
-    return float(np.concatenate(errors).mean())
+    return np.concatenate(errors)
 
 
 def _fit_and_test(data, amounts, measured, test_amounts, test_measured, model) -> Outcome:  # type: ignore[no-untyped-def]

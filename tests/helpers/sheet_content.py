@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -10,7 +11,7 @@ from PIL import Image
 
 from sepkit.decisions import CoatChoice, CoatOption, Rounds
 from sepkit.jobs import Blade, GarmentLine, Job, Print, Screen
-from sepkit.model import Artwork, Finding, Halftone, Mesh, Plate, Press, Separation
+from sepkit.model import Artwork, Finding, Halftone, Mesh, MixPart, Plate, Press, Separation
 from sepkit.press.blanks import Shortage, Wanted, levels
 from sepkit.press.gang.plan import gang_screens
 from sepkit.press.jobs import GangItem
@@ -75,6 +76,37 @@ def print_of(name: str = "gold", *, parted: bool = True) -> Sheet:
         rounds=Rounds(((0,), (1,)), ((0, 1, 0.0),) if parted else ()),
         order_why="light before dark",
         pictures={"preview.png": png(), "stress.png": png()},
+    )
+
+
+def print_of_many(screens: int) -> Sheet:
+    """Return the sheet of a print of so many screens in mixed inks, two to a round, with pictures and much to say."""
+    parts = tuple(MixPart(one, 0.3) for one in ("gold ochre", "turquoise", "white"))
+    plates = [
+        plate(number, f"burnt orange {number}", f"#{number:06x}", round_number=(number + 1) // 2, coats=1 + number % 2)
+        for number in range(1, screens + 1)
+    ]
+    mixed = [replace(one, ink=replace(one.ink, parts=parts), flash_after=True) for one in plates]
+    art = Artwork(np.zeros((4, 4, 3), np.uint8), np.full((4, 4), 255, np.uint8), 280, 333.8, "lantern-festival.png")
+    words = " ".join(["word"] * 12)
+    findings = tuple(Finding(f"f{number}", "warn", words, words, more="more " * 60) for number in range(9))
+    rounds = tuple((at, at + 1) for at in range(0, screens - 1, 2)) + (((screens - 1,),) if screens % 2 else ())
+    return print_sheet(
+        Separation(art, garment(), tuple(mixed), 1.25, 2.5, findings),
+        choices={one.name: CoatChoice(WAYS, WAYS[1], True, "") for one in mixed},
+        rounds=Rounds(rounds, ((0, screens - 1, 0.0),) if len(rounds) > 1 else ()),
+        order_why="light before dark",
+        pictures={
+            name: png(*size)
+            for name, size in {
+                "preview.png": (900, 1050),
+                "choices.png": (1700, 620),
+                "compare.png": (900, 400),
+                "stress.png": (900, 700),
+                "ladder.png": (900, 900),
+            }.items()
+        },
+        where="full front, 75 mm below the collar, its middle 12 mm to the wearer's left",
     )
 
 

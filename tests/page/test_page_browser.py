@@ -84,7 +84,7 @@ def opened(browser, server, **view):
     page.on("response", lambda answer: page.said.append(answer.url) if answer.status >= 400 else None)
     page.on("request", lambda request: page.hosts.add(request.url.split("/")[2]))
     page.goto(server.address)
-    page.wait_for_selector("#main:not([hidden])", timeout=60_000)
+    page.wait_for_selector("#place-table:not([hidden])", timeout=60_000)
     return page
 
 
@@ -141,17 +141,17 @@ def test_a_walk_by_keyboard_alone(browser, server):
     if browser is None:
         return
     page = opened(browser, server)
-    page.get_by_role("button", name="badge.png on black tee").focus()
+    page.get_by_role("button", name="badge.png on black tee, 80 mm").focus()
     page.keyboard.press("Enter")
     told(page, "#facts", "badge.png")
     told(page, "#status", "screens")
     first = page.inner_text("#facts")
     names = page.locator(".station .name")
-    last = names.count() - 1
-    names.nth(last).focus()
+    last = names.count() - 1  # the finished piece is the last
+    names.nth(last - 1).focus()
     page.keyboard.press("Enter")
     assert page.evaluate("document.activeElement.getAttribute('aria-pressed')") == "true"
-    lift = page.locator(".station").nth(last + 1).get_by_role("button").last
+    lift = page.locator(".station").nth(last).get_by_role("button").last
     lift.focus()
     page.keyboard.press("Enter")
     assert "is lifted" in page.inner_text("#status")

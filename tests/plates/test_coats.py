@@ -17,14 +17,13 @@ from sepkit.errors import UsageError
 from sepkit.inks.identify import ink_from_swatch
 from sepkit.inks.layers import printed_reflectance
 from sepkit.inks.transparent import transparent_ink
+from sepkit.plates.base_or_straight import CoatWish, choose_coats
 from sepkit.plates.coats import (
     BASE_TINTS,
-    CoatWish,
     Ground,
     base_share_needed,
     best_help,
     choke_share_where_fine,
-    choose_coats,
     coat_options,
     hides,
 )

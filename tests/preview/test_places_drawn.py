@@ -22,6 +22,8 @@ PIXEL_MM = 1.5
 ON = [
     (shape, place) for shape in GARMENT_SHAPES for place in PLACES.values() if shape == "hoodie" or place.part != "hood"
 ]
+LARGEST = [one for at, one in enumerate(ON) if one[1].part == "hood" or at % 4 == 0]
+"""Every shape, and places of every kind of part."""
 
 
 def shirt(shape: str) -> Garment:
@@ -95,7 +97,7 @@ def test_a_print_hangs_where_the_table_says(shape: str, place: Place) -> None:
         assert left - beside == pytest.approx(45, abs=PIXEL_MM + 1)
 
 
-@pytest.mark.parametrize(("shape", "place"), ON, ids=[f"{shape}, {place.name}" for shape, place in ON])
+@pytest.mark.parametrize(("shape", "place"), LARGEST, ids=[f"{shape}, {place.name}" for shape, place in LARGEST])
 def test_the_largest_usual_print_lies_on_cloth(shape: str, place: Place) -> None:
     if shape == "hoodie" and place.name.startswith("oversized"):
         place = PLACES[place.name.replace("oversized", "full")]  # a size M hoodie has no room for it
@@ -108,8 +110,8 @@ def test_the_largest_usual_print_lies_on_cloth(shape: str, place: Place) -> None
     bare = replace(worn(place, width, height), ink=np.zeros((40, 40, 4), np.float32))
     painted = paint_cloth(drawing_of(place, cloth), np.full(3, 0.5), px_per_mm=SCALE)
     x, y = painted.to_px(left, top)
-    under = draw_garment(cloth, bare, px_per_mm=SCALE)[round(y) : round(y + height), round(x) : round(x + width)]
-    backdrop = draw_garment(cloth, bare, px_per_mm=SCALE)[0, 0]
+    picture = draw_garment(cloth, bare, px_per_mm=SCALE)
+    under, backdrop = picture[round(y) : round(y + height), round(x) : round(x + width)], picture[0, 0]
     assert (np.abs(under.astype(int) - backdrop).max(axis=2) > 8).mean() > 0.99
 
 

@@ -132,7 +132,9 @@ def test_the_sheet_marks_what_shows():
         return int(pink[:, :half].sum()), int(pink[:, half:].sum())
 
     plates = two_inks(trap_px=6)
-    sheet = stress_sheet(plates, colour, stress(plates, dpi=DPI, error_mm=0.5), dpi=DPI, panel_px=400)
+    sheet, told = stress_sheet(plates, colour, dpi=DPI, error_mm=0.5, panel_px=400)
+    alone = stress(plates, dpi=DPI, error_mm=0.5)
+    assert (told.before, told.after) == (alone.before, alone.after)
     before, after = marks(sheet)
     assert before > after > 0  # the frame of the loupe is on both sides
     assert sheet.dtype == np.uint8 and sheet.shape[2] == 3

@@ -11,6 +11,7 @@ from functools import lru_cache
 
 import pytest
 
+from sepkit.inks.bands import MEASURED
 from tests.helpers.measured_mixtures import (
     PIGMENTS,
     Mixtures,
@@ -50,6 +51,8 @@ def test_held_out_mixtures_from_masstones_and_a_fifth_of_the_mixtures() -> None:
         assert two.p90 <= 4.5
         one = outcome(data, "20 %", model="one constant")
         assert two.mean < 0.6 * one.mean
+        held = float((two.de00 <= MEASURED.colour_de00).mean())
+        assert 0.88 <= held <= 0.94, "a 90 % band, chosen inside the training rows"
 
 
 def test_held_out_mixtures_from_masstones_and_white_tints() -> None:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from sepkit.decisions import Rounds
-from sepkit.model import Artwork, Separation
+from sepkit.model import Artwork, MixPart, Separation
 from sepkit.press.cautions import cautions_for
 from sepkit.sheets.blocks import (
     Bullets,
@@ -32,30 +34,51 @@ def section(sheet: Sheet, title: str) -> Section:
 def test_steps_tell_ink_coats_flash_and_rounds() -> None:
     steps = section(print_of(), "At the press").blocks[0]
     assert isinstance(steps, Steps)
-    base, gold = steps.steps[2:4]
-    assert base.title == "Screen 1, underbase" and base.before == ()
-    assert base.lines[0] == "Ink white, 2 coats with a flash between (same screen, garment not moved)."
-    assert base.lines[1] == "Flash until touch-dry, let it cool (the round ends here)."
-    assert gold.lines == (f"Ink mixed to {GOLD}, one coat.",)
+    base, gold = steps.steps[1:3]
+    assert base.title.startswith("Screen 1, underbase: white, 2 coats, flash between, garment not moved; flash until")
+    assert base.before == ()
+    assert gold.title == f"Screen 2, gold: mixed to {GOLD}, one coat"
     assert gold.before[0] == "change screens for round 2"
     assert gold.before[1].startswith("leave the garment on the platen")
     loose = section(print_of(parted=False), "At the press").blocks[0]
     assert isinstance(loose, Steps)
-    assert loose.steps[3].before[1].startswith("the garment may be taken off")
+    assert loose.steps[2].before[1].startswith("the garment may be taken off")
 
 
 def test_screens_in_print_order() -> None:
     table = section(print_of(), "Screens in print order").blocks[0]
     assert isinstance(table, Table)
     first, second = table.rows
-    assert first[2:8] == ("white", "2, then flash", "20.0 %", "70 g", "43-80 (109 tpi)", "solid")
-    assert second[2] == f"mixed to {GOLD}" and second[7] == "45 lpi, 22.5°, ellipse"
+    assert first[2:7] == ("white", "70 g", "2, then flash", "43-80 (109 tpi)", "solid")
+    assert second[2] == f"mixed to {GOLD}" and second[6] == "45 lpi, 22.5°, ellipse"
     reasons = section(print_of(), "Why so")
-    assert reasons.folded and isinstance(reasons.blocks[0], Table) and reasons.blocks[0].rows[1][1] == "why of gold"
+    assert reasons.folded and isinstance(reasons.blocks[0], Table)
+    assert reasons.blocks[0].rows[0] == ("underbase", "20.0 %", "why of underbase", "the round ends here")
+
+
+def test_a_mixed_ink_is_told_in_grams_in_its_row() -> None:
+    black = replace(plate(1, "sand", "#c8b48c", round_number=1), name="sand")
+    parts = (MixPart("white", 0.75), MixPart("gold ochre", 0.25))
+    mixed = replace(black, ink=replace(black.ink, parts=parts))
+    art = Artwork(np.zeros((4, 4, 3), np.uint8), np.full((4, 4), 255, np.uint8), 120, 100, "a.png")
+    sheet = print_sheet(
+        Separation(art, garment(), (mixed,), 0.0, 0.0),
+        choices={},
+        rounds=Rounds(((0,),), ()),
+        order_why="",
+        pictures={},
+        where="full front, 75 mm below the collar",
+    )
+    table = section(sheet, "Screens in print order").blocks[0]
+    assert isinstance(table, Table)
+    (row,) = table.rows
+    whole = float(str(row[3]).split()[0])
+    assert row[2] == f"mix white {0.75 * whole:g} g, gold ochre {0.25 * whole:g} g"
+    assert sheet.sub.endswith("1 screen · full front, 75 mm below the collar")
 
 
 def test_an_ink_known_by_its_colour_says_how_to_mix_it() -> None:
-    swatches = section(print_of(), "Screens in print order").blocks[-1]
+    swatches = section(print_of(), "Inks to be mixed").blocks[-1]
     assert isinstance(swatches, Swatches)
     (row,) = swatches.rows
     assert row.text == "gold" and row.command == f'sepkit ink match "{GOLD}" --on "plain"'
@@ -100,4 +123,4 @@ def test_no_rounds_no_choices_no_findings() -> None:
     assert "Rounds" not in page and "How each ink could go" not in page and "Before screens are exposed" not in page
     assert section(sheet, "To know").blocks == (Bullets(("nothing stood out",)),)
     assert len(section(sheet, "Screens in print order").blocks) == 1
-    assert "Flash and heat gun" not in page and "· 1 screen ·" in sheet.sub
+    assert "Flash and heat gun" not in page and sheet.sub.endswith("· 1 screen")

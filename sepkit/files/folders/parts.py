@@ -13,7 +13,7 @@ import numpy as np
 
 from sepkit.film.check_discs import CheckDisc
 from sepkit.film.making import FilmMaking
-from sepkit.film.tone import NO_GAIN, DotGain
+from sepkit.film.tone import NO_GAIN, SMALL_TONES, DotGain
 from sepkit.jobs import Screen
 from sepkit.model import (
     BANDS_NM,
@@ -205,7 +205,7 @@ def making_of(entry: Mapping[str, Any]) -> FilmMaking:
     return FilmMaking(
         float(entry["dpi"]),
         gain,
-        "clear" if entry.get("small_tones") == "clear" else "raise",
+        next((word for word in SMALL_TONES if word == entry.get("small_tones")), "raise"),
         bool(entry.get("mirror", False)),
         entry.get("density") == "rich",
     )

@@ -85,7 +85,7 @@ def _locked_stage(place: Path) -> tuple[Stage, int]:
     while True:
         stage = Stage(place, secrets.token_hex(4))
         lock = os.open(stage.path("lock"), os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o666)
-        if _try_lock(lock) is not False:
+        if try_lock(lock) is not False:
             return stage, lock
         os.close(lock)  # another run found it in the moment before, took it for stale and removes it
 
@@ -95,7 +95,7 @@ def _clear_one(stage: Stage) -> None:
         lock = os.open(stage.path("lock"), os.O_RDWR)
     except OSError:
         return
-    if _try_lock(lock) is not True:
+    if try_lock(lock) is not True:
         os.close(lock)
         return
     _clear(stage)
@@ -147,7 +147,7 @@ def _let_go(stage: Stage, lock: int) -> None:
         os.close(lock)
 
 
-def _try_lock(file: int) -> bool | None:
+def try_lock(file: int) -> bool | None:
     """Take the lock of an open file if nobody has it; the system lets go of it when the process ends in any way.
 
     None where the file system knows no locks: then nothing of others is ever removed.

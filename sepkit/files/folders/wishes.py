@@ -38,6 +38,7 @@ def wishes_json(wishes: Wishes, place_of: Callable[[Ink], int]) -> JsonTable:
         "angle_deg": wishes.angle_deg,
         "shape": wishes.shape,
         "as_brought": wishes.as_brought,
+        "solved": wishes.solved,
         "areas": [
             {
                 "srgb": to_hex(srgb),
@@ -79,6 +80,7 @@ def wishes_of(entry: Mapping[str, Any], inks: tuple[Ink, ...]) -> Wishes:
         angle_deg=_number(entry["angle_deg"]),
         shape=shapes[entry["shape"]],
         as_brought=bool(entry.get("as_brought", False)),
+        solved=bool(entry.get("solved", False)),
         areas={parse_hex(one["srgb"]): _area_wish(one, inks) for one in entry["areas"]},
         order=tuple(parse_hex(srgb) for srgb in entry["order"]),
     )

@@ -6,10 +6,12 @@ known names. Raises DataFileError with all problems: line, key, what is wrong, n
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sepkit.errors import near_names
+from sepkit.files.jobfile.asked import Told, with_told
 from sepkit.files.jobfile.garments import read_garments
 from sepkit.files.jobfile.keys import INK_KIND, KEYS, SCHEMA, SPARES, TABLES
 from sepkit.files.jobfile.prints import read_prints
@@ -26,11 +28,14 @@ if TYPE_CHECKING:
     from sepkit.files.toml.table import Table
 
 
-def read_job(path: Path, *, names: JobNames, shelf: Shelf) -> Job:
-    """Read and check a job file. Raises DataFileError with all problems, or with the one that hides all."""
+def read_job(path: Path, *, names: JobNames, shelf: Shelf, told: Sequence[Told] = ()) -> Job:
+    """Read and check a job file; keys that were ``told`` beside it win.
+
+    Raises DataFileError with all problems, or with the one that hides all; UsageError for a told key that it has not.
+    """
     start = "`sepkit job --new` writes a commented one to start from"
     file = read_toml(path, what="a job", help_hint="`sepkit job --explain` lists all", start_hint=start)
-    return job_of(file, path.resolve().parent, names=names, shelf=shelf)
+    return job_of(with_told(file, told), path.resolve().parent, names=names, shelf=shelf)
 
 
 def job_of(file: TomlFile, folder: Path, *, names: JobNames, shelf: Shelf) -> Job:
@@ -143,6 +148,7 @@ def _spoilage(table: Table, names: JobNames) -> Spoilage:
         table.choice(SPARES),
         table.number("late_order") if "late_order" in table.given else None,
         table.number("kept"),
+        table.number("most_spares"),
     )
 
 

@@ -7,20 +7,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from sepkit.decisions import TOLERANCE_DE00
+from sepkit.files.jobfile.print_keys import PRINT_KEYS
 from sepkit.files.shelf.presses import SETTINGS as PRESS_SETTINGS
 from sepkit.files.toml.keys import Key, allowed, choice_key, keys_of
 from sepkit.jobs import INK_KINDS, OPENINGS, SPARES_RULES, WAYS
-from sepkit.model import (
-    BACKGROUND_RULES,
-    DOT_SHAPES,
-    EDGE_RULES,
-    KIND_RULES,
-    ONE_INK_FROM,
-    SHADING_RULES,
-    SOFT_RULES,
-    WHITE_SCREENS,
-)
 
 LISTS = ("print", "garment", "screen", "blade", "leftover")
 """Tables that come several times."""
@@ -40,49 +30,11 @@ WAY = choice_key(
 SPARES = choice_key(
     "spoilage",
     "spares",
-    "spares that fill the run as often as not, that cost least, or that fill it with the certainty asked for",
+    "spares as many as are lost on average (lean), that cost least, or that fill the run with the certainty asked for "
+    "(safe)",
     SPARES_RULES,
     "least cost",
 )
-SOFT = choice_key("print", "soft", "soft shadows: halftone, leave out, solid", SOFT_RULES, "tone")
-EDGES = choice_key("print", "edges", "outlines of coarse flat art: drawn again, or as drawn", EDGE_RULES, "smooth")
-BACKGROUND = choice_key(
-    "print",
-    "background",
-    "a colour that fills the picture to its border: print it as a box, or leave it open",
-    BACKGROUND_RULES,
-    "print",
-)
-PRINTS_FROM = choice_key(
-    "print",
-    "one_ink_from",
-    "what one ink prints: the figure as found (auto), all that is opaque (shape), the dark or the light areas, or all "
-    "tones as a halftone",
-    ONE_INK_FROM,
-    "auto",
-)
-KIND = choice_key("print", "kind", "what the art is taken for: what it looks like, or as told", KIND_RULES, "auto")
-SHADING = choice_key(
-    "print", "shading", "pencil shading of a drawing on paper: left open, or a halftone", SHADING_RULES, "open"
-)
-
-WHITE = choice_key("print", "white_screens", "white seen and base: one screen hit twice, or two", WHITE_SCREENS, "auto")
-SHAPE = choice_key("print", "shape", "halftone dot", DOT_SHAPES, "ellipse")
-AS_OPTIONS: tuple[Key, ...] = (
-    Key("print", "screens", "whole", "no more screens than these [as many as are worth it]", "", 1, 12),
-    Key("print", "trap_mm", "length", "overlap of touching inks [the register error]", "mm", 0, 10),
-    Key("print", "choke_mm", "length", "how far the base draws in [the register error]", "mm", 0, 10),
-    Key("print", "overprint_mm", "length", "dark lines up to this width print over lighter inks", "mm", 0, 10, 0.0),
-    Key("print", "overprint_colours", "yes/no", "two transparent inks may stand for a third", default=False),
-    Key("print", "tolerance_de00", "number", "colour shift that passes", "ΔE00", 0.1, 20, TOLERANCE_DE00),
-    WHITE,
-    Key("print", "highlight", "yes/no", "seen white last, from a screen of its own", default=False),
-    Key("print", "light_base", "yes/no", "thin the base to dots where inks need less", default=False),
-    Key("print", "angle_deg", "number", "halftone angle of the first tone plate", "degrees", -360, 360),
-    SHAPE,
-)
-"""Keys of a print that are options of `sepkit separate`, by the names of jobs.Print and of the print's options."""
-
 KEYS: tuple[Key, ...] = (
     Key("", "schema", "whole", "version of this file's layout", least=1, most=1, must=True),
     Key("", "title", "text", "name of the drop, on every sheet", must=True),
@@ -154,7 +106,17 @@ KEYS: tuple[Key, ...] = (
         0,
         10000,
     ),
-    Key("spoilage", "kept", "number", "share of its price that a blank left over is worth", "(0.5 is half)", 0, 1, 0.0),
+    Key("spoilage", "kept", "number", "share of its price that a blank left over is worth", "(0.5 is half)", 0, 1, 0.5),
+    Key(
+        "spoilage",
+        "most_spares",
+        "number",
+        "spares of least cost stay within this share of the orders",
+        "(0.2 is 20 %)",
+        0,
+        2,
+        0.2,
+    ),
     Key("money", "currency", "text", "currency", default="EUR"),
     Key("money", "hour", "number", "what an hour of your work costs", "", 0, 1000, 0.0),
     Key("money", "ink_kg", "number", "price of ink", "per kg", 0, 1000, 0.0),
@@ -166,25 +128,11 @@ KEYS: tuple[Key, ...] = (
     Key("print", "name", "text", "name of the print, unique", must=True),
     Key("print", "art", "path", "artwork, in the folder of this file or below; sample:NAME is sample art", must=True),
     Key("print", "placement", "name", "where it goes", must=True),
-    Key("print", "width_mm", "length", "printed width; give width or height", "mm", 5, 1000),
-    Key("print", "height_mm", "length", "printed height", "mm", 5, 1000),
     Key("print", "garments", "texts", "garments that carry it [all]"),
     Key("print", "sizes", "texts", "only these sizes carry it, as a neck label of one size [all]"),
-    Key("print", "inks", "inks", "auto, a count, or a comma list of shelf inks and #rrggbb", default="auto"),
-    Key("print", "one_ink", "text", "print the art in this one ink, whatever its colours"),
     Key("print", "one_ink_on", "inks by garment", "the one ink by garment: white on black, black on white"),
-    PRINTS_FROM,
-    KIND,
-    SHADING,
     WAY,
-    *AS_OPTIONS,
-    Key("print", "base", "texts", 'white base: ["auto"], ["never"], ["red=always"]'),
-    Key("print", "mesh", "text", "one mesh for its screens, as 62-60 [advised for each screen]"),
-    SOFT,
-    EDGES,
-    BACKGROUND,
-    Key("print", "lpi", "number", "halftone ruling [from the mesh]", "lines/in", 10, 150),
-    Key("print", "may_turn_90", "yes/no", "the garment can be loaded sideways for it", default=False),
+    *PRINT_KEYS,
     Key("garment", "name", "text", "a garment of the shelf, or #rrggbb", must=True),
     Key("garment", "sizes", "sizes", "pieces ordered: { S = 4, M = 10 }", "pieces", 0, 100_000),
     Key("garment", "orders", "path", "CSV with the columns size and pieces, instead of sizes"),

@@ -11,16 +11,19 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sepkit.errors import near_names
-from sepkit.files.jobfile.keys import (
+from sepkit.errors import DataFileError, near_names
+from sepkit.files.edits import read_edits
+from sepkit.files.jobfile.keys import WAY
+from sepkit.files.jobfile.print_keys import (
     BACKGROUND,
+    BY,
+    DOTS,
     EDGES,
     KIND,
     PRINTS_FROM,
     SHADING,
     SHAPE,
     SOFT,
-    WAY,
     WHITE,
 )
 from sepkit.files.jobfile.source import looked_up
@@ -59,10 +62,16 @@ def _print(table: Table, source: JobSource, garments: Sequence[GarmentLine]) -> 
         height_mm=height or None,
         garments=chosen,
         inks=table.text("inks"),
+        by=table.choice(BY),
         base=table.texts("base"),
         mesh=mesh or None,
         soft=table.choice(SOFT),
         edges=table.choice(EDGES),
+        dots=table.choice(DOTS),
+        edits=_edits(table, source),
+        ladder=table.yes("ladder"),
+        explain=table.yes("explain"),
+        check_discs=table.yes("check_discs"),
         lpi=table.number("lpi") or None,
         background=table.choice(BACKGROUND),
         may_turn_90=table.yes("may_turn_90"),
@@ -85,6 +94,19 @@ def _print(table: Table, source: JobSource, garments: Sequence[GarmentLine]) -> 
         screens=table.whole("screens") or None,
         sizes=_sizes(table, [line for line in garments if line.garment in chosen]),
     )
+
+
+def _edits(table: Table, source: JobSource) -> Path | None:
+    """Return the path of an edits file; what is wrong with it is a problem of the job."""
+    path = table.path("edits", source.folder)
+    if path is not None:
+        try:
+            read_edits(path, source.shelf)
+        except DataFileError as error:
+            for problem in error.problems:
+                place = f"{path.name}, line {problem.line}" if problem.line else path.name
+                table.problem("edits", f"{place}: {problem.text}", problem.hint)
+    return path
 
 
 def _told(table: Table, key: str) -> float | None:

@@ -21,3 +21,30 @@ export function pot(colour) {
 }
 
 export const mm = (value) => `${Number(value.toFixed(2))} mm`;
+
+export const number = (text) => (String(text).trim() === "" ? null : Number(String(text).replace(",", ".")));
+
+// What to know, each in its own line; errors and warnings first.
+export function findings(list) {
+  const rank = { error: 0, warning: 1, note: 2 };
+  const rows = [...list].sort((a, b) => rank[a.word] - rank[b.word]);
+  return el("ul", {}, ...rows.map((f) => el("li", { class: f.word }, `${f.word === "note" ? "" : `${f.word}: `}${f.text}${f.hint ? ` – ${f.hint}` : ""}`)));
+}
+
+// An ink on its cloth.
+export function swatch(one, ...words) {
+  const ink = el("span", { class: "ink" }), cloth = el("span", { class: "cloth", "aria-hidden": "true" }, ink);
+  cloth.style.backgroundColor = one.ground;
+  ink.style.backgroundColor = one.srgb;
+  return el("li", { class: one.advised || one.asked ? "swatch best" : "swatch" }, cloth, el("span", {}, ...words.map((w) => el("span", { class: "words" }, w))));
+}
+
+// A labelled field of a form: [name, words, kind or options, value].
+export function field([name, words, kind, value]) {
+  const made = Array.isArray(kind)
+    ? el("select", { name }, ...kind.map((o) => (Array.isArray(o) ? o : [o, o])).map(([v, text]) => el("option", { value: v, selected: v === value }, text)))
+    : el("input", { name, size: kind, value: value ?? "", autocomplete: "off", ...(kind < 9 ? { inputMode: "decimal" } : {}) });
+  return el("label", {}, words, made);
+}
+
+export const values = (form) => Object.fromEntries(new FormData(form));

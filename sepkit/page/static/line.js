@@ -1,4 +1,5 @@
-// The press line: bare cloth, a station for each screen with the garment after its stroke, what happens between, the cure.
+// The press line: bare cloth, a station for each screen with the garment after its stroke, what happens between, the
+// cure, the finished piece. A joint (place and a half) is where the inks of two stations meet.
 
 import { el, pot } from "/s/dom.js";
 
@@ -11,10 +12,14 @@ export class Line {
   }
 
   // Show these stations; elements stay for screens that stay, so that the focus does.
-  show(stations, chosen, lifted, heads) {
+  show(stations, chosen, lifted, state) {
     const names = stations.map((one) => one.name);
     if (names.join("\n") !== this.stations.map((one) => one.name).join("\n")) this.build(stations);
-    this.stations.forEach((made, at) => this.fill(made, stations[at], at, stations, chosen, lifted, heads));
+    this.stations.forEach((made, at) => this.fill(made, stations[at], at, stations, chosen, lifted, state));
+    const { end } = this, done = chosen === stations.length;
+    end.box.className = `station${done ? " chosen" : ""}`;
+    end.title.setAttribute("aria-pressed", String(done));
+    end.facts.textContent = `ΔE00 ${state.mean_de00.toFixed(1)} to the art, 95 % within ${state.p95_de00.toFixed(1)}`;
   }
 
   build(stations) {
@@ -29,14 +34,20 @@ export class Line {
         facts: el("p"),
         lift: el("button", { type: "button", onclick: () => this.lift(at) }),
         after: el("div", { class: "between" }),
+        joint: el("button", { type: "button", class: "name", onclick: () => this.choose(at + 0.5) }),
+        words: el("span"),
       };
       made.box = el("div", { class: "station" }, made.canvas, made.title, made.facts, made.lift);
+      made.after.append(made.words, made.joint);
       this.list.append(el("li", {}, made.box, made.after));
       return made;
     });
+    const end = (this.end = { canvas: el("canvas", { role: "img", "aria-label": "the finished piece" }), title: el("button", { class: "name", type: "button", onclick: () => this.choose(stations.length) }, "finished"), facts: el("p") });
+    end.box = el("div", { class: "station" }, end.canvas, end.title, end.facts);
+    this.list.append(el("li", {}, end.box));
   }
 
-  fill(made, one, at, stations, chosen, lifted, heads) {
+  fill(made, one, at, stations, chosen, lifted, state) {
     const up = lifted.has(at), next = stations[at + 1];
     made.box.className = `station${at === chosen ? " chosen" : ""}${up ? " lifted" : ""}`;
     made.title.replaceChildren(pot(one.print_srgb), `${at + 1} ${one.name}`);
@@ -49,9 +60,13 @@ export class Line {
     made.lift.setAttribute("aria-label", `${up ? "put down" : "lift"} screen ${at + 1}, ${one.name}`);
     const changes = next && next.round !== one.round;
     made.after.className = `between${changes ? " round" : ""}`;
-    made.after.textContent = !next ? "cure"
+    made.words.textContent = !next ? "cure"
       : changes ? `flash · change to round ${next.round}` : one.flash_why ? "flash" : "wet";
-    made.after.title = changes ? `${heads} heads: the screens change` : one.flash_why || "";
+    made.after.title = changes ? `${state.heads} heads: the screens change` : one.flash_why || "";
+    made.joint.hidden = !next || !one.of || !next.of;
+    made.joint.textContent = `overlap ${state.trap_mm.toFixed(2)} mm`;
+    made.joint.setAttribute("aria-pressed", String(chosen === at + 0.5));
+    if (next) made.joint.setAttribute("aria-label", `overlap of ${one.name} and ${next.name}, ${state.trap_mm.toFixed(2)} mm`);
   }
 
   async pictures(table) {
@@ -65,5 +80,7 @@ export class Line {
       if (asked !== this.asked) return;
       table.thumbnail(made.canvas, at, this.stations.length);
     }
+    await frame();
+    if (asked === this.asked) table.thumbnail(this.end.canvas, this.stations.length - 1, this.stations.length);
   }
 }

@@ -1,11 +1,6 @@
 // The colour of every combination of coverages, as the engine mixes it: soft edges lie side by side, dots by chance
 // (Demichel), averages in linear light (Neugebauer). All sums in doubles.
 
-export function encode(linear) {
-  const v = linear <= 0.0031308 ? 12.92 * linear : 1.055 * Math.pow(linear, 1 / 2.4) - 0.055;
-  return v;
-}
-
 const THRESHOLDS = new Float64Array(256); // linear light from which a level is reached
 for (let k = 1; k < 256; k++) {
   const s = (k - 0.5) / 255;
@@ -16,6 +11,11 @@ for (let i = 0, k = 0; i <= 4096; i++) {
   while (k < 255 && i / 4096 >= THRESHOLDS[k + 1]) k++;
   GUESS[i] = k;
 }
+
+export const LINEAR = Float64Array.from({ length: 256 }, (_, k) => {
+  const v = k / 255;
+  return v <= 0.04045 ? v / 12.92 : Math.pow((v + 0.055) / 1.055, 2.4);
+});
 
 export function level(linear) {
   if (!(linear > 0)) return 0;
@@ -176,12 +176,12 @@ export function half(ids, width, height) {
   return { ids: out, width: w, height: h, fours: fours.slice(0, 4 * used), count: used };
 }
 
-export function halfColours(fours, count, below) {
-  const out = new Float64Array(3 * count);
+export function halfColours(fours, count, below, channels = 3) {
+  const out = new Float64Array(channels * count), c = channels;
   for (let n = 0; n < count; n++) {
-    for (let k = 0; k < 3; k++) {
-      out[3 * n + k] = (below[3 * fours[4 * n] + k] + below[3 * fours[4 * n + 1] + k]
-        + below[3 * fours[4 * n + 2] + k] + below[3 * fours[4 * n + 3] + k]) / 4;
+    for (let k = 0; k < c; k++) {
+      out[c * n + k] = (below[c * fours[4 * n] + k] + below[c * fours[4 * n + 1] + k]
+        + below[c * fours[4 * n + 2] + k] + below[c * fours[4 * n + 3] + k]) / 4;
     }
   }
   return out;
@@ -202,10 +202,15 @@ export class Sizes {
     return this.levels[step];
   }
 
+  // Means of a size for values of the combinations.
+  channels(step, values, channels) {
+    let below = values;
+    for (let k = 1; k <= step; k++) below = halfColours(this.at(k).fours, this.at(k).count, below, channels);
+    return below;
+  }
+
   // Colours (Uint32 RGBA) of a size for the linear light of the combinations.
   colours(step, linear) {
-    let below = linear;
-    for (let k = 1; k <= step; k++) below = halfColours(this.at(k).fours, this.at(k).count, below);
-    return paint(below, this.at(step).count);
+    return paint(this.channels(step, linear, 3), this.at(step).count);
   }
 }

@@ -1,15 +1,19 @@
-// The table: the print flat on the cloth, or one film against the light, at any size; exact at every size shown.
+// The table: the print on its garment, flat on the cloth, one film against the light, or the art; exact when it is still.
 
 import { Sizes, mix, paint } from "/s/mix.js";
+import { worn } from "/s/worn.js";
 
 const NEAREST = -4; // 16 screen pixels a pixel of the print
+const CLOSEST = 4; // a picture (garment, art) is shown 16 times as large as it fits, at most
 
 export class Table {
   constructor(canvas, onScale) {
     this.canvas = canvas;
     this.onScale = onScale;
     this.sizes = null;
-    this.look = "flat";
+    this.look = "garment";
+    this.closer = 0;
+    this.away = [0, 0];
     this.plate = 0;
     this.lifted = new Set();
     this.step = 0;
@@ -18,10 +22,14 @@ export class Table {
     this.films = null; // (plate, x, y, w, h) -> bitmap of film pixels
     new ResizeObserver(() => this.resized()).observe(canvas);
     let grip = null;
-    canvas.addEventListener("pointerdown", (e) => { grip = [e.clientX, e.clientY, ...this.centre]; });
+    canvas.addEventListener("pointerdown", (e) => { grip = [e.clientX, e.clientY, ...(this.pictured() ? this.away : this.centre)]; });
     addEventListener("pointerup", () => { grip = null; });
     canvas.addEventListener("pointermove", (e) => {
       if (!grip || !this.sizes) return;
+      if (this.pictured()) {
+        this.away = [grip[2] + e.clientX - grip[0], grip[3] + e.clientY - grip[1]];
+        return this.draw();
+      }
       const per = this.perScreen();
       this.fitted = false;
       this.centre = [grip[2] - (e.clientX - grip[0]) * per, grip[3] - (e.clientY - grip[1]) * per];
@@ -30,8 +38,13 @@ export class Table {
     canvas.addEventListener("wheel", (e) => { e.preventDefault(); this.zoom(e.deltaY > 0 ? 1 : -1); }, { passive: false });
   }
 
+  pictured() {
+    return this.look === "garment" || this.look === "art";
+  }
+
   // A new print: its index, and what the colours rest on.
   show(index, widthMm, filmDpi) {
+    this.garment = null;
     this.sizes = new Sizes(index);
     this.widthMm = widthMm;
     this.filmPerPx = (filmDpi / 25.4) / (index.width / widthMm);
@@ -41,13 +54,13 @@ export class Table {
   recolour(stack, under) {
     this.stack = stack;
     this.under = under;
-    this.linear = null;
+    this.linear = this.garment = null;
     this.draw();
   }
 
   lift(lifted) {
     this.lifted = lifted;
-    this.linear = null;
+    this.linear = this.garment = null;
     this.draw();
   }
 
@@ -58,6 +71,8 @@ export class Table {
   }
 
   fit() {
+    this.closer = 0;
+    this.away = [0, 0];
     if (!this.sizes) return;
     const { width, height } = this.sizes.index;
     this.fitted = true;
@@ -68,6 +83,11 @@ export class Table {
 
   zoom(by) {
     if (!this.sizes) return;
+    if (this.pictured()) {
+      const now = this.closer, grow = 2 ** ((this.closer = Math.min(CLOSEST, Math.max(0, now - by))) - now);
+      this.away = this.closer ? this.away.map((v) => v * grow) : [0, 0];
+      return this.draw();
+    }
     const farthest = Math.max(0, Math.ceil(Math.log2(Math.max(this.sizes.index.width, this.sizes.index.height) / 200)));
     this.step = Math.min(farthest, Math.max(NEAREST, this.step + by));
     this.fitted = false;
@@ -76,6 +96,10 @@ export class Table {
 
   pan(right, down) {
     if (!this.sizes) return;
+    if (this.pictured()) {
+      this.away = [this.away[0] - 60 * right, this.away[1] - 60 * down];
+      return this.draw();
+    }
     const per = this.perScreen() * 60;
     this.centre = [this.centre[0] + right * per, this.centre[1] + down * per];
     this.fitted = false;
@@ -107,7 +131,7 @@ export class Table {
   }
 
   light() {
-    if (this.look !== "film") {
+    if (this.look !== "film" || this.pictured()) {
       this.linear = this.linear || mix(this.sizes.index, this.stack, this.under, this.lifted);
       return this.linear;
     }
@@ -130,6 +154,7 @@ export class Table {
     if (!this.sizes || !this.stack) return;
     const context = this.canvas.getContext("2d");
     const { width: w, height: h } = this.canvas;
+    if (this.pictured()) return this.drawPicture(context, w, h);
     const step = Math.max(0, this.step), grow = 2 ** -Math.min(0, this.step);
     const level = this.sizes.at(step), colours = this.sizes.colours(step, this.light());
     const scale = 2 ** step;
@@ -144,8 +169,33 @@ export class Table {
       }
     }
     context.putImageData(frame, 0, 0);
-    this.onScale(this.widthMm / this.sizes.index.width * 2 ** this.step, this.step);
+    const um = Math.round(1000 * this.widthMm / this.sizes.index.width * 2 ** this.step);
+    this.onScale(`${this.step > 0 ? `1 : ${2 ** this.step}` : `${2 ** -this.step} : 1`} · 1 px = ${um} µm${this.step === NEAREST ? " · nearest" : ""}`);
     if (this.look === "film" && this.step <= 0 && this.films) this.drawFilm(left, top, w / grow, h / grow, grow);
+  }
+
+  // The garment with the print, or the art, as a picture that fits or is nearer.
+  drawPicture(context, w, h) {
+    const shown = this.look === "art" ? this.art : this.dressed();
+    context.fillStyle = "#8f8d87";
+    context.fillRect(0, 0, w, h);
+    if (!shown) return;
+    const scale = Math.min(w / shown.width, h / shown.height) * 2 ** this.closer;
+    const wide = shown.width * scale, tall = shown.height * scale, far = devicePixelRatio;
+    context.imageSmoothingEnabled = scale < 4;
+    context.imageSmoothingQuality = "high";
+    context.drawImage(shown, (w - wide) / 2 + this.away[0] * far, (h - tall) / 2 + this.away[1] * far, wide, tall);
+    this.onScale(this.closer ? `${2 ** this.closer} times as it fits` : "all of it");
+  }
+
+  dressed() {
+    if (this.garment || !this.bare) return this.garment;
+    const { index } = this.sizes, { count, plates, levels } = index, inked = new Uint8Array(count);
+    for (let c = 0; c < count; c++) for (let k = 0; k < plates; k++) if (levels[c * plates + k] && !this.lifted.has(k)) inked[c] = 1;
+    const frame = worn(this.bare, this.sizes, this.light(), inked);
+    const canvas = (this.garment = new OffscreenCanvas(frame.width, frame.height));
+    canvas.getContext("2d").putImageData(frame, 0, 0);
+    return canvas;
   }
 
   // Film pixels over the window, once they are there.

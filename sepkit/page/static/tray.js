@@ -5,26 +5,48 @@ import { el, mm, pot } from "/s/dom.js";
 const colour = /^#[0-9a-f]{6}$/i;
 
 export class Tray {
-  constructor(box, { change, say, part, knock }) {
-    Object.assign(this, { box, change, say, part, knock });
+  constructor(box, given) {
+    Object.assign(this, { box, ...given });
   }
 
   show(state, at, inks, edits) {
     const one = state.stations[at];
     const active = document.activeElement, keep = this.box.contains(active) ? active.dataset.field : "";
     this.box.replaceChildren();
-    if (!one) return;
-    this.box.append(el("h2", {}, pot(one.print_srgb), `Screen ${at + 1}: ${one.name}`));
     const fields = el("div", { class: "fields" });
-    this.box.append(fields);
-    if (one.of) this.ofInk(fields, state, at, inks, edits);
-    else fields.append(this.gap("The base draws in by", "choke", state.choke_mm, edits.choke_mm));
-    fields.append(this.gap("Inks run under darker ones by", "trap", state.trap_mm, edits.trap_mm));
-    fields.append(el("label", {}, "Knock it right / down by", el("span", {},
-      this.number("dx", 0.5), " ", this.number("dy", 0), " mm ",
-      el("button", { type: "button", onclick: () => this.knock(at, this.value("dx"), this.value("dy")) }, "look"))));
-    this.box.append(el("p", { class: "why" }, this.words(one)));
+    if (at === state.stations.length) this.finished(fields, state);
+    else if (!one) this.joint(fields, state, Math.floor(at), edits);
+    else {
+      this.box.append(el("h2", {}, pot(one.print_srgb), `Screen ${at + 1}: ${one.name}`), fields);
+      if (one.of) this.ofInk(fields, state, at, inks, edits);
+      if (one.choke_mm || !one.of) fields.append(this.gap("The base draws in by", "choke", state.choke_mm, edits.choke_mm));
+      this.box.append(el("p", { class: "why" }, this.words(one)));
+    }
     if (keep) this.box.querySelector(`[data-field="${keep}"]`)?.focus();
+  }
+
+  joint(fields, state, at, edits) {
+    this.box.append(el("h2", {}, `Where ${state.stations[at].name} meets ${state.stations[at + 1].name}`), fields);
+    fields.append(this.gap("Inks run under darker ones, here and at every joint, by", "trap", state.trap_mm, edits.trap_mm));
+  }
+
+  // The finished piece: take hold of one screen and knock it, or let the worst be found.
+  finished(fields, state) {
+    this.box.append(el("h2", {}, "The finished piece"), fields, el("p", { class: "why" }, "A press is never quite on register: look what shows when one screen is off."));
+    const which = el("select", { "data-field": "which" }, ...state.stations.map((s, n) => el("option", { value: n }, `${n + 1} ${s.name}`)));
+    const knock = () => this.knock(Number(which.value), this.value("dx"), this.value("dy"));
+    fields.append(el("label", {}, "Take hold of", which), el("label", {}, "right, mm", this.number("dx", 0.5)), el("label", {}, "down, mm", this.number("dy", 0)),
+      el("button", { type: "button", "data-field": "knock", onclick: knock }, "Knock it"),
+      el("button", { type: "button", "data-field": "back", onclick: () => { this.put({ plate: Number(which.value), right_mm: 0, down_mm: 0 }); knock(); } }, "Put it back"),
+      el("button", { type: "button", "data-field": "worst", onclick: () => this.worst() }, "Find the worst"));
+  }
+
+  // Lay a knock into the fields.
+  put(found) {
+    for (const [field, value] of [["which", found.plate], ["dx", found.right_mm], ["dy", found.down_mm]]) {
+      const box = this.box.querySelector(`[data-field="${field}"]`);
+      if (box) box.value = Math.round(value * 1000) / 1000;
+    }
   }
 
   words(one) {
@@ -89,7 +111,7 @@ export class Tray {
   }
 
   number(field, value) {
-    return el("input", { "data-field": field, size: 4, inputMode: "decimal", value, "aria-label": field === "dx" ? "right, mm" : "down, mm" });
+    return el("input", { "data-field": field, size: 4, inputMode: "decimal", value });
   }
 
   value(field) {

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,18 +17,20 @@ from sepkit.press.spares import CURVES, blended_curve, shared_out
 from sepkit.workshop.drop.actuals import with_shop
 
 if TYPE_CHECKING:
+    from sepkit.files.jobfile.asked import Told
     from sepkit.jobs import GarmentLine, Job
 
 NAMES = JobNames(tuple(PLACES), CURVES)
 
 
-def load_job(path: Path, *, shelf: Shelf | None = None) -> Job:
+def load_job(path: Path, *, shelf: Shelf | None = None, told: Sequence[Told] = ()) -> Job:
     """Return the job of a file, expected pieces shared out over sizes; names are looked up on ``shelf``.
 
-    Raises DataFileError for a broken job file or a broken file of the shelf.
+    Keys that were ``told`` beside the file win. Raises DataFileError for a broken job file or a broken file of the
+    shelf, UsageError for a told key that the job does not have.
     """
     shelf = shelf or Shelf()
-    job = read_job(path, names=NAMES, shelf=shelf)
+    job = read_job(path, names=NAMES, shelf=shelf, told=told)
     return with_shop(replace(job, garments=tuple(_with_sizes(line, shelf) for line in job.garments)))
 
 

@@ -19,11 +19,13 @@ from sepkit.places import PLACES
 from sepkit.press.curing import cure_findings
 from sepkit.press.fit import FitItem, fit_findings, platen_findings
 from sepkit.workshop.drop.folder import check_target, read_job_folder, write_record
+from sepkit.workshop.drop.forms import FORM, form_digest, keep_forms
 from sepkit.workshop.drop.load import load_job
 from sepkit.workshop.drop.prints import JobPrint, art_size_mm, job_prints, made_as, make_job_prints
 from sepkit.workshop.drop.record import job_record
 
 if TYPE_CHECKING:
+    from sepkit.files.jobfile.asked import Told
     from sepkit.jobs import Job
     from sepkit.model import Finding, Progress
     from sepkit.workshop.drop.ways import WaysOut
@@ -48,9 +50,10 @@ def make_job(
     force: bool,
     anyway: bool = False,
     check_discs: bool = False,
+    told: Sequence[Told] = (),
     progress: Progress | None = None,
 ) -> MadeJob:
-    """Make or bring up to date the folder of a job.
+    """Make or bring up to date the folder of a job; keys that were ``told`` beside its file win.
 
     ``anyway`` goes on when the checks found errors; with ``check_discs`` films carry check discs beside each print.
     Raises DataFileError, ArtworkError, ChecksFailedError (with all findings in ``findings``) or WriteError; then
@@ -58,7 +61,7 @@ def make_job(
     """
     from sepkit.files.folders.write import new_folder
 
-    job = load_job(path)
+    job = load_job(path, told=told)
     prints = job_prints(job, recipes=fingerprint(), check_discs=check_discs)
     digest = job_digest(job, prints)
     old = read_job_folder(target)
@@ -72,13 +75,16 @@ def make_job(
     with new_folder(target, force=force or old is not None) as folder:
         taken = make_job_prints(job, prints, folder, old=stood, kept=kept, progress=progress)
         prints, ways = made_for_heads(job, prints, folder, progress=progress)
-        told = _write_plan(job, prints, ways, folder, findings, progress)
+        planned = _write_plan(job, prints, ways, folder, findings, progress)
         made_of = {
             "job_file": str(path.resolve()),
             "digest": digest,
             "prints": [{"name": one.label, "folder": one.folder, "digest": one.digest} for one in prints],
         }
-        record = write_record(folder, told | made_of)
+        forms = {"forms": {FORM: form_digest(folder / FORM)}}
+        if target.is_dir():
+            keep_forms(target, folder, {} if old is None else old.record.get("forms", {}))
+        record = write_record(folder, planned | made_of | forms)
     return MadeJob(target, record, unchanged=False, prints_made=len(prints) - taken, prints_kept=taken)
 
 
@@ -183,7 +189,7 @@ def _write_plan(
     from sepkit.sheets.html import html_page
     from sepkit.sheets.job_sheet import job_sheet
     from sepkit.sheets.press_cards import press_sheet
-    from sepkit.workshop.drop.actuals import FORM, run_form
+    from sepkit.workshop.drop.actuals import run_form
     from sepkit.workshop.drop.facts import read_facts
     from sepkit.workshop.drop.findings import print_findings, recipe_findings
     from sepkit.workshop.drop.plan import plan_job

@@ -148,7 +148,7 @@ def art_size_mm(one: Print) -> tuple[float, float]:
 def _make(job: Job, one: JobPrint, target: Path) -> None:
     from sepkit.files.shelf.shelf import Shelf
     from sepkit.workshop.print.options import PrintOptions, bench_of
-    from sepkit.workshop.print.write import plan_and_prove, write_print
+    from sepkit.workshop.print.write import planned_print, write_print
 
     shelf = Shelf()
     target.mkdir(parents=True)
@@ -183,10 +183,16 @@ def _make(job: Job, one: JobPrint, target: Path) -> None:
         lpi=one.print.lpi,
         placement=one.print.placement if is_on(PLACES[one.print.placement], one.garment) else None,
         edge_growth_um=job.edge_growth_um,
-        check_discs=one.check_discs,
+        by=one.print.by,
+        dots=one.print.dots,
+        edits=one.print.edits,
+        ladder=one.print.ladder,
+        explain=one.print.explain,
+        may_turn_90=one.print.may_turn_90,
+        check_discs=one.check_discs or one.print.check_discs,
     )
-    bench = replace(bench_of(options, shelf), press=job.press, frames=job.screens, may_turn=one.print.may_turn_90)
-    write_print(target, plan_and_prove(options, bench))
+    bench = replace(bench_of(options, shelf), press=job.press, frames=job.screens)
+    write_print(target, planned_print(options, bench))
 
 
 def _same_cloth(one: Garment, other: Garment) -> bool:
@@ -200,6 +206,7 @@ def _digest(job: Job, one: JobPrint, recipes: str) -> str:
     )
     facts = asdict(one.print) | {
         "art": hashlib.sha256(one.print.art.read_bytes()).hexdigest(),
+        "edits": "" if one.print.edits is None else hashlib.sha256(one.print.edits.read_bytes()).hexdigest(),
         "name": one.print.art.name,
         "garment": one.garment.name,
         "ink": one.ink,

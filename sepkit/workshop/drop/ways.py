@@ -175,13 +175,12 @@ def _days(job: Job, facts: PrintFacts, pieces: int) -> WayOut:
 
 def base_showing_mm2(plates: Sequence[Plate], width_mm: float, error_mm: float) -> float:
     """Return the base that peeks out in the worst case when base and white fall ``error_mm`` from the colours."""
-    from sepkit.preview.scene import Scene
+    from sepkit.preview.scene import Grid, Scene
 
     small = [smaller_plate(plate, most_px=SHRINK_PX) for plate in plates]
     dpi = small[0].printed.shape[1] * MM_PER_INCH / width_mm
-    scene = Scene.of(small, "printed", dpi, error_mm, None)
-    still, bases = scene.still(), [at for at, plate in enumerate(small) if plate.is_base]
-    return max((peek for at in bases for _, peek, _ in scene.areas_mm2(at, still)), default=0.0)
+    scene = Scene.of(small, "printed", Grid.of(small[0].printed.shape, dpi, error_mm))
+    return max((peek for shift, peek, _ in scene.areas_mm2() if small[shift.plate].is_base), default=0.0)
 
 
 def _named_inks(facts: PrintFacts, step: InkStep) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from sepkit.errors import UsageError
+from sepkit.inks.transparent import is_transparent
 
 if TYPE_CHECKING:
     from sepkit.files.shelf.shelf import Shelf
@@ -15,12 +16,15 @@ if TYPE_CHECKING:
 def chosen_inks(names: Sequence[str] | None, shelf: Shelf) -> list[Ink]:
     """Return the inks of those names, each once; for None all that are owned and not mixed from others.
 
+    Transparent process inks are for overprints: they go into a mix only when they are named.
+
     Raises NotFoundError, and UsageError when the list names none.
     """
     if names is None:
         shop = shelf.shop()
         names_owned = [name for name in shelf.ink_names() if shop is None or shop.owns(name)]
-        return [shelf.ink(name) for name in names_owned if shelf.recipe(name) is None]
+        inks_owned = [shelf.ink(name) for name in names_owned if shelf.recipe(name) is None]
+        return [ink for ink in inks_owned if not is_transparent(ink)]
     inks = {ink.name: ink for ink in (shelf.ink(name) for name in names)}
     if not inks:
         raise UsageError("the list names no ink", where="inks", hint="such as white,black,red")

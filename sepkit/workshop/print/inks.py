@@ -40,7 +40,7 @@ def inks_chosen(areas: tuple[InkArea, ...], art: Artwork, bench: Bench) -> InksC
     Plates that the art brings are all printed, in the inks that they were matched to.
     """
     wishes = bench.wishes
-    if not bench.shelf or wishes.overprint_colours or wishes.as_brought:
+    if not bench.shelf or wishes.overprint_colours or wishes.as_brought or wishes.solved:
         return InksChosen(areas, areas, bench)
     if wishes.inks.named:
         return _stocked(areas, bench)

@@ -79,14 +79,23 @@ def _size(art: Artwork, drawing: Drawing, width_mm: float | None, height_mm: flo
     return Size(width, width * height_px / width_px)
 
 
-def kind_told(art: Artwork, flat: FlatSeparation, options: PrintOptions) -> Finding:
-    """Return what kind of art was separated, for art that was not taken in otherwise."""
+def is_tonal(flat: FlatSeparation) -> bool:
+    """Tell whether tones make up much of what prints."""
     inked = sum(int((area.coverage > 0).sum()) for area in flat.areas)
     toned = sum(int(area.tone.sum()) for area in flat.areas if area.tone is not None)
-    if toned > TONAL_SHARE * max(inked, 1):
+    return toned > TONAL_SHARE * max(inked, 1)
+
+
+def single_of(art: Artwork) -> OneColour | None:
+    """Return figure and ground of art of one colour; None for any other art."""
+    return one_colour(art.rgb, art.alpha)
+
+
+def kind_told(single: OneColour | None, flat: FlatSeparation, options: PrintOptions) -> Finding:
+    """Return what kind of art was separated, for art that was not taken in otherwise."""
+    if is_tonal(flat):
         overrule = "--kind flat looks for solid colours alone" if options.kind == "auto" else ""
         return KindOfArt("tonal", f"{_inks(len(flat.areas))} in halftone dots", overrule).finding
-    single = one_colour(art.rgb, art.alpha)
     if single is not None:
         ground = "on transparency" if single.ground is None else f"on {colour_word(single.ground)}"
         return KindOfArt(
@@ -98,11 +107,10 @@ def kind_told(art: Artwork, flat: FlatSeparation, options: PrintOptions) -> Find
     return KindOfArt("flat", f"{_inks(len(flat.areas))}, solid", overrule).finding
 
 
-def proposal(art: Artwork, options: PrintOptions, bench: Bench) -> Proposal | None:
+def proposal(single: OneColour | None, options: PrintOptions, bench: Bench) -> Proposal | None:
     """Return the one ink to ask for, where art of one colour would not print as a printer wants it."""
     if options.one_ink:
         return None
-    single = one_colour(art.rgb, art.alpha)
     return None if single is None else _proposed(single, bench, dropped=options.background == "drop")
 
 

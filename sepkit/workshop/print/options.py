@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from sepkit.decisions import TOLERANCE_DE00, BaseRules, PrintEdits, Wishes
 from sepkit.errors import UsageError
 from sepkit.files.edits import read_edits
+from sepkit.inks.transparent import is_transparent
 from sepkit.model import (
     BASE_RULES,
     BackgroundRule,
@@ -103,6 +104,8 @@ class PrintOptions:
     """An edits file: changes by hand, applied between separating and deciding."""
     ladder: bool = True
     """With --inks auto: what fewer inks would cost in colour."""
+    may_turn_90: bool = False
+    """The garment can be loaded sideways for it."""
     check_discs: bool = False
     """Films carry rows of check discs beside the art, by which a photograph tells register."""
 
@@ -115,6 +118,7 @@ def bench_of(options: PrintOptions, shelf: Shelf) -> Bench:
     shop = shelf.shop()
     press = _press(options, shelf, shop)
     names = [name for name in shelf.ink_names() if shop is None or shop.owns(name)]
+    inks = [shelf.ink(name) for name in names if shelf.recipe(name) is None]
     return Bench(
         garment=shelf.garment(options.garment),
         press=press,
@@ -124,8 +128,10 @@ def bench_of(options: PrintOptions, shelf: Shelf) -> Bench:
         wishes=wishes_of(options, shelf),
         edits=PrintEdits() if options.edits is None else read_edits(options.edits, shelf),
         frames=() if shop is None else shop.frames,
+        may_turn=options.may_turn_90,
         measured=shelf.measured(press.name),
-        shelf=tuple(shelf.ink(name) for name in names if shelf.recipe(name) is None),
+        shelf=tuple(ink for ink in inks if not is_transparent(ink)),
+        process=tuple(ink for ink in inks if is_transparent(ink)),
     )
 
 

@@ -8,7 +8,7 @@ from sepkit.preview.compare import compare_sheet
 from sepkit.preview.garment import WornPrint, draw_garment
 from sepkit.preview.marked import marked_picture
 from sepkit.preview.stack import stack_colours
-from sepkit.preview.stress import stress, stress_sheet
+from sepkit.preview.stress import stress_sheet
 from sepkit.separation.report import unexplained_places
 from sepkit.workshop.print.options import place_of
 
@@ -42,9 +42,8 @@ def compare_picture(planned: PlannedPrint) -> U8:
 def stress_picture(planned: PlannedPrint, *, error_mm: float) -> tuple[U8, StressResult]:
     """Return the print with one plate off by ``error_mm``, and the areas that show, before and after trap and choke."""
     separation = planned.separation
-    result = stress(separation.plates, dpi=separation.artwork.dpi, error_mm=error_mm)
     colour = stack_colours(separation.plates, separation.garment)
-    return stress_sheet(separation.plates, colour, result, dpi=separation.artwork.dpi), result
+    return stress_sheet(separation.plates, colour, dpi=separation.artwork.dpi, error_mm=error_mm)
 
 
 def explained_picture(planned: PlannedPrint) -> U8:

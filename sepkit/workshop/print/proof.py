@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from sepkit.preview.garment import draw_sizes, measures
 from sepkit.preview.ladder import Step, ladder_sheet
 from sepkit.units import to_hex
+from sepkit.workshop.print.film_proof import FilmProof, film_proof, films_seen_finding
 from sepkit.workshop.print.findings import stress_finding
 from sepkit.workshop.print.ladder import Ladder, Rung, ladder_finding, ladder_of
 from sepkit.workshop.print.picture import stress_picture, worn_print
@@ -51,10 +52,26 @@ def proofed(planned: PlannedPrint) -> tuple[PlannedPrint, Proof]:
         pictures["ladder.png"] = ladder_picture(ladder, planned)
         record["ladder"] = [_rung_record(rung) for rung in ladder.rungs]
         findings.append(ladder_finding(ladder))
+    if planned.bench.wishes.solved:
+        seen = _films_seen(planned)
+        findings.append(films_seen_finding(seen, planned.bench.register_error_mm))
+        record["films_seen"] = seen.record
     if planned.options.sizes:
         pictures["sizes.png"] = sizes_picture(planned)
     told = tuple(finding for finding in findings if finding is not None)
     return planned.telling(told), Proof(pictures, record, ladder)
+
+
+def _films_seen(planned: PlannedPrint) -> FilmProof:
+    """Return how the films of tonal art print, as they are seen from a metre."""
+    separation = planned.separation
+    return film_proof(
+        separation.plates,
+        separation.garment,
+        separation.artwork,
+        making=planned.making,
+        register_error_mm=planned.bench.register_error_mm,
+    )
 
 
 def sizes_picture(planned: PlannedPrint) -> U8:
@@ -77,18 +94,8 @@ def ladder_picture(ladder: Ladder, planned: PlannedPrint) -> U8:
 
 def choices_picture(ladder: Ladder, planned: PlannedPrint) -> U8:
     """Return choices.png: what fits one load of the press, what is worth its screens, all inks; the made one marked."""
-    named: list[tuple[str, Rung | None]] = [
-        ("Fits one load", ladder.within_heads),
-        ("Worth its screens", ladder.knee),
-        ("All inks", ladder.rungs[-1]),
-        ("As asked", ladder.printed),
-    ]
-    together: dict[int, tuple[list[str], Rung]] = {}
-    for words, rung in named:
-        if rung is not None and not (words == "As asked" and rung.inks in together):
-            together.setdefault(rung.inks, ([], rung))[0].append(words)
     steps = [Step(ladder.art, "Artwork on the garment", ("what the prints are held against",))]
-    for words_of, rung in together.values():
+    for words_of, rung in ladder.named():
         title, marked = ", ".join(words_of), rung is ladder.printed
         steps.append(Step(rung.picture, title, (rung.effort(), *_lost_lines(rung)), rung.colours, marked=marked))
     return ladder_sheet(steps, title=f"{_title(planned)}: how many screens", panel_px=CHOICE_PX)

@@ -56,7 +56,7 @@ class FilmOptions:
     """Of the first tone plate; the next turn by 30 degrees each."""
     shape: DotShape | None = None
     gain: DotGain | None = None
-    small: SmallTones = "raise"
+    small: SmallTones = "fewer"
     mirror: bool = False
     all_colours: bool = False
     sheet: Sheet | None = None
@@ -166,7 +166,7 @@ def _idle_options(plates: Sequence[PlateEntry], options: FilmOptions, *, dpi: fl
         "--shape": options.shape is not None,
         "--edge-growth": gain.edge_um > 0,
         "--printed": bool(gain.points),
-        "--small-tones": options.small != "raise",
+        "--small-tones": options.small != "fewer",
         "--moire": options.moire_pictures,
     }
     idle = [name for name, given in asked.items() if given]

@@ -22,11 +22,13 @@ from sepkit.files.shelf.shelf import Shelf
 from sepkit.preview.index import StackIndex, stack_index
 from sepkit.preview.stack import lies_under, planes_seen, stack_colours
 from sepkit.units import MM_PER_INCH, to_hex
+from sepkit.workshop.print.held import LiftTable, Piece, pieces_of
 from sepkit.workshop.print.options import PrintOptions, bench_of
 from sepkit.workshop.print.plan import PlannedPrint, edited_again, plan_print
 
 if TYPE_CHECKING:
     from sepkit.model import F64, U8, Bool, Finding, Plate, Progress
+    from sepkit.preview.difference import Difference
 
 HALF = 128
 """Of 255: a moved mask holds the pixels that it covers by half."""
@@ -118,23 +120,37 @@ class Session:
 
     def __init__(self, options: PrintOptions, *, progress: Progress | None = None) -> None:
         self.options = replace(options, edits=None)
-        self._shelf = Shelf()
-        bench = replace(bench_of(self.options, self._shelf), keep=Keep(SESSION_BYTES))
-        self._wishes = bench.wishes
+        bench = replace(bench_of(self.options, Shelf()), keep=Keep(SESSION_BYTES))
         self._planned = plan_print(self.options, bench, progress=progress)
+        self._wishes = self._planned.asked or bench.wishes
+        self._pieces: tuple[Piece, ...] | None = None
+        self._lifts: LiftTable | None = None
 
     @property
     def planned(self) -> PlannedPrint:
         """The print as it stands."""
         return self._planned
 
+    def pieces(self) -> tuple[Piece, ...]:
+        """Return the finished pieces that there are to choose from; worked out once for a print as it stands."""
+        if self._pieces is None:
+            self._pieces = pieces_of(self._planned)
+        return self._pieces
+
     def edit(self, values: Mapping[str, Any]) -> None:
         """Decide again with these edits and no others; on any error the print stays as it was.
 
         Raises DataFileError for values that are no edits, ArtworkError or UsageError for those that cannot be printed.
         """
-        edits = edits_of_values(values, self._shelf, where="edits")
+        edits = edits_of_values(values, Shelf(), where="edits")  # what was put on the shelf since counts
         self._planned = edited_again(self._planned, edits, self._wishes)
+        self._pieces = self._lifts = None
+
+    def difference(self, lifted: Sequence[int]) -> Difference:
+        """Return how far the print is from its art with some screens lifted, ΔE00 over art and ink."""
+        if self._lifts is None:
+            self._lifts = LiftTable.of(self._planned, self.index())
+        return self._lifts.difference(self._planned, lifted)
 
     def edits_text(self) -> str:
         """Return the edits as a file's text."""

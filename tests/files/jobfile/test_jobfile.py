@@ -235,7 +235,7 @@ def test_a_broken_file_of_the_shelf_is_told_as_itself(folder: Path, monkeypatch:
 
 
 def test_numbers_too_large_for_a_float_are_out_of_range(folder: Path) -> None:
-    assert "give 5 to 1000 mm" in one_problem(folder, GOOD.replace("width_mm = 200", f"width_mm = {'9' * 400}"))
+    assert "give 1 to 3000 mm" in one_problem(folder, GOOD.replace("width_mm = 200", f"width_mm = {'9' * 400}"))
 
 
 SHELF = Shelf()

@@ -18,7 +18,7 @@ from PIL import Image
 
 from sepkit.sheets.blocks import Bullets, FilmNote, Gate, Paragraph, Picture, Pictures, Section, Sheet, Table
 from sepkit.sheets.html import html_page
-from tests.helpers.sheet_content import cards_of, job_of, png, print_of
+from tests.helpers.sheet_content import cards_of, job_of, png, print_of, print_of_many
 
 CHROMIUM = next((path for name in ("chromium", "chromium-browser") if (path := shutil.which(name))), None)
 LONG = "x" * 300
@@ -96,6 +96,18 @@ def test_names_without_end_stay_on_a4(tmp_path: Path, make: Callable[[str], Shee
         assert ink_in_the_margins(pdf) == 0
     # A browser shrinks a page that something makes too wide.
     assert title_height_pt(long) == pytest.approx(height, rel=0.02)
+
+
+@pytest.mark.parametrize("screens", [1, 5, 14])
+def test_a_print_is_two_pages_of_a4_whatever_it_takes(tmp_path: Path, screens: int) -> None:
+    if not seen_in_a_browser():
+        return
+    pdf = printed(tmp_path, html_page(print_of_many(screens)))
+    assert len(pdf) == 2
+    first, second = (" ".join(lines) for lines in lines_of(pdf))
+    assert "Screens in print order" in first and "below the collar" in first and "To know" in first
+    assert "At the press" in second and f"Screen {screens}, burnt orange {screens}" in second and "Take care" in second
+    assert "light before dark" not in first + second, "reasons are folded"
 
 
 def test_nothing_is_cut_off_and_no_heading_stands_alone(tmp_path: Path) -> None:

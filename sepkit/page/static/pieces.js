@@ -1,0 +1,37 @@
+// How many screens: the finished pieces that there are to choose from, each with what it takes and what is lost.
+
+import { get, picture } from "/s/api.js";
+import { el } from "/s/dom.js";
+
+export class Pieces {
+  constructor(box, { shop, change, at }) {
+    Object.assign(this, { box, shop, change, at, asked: null });
+  }
+
+  // Show what there is for a print; worked out when it is new, else when asked.
+  show(one, fresh) {
+    this.one = one;
+    const ask = el("button", { type: "button", onclick: () => this.fill() }, "Show the pieces to choose from");
+    this.box.replaceChildren(el("h2", {}, "How many screens"), ask);
+    this.asked = null;
+    if (fresh) this.fill();
+  }
+
+  async fill() {
+    const asked = (this.asked = {}), { state } = this.one;
+    const found = await this.shop.safely(() => get(this.at("pieces")));
+    if (!found || asked !== this.asked) return;
+    const list = el("ul", { class: "pieces" });
+    this.box.replaceChildren(el("h2", {}, "How many screens"), found.length ? list : el("p", {}, "The inks were named, or there is one: nothing to choose."));
+    for (const [n, piece] of found.entries()) {
+      const image = el("img", { alt: `${piece.called.join(", ")}: ${piece.inks} inks`, width: 200 });
+      const pick = { load: state.heads, worth: null, all: "all" }[piece.pick];
+      const take = el("button", { type: "button", disabled: piece.made, onclick: () => this.change({ do: "screens", most: pick }) }, piece.made ? "as it is planned" : "Print this one");
+      list.append(el("li", { class: piece.made ? "piece made" : "piece" }, image, el("h3", {}, piece.called.join(", ")), el("p", {}, piece.effort),
+        el("p", {}, `ΔE00 ${piece.mean_de00.toFixed(1)} to the art; ${piece.lost.length ? piece.lost.slice(0, 4).join(", ") : "nothing is lost"}`), take));
+      const url = await this.shop.safely(() => picture(this.at(`piece?n=${n}`)));
+      if (asked !== this.asked) return;
+      if (url) image.src = url;
+    }
+  }
+}

@@ -1,0 +1,103 @@
+// The print on its garment: averaged to the garment's picture in linear light, lit as the cloth under it is.
+
+import { LINEAR, level } from "/s/mix.js";
+
+const PRINTS_PX = 7e6; // a print of more pixels is averaged from its half: its fours are averages already
+
+export function parseGarment(buffer) {
+  const head = new DataView(buffer);
+  if (head.getUint32(0, true) !== 0x31474253) throw new Error("not a garment");
+  const [width, height, x, y, w, h, turned] = [1, 2, 3, 4, 5, 6, 7].map((k) => head.getUint32(4 * k, true));
+  const [left, top, wide, tall] = [0, 1, 2, 3].map((k) => head.getFloat64(32 + 8 * k, true));
+  let at = 64;
+  const rgb = new Uint8Array(buffer, at, 3 * width * height);
+  at += rgb.length;
+  const light = new Float32Array(w * h), raw = new DataView(buffer, at, 2 * w * h);
+  for (let i = 0; i < light.length; i++) light[i] = raw.getUint16(2 * i, true) / 32768;
+  at += 2 * w * h;
+  return { width, height, x, y, w, h, turned: turned === 1, left, top, wide, tall, rgb, light, open: new Uint8Array(buffer, at, w * h) };
+}
+
+// Bins [first, weight, weight...] of each of `count` steps that fill `length` bins from `phase` on.
+function overlaps(count, length, phase) {
+  const out = [];
+  for (let i = 0; i < count; i++) {
+    const from = phase + i * length / count, to = phase + (i + 1) * length / count;
+    const first = Math.floor(from), parts = [];
+    for (let bin = first; bin < to - 1e-9; bin++) parts.push(Math.min(to, bin + 1) - Math.max(from, bin));
+    out.push([first, parts]);
+  }
+  return out;
+}
+
+// ImageData of the garment with the print; `sizes` and `linear` as the table has them, `inked` (0 or 1) a combination.
+export function worn(bare, sizes, linear, inked) {
+  const step = sizes.index.width * sizes.index.height > PRINTS_PX ? 1 : 0;
+  const size = sizes.at(step), ink = sizes.channels(step, premultiplied(linear, inked), 4);
+  const { ids, width, height } = size;
+  const dx = bare.left - Math.floor(bare.left), dy = bare.top - Math.floor(bare.top);
+  const across = bare.turned ? overlaps(width, bare.tall, dy) : overlaps(width, bare.wide, dx);
+  const down = bare.turned ? overlaps(height, bare.wide, dx) : overlaps(height, bare.tall, dy);
+  const bins = Math.ceil(dx + bare.wide) + 1, rows = Math.ceil(dy + bare.tall) + 1;
+  const long = bare.turned ? rows : bins, short = bare.turned ? bins : rows;
+  const sum = new Float64Array(4 * long * short), line = new Float64Array(4 * long);
+  for (let y = 0; y < height; y++) {
+    line.fill(0);
+    for (let x = 0; x < width;) {
+      const id = ids[y * width + x];
+      let end = x + 1;
+      while (end < width && ids[y * width + end] === id) end++;
+      if (ink[4 * id + 3] > 0) spread(line, across, x, end, ink, 4 * id);
+      x = end;
+    }
+    const [first, parts] = down[bare.turned ? height - 1 - y : y];
+    for (let k = 0; k < parts.length; k++) {
+      const at = 4 * long * (first + k), weight = parts[k];
+      for (let i = 0; i < line.length; i++) sum[at + i] += line[i] * weight;
+    }
+  }
+  return painted(bare, sum, long);
+}
+
+function spread(line, across, x, end, ink, at) {
+  for (let s = x; s < end; s++) {
+    const [first, parts] = across[s];
+    for (let k = 0; k < parts.length; k++) {
+      for (let c = 0; c < 4; c++) line[4 * (first + k) + c] += ink[at + c] * parts[k];
+    }
+  }
+}
+
+function premultiplied(linear, inked) {
+  const out = new Float64Array(4 * inked.length);
+  for (let c = 0; c < inked.length; c++) {
+    if (!inked[c]) continue;
+    for (let k = 0; k < 3; k++) out[4 * c + k] = LINEAR[level(linear[3 * c + k])];
+    out[4 * c + 3] = 1;
+  }
+  return out;
+}
+
+function painted(bare, sum, long) {
+  const { width, height, rgb } = bare, frame = new ImageData(width, height), out = frame.data;
+  for (let i = 0, j = 0; j < rgb.length; i += 4, j += 3) {
+    out[i] = rgb[j];
+    out[i + 1] = rgb[j + 1];
+    out[i + 2] = rgb[j + 2];
+    out[i + 3] = 255;
+  }
+  const x0 = Math.floor(bare.left), y0 = Math.floor(bare.top);
+  for (let y = 0; y < bare.h; y++) {
+    for (let x = 0; x < bare.w; x++) {
+      const row = bare.y + y - y0, column = bare.x + x - x0, n = y * bare.w + x, shown = bare.open[n] / 255;
+      const at = 4 * (bare.turned ? column * long + row : row * long + column), share = sum[at + 3] * shown;
+      if (!(share > 0)) continue;
+      const to = 4 * ((bare.y + y) * width + bare.x + x);
+      for (let k = 0; k < 3; k++) {
+        const lit = Math.min(sum[at + k] * shown * bare.light[n], share);
+        out[to + k] = level(LINEAR[out[to + k]] * (1 - share) + lit);
+      }
+    }
+  }
+  return frame;
+}

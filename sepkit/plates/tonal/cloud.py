@@ -1,0 +1,60 @@
+"""The colours of a picture, few and weighted: what inks are chosen by.
+
+In: a picture in sRGB as it lies on the cloth, and where it is tone. Out: mean colours of cells of Lab with a weight
+each. A small sun counts for more than its area: weights are a power of the area below one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sepkit.colorimetry.srgb import srgb8_to_lab
+
+if TYPE_CHECKING:
+    from sepkit.model import U8, Bool
+
+Array = np.ndarray[Any, np.dtype[Any]]
+
+SAMPLE_PX = 60_000
+"""Pixels that are looked at, evenly taken from the picture: more change no choice."""
+SMALLEST_CELL = 6.0
+"""Side of the cells of Lab to begin with; they grow until few enough are left."""
+MOST_COLOURS = 180
+AREA_POWER = 0.6
+"""A colour counts by this power of its area."""
+LEAST_SHARE = 4e-5
+"""Colours of less area are grain."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cloud:
+    """Weighted colours."""
+
+    lab: Array
+    """(m, 3)."""
+    weight: Array
+    """(m,), their sum 1."""
+    area: Array
+    """(m,) share of the picture, their sum 1."""
+
+
+def cloud_of(picture: U8, where: Bool) -> Cloud:
+    """Return the colours of a picture (h, w, 3) where a (h, w) mask holds, at least one pixel."""
+    at = np.flatnonzero(where)
+    at = at[:: max(1, len(at) // SAMPLE_PX)]
+    lab = srgb8_to_lab(picture.reshape(-1, 3)[at]).astype(np.float64)
+    side = SMALLEST_CELL
+    while True:
+        cell = np.floor(lab / side + np.array([0.5, 0.5, 0.5])).astype(np.int64) + 100
+        _, own, count = np.unique(cell @ np.array([1 << 20, 1 << 10, 1]), return_inverse=True, return_counts=True)
+        kept = count >= max(1.0, LEAST_SHARE * len(at))
+        if np.count_nonzero(kept) <= MOST_COLOURS:
+            break
+        side *= 1.25
+    mean = np.stack([np.bincount(own, lab[:, k]) for k in range(3)], axis=1) / count[:, None]
+    area = count[kept] / count[kept].sum()
+    weight = area**AREA_POWER
+    return Cloud(mean[kept], weight / weight.sum(), area)

@@ -1,0 +1,220 @@
+"""The screens of a tonal picture: inks chosen, every pixel's dots found, flat parts kept solid.
+
+In: the picture as it lies on the cloth, what the separation found (where it is tone, its flat colours), the bench.
+Out: areas that are screens, in print order, the wishes that print them as they are, and what was weighed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sepkit.colorimetry.spectral import reflectance_to_srgb8
+from sepkit.colorimetry.srgb import as_rgb8, srgb8_to_lab
+from sepkit.decisions import AreaWish
+from sepkit.inks.layers import printed_reflectance
+from sepkit.model import InkArea
+from sepkit.plates.tonal.calm import calmed
+from sepkit.plates.tonal.candidates import candidates_of
+from sepkit.plates.tonal.choose import DOTS_IN_FLAT, FLAT_WEIGHT, ScreenSet, Task, screen_sets
+from sepkit.plates.tonal.cloud import cloud_of
+from sepkit.plates.tonal.metric import Wanted
+from sepkit.plates.tonal.optics import stack_light
+from sepkit.plates.tonal.price import chosen_set
+from sepkit.plates.tonal.table import ToneTable, tone_table
+
+if TYPE_CHECKING:
+    from sepkit.model import RGB8, U8, Bool
+    from sepkit.plates.bench import Bench
+
+Array = np.ndarray[Any, np.dtype[Any]]
+
+LIGHT_CLOTH_L = 85.0
+"""Cloth as light as this needs no white under its inks."""
+NAMED_CHROMA = 0.5
+"""With inks that a person named, colours may go astray by so much more than lightness."""
+SOLID_GOOD_DE00 = 5.0
+"""A flat colour is printed solid where some inks over each other come this near to it; else in dots."""
+NO_DOT, FULL_DOT = 0.012, 0.03
+"""Tints below the first are left open; to the second they come in gradually."""
+BAND_ROWS = 128
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Picture:
+    """A tonal picture on cloth."""
+
+    seen: U8
+    """(h, w, 3) sRGB over the cloth."""
+    printed: Bool
+    """(h, w) where the art is not transparent."""
+    tone: Bool
+    """(h, w) where it is tone."""
+    areas: tuple[InkArea, ...]
+    """What the separation found: its flat colours, and the colours that its tones lie between."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TonalScreens:
+    """Screens in print order, as areas, and the bench that prints them as they are."""
+
+    areas: tuple[InkArea, ...]
+    bench: Bench
+    chosen: ScreenSet
+    tried: tuple[ScreenSet, ...]
+
+
+def tonal_screens(picture: Picture, bench: Bench) -> TonalScreens:
+    """Return the screens of a picture with tone in it."""
+    flats = _flats(picture)
+    task = _task(picture, flats, bench)
+    candidates = candidates_of(bench, _colours_to_mix(picture))
+    wishes = bench.wishes
+    tried = screen_sets(task, candidates, most=_most(bench), must_all=bool(wishes.inks.named))
+    chosen = chosen_set(tried, bench)
+    stacks = stack_light(chosen.films, task.cloth)
+    calm = calmed(picture.seen)
+    table = tone_table(
+        calm,
+        picture.tone & picture.printed,
+        stacks,
+        coats=np.array([film.coats for film in chosen.films], float),
+        known=(task.cloud.lab, chosen.dots),
+        chroma=task.chroma,
+    )
+    planes = _planes(picture, calm, table, flats, stacks)
+    return _as_areas(chosen, planes, tuple(tried), bench)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Flat:
+    """A flat colour of the art, its plane, and the share of the picture that it fills."""
+
+    srgb: RGB8
+    coverage: U8
+    share: float
+
+
+def _flats(picture: Picture) -> list[_Flat]:
+    out = []
+    for area in picture.areas:
+        solid = np.count_nonzero((area.coverage == 255) & ~picture.tone)
+        if solid:
+            out.append(_Flat(area.srgb, area.coverage, solid / area.coverage.size))
+    return out
+
+
+def _task(picture: Picture, flats: Sequence[_Flat], bench: Bench) -> Task:
+    root = np.sqrt([flat.share for flat in flats])
+    total = sum(flat.share for flat in flats)
+    weight = root / max(root.sum(), 1e-9) * FLAT_WEIGHT * min(1.0, 5 * total)
+    garment = bench.garment
+    return Task(
+        cloud_of(picture.seen, picture.tone & picture.printed),
+        srgb8_to_lab(np.array([flat.srgb for flat in flats], np.uint8).reshape(-1, 3)).astype(float),
+        weight,
+        garment.reflectance,
+        bench.base_ink,
+        base=bench.wishes.base.every != "never" and garment.lab[0] < LIGHT_CLOTH_L,
+        chroma=NAMED_CHROMA if bench.wishes.inks.named else 1.0,
+    )
+
+
+def _colours_to_mix(picture: Picture) -> list[RGB8]:
+    """Return the colours of the art's areas, those that fill most first."""
+    return [area.srgb for area in sorted(picture.areas, key=lambda one: -int(one.coverage.sum(dtype=np.int64)))]
+
+
+def _most(bench: Bench) -> int:
+    """Return how many screens are tried at most."""
+    from sepkit.plates.tonal.choose import MOST_SCREENS
+
+    wishes = bench.wishes
+    most = MOST_SCREENS if wishes.inks.count is None else wishes.inks.count + 1
+    return most if wishes.most_screens is None else min(most, wishes.most_screens)
+
+
+def _planes(picture: Picture, calm: Array, table: ToneTable, flats: Sequence[_Flat], stacks: Array) -> list[Array]:
+    """Return for each screen its plane (h, w) uint8 and where it is tone."""
+    count = table.screens
+    solid, dotted = _flat_dots(flats, stacks, table)
+    planes = [np.zeros(picture.tone.shape, np.uint8) for _ in range(count)]
+    tones = [picture.tone.copy() for _ in range(count)]
+    where = picture.tone & picture.printed
+    for start in range(0, len(where), BAND_ROWS):
+        rows = slice(start, start + BAND_ROWS)
+        here = where[rows]
+        dots = _levels(table.dots(calm[rows][here]))
+        outside = ~picture.tone[rows]
+        for k, plane in enumerate(planes):
+            plane[rows][here] = dots[:, k]
+            total = np.zeros(here.shape, np.float32)
+            for flat, vector, in_dots in zip(flats, solid, dotted, strict=True):
+                if vector[k] > 0:
+                    total += flat.coverage[rows] * np.float32(vector[k])
+                    if in_dots and 0 < vector[k] < 1:
+                        tones[k][rows] |= outside & (flat.coverage[rows] > 127)
+            plane[rows][outside] = np.rint(np.minimum(total, 255)).astype(np.uint8)[outside]
+    return [np.stack([plane, tone & (plane > 0)]) for plane, tone in zip(planes, tones, strict=True)]
+
+
+def _levels(dots: Array) -> U8:
+    """Return dots 0..1 as 8-bit coverage; traces that no mesh holds are open, and gaps like them solid."""
+    t = np.clip((dots - NO_DOT) / (FULL_DOT - NO_DOT), 0, 1)
+    low = dots * t * t * (3 - 2 * t)
+    t = np.clip((1 - dots - NO_DOT) / (FULL_DOT - NO_DOT), 0, 1)
+    gap = (1 - dots) * t * t * (3 - 2 * t)
+    return np.asarray(np.rint(np.where(dots < 0.5, low, 1 - gap) * 255), np.uint8)
+
+
+def _flat_dots(flats: Sequence[_Flat], stacks: Array, table: ToneTable) -> tuple[list[Array], list[bool]]:
+    """Return each flat colour's coverage of every screen, and whether it is in dots."""
+    from sepkit.plates.tonal.solve import INK_PRICE, solve_dots
+
+    if not flats:
+        return [], []
+    count = table.screens
+    wanted = Wanted.of(srgb8_to_lab(np.array([flat.srgb for flat in flats], np.uint8)).astype(float))
+    away = wanted.away(stacks[:, None, :])
+    square = (away * away).sum(-1)
+    bits = (np.arange(len(stacks))[:, None] >> np.arange(count) & 1).astype(float)
+    best = (square + INK_PRICE * bits.sum(1)[:, None]).argmin(axis=0)
+    dots = solve_dots(stacks, wanted, start=bits[best] * 0.9 + 0.05, steps=25)
+    from sepkit.plates.tonal.optics import mean_light
+
+    by_dots = np.sqrt((wanted.away(mean_light(dots, stacks)) ** 2).sum(-1))
+    vectors, dotted = [], []
+    for f, stack in enumerate(best):
+        solid = float(np.sqrt(square[stack, f]))
+        use_dots = solid > SOLID_GOOD_DE00 and by_dots[f] + DOTS_IN_FLAT * SOLID_GOOD_DE00 / solid < solid
+        vectors.append(np.where(dots[f] < NO_DOT, 0, dots[f]) if use_dots else bits[stack])
+        dotted.append(bool(use_dots))
+    return vectors, dotted
+
+
+def _as_areas(chosen: ScreenSet, planes: Sequence[Array], tried: tuple[ScreenSet, ...], bench: Bench) -> TonalScreens:
+    areas: list[InkArea] = []
+    wishes: dict[RGB8, AreaWish] = {}
+    for place, (plane, tone) in zip(chosen.places, planes, strict=True):
+        if not plane.any():
+            continue
+        film = place.film
+        seen = printed_reflectance([(film.ink, float(film.coats))], bench.white_cloth)
+        srgb = _unlike(as_rgb8(reflectance_to_srgb8(seen)), wishes)
+        mask = tone.astype(bool)
+        areas.append(InkArea(srgb, np.ascontiguousarray(plane), mask if mask.any() else None))
+        name = {"base": "underbase", "top": "highlight white"}.get(place.role, "" if place.mixed else film.ink.name)
+        wishes[srgb] = AreaWish(ink=film.ink, coats=film.coats, name=name)
+    kept = replace(bench.wishes, solved=True, areas={**wishes, **bench.wishes.areas})
+    return TonalScreens(tuple(areas), replace(bench, wishes=kept), chosen, tried)
+
+
+def _unlike(srgb: RGB8, taken: dict[RGB8, AreaWish]) -> RGB8:
+    """Return the colour, or one a level beside it: areas are told apart by it."""
+    r, g, b = srgb
+    while (r, g, b) in taken:
+        b = b - 1 if b > 0 else b + 2
+    return r, g, b

@@ -1,0 +1,18 @@
+"""Plain values that go to the page: what they are called, and a Lab colour as #rrggbb."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from sepkit.inks.looks import look_of_lab
+from sepkit.units import to_hex
+
+Values = dict[str, Any]
+"""What JSON can say."""
+
+
+def srgb_of_lab(lab: Sequence[float]) -> str:
+    """Return the nearest #rrggbb of a Lab D65/2 colour."""
+    l, a, b = (float(value) for value in lab)
+    return to_hex(look_of_lab((l, a, b)).srgb)
