@@ -36,7 +36,7 @@ from sepkit.model import DOT_SHAPES
     type=click.Choice(SMALL_TONES[::-1]),
     default="fewer",
     show_default=True,
-    help="Dots and gaps the mesh cannot hold: print fewer of the smallest that it can, raise all to that, or drop them.",
+    help="Dots and gaps the mesh cannot hold: fewer of the smallest that it can, all raised to that, or dropped.",
 )
 @click.option("--mirror", is_flag=True, help="Mirrored films, margin and all, for prints by way of a transfer.")
 @click.option(

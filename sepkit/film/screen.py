@@ -194,7 +194,9 @@ def _order(values: F64) -> np.ndarray[Any, np.dtype[np.int32]]:
     return place
 
 
-def _one_by_one(order: np.ndarray[Any, np.dtype[np.int32]], lattice: tuple[int, int, int], fewer: tuple[float, float]) -> Any:
+def _one_by_one(
+    order: np.ndarray[Any, np.dtype[np.int32]], lattice: tuple[int, int, int], fewer: tuple[float, float]
+) -> Any:
     """Return the order with the smallest dots filled one after the other, and the last gaps closed so.
 
     A dot stands where the phases are whole, a gap between: each pixel belongs to one of n x n of them.

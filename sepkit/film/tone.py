@@ -134,7 +134,7 @@ def limit_tints(tints: F64, limits: ToneLimits, halftone: Halftone) -> F64:
 
 
 def drawn_fewer(limits: ToneLimits, halftone: Halftone) -> bool:
-    """Return whether small tints are drawn by fewer dots of the smallest size: dots on a lattice that are no stripes."""
+    """Return whether small tints are drawn by fewer dots of the smallest size: lattice dots, no stripes."""
     periodic = is_periodic(halftone.shape)
     return limits.small == "fewer" and periodic and not SPOTS[halftone.shape].stripes  # type: ignore[index]
 

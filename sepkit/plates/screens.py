@@ -19,6 +19,7 @@ from sepkit.model import Finding, Halftone, Mesh
 from sepkit.plates.drafts import wish_of
 from sepkit.press.advice import advise_halftone, advise_mesh
 from sepkit.press.jobs import GangRules
+from sepkit.press.together import screens_together
 
 if TYPE_CHECKING:
     from sepkit.jobs import Screen
@@ -53,7 +54,19 @@ def on_screens(rows: Sequence[PlateDraft], bench: Bench, size: Size, *, dpi: flo
             findings += _other_mesh(screened, owned)
             screened = _on_mesh(screened, owned, bench)
         out.append(screened)
+    if bench.wishes.solved:
+        out = _turned_together(out, bench)
     return OnScreens(out, tuple(findings))
+
+
+def _turned_together(rows: Sequence[PlateDraft], bench: Bench) -> list[PlateDraft]:
+    """Return the rows with one ruling and angles that do not beat; a first angle that was wished is kept as it is."""
+    toned = [row for row in rows if row.halftone is not None]
+    if bench.wishes.angle_deg is not None or len(toned) < 2:
+        return list(rows)
+    dots = screens_together([row.mesh for row in toned], shape=bench.wishes.shape, lpi=bench.wishes.lpi)
+    turned = {id(row): one for row, one in zip(toned, dots, strict=True)}
+    return [replace(row, halftone=turned.get(id(row), row.halftone)) for row in rows]
 
 
 def mesh_of(srgb: RGB8, bench: Bench, *, has_tone: bool) -> Mesh:

@@ -1,7 +1,7 @@
 """Rows of screens that were solved together: each prints its area as it is, in the order given.
 
-In: areas that are screens, the bench whose wishes carry their inks and coats. Out: rows in print order. The base draws in
-where it meets bare cloth, so that it does not peek out when the press is off.
+In: areas that are screens, the bench whose wishes carry their inks and coats. Out: rows in print order. The base
+draws in where it meets bare cloth, so that it does not peek out when the press is off.
 """
 
 from __future__ import annotations

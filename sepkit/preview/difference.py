@@ -99,8 +99,13 @@ def difference_stats(art_rgb: U8, printed_rgb: U8, *, where: Bool | None = None)
 def difference_map(art_rgb: U8, printed_rgb: U8) -> F64:
     """Return ΔE00 per pixel, (h, w)."""
     _same_size(art_rgb, printed_rgb)
-    keys, back = np.unique(_pair_keys(art_rgb, printed_rgb), return_inverse=True)
-    out: F64 = _pair_de00(keys)[back].reshape(art_rgb.shape[:2])
+    every = _pair_keys(art_rgb, printed_rgb).reshape(-1)
+    if not every.size:
+        return np.zeros(art_rgb.shape[:2])
+    starts = np.concatenate([[0], np.flatnonzero(every[1:] != every[:-1]) + 1])
+    keys, back = np.unique(every[starts], return_inverse=True)
+    runs = _pair_de00(keys)[back]
+    out: F64 = np.repeat(runs, np.diff(np.append(starts, every.size))).reshape(art_rgb.shape[:2])
     return out
 
 

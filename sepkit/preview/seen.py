@@ -80,7 +80,11 @@ def art_on_garment(rgb: U8, alpha: U8, ground: RGB8) -> U8:
 
 def reduced(rgb: U8, *, most_px: int = PANEL_PX) -> U8:
     """Return the picture with its longer side at most ``most_px``: whole blocks averaged in linear light."""
-    factor = factor_for((rgb.shape[0], rgb.shape[1]), most_px)
+    return blocks_averaged(rgb, factor_for((rgb.shape[0], rgb.shape[1]), most_px))
+
+
+def blocks_averaged(rgb: U8, factor: int) -> U8:
+    """Return the picture averaged in linear light over blocks of ``factor`` pixels, (h, w, 3) uint8."""
     if factor == 1:
         return rgb
     bands = row_bands(len(rgb), factor * max(1, BAND_PIXELS // max(rgb.shape[1] * factor, 1)))

@@ -45,6 +45,8 @@ ROOMY_SCREENS = 7
 """Screens up to which the pictures have their full height on the first page."""
 LARGE_STEPS, FULL_STEPS = 9, 16
 """Lines of steps that stand on a page in large type, and in smaller; more are set smallest."""
+FILMS_SEEN = "films-seen"
+"""The finding that tells how films of tonal art look from a metre: it stands first."""
 WORST_TOLD = 3
 """Findings on paper; the others are folded behind it."""
 FIRST_PICTURES = {
@@ -90,7 +92,9 @@ def print_sheet(
     art, plates = separation.artwork, separation.plates
     flashes = any(plate.flash_after or plate.coats > 1 for plate in plates)
     ranked = sorted(separation.findings, key=lambda finding: finding.rank)
-    worst, rest = ranked[:WORST_TOLD], ranked[WORST_TOLD:]
+    seen = [finding for finding in ranked if finding.code == FILMS_SEEN]
+    others = [finding for finding in ranked if finding.code != FILMS_SEEN]
+    worst, rest = [*seen, *others[:WORST_TOLD]], others[WORST_TOLD:]
     sub = f"{art.width_mm:.1f} × {art.height_mm:.1f} mm · {counted(len(plates), 'screen')}"
     pictures_size: Layout = "pair" if len(plates) <= ROOMY_SCREENS else "pair low"
     steps = press_steps(plates, rounds)

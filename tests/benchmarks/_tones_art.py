@@ -1,6 +1,6 @@
-"""Tonal art for the tones benchmark: free pictures that scikit-image ships, and gradients, watercolours, a portrait drawn here.
+"""Tonal art for the tones benchmark: free pictures that scikit-image ships; gradients, watercolours, a portrait drawn.
 
-In: a size in pixels, the longer side. Out: (h, w, 3) uint8 sRGB. Everything drawn is invented and follows from its seed.
+In: a size in pixels, the longer side. Out: (h, w, 3) uint8 sRGB. All drawn is invented and follows from a seed.
 """
 
 from __future__ import annotations
@@ -139,8 +139,8 @@ def portrait(px: int) -> U8:
     x, y = _grid(px, px)
     tone = 0.16 + 0.10 * y
     light = np.array([-0.5, -0.45, 0.74])
-    for cx, cy, rx, ry, bright in [(0.5, 1.12, 0.44, 0.42, 0.35), (0.5, 0.74, 0.12, 0.2, 0.6), (0.5, 0.45, 0.21, 0.28, 0.85),
-                                   (0.485, 0.5, 0.03, 0.07, 0.8)]:  # fmt: skip
+    for cx, cy, rx, ry, bright in [(0.5, 1.12, 0.44, 0.42, 0.35), (0.5, 0.74, 0.12, 0.2, 0.6),
+                                   (0.5, 0.45, 0.21, 0.28, 0.85), (0.485, 0.5, 0.03, 0.07, 0.8)]:  # fmt: skip
         u, v = (x - cx) / rx, (y - cy) / ry
         inside = 1 - u * u - v * v
         normal = np.sqrt(np.clip(inside, 0, 1))
@@ -150,7 +150,9 @@ def portrait(px: int) -> U8:
     for cx in (0.42, 0.58):
         tone *= 1 - 0.75 * np.exp(-(((x - cx) / 0.035) ** 2 + ((y - 0.43) / 0.014) ** 2))
     tone *= 1 - 0.55 * np.exp(-(((x - 0.5) / 0.06) ** 2 + ((y - 0.6) / 0.013) ** 2))
-    hair = np.clip((0.26 + 0.06 * _clouds((px, px), 4, px / 20) - np.hypot((x - 0.5) / 0.95, (y - 0.35))) * px / 6, 0, 1)
+    hair = np.clip(
+        (0.26 + 0.06 * _clouds((px, px), 4, px / 20) - np.hypot((x - 0.5) / 0.95, (y - 0.35))) * px / 6, 0, 1
+    )
     hair *= np.clip((0.34 - y - 0.3 * (x - 0.5) ** 2) * px / 10, 0, 1)
     tone = tone * (1 - hair) + (0.02 + 0.05 * _clouds((px, px), 6, px / 60)) * hair
     tone = np.clip(tone + np.random.default_rng(1).normal(0, 0.006, tone.shape), 0, 1)

@@ -1,4 +1,4 @@
-"""Rivals of the tones benchmark: clusters with error diffusion, and cyan, magenta, yellow, black inverted by Neugebauer.
+"""Rivals of the tones benchmark: clusters with error diffusion; cyan, magenta, yellow, black inverted by Neugebauer.
 
 In: a picture, its cloth, the size of the print. Out: plates that the same films and optics prove.
 """
@@ -39,7 +39,7 @@ def plate_of(order: int, ink: Ink, printed: U8, tone: Bool | None, *, coats: int
 
 
 def clustered(picture: U8, garment: Garment, white: Ink, count: int, width_mm: float) -> list[Plate]:
-    """Return ``count`` inks mixed exactly to clusters of the picture's colours, diffused, on a solid base where dark."""
+    """Return ``count`` inks mixed exactly to clusters of the colours, diffused, on a solid base on dark cloth."""
     from PIL import Image
     from sklearn.cluster import KMeans
 
@@ -58,7 +58,9 @@ def clustered(picture: U8, garment: Garment, white: Ink, count: int, width_mm: f
     colours += [stack_light([*base, Film(ink)], garment.reflectance)[-1] for ink in inks]
     chosen = _diffused(linear_table()[small].astype(float), np.array(colours))
     planes = [np.where(chosen == k + 1, 255, 0).astype(np.uint8) for k in range(count)]
-    plates = [plate_of(1, white, np.where(chosen > 0, 255, 0).astype(np.uint8), None, coats=2, base=True)] if dark else []
+    plates = (
+        [plate_of(1, white, np.where(chosen > 0, 255, 0).astype(np.uint8), None, coats=2, base=True)] if dark else []
+    )
     return plates + [plate_of(k + 2, ink, plane, None) for k, (ink, plane) in enumerate(zip(inks, planes, strict=True))]
 
 

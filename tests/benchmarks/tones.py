@@ -3,10 +3,10 @@
 python -m tests.benchmarks tones [NAME ...] [--cloth white,black] [--inks 1,2,3,4,6,auto] [--against CHECKOUT]
                                  [--record FILE] [--only figures|ramps] [--px N]
 
-Each picture is printed WIDTH_MM wide; its 1-bit films are laid over each other by layer optics and compared with the art
-by S-CIELAB at a metre. Rivals in the same run: the sepkit of another checkout, clusters with error diffusion, and on
-white cloth cyan, magenta, yellow and black inverted colour by colour. ``--record`` keeps each figure as a line of JSON, so
-that a run can be made in parts; what stands there is not made again.
+Each picture is printed WIDTH_MM wide; its 1-bit films are laid over each other by layer optics and compared with the
+art by S-CIELAB at a metre. Rivals in the same run: the sepkit of another checkout, clusters with error diffusion, and
+on white cloth cyan, magenta, yellow and black inverted colour by colour. ``--record`` keeps each figure as a line of
+JSON, so that a run can be made in parts; what stands there is not made again.
 """
 
 from __future__ import annotations
@@ -27,9 +27,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from PIL import Image
 
-from sepkit.film.making import FilmMaking
 from sepkit.files.art.artwork import read_artwork
 from sepkit.files.shelf.shelf import Shelf
+from sepkit.film.making import FilmMaking
 from sepkit.model import Halftone, Ink, Mesh
 from sepkit.workshop.print.film_proof import film_proof
 from sepkit.workshop.print.options import PrintOptions, bench_of
@@ -39,9 +39,9 @@ from tests.benchmarks._tones_art import PICTURES, ToneArt
 from tests.benchmarks._tones_rivals import clustered, four_process, plate_of
 
 if TYPE_CHECKING:
-    from sepkit.model import Garment, Plate
+    from sepkit.model import Plate
 
-WIDTH_MM, PX, FILM_DPI = 60.0, 320, 480.0
+WIDTH_MM, PX, FILM_DPI = 100.0, 280, 300.0
 REGISTER_MM = 0.5
 OURS, OLD, CLUSTERS, PROCESS = "ours", "old", "clusters", "process"
 
@@ -193,6 +193,7 @@ def _summary(figures: Sequence[Figure]) -> None:
     six = [by_key.get((f.picture, f.cloth, "6", OURS)) for f in autos]
     for auto, most in zip(autos, six, strict=True):
         if most is not None and (auto.screens > 5 or auto.mean > 1.5 * most.mean):
-            print(f"auto beyond its target: {auto.picture} on {auto.cloth}, {auto.screens} screens, {auto.mean:.2f} to {most.mean:.2f}")
+            told = f"{auto.picture} on {auto.cloth}, {auto.screens} screens, {auto.mean:.2f} to {most.mean:.2f}"
+            print(f"auto beyond its target: {told}")
     plan = [f.plan for f in figures if f.way == OURS]
     print(f"films against plan {statistics.mean(plan):.2f}; screens of auto {[f.screens for f in autos]}")

@@ -148,6 +148,7 @@ def _spoilage(table: Table, names: JobNames) -> Spoilage:
         table.choice(SPARES),
         table.number("late_order") if "late_order" in table.given else None,
         table.number("kept"),
+        table.number("most_spares"),
     )
 
 

@@ -56,7 +56,9 @@ def _box(planes: Array) -> Array:
     from scipy.ndimage import uniform_filter1d
 
     size = 2 * REACH_PX + 1
-    return np.asarray(uniform_filter1d(uniform_filter1d(planes, size, axis=0, mode="nearest"), size, axis=1, mode="nearest"))
+    return np.asarray(
+        uniform_filter1d(uniform_filter1d(planes, size, axis=0, mode="nearest"), size, axis=1, mode="nearest")
+    )
 
 
 def noise_of(picture: U8) -> float:
@@ -69,5 +71,6 @@ def noise_of(picture: U8) -> float:
     second = [plane[:, :-2] - 2 * plane[:, 1:-1] + plane[:, 2:] for plane in around]
     bend = np.abs(second[0] - 2 * second[1] + second[2]).max(axis=2)
     rough = np.sort(bend, axis=None)[: max(1, int(CALM_SHARE * bend.size))]
-    # The lower half of a folded normal has the mean 0.32 of sigma; the mask's own gain is 6, the worst of three 2.75 (simulated).
+    # The lower half of a folded normal has the mean 0.32 of sigma; the mask's own gain is 6, that of the worst of three
+    # channels 2.75 (simulated).
     return min(float(rough.mean()) / (6 * 0.32 * 2.75), MOST_NOISE)

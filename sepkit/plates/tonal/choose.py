@@ -1,17 +1,17 @@
 """Inks chosen together for what they make: for every number of screens the set whose predicted print is nearest.
 
 In: the weighted colours of a picture, its flat colours, candidate inks, the cloth, the base white. Out: for 1, 2, ...
-screens a ``ScreenSet``. One screen is added at a time, the one with which all can come nearest to all colours by their
-dots and overprints; then each is tried in the place of another. Custom inks chosen by what they print together, not by
-clusters of pixels: Stollnitz, Ostromoukhov and Salesin, "Reproducing Color Images Using Custom Inks", SIGGRAPH 1998. Here
-the primaries come from layer optics, so that an ink may be anything between transparent and opaque; on dark cloth a
-base is one of the screens, and a white may go on top.
+screens a ``ScreenSet``. One screen is added at a time, the one with which all can come nearest to all colours by
+their dots and overprints; then each is tried in the place of another. Custom inks chosen by what they print together,
+not by clusters of pixels: Stollnitz, Ostromoukhov and Salesin, "Reproducing Color Images Using Custom Inks", SIGGRAPH
+1998. Here the primaries come from layer optics, so that an ink may be anything between transparent and opaque; on
+dark cloth a base is one of the screens, and a white may go on top.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -245,5 +245,3 @@ def true_de00(found: ScreenSet, task: Task) -> F64:
     """Return ΔE00 (m,) of the predicted colours of a set to those of the cloud."""
     light = mean_light(found.dots, stack_light(found.films, task.cloth))
     return delta_e_2000(light_to_lab(light), task.cloud.lab)
-
-

@@ -1,7 +1,7 @@
 """The colours of a picture, few and weighted: what inks are chosen by.
 
-In: a picture in sRGB as it lies on the cloth, and where it is tone. Out: mean colours of cells of Lab with a weight each.
-A small sun counts for more than its area: weights are a power of the area below one.
+In: a picture in sRGB as it lies on the cloth, and where it is tone. Out: mean colours of cells of Lab with a weight
+each. A small sun counts for more than its area: weights are a power of the area below one.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Colour difference as a sum of squares: CIEDE2000 made straight around each colour that is wanted.
 
-In: wanted Lab (m, 3). Out: for any Lab beside it residuals (m, 3) whose length is nearly ΔE00: lightness, chroma and hue
-divided by the weights that CIEDE2000 (Sharma, Wu, Dalal 2005) has at the wanted colour, its stretch of a* near grey
-included, its rotation for blue left out. Least squares needs that; what is told is always ΔE00 itself.
+In: wanted Lab (m, 3). Out: for any Lab beside it residuals (m, 3) whose length is nearly ΔE00: lightness, chroma and
+hue divided by the weights that CIEDE2000 (Sharma, Wu, Dalal 2005) has at the wanted colour, its stretch of a* near
+grey included, its rotation for blue left out. Least squares needs that; what is told is always ΔE00 itself.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ _TO_XYZ = RGB_TO_XYZ / np.asarray(WHITE_D65)[:, None]
 def light_to_lab(linear: Array) -> Array:
     """Return Lab (..., 3) of linear sRGB (..., 3), which may lie outside 0..1."""
     roots, _ = _roots(linear @ _TO_XYZ.T)
-    out = roots @ _TO_LAB.T
+    out: Array = roots @ _TO_LAB.T
     out[..., 0] -= 16
     return out
 

@@ -71,7 +71,7 @@ def weights_without(dots: Array, screen: int) -> Array:
 
 
 def steps_of(stacks: Array) -> list[Array]:
-    """Return, for each screen, what it adds to every stack of the others, (..., 2^(n-1), 3), of stacks (..., 2^n, 3)."""
+    """Return, for each screen, what it adds to each stack of the others, (..., 2^(n-1), 3)."""
     count = stacks.shape[-2].bit_length() - 1
     bits = np.arange(1 << count)
     return [stacks[..., bits >> k & 1 == 1, :] - stacks[..., bits >> k & 1 == 0, :] for k in range(count)]

@@ -34,7 +34,9 @@ def chosen_set(tried: Sequence[ScreenSet], bench: Bench) -> ScreenSet:
     if wishes.inks.count is not None:
         fits = [one for one in fits if inks_in(one) <= wishes.inks.count]
     if not fits:
-        raise UsageError("no set of screens is as few as that", where="--screens", hint="name fewer inks, or allow more")
+        raise UsageError(
+            "no set of screens is as few as that", where="--screens", hint="name fewer inks, or allow more"
+        )
     best = min(fits, key=lambda one: one.loss)
     if wishes.all_inks or wishes.inks.count is not None:
         return best

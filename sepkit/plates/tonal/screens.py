@@ -24,7 +24,7 @@ from sepkit.plates.tonal.cloud import cloud_of
 from sepkit.plates.tonal.metric import Wanted
 from sepkit.plates.tonal.optics import stack_light
 from sepkit.plates.tonal.price import chosen_set
-from sepkit.plates.tonal.table import ToneTable, cells_used, tone_table
+from sepkit.plates.tonal.table import ToneTable, tone_table
 
 if TYPE_CHECKING:
     from sepkit.model import RGB8, U8, Bool
@@ -78,7 +78,8 @@ def tonal_screens(picture: Picture, bench: Bench) -> TonalScreens:
     stacks = stack_light(chosen.films, task.cloth)
     calm = calmed(picture.seen)
     table = tone_table(
-        cells_used(np.rint(calm).astype(np.uint8), picture.tone),
+        calm,
+        picture.tone & picture.printed,
         stacks,
         coats=np.array([film.coats for film in chosen.films], float),
         known=(task.cloud.lab, chosen.dots),
@@ -138,7 +139,7 @@ def _most(bench: Bench) -> int:
 
 def _planes(picture: Picture, calm: Array, table: ToneTable, flats: Sequence[_Flat], stacks: Array) -> list[Array]:
     """Return for each screen its plane (h, w) uint8 and where it is tone."""
-    count = table.nodes.shape[1]
+    count = table.screens
     solid, dotted = _flat_dots(flats, stacks, table)
     planes = [np.zeros(picture.tone.shape, np.uint8) for _ in range(count)]
     tones = [picture.tone.copy() for _ in range(count)]
@@ -166,7 +167,7 @@ def _levels(dots: Array) -> U8:
     low = dots * t * t * (3 - 2 * t)
     t = np.clip((1 - dots - NO_DOT) / (FULL_DOT - NO_DOT), 0, 1)
     gap = (1 - dots) * t * t * (3 - 2 * t)
-    return np.rint(np.where(dots < 0.5, low, 1 - gap) * 255).astype(np.uint8)
+    return np.asarray(np.rint(np.where(dots < 0.5, low, 1 - gap) * 255), np.uint8)
 
 
 def _flat_dots(flats: Sequence[_Flat], stacks: Array, table: ToneTable) -> tuple[list[Array], list[bool]]:
@@ -175,7 +176,7 @@ def _flat_dots(flats: Sequence[_Flat], stacks: Array, table: ToneTable) -> tuple
 
     if not flats:
         return [], []
-    count = table.nodes.shape[1]
+    count = table.screens
     wanted = Wanted.of(srgb8_to_lab(np.array([flat.srgb for flat in flats], np.uint8)).astype(float))
     away = wanted.away(stacks[:, None, :])
     square = (away * away).sum(-1)

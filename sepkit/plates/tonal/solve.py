@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
-INK_PRICE = 0.5
+INK_PRICE = 1.0
 """What one solid coat of ink costs, as a squared residual: fewer inks where the eye sees no difference (our own)."""
 MOST_INK = 2.6
 """Coats at one place beyond which a print is heavy and dries badly (common practice: 240 to 280 % on paper)."""
@@ -54,7 +54,7 @@ class _Solver:
 
     def cost(self, dots: Array) -> Array:
         away = self.wanted.away(mean_light(dots, self.stacks))
-        return (away * away).sum(-1) + self._side_cost(dots)
+        return np.asarray((away * away).sum(-1) + self._side_cost(dots))
 
     def _side_cost(self, dots: Array) -> Array:
         out = dots @ self.price + HEAVY_PRICE * np.maximum(dots.sum(-1) - MOST_INK, 0) ** 2
@@ -88,12 +88,14 @@ class _Solver:
             gradient = gradient + 2 * self.pull.strength * (dots - self.pull.towards)
             extra = 2 * self.pull.strength[..., None]
         else:
-            extra = 0.0
+            extra = np.zeros(1)
         held = ((dots <= 0) & (gradient > 0)) | ((dots >= 1) & (gradient < 0))
         free = ~held
         count = dots.shape[-1]
         eye = np.eye(count)
         size = np.einsum("...kk->...k", normal)
         normal = normal * (free[..., None] & free[..., None, :])
-        normal = normal + eye * (extra + RIDGE + damping[..., None, None] * (size[..., None] + 1.0) + held[..., None] * 1.0)
+        normal = normal + eye * (
+            extra + RIDGE + damping[..., None, None] * (size[..., None] + 1.0) + held[..., None] * 1.0
+        )
         return np.linalg.solve(normal, (gradient * free)[..., None])[..., 0]

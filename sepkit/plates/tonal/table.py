@@ -1,9 +1,10 @@
-"""From colours to dots, smoothly: a table over the cube of sRGB, solved as a whole and interpolated between.
+"""From colours to dots, smoothly: a table over the cube of sRGB, fitted to the picture's own colours as a whole.
 
-In: the levels that a picture uses, the stacks of a set of screens. Out: dots for any of these levels. The nodes of the
-cells in use are solved together: each comes near its colour and is drawn to the mean of its neighbours, so that plates
-bend nowhere more than the colours ask for. First on a coarse grid, then on one of half its step. Between nodes dots are
-interpolated in the cell (trilinear, as in ISO 15076-1).
+In: the levels of a picture, the stacks of a set of screens. Out: dots for any of these levels. Dots are solved for the
+mean colours of small cells; a lattice of nodes is fitted so that, interpolated (trilinear, as in ISO 15076-1), it comes
+near them and bends as little as it can: lattice regression (Garcia, Arora, Gupta, IEEE Trans. Image Process. 21, 2012).
+Colours are then solved again, drawn to what the lattice has there, and the lattice is fitted again: of several ways to
+a colour that which its neighbours take is taken. Nodes beside the picture's colours follow them and ask nothing.
 """
 
 from __future__ import annotations
@@ -19,17 +20,35 @@ from sepkit.plates.tonal.metric import Wanted, light_to_lab
 from sepkit.plates.tonal.solve import Pull, solve_dots
 
 if TYPE_CHECKING:
-    from sepkit.model import F32, U8
+    from sepkit.model import F32
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
-COARSE, FINE = 16, 32
-"""Cells along a side of the cube: 16 levels, then 8."""
-SMOOTH = 150.0
-"""What a bend costs: a node that lies 5 % beside the mean of its neighbours costs as much as 0.6 ΔE00 (our own)."""
-COARSE_ROUNDS, FINE_ROUNDS = 10, 5
+PARTS = 32
+"""Cells along a side of the cube: 8 levels each."""
+CELLS = 64
+"""Colours are gathered in cells of 4 levels,"""
+MOST_COLOURS = 3000
+"""of 8 and of 16 where more than these are in use."""
+SMOOTH = 5.0
+"""What a bend of a node costs beside a colour that is missed by as much (squares, our own)."""
+BEND = 0.02
+"""The same everywhere, so that nodes without colours lie straight between others."""
+PULL = 400.0
+"""How strongly a colour is drawn to what its neighbours have: 5 % of a dot beside it cost 1 as a squared ΔE00."""
+ROUNDS = 6
 CHUNK = 1 << 16
 CORNERS = np.array(list(product((0, 1), repeat=3)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Colours:
+    """Mean colours of the cells of a picture."""
+
+    levels: Array
+    """(m, 3) 0..255."""
+    weight: Array
+    """(m,), their mean 1."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -39,16 +58,20 @@ class ToneTable:
     nodes: F32
     """(m, n) 0..1."""
     row: Array
-    """((FINE + 1)^3,) the row of each node of the cube; 0 where it is not in use."""
+    """((PARTS + 1)^3,) the row of each node of the cube; 0 where it is not in use."""
+
+    @property
+    def screens(self) -> int:
+        """How many screens it has dots for."""
+        return int(self.nodes.shape[1])
 
     def dots(self, levels: Array) -> F32:
         """Return dots (p, n) of levels (p, 3), 0..255, within the cells in use."""
         out = np.empty((len(levels), self.nodes.shape[1]), np.float32)
-        side = FINE + 1
+        side = PARTS + 1
         for start in range(0, len(levels), CHUNK):
-            scaled = np.asarray(levels[start : start + CHUNK], np.float32) * np.float32(FINE / 255)
-            first = np.clip(scaled.astype(np.int32), 0, FINE - 1)
-            x, y, z = (scaled - first).T[..., None]
+            first, within = _cells(levels[start : start + CHUNK])
+            x, y, z = within.T[..., None]
             corner = (first[:, 0] * side + first[:, 1]) * side + first[:, 2]
 
             def along(at: Array, z: Array = z) -> Array:
@@ -62,108 +85,137 @@ class ToneTable:
         return out
 
 
-def tone_table(used: Array, stacks: Array, *, coats: Array, known: tuple[Array, Array], chroma: float = 1.0) -> ToneTable:
-    """Return the table for the cells ``used`` (FINE^3 bool) over stacks (2^n, 3).
+def colours_of(calm: Array, where: Array) -> Colours:
+    """Return the mean colours of the cells of (h, w, 3) float levels where a mask (h, w) holds."""
+    sums = np.zeros((4, CELLS**3))
+    for start in range(0, len(calm), 256):
+        rows = slice(start, start + 256)
+        part = calm[rows][where[rows]]
+        cell = np.minimum(part * np.float32(CELLS / 255), CELLS - 1).astype(np.int32)
+        code = (cell[:, 0] * CELLS + cell[:, 1]) * CELLS + cell[:, 2]
+        sums[3] += np.bincount(code, minlength=CELLS**3)
+        for c in range(3):
+            sums[c] += np.bincount(code, part[:, c], CELLS**3)
+    cube = sums.reshape(4, CELLS, CELLS, CELLS)
+    while np.count_nonzero(cube[3]) > MOST_COLOURS and cube.shape[1] > 8:
+        half = cube.shape[1] // 2
+        cube = cube.reshape(4, half, 2, half, 2, half, 2).sum(axis=(2, 4, 6))
+    flat = cube.reshape(4, -1)[:, cube[3].ravel() > 0]
+    weight = np.sqrt(flat[3])
+    return Colours((flat[:3] / flat[3]).T, weight / weight.mean())
+
+
+def tone_table(
+    calm: Array, where: Array, stacks: Array, *, coats: Array, known: tuple[Array, Array], chroma: float = 1.0
+) -> ToneTable:
+    """Return the table for the levels of a picture (h, w, 3) where (h, w) holds, over stacks (2^n, 3).
 
     ``known`` are colours (k, 3) Lab with their dots (k, n), where solving starts; ``coats`` (n,) weigh ink.
     """
-    coarse_used = used.reshape(COARSE, FINE // COARSE, COARSE, FINE // COARSE, COARSE, FINE // COARSE).any((1, 3, 5))
-    coarse = _Grid.of(coarse_used, COARSE)
-    lab = light_to_lab(srgb_to_linear(coarse.levels / 255))
-    start = known[1][_nearest(lab, known[0])]
-    dots = _relaxed(coarse, Wanted.of(lab, chroma=chroma), stacks, coats, start, COARSE_ROUNDS)
-    fine = _Grid.of(used, FINE)
-    wanted = Wanted.of(light_to_lab(srgb_to_linear(fine.levels / 255)), chroma=chroma)
-    dots = _relaxed(fine, wanted, stacks, coats, _between(coarse, dots, fine), FINE_ROUNDS)
-    return ToneTable(dots.astype(np.float32), fine.row)
+    colours = colours_of(calm, where)
+    lattice = _Lattice.of(colours, _used(calm, where))
+    lab = light_to_lab(srgb_to_linear(colours.levels / 255))
+    wanted = Wanted.of(lab, chroma=chroma)
+    dots = solve_dots(stacks, wanted, start=known[1][_nearest(lab, known[0])], steps=12, coats=coats)
+    nodes = lattice.fitted(dots, None)
+    for _ in range(ROUNDS):
+        near = np.clip(lattice.at @ nodes, 0, 1)
+        pull = Pull(near, np.full((len(dots), 1), PULL))
+        dots = solve_dots(stacks, wanted, start=near, steps=2, coats=coats, pull=pull)
+        nodes = lattice.fitted(dots, nodes)
+    return ToneTable(np.clip(nodes, 0, 1).astype(np.float32), lattice.row)
 
 
-def cells_used(picture: U8, where: Array) -> Array:
-    """Return which cells of the cube (FINE^3 bool) hold a pixel of (h, w, 3) levels where a mask (h, w) holds."""
-    seen = np.zeros(1 << 15, bool)
-    for start in range(0, len(picture), 256):
+def _used(calm: Array, where: Array) -> Array:
+    """Return which cells (PARTS^3 bool) hold a pixel."""
+    used = np.zeros(PARTS**3, bool)
+    for start in range(0, len(calm), 256):
         rows = slice(start, start + 256)
-        part = (picture[rows] >> 3).astype(np.uint16)
-        code = (part[..., 0] << 10) | (part[..., 1] << 5) | part[..., 2]
-        seen[code[where[rows]]] = True
-    return _with_beside(seen.reshape(FINE, FINE, FINE))
+        first, _ = _cells(calm[rows][where[rows]])
+        used[(first[:, 0] * PARTS + first[:, 1]) * PARTS + first[:, 2]] = True
+    return used.reshape(PARTS, PARTS, PARTS)
 
 
-def _with_beside(used: Array) -> Array:
-    """Return the cells with the next above and below along each side: level 8 k lies a hair below cell k of 255 / 32."""
-    out = used.copy()
-    for axis in range(3):
-        down = np.roll(out, -1, axis)
-        down[tuple(slice(-1, None) if k == axis else slice(None) for k in range(3))] = False
-        out = out | down
-    return out
+def _cells(levels: Array) -> tuple[Array, F32]:
+    """Return the first corner (p, 3) of the cell of each colour, and where in the cell it lies, 0..1."""
+    scaled = np.asarray(levels, np.float32) * np.float32(PARTS / 255)
+    first = np.clip(scaled.astype(np.int32), 0, PARTS - 1)
+    return first, scaled - first
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Grid:
-    """Nodes in use of a grid of cells."""
+class _Lattice:
+    """Nodes in use, what each colour takes of them, and the equations of the fit."""
 
-    at: Array
-    """(m, 3) places, whole numbers."""
     row: Array
-    beside: Array
-    """(m, 6) rows of the neighbours, a node itself where there is none."""
-    has: Array
-    """(m, 6) whether there is one."""
-    parts: int
-
-    @property
-    def levels(self) -> Array:
-        return self.at * (255 / self.parts)
+    at: Any
+    """(colours, nodes) sparse."""
+    normal: Any
+    """(nodes, nodes) sparse."""
+    weight: Array
 
     @classmethod
-    def of(cls, used: Array, parts: int) -> _Grid:
-        nodes = np.zeros((parts + 1,) * 3, bool)
+    def of(cls, colours: Colours, used: Array) -> _Lattice:
+        from scipy import sparse
+
+        held = np.zeros((PARTS + 1,) * 3, bool)
         for x, y, z in CORNERS:
-            nodes[x : x + parts, y : y + parts, z : z + parts] |= used
-        at = np.argwhere(nodes)
-        row = np.zeros(nodes.size, np.int32)
-        flat = np.flatnonzero(nodes)
+            held[x : x + PARTS, y : y + PARTS, z : z + PARTS] |= used
+        flat = np.flatnonzero(held)
+        row = np.zeros(held.size, np.int32)
         row[flat] = np.arange(len(flat))
-        padded = np.pad(nodes, 1)
-        beside, has = [], []
-        for axis, sign in product(range(3), (-1, 1)):
-            move = np.zeros(3, int)
-            move[axis] = sign
-            there = at + move
-            ok = padded[tuple((there + 1).T)]
-            own = np.ravel_multi_index(tuple(np.where(ok[:, None], there, at).T), nodes.shape)
-            beside.append(row[own])
-            has.append(ok)
-        return cls(at, row, np.stack(beside, axis=1), np.stack(has, axis=1), parts)
+        first, within = _cells(colours.levels)
+        columns, shares = [], []
+        for corner in CORNERS:
+            there = np.ravel_multi_index(tuple((first + corner).T), held.shape)
+            columns.append(row[there])
+            shares.append(np.prod(np.where(corner == 1, within, 1 - within), axis=1))
+        rows = np.tile(np.arange(len(first)), len(CORNERS))
+        size = (len(first), len(flat))
+        at = sparse.csr_matrix((np.concatenate(shares), (rows, np.concatenate(columns))), shape=size)
+        bends = _bends(held, row, len(flat))
+        normal = at.T @ sparse.diags(colours.weight) @ at + SMOOTH * bends.T @ bends
+        normal = (normal + BEND * sparse.eye(len(flat)) * 1e-2).tocsr()
+        return cls(row, at, normal, colours.weight)
+
+    def fitted(self, dots: Array, start: Array | None) -> Array:
+        """Return the nodes (m, n) fitted to the dots of all colours."""
+        from scipy.sparse.linalg import cg
+
+        right = self.at.T @ (self.weight[:, None] * dots)
+        own = self.normal.diagonal()
+        from scipy import sparse
+
+        first = right / np.maximum(np.asarray(self.at.sum(axis=0)).ravel(), 1e-3)[:, None] if start is None else start
+        return np.stack(
+            [
+                cg(self.normal, right[:, k], x0=first[:, k], rtol=1e-4, maxiter=200, M=sparse.diags(1 / own))[0]
+                for k in range(dots.shape[1])
+            ],
+            axis=1,
+        )
 
 
-def _relaxed(grid: _Grid, wanted: Wanted, stacks: Array, coats: Array, dots: Array, rounds: int) -> Array:
-    """Return the dots of all nodes after so many rounds of solving beside their neighbours' mean.
+def _bends(held: Array, row: Array, count: int) -> Any:
+    """Return second differences of the nodes along each side and along the diagonals of faces, sparse."""
+    from scipy import sparse
 
-    A node is drawn along an axis where it has a neighbour on both sides: the mean of two lies on a straight line.
-    """
-    both = grid.has[:, 0::2] & grid.has[:, 1::2]
-    weight = np.repeat(both, 2, axis=1).astype(np.float64)
-    total = weight.sum(axis=1, keepdims=True)
-    strength = SMOOTH * total / 6
-    for _ in range(rounds):
-        mean = np.einsum("mk,mkn->mn", weight, dots[grid.beside]) / np.maximum(total, 1)
-        pull = Pull(np.where(total > 0, mean, dots), strength)
-        dots = solve_dots(stacks, wanted, start=dots, steps=1, coats=coats, pull=pull)
-    return dots
-
-
-def _between(coarse: _Grid, dots: Array, fine: _Grid) -> Array:
-    """Return the dots of fine nodes, the mean of the coarse nodes around them."""
-    ratio = fine.parts // coarse.parts
-    low, odd = fine.at // ratio, fine.at % ratio > 0
-    side = coarse.parts + 1
-    out = np.zeros((len(fine.at), dots.shape[1]))
-    for corner in CORNERS:
-        there = low + corner * odd
-        out += dots[coarse.row[(there[:, 0] * side + there[:, 1]) * side + there[:, 2]]]
-    return out / len(CORNERS)
+    places = np.argwhere(held)
+    padded = np.pad(held, 1)
+    rows, columns, values, number = [], [], [], 0
+    for step in [(1, 0, 0), (0, 1, 0), (0, 0, 1), (1, 1, 0), (1, 0, 1), (0, 1, 1), (1, -1, 0), (1, 0, -1), (0, 1, -1)]:
+        move = np.array(step)
+        both = padded[tuple((places + move + 1).T)] & padded[tuple((places - move + 1).T)]
+        middle = places[both]
+        own = number + np.arange(len(middle))
+        scale = 1.0 if np.abs(move).sum() == 1 else 0.5
+        for where, value in ((middle - move, 1.0), (middle, -2.0), (middle + move, 1.0)):
+            rows.append(own)
+            columns.append(row[np.ravel_multi_index(tuple(where.T), held.shape)])
+            values.append(np.full(len(middle), value * scale))
+        number += len(middle)
+    entries = (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns)))
+    return sparse.csr_matrix(entries, shape=(max(number, 1), count))
 
 
 def _nearest(lab: Array, known: Array) -> Array:

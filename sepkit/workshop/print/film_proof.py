@@ -1,9 +1,10 @@
 """The films themselves as proof: their bits laid over each other in ink, seen from a metre, held against the art.
 
-In: plates, garment, how films are made, the art. Out: figures. Windows of the 1-bit films are taken at film resolution,
-each pixel gets the colour of its stack of inks by layer optics, edges grow as the press's dot gain has it, screens lie as
-far apart as the register error lets them; blocks are averaged in linear light and blurred by the eye (S-CIELAB, Zhang and
-Wandell 1997). Small prints are taken whole, large ones in windows spread over what is printed.
+In: plates, garment, how films are made, the art. Out: figures. Windows of the 1-bit films are taken at film
+resolution, each pixel gets the colour of its stack of inks by layer optics, edges grow as the press's dot gain has
+it, screens lie as far apart as the register error lets them; blocks are averaged in linear light and blurred by the
+eye (S-CIELAB, Zhang and Wandell 1997). Small prints are taken whole, large ones in windows spread over what is
+printed.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ import numpy as np
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.spatial import pixels_per_degree, seen_lab
 from sepkit.colorimetry.srgb import linear_table
+from sepkit.model import Finding
 from sepkit.plates.tonal.optics import Film, mean_light, stack_light
 from sepkit.units import MM_PER_INCH
 
@@ -29,6 +31,8 @@ if TYPE_CHECKING:
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
+SEEN_CODE = "films-seen"
+"""Of the finding that tells it."""
 WINDOW_MM = 36.0
 RIM_MM = 4.0
 """Of a window, which the blur reads and no figure counts."""
@@ -50,6 +54,28 @@ class FilmProof:
     plan_de00: float
     """Mean difference of the films in register to the coverages that were planned."""
     windows: int
+
+    @property
+    def record(self) -> dict[str, float]:
+        """The figures for separation.json."""
+        return {
+            "mean_de00": round(self.mean_de00, 3),
+            "p95_de00": round(self.p95_de00, 3),
+            "out_of_register_mean_de00": round(self.off_mean_de00, 3),
+            "from_plan_mean_de00": round(self.plan_de00, 3),
+            "windows": self.windows,
+        }
+
+
+def films_seen_finding(proof: FilmProof, register_error_mm: float) -> Finding:
+    """Return what the films look like, in words."""
+    return Finding(
+        SEEN_CODE,
+        "info",
+        f"films laid over each other and seen from a metre: ΔE00 {proof.mean_de00:.1f} from the art on average, "
+        f"{proof.p95_de00:.1f} or less on 95 %; {proof.off_mean_de00:.1f} with screens {register_error_mm:g} mm apart",
+        "predicted with these inks as estimated or measured: make one test print before the run",
+    )
 
 
 def film_proof(
@@ -176,7 +202,9 @@ class _Prover:
                 index |= layer.view(np.uint8) << np.uint8(k)
             return self._counted(index)
         dots = np.stack(layers, axis=-1).astype(np.float64)
-        light = np.concatenate([mean_light(rows, self.stacks) for rows in np.array_split(dots, max(1, len(dots) // 64))])
+        light = np.concatenate(
+            [mean_light(rows, self.stacks) for rows in np.array_split(dots, max(1, len(dots) // 64))]
+        )
         tall, wide = light.shape[0] // self.block, light.shape[1] // self.block
         return np.asarray(light.reshape(tall, self.block, wide, self.block, 3).mean(axis=(1, 3)), np.float32)
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from sepkit.preview.garment import draw_sizes, measures
 from sepkit.preview.ladder import Step, ladder_sheet
 from sepkit.units import to_hex
+from sepkit.workshop.print.film_proof import FilmProof, film_proof, films_seen_finding
 from sepkit.workshop.print.findings import stress_finding
 from sepkit.workshop.print.ladder import Ladder, Rung, ladder_finding, ladder_of
 from sepkit.workshop.print.picture import stress_picture, worn_print
@@ -51,10 +52,26 @@ def proofed(planned: PlannedPrint) -> tuple[PlannedPrint, Proof]:
         pictures["ladder.png"] = ladder_picture(ladder, planned)
         record["ladder"] = [_rung_record(rung) for rung in ladder.rungs]
         findings.append(ladder_finding(ladder))
+    if planned.bench.wishes.solved:
+        seen = _films_seen(planned)
+        findings.append(films_seen_finding(seen, planned.bench.register_error_mm))
+        record["films_seen"] = seen.record
     if planned.options.sizes:
         pictures["sizes.png"] = sizes_picture(planned)
     told = tuple(finding for finding in findings if finding is not None)
     return planned.telling(told), Proof(pictures, record, ladder)
+
+
+def _films_seen(planned: PlannedPrint) -> FilmProof:
+    """Return how the films of tonal art print, as they are seen from a metre."""
+    separation = planned.separation
+    return film_proof(
+        separation.plates,
+        separation.garment,
+        separation.artwork,
+        making=planned.making,
+        register_error_mm=planned.bench.register_error_mm,
+    )
 
 
 def sizes_picture(planned: PlannedPrint) -> U8:

@@ -121,8 +121,8 @@ class Session:
     def __init__(self, options: PrintOptions, *, progress: Progress | None = None) -> None:
         self.options = replace(options, edits=None)
         bench = replace(bench_of(self.options, Shelf()), keep=Keep(SESSION_BYTES))
-        self._wishes = bench.wishes
         self._planned = plan_print(self.options, bench, progress=progress)
+        self._wishes = self._planned.asked or bench.wishes
         self._pieces: tuple[Piece, ...] | None = None
         self._lifts: LiftTable | None = None
 

@@ -10,6 +10,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sepkit.colorimetry.names import colour_word
+from sepkit.inks.transparent import is_transparent
+from sepkit.intake.kinds import CODE
 from sepkit.model import Finding
 from sepkit.plates.tonal.screens import Picture, tonal_screens
 from sepkit.separation.noise import composite
@@ -17,8 +20,11 @@ from sepkit.separation.noise import composite
 if TYPE_CHECKING:
     from sepkit.model import Artwork, FlatSeparation
     from sepkit.plates.bench import Bench
-    from sepkit.plates.tonal.choose import ScreenSet
+    from sepkit.plates.tonal.choose import Place, ScreenSet
     from sepkit.plates.tonal.screens import TonalScreens
+
+ANSWERED = ("unexplained", "tones", "merged-colours", "fewer-colours", "unused-ink")
+"""Findings of the separation that the chosen inks answer."""
 
 
 def solved_tones(art: Artwork, flat: FlatSeparation, bench: Bench) -> tuple[FlatSeparation, Bench]:
@@ -26,34 +32,52 @@ def solved_tones(art: Artwork, flat: FlatSeparation, bench: Bench) -> tuple[Flat
     tone = np.logical_or.reduce([area.tone for area in flat.areas if area.tone is not None])
     seen = composite(art.rgb, art.alpha, bench.garment.srgb)
     found = tonal_screens(Picture(seen, art.alpha > 0, tone, flat.areas), bench)
-    areas = replace(flat, areas=found.areas, unexplained=None)
-    return replace(areas, findings=(*flat.findings, *_told(found))), found.bench
+    told = [_kind(one, found) if one.code == CODE else one for one in flat.findings if one.code not in ANSWERED]
+    return replace(flat, areas=found.areas, unexplained=None, findings=(*told, *_told(found))), found.bench
+
+
+def _kind(told: Finding, found: TonalScreens) -> Finding:
+    """Return the finding of the kind of art with the inks that print it."""
+    return replace(told, text=f"{told.text.split(':')[0]}: {_words(found.chosen)}, in dots that overlap")
 
 
 def _told(found: TonalScreens) -> tuple[Finding, ...]:
-    out = [
-        Finding(
-            "tonal-inks",
-            "info",
-            f"inks chosen for what they print together: {_words(found.chosen)}; seen error ΔE00 {found.chosen.loss:.1f}",
-            "; ".join(
-                f"{len(one.places)} screens {one.loss:.1f} ({_words(one)})" for one in found.tried if one is not found.chosen
-            ),
+    """Tell what other numbers of screens would give, and which inks are estimates or to be mixed."""
+    chosen = found.chosen
+    out = []
+    others = [f"{len(one.places)}: {one.loss:.1f}, {_words(one)}" for one in found.tried if one is not chosen]
+    if others:
+        out.append(
+            Finding(
+                "tonal-inks",
+                "info",
+                f"{_count(chosen)} for what they print together: ΔE00 {chosen.loss:.1f} over the picture's colours",
+                "other numbers of screens (--screens N) would give " + "; ".join(others),
+            )
         )
-    ]
-    process = [place.film.ink.name for place in found.chosen.places if place.film.ink.name.startswith("process")]
-    if process:
+    films = [place.film.ink for place in chosen.places]
+    clear = [ink.name for ink in films if ink.status == "estimated" and is_transparent(ink)]
+    if clear:
         out.append(
             Finding(
                 "process-inks-estimated",
                 "info",
-                f"{', '.join(process)}: transparent inks as they usually are, not any maker's",
-                "sepkit ink measure takes your own",
+                f"{', '.join(clear)}: transparent inks as they usually are, no maker's own",
+                "sepkit ink measure takes yours in, and the print is predicted with it",
             )
         )
     return tuple(out)
 
 
+def _count(one: ScreenSet) -> str:
+    return "1 screen chosen" if len(one.places) == 1 else f"{len(one.places)} screens chosen"
+
+
 def _words(one: ScreenSet) -> str:
-    names = {"base": " as base", "top": " on top", "colour": ""}
-    return ", ".join(f"{place.film.ink.name}{names[place.role]}" for place in one.places)
+    """Return the inks in print order in words."""
+    role = {"base": " as base", "top": " on top", "colour": ""}
+    return ", ".join(f"{_called(place)}{role[place.role]}" for place in one.places)
+
+
+def _called(place: Place) -> str:
+    return f"{colour_word(place.film.ink.srgb)} (mixed)" if place.mixed else place.film.ink.name

@@ -1,0 +1,110 @@
+"""Angles and one ruling for all screens of a tonal print together: none beats in sight with another or with its mesh.
+
+In: the mesh of each screen, the usual ruling, the dot shape. Out: a Halftone for each. Two screens beat at
+differences of their frequency vectors, three at sums that nearly vanish: at 30 degrees from each other and of one
+ruling the sum is nothing, and a degree of set-up turns it into slow waves. So the set is taken whose slowest beat, of
+two or three screens, is fastest, among angles that are clean on every mesh. Source: I. Amidror, "The Theory of the
+Moiré Phenomenon" (2000), vectors of superposed screens and their stable states.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sepkit.model import Halftone, is_periodic
+from sepkit.press.advice import DEFAULT_LPI, LPI_PER_TPI
+from sepkit.press.moire import SEEN_PERIOD_MM, rate
+from sepkit.units import MM_PER_INCH, threads_per_cm_to_tpi
+
+if TYPE_CHECKING:
+    from sepkit.model import DotShape, Mesh
+
+Array = np.ndarray[Any, np.dtype[Any]]
+
+ANGLES_DEG = np.arange(7.5, 83.0, 2.5)
+"""Clear of the threads."""
+LOWER_LPI = (0.0, -1.0, -2.0, -3.0, -4.0, -5.0, -6.0)
+"""Rulings tried, from the usual one down: a coarser one is easier to hold by hand."""
+
+
+def screens_together(meshes: Sequence[Mesh], *, shape: DotShape, lpi: float | None = None) -> list[Halftone]:
+    """Return ruling and angle of each screen; ``lpi`` is the ruling where a person gave one."""
+    if not is_periodic(shape) or not meshes:
+        return [Halftone(lpi or DEFAULT_LPI, 0.0, shape) for _ in meshes]
+    most = min(threads_per_cm_to_tpi(mesh.threads_per_cm) * LPI_PER_TPI for mesh in meshes)
+    usual = min(DEFAULT_LPI, float(int(most)))
+    return list(_together(tuple(meshes), shape, usual if lpi is None else lpi, lpi is not None))
+
+
+@lru_cache(maxsize=32)
+def _together(meshes: tuple[Mesh, ...], shape: DotShape, lpi: float, fixed: bool) -> tuple[Halftone, ...]:
+    found: tuple[float, float, list[int]] | None = None
+    for lower in (0.0,) if fixed else LOWER_LPI:
+        ruling = lpi + lower
+        fits = [
+            k for k, angle in enumerate(ANGLES_DEG) if all(_clean(mesh, ruling, float(angle), shape) for mesh in meshes)
+        ]
+        if len(fits) < len(meshes):
+            continue
+        slowest, chosen = _fastest_beats(np.array(fits), len(meshes), ruling / MM_PER_INCH)
+        if found is None or slowest > found[0]:
+            found = slowest, ruling, chosen
+        if slowest >= 1 / SEEN_PERIOD_MM:
+            break
+    if found is None:  # no ruling near is clean on these meshes: evenly turned, and the beat is told
+        turn = 90 / len(meshes)
+        return tuple(Halftone(lpi, 22.5 + turn * k, shape) for k in range(len(meshes)))
+    _, ruling, chosen = found
+    return tuple(Halftone(ruling, float(ANGLES_DEG[k]), shape) for k in chosen)
+
+
+def slowest_beat_mm(dots: Sequence[Halftone]) -> float:
+    """Return the longest period, in mm, of the beats of two and of three screens; 0 for a single screen."""
+    vectors = [_vectors(np.array([one.angle_deg]))[0] * one.lpi / MM_PER_INCH for one in dots]
+    least = np.inf
+    for i in range(len(vectors)):
+        for j in range(i):
+            least = min(least, float(np.abs(vectors[i][:, None] - vectors[j][None]).min()))
+            for k in range(j):
+                sums = vectors[i][:, None, None] + vectors[j][None, :, None] + vectors[k][None, None]
+                least = min(least, float(np.abs(sums).min()))
+    return 0.0 if np.isinf(least) else 1 / max(least, 1e-9)
+
+
+@lru_cache(maxsize=4096)
+def _clean(mesh: Mesh, lpi: float, angle_deg: float, shape: DotShape) -> bool:
+    return rate(mesh, lpi, angle_deg, shape=shape).clean
+
+
+def _vectors(angles_deg: Array) -> Array:
+    """Return the four first frequency vectors of screens as complex numbers, (n, 4), in units of the ruling."""
+    return np.asarray(np.exp(1j * np.radians(angles_deg))[:, None] * np.array([1, 1j, -1, -1j]))
+
+
+def _fastest_beats(fits: Array, count: int, per_mm: float) -> tuple[float, list[int]]:
+    """Return the frequency of the slowest beat and the places of ``count`` angles, of those that fit."""
+    vectors = _vectors(ANGLES_DEG[fits]) * per_mm
+    pair = np.abs(vectors[:, None, :, None] - vectors[None, :, None, :]).min(axis=(2, 3))
+    first = vectors[:, 0]  # turned by a quarter a screen is itself: one vector of the first stands for all
+    sums = first[:, None, None, None, None] + vectors[None, :, None, :, None] + vectors[None, None, :, None, :]
+    triple = np.abs(sums).min(axis=(3, 4))
+    best: tuple[float, list[int]] = (-1.0, [])
+    for start in range(len(fits)):
+        chosen, slowest = [start], np.inf
+        while len(chosen) < count:
+            worth = pair[chosen].min(axis=0)
+            for i in chosen:
+                for j in chosen:
+                    if i < j:
+                        worth = np.minimum(worth, triple[i, j])
+            worth[chosen] = -1
+            pick = int(worth.argmax())
+            slowest = min(slowest, float(worth[pick]))
+            chosen.append(pick)
+        if slowest > best[0]:
+            best = (slowest, chosen)
+    return best[0], [int(fits[k]) for k in best[1]]
