@@ -64,7 +64,9 @@ def card_subject(black: U8) -> Subject:
     """Return what a photograph of the card should show; ``black`` is its (h, w) coverage at PX_PER_MM."""
     tone: Bool = np.zeros(black.shape, bool)
     for x, y, w, h in drawn_over_mm():
-        rows, columns = (slice(max(0, int((v - 1) * PX_PER_MM)), int((v + s + 1) * PX_PER_MM)) for v, s in ((y, h), (x, w)))
+        rows, columns = (
+            slice(max(0, int((v - 1) * PX_PER_MM)), int((v + s + 1) * PX_PER_MM)) for v, s in ((y, h), (x, w))
+        )
         tone[rows, columns] = True
     return Subject(*CARD_MM, 0.0, (black,), PAPER_BLACK, ("card",), tone=tone, open=tone)
 

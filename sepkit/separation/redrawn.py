@@ -26,9 +26,9 @@ Array = np.ndarray[Any, np.dtype[Any]]
 Uneven = Literal["compressed", "enlarged", "hard"]
 
 WHY: dict[Uneven, str] = {
-    "compressed": "compression made the outlines uneven",
-    "enlarged": "the picture was enlarged, its outlines are as coarse as those of the smaller one",
-    "hard": "the outlines are steps of whole pixels",
+    "compressed": "outlines that compression made uneven are drawn again, smooth",
+    "enlarged": "coarse outlines of an enlarged picture are drawn again, smooth",
+    "hard": "outlines in steps of whole pixels are drawn again, smooth",
 }
 
 
@@ -87,8 +87,5 @@ def redraw_findings(art: Artwork, flat: FlatSeparation) -> tuple[Finding, ...]:
 
 def _told(art: Artwork, flat: FlatSeparation, why: Uneven) -> Finding:
     dpi = art.dpi / flat.source_px
-    text = (
-        f"{WHY[why]}, at {dpi:.0f} pixels per inch: they are drawn again, smooth; "
-        f"none moves by more than {BOUND_PX * 25.4 / dpi:.2f} mm"
-    )
-    return Finding("drawn-again", "info", text, "--edges as-drawn leaves them as they are")
+    more = f"{dpi:.0f} pixels per inch; no outline moves by more than {BOUND_PX * 25.4 / dpi:.2f} mm"
+    return Finding("drawn-again", "info", WHY[why], "--edges as-drawn leaves them as they are", more=more)

@@ -101,5 +101,7 @@ def _white(subject: Subject, look: Look) -> F64:
 
 def difference_seen(one: F64, other: F64, white: F64) -> float:
     """Return ΔE00 between two colours (linear, (3,)) of one photograph in which white shows as ``white``."""
-    labs = np.asarray(linear_to_lab(np.clip(np.stack([one, other]) * WHITE / np.maximum(white, 1e-4), 0, 1)), np.float64)
+    labs = np.asarray(
+        linear_to_lab(np.clip(np.stack([one, other]) * WHITE / np.maximum(white, 1e-4), 0, 1)), np.float64
+    )
     return float(delta_e_2000(labs[0], labs[1]))

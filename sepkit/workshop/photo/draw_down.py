@@ -117,9 +117,7 @@ class _Told:
     band_de00: float
 
 
-def _told(
-    subject: Subject, photo: Photo, reading: CardReading, values: ChartValues | None, *, where: str
-) -> _Told:
+def _told(subject: Subject, photo: Photo, reading: CardReading, values: ChartValues | None, *, where: str) -> _Told:
     if values is None:
         gain = (PAPER_R - TONER_R) / np.maximum(reading.paper - reading.black, 1e-4)
 

@@ -150,9 +150,7 @@ def _fitted(subject: Subject, photo: Photo, place: Place, where: str) -> Fit:
     return fit
 
 
-def _correction(
-    subject: Subject, photo: Photo, fit: Fit, values: ChartValues | None, where: str
-) -> Correction | None:
+def _correction(subject: Subject, photo: Photo, fit: Fit, values: ChartValues | None, where: str) -> Correction | None:
     if values is None:
         return None
     look, homography = fit.state.look, fit.state.warp.homography

@@ -29,9 +29,7 @@ AROUND_MM = 1.0
 WAYS: dict[Side, tuple[int, int]] = {"up": (0, -1), "right": (1, 0), "down": (0, 1), "left": (-1, 0)}
 
 
-def two_places(
-    subject: Subject, photo: Photo, approved: Side, *, top: Side | None, where: str
-) -> tuple[Place, Place]:
+def two_places(subject: Subject, photo: Photo, approved: Side, *, top: Side | None, where: str) -> tuple[Place, Place]:
     """Return the places of the tested print and of the approved one, which lies at that side of it.
 
     Raises PhotoError where the photograph does not show both.

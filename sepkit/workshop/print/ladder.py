@@ -175,21 +175,19 @@ def ladder_finding(ladder: Ladder) -> Finding | None:
         return Finding(
             "inks-left-out",
             "info",
-            f"{made.inks} of {every.inks} inks are worth their screens{_list(made.lost)}",
+            f"{made.inks} of {every.inks} inks are worth their screens",
             f"--inks all prints {every.screens} screens in {every.rounds} rounds: see choices.png",
+            more="; ".join(made.lost),
         )
     if made.screens <= ladder.heads or load is None or load is made:
         return None
     return Finding(
         "fewer-inks",
         "info",
-        f"{load.inks} {'ink fits' if load.inks == 1 else 'inks fit'} one load of the press{_list(load.lost)}",
+        f"{load.inks} {'ink fits' if load.inks == 1 else 'inks fit'} one load of the press",
         f"--screens {ladder.heads} prints that: see choices.png",
+        more="; ".join(load.lost),
     )
-
-
-def _list(lost: Sequence[str]) -> str:
-    return f": {', '.join(lost[:3])}" if lost else ""
 
 
 def _rung(planned: PlannedPrint, seen: _Seen, choice: Choice) -> Rung:
@@ -202,7 +200,7 @@ def _rung(planned: PlannedPrint, seen: _Seen, choice: Choice) -> Rung:
     return Rung(
         choice,
         tuple(plate.print_srgb for plate in plan.plates if plate.role != "underbase"),
-        difference_stats(seen.on_garment, printed, where=where),
+        difference_stats(seen.on_garment, printed, where=where, attainable=planned.seen.attainable),
         _lost(seen.areas, choice),
         printed,
     )

@@ -221,9 +221,9 @@ def _predicted(
     plan = decide_plates(areas, art.size, bench)
     _check_screens(len(plan.plates), art)
     making = film_making(options, bench)
-    beside = start(lambda: predicted_print(plan.plates, bench.garment, art, making=making))
+    beside = start(lambda: predicted_print(plan.plates, bench.garment, art, making=making, best=bench.best))
     findings = (
-        *flat.findings,
+        *(one for one in flat.findings if one.code != "tones"),  # told of the screens that are made
         *art_findings(art),
         *_fit_findings(options, bench, art.size),
         *plan_findings(art, plan, bench),
