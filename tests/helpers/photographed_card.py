@@ -46,7 +46,12 @@ def _box(shape, box):
 def true_labs(printed: Printed, shot: Shot):
     """Lab of the film over black, over white, each tint, and the opaque film, as they lie on this card."""
     labs = reflectance_to_lab(spectra_of(printed, shot))
-    return {"over black": labs[0b11], "over white": labs[0b10], "tint": [labs[0b100], labs[0b1000]], "masstone": labs[0b10000]}
+    return {
+        "over black": labs[0b11],
+        "over white": labs[0b10],
+        "tint": [labs[0b100], labs[0b1000]],
+        "masstone": labs[0b10000],
+    }
 
 
 def card_shot(printed: Printed, seed: int, *, chart: bool = True, lamp: str = "D65", px_per_mm: float = 6.0) -> Shot:
