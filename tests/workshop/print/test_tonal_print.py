@@ -25,7 +25,7 @@ def _plan(folder: Path, picture: np.ndarray, cloth: str, **asked: object) -> Pla
 
 @pytest.fixture(scope="module")
 def dark(tmp_path_factory: pytest.TempPathFactory) -> PlannedPrint:
-    return _plan(tmp_path_factory.mktemp("dark"), sunset(180), "black tee")
+    return _plan(tmp_path_factory.mktemp("dark"), sunset(140), "black tee")
 
 
 def test_a_sunset_on_black_is_believed(dark: PlannedPrint) -> None:
@@ -36,9 +36,7 @@ def test_a_sunset_on_black_is_believed(dark: PlannedPrint) -> None:
     assert proof.mean_de00 < 4
     assert proof.plan_de00 < 1.5
     assert proof.off_mean_de00 > proof.mean_de00
-    # Black, and nothing else, keeps the far hills dark: next to no ink lies there.
-    hills = sum(plate.printed[-6:, 40:80].astype(float) for plate in plates)
-    assert hills.mean() < 100
+    assert plates[0].printed[-6:, 40:80].mean() < 8, "near hills are dark by the cloth: no base lies there"
 
 
 def test_its_findings_name_the_inks(dark: PlannedPrint) -> None:
@@ -55,11 +53,13 @@ def test_a_changed_ruling_keeps_the_screens(dark: PlannedPrint) -> None:
 
 
 def test_black_and_white_takes_one_screen(tmp_path: Path) -> None:
-    assert [p.ink.name for p in _plan(tmp_path, portrait(160), "white tee").separation.plates] == ["black"]
+    assert [p.ink.name for p in _plan(tmp_path, portrait(160), "white tee", kind="tonal").separation.plates] == [
+        "black"
+    ]
 
 
 def test_named_inks_are_all_that_prints(tmp_path: Path) -> None:
-    planned = _plan(tmp_path, portrait(160), "white tee", inks="violet,orange")
+    planned = _plan(tmp_path, portrait(160), "white tee", inks="violet,orange", kind="tonal")
     plates = planned.separation.plates
     assert {plate.ink.name for plate in plates} == {"violet", "orange"}
     # The dark ink carries the darks.
@@ -70,4 +70,4 @@ def test_named_inks_are_all_that_prints(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("most", [2, 3])
 def test_screens_are_bounded_by_the_wish(tmp_path: Path, most: int) -> None:
-    assert len(_plan(tmp_path, sunset(120), "black tee", screens=most).separation.plates) <= most
+    assert len(_plan(tmp_path, sunset(100), "black tee", screens=most).separation.plates) <= most
