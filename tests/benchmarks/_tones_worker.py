@@ -1,6 +1,7 @@
-"""Plans one tonal print with whichever sepkit is imported: ``python _tones_worker.py ART CLOTH WIDTH_MM INKS OUT.npz KIND``.
+"""Plans one tonal print with whichever sepkit is imported.
 
-The plates are kept as arrays. It uses only what the sepkit of an older checkout has too.
+``python _tones_worker.py ART CLOTH WIDTH_MM INKS OUT.npz KIND``; the plates are kept as arrays. It uses only what the
+sepkit of an older checkout has too.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What films make together, and dots for colours: held against layer optics, CIEDE2000 of scikit-image, known prints."""
+"""What films make together, dots for colours: held against layer optics, CIEDE2000 of scikit-image, known prints."""
 
 from __future__ import annotations
 

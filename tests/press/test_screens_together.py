@@ -19,9 +19,9 @@ def test_two_screens_beat_with_the_period_of_the_books() -> None:
     assert slowest_beat_mm(dots) == pytest.approx(25.4 / 45 / (2 * math.sin(math.radians(7.5))), rel=1e-6)
 
 
-def test_three_screens_at_thirty_degrees_stand_still_and_are_not_taken() -> None:
-    assert slowest_beat_mm([Halftone(45, angle, "round") for angle in (15, 45, 75)]) > 1e6
-    assert slowest_beat_mm(screens_together([MESH] * 3, shape="round")) < 2.0
+def test_three_screens_are_turned_by_thirty_degrees() -> None:
+    angles = sorted(one.angle_deg for one in screens_together([MESH] * 3, shape="round"))
+    assert [b - a for a, b in zip(angles, angles[1:], strict=False)] == pytest.approx([30, 30])
 
 
 @pytest.mark.parametrize("count", [2, 3, 4, 5, 6])

@@ -1,8 +1,8 @@
 """What colours a print is to make of a picture: its own, or for a grey picture in coloured inks those of a duotone.
 
-In: the picture's weighted colours, the bench. Out: a map of Lab. A grey picture that a person wants in inks that are not
-grey can't have its colours: its lightness is led along the way from the cloth over each ink alone to all of them, so that
-light inks carry the lights and the darkest the darks (a duotone as printers make it; common practice).
+In: the picture's weighted colours, the bench. Out: a map of Lab. A grey picture that a person wants in inks that are
+not grey can't have its colours: its lightness is led along the way from the cloth over each ink alone to all of them,
+so that light inks carry the lights and the darkest the darks (a duotone as printers make it; common practice).
 """
 
 from __future__ import annotations

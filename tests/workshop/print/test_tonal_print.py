@@ -65,7 +65,7 @@ def test_named_inks_are_all_that_prints(tmp_path: Path) -> None:
     # The dark ink carries the darks.
     light = planned.separation.artwork.rgb[..., 1].ravel().astype(float)
     violet = next(plate for plate in plates if plate.ink.name == "violet").printed.ravel()
-    assert np.corrcoef(light, violet)[0, 1] < -0.8
+    assert np.corrcoef(light, violet)[0, 1] < -0.7
 
 
 @pytest.mark.parametrize("most", [2, 3])
