@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import pytest
 
@@ -19,9 +20,10 @@ def test_two_screens_beat_with_the_period_of_the_books() -> None:
     assert slowest_beat_mm(dots) == pytest.approx(25.4 / 45 / (2 * math.sin(math.radians(7.5))), rel=1e-6)
 
 
-def test_three_screens_are_turned_by_thirty_degrees() -> None:
+def test_three_screens_are_turned_far_from_each_other() -> None:
     angles = sorted(one.angle_deg for one in screens_together([MESH] * 3, shape="round"))
-    assert [b - a for a, b in zip(angles, angles[1:], strict=False)] == pytest.approx([30, 30])
+    turns = [b - a for a, b in pairwise([*angles, angles[0] + 90])]
+    assert min(turns) >= 25, "30 degrees, but for angles that beat with the mesh"
 
 
 @pytest.mark.parametrize("count", [2, 3, 4, 5, 6])
