@@ -35,7 +35,7 @@ Opening = Literal["none", "pocket", "zip"]
 Way = Literal["auto", "batches", "two days", "fewer inks"]
 """How a print of more screens than heads is carried out, where the garment must not be loaded again between."""
 SparesRule = Literal["lean", "least cost", "safe"]
-"""Spares that fill the run as often as not, that cost least, or that fill it with the certainty asked for."""
+"""Spares as many as are lost on average, those that cost least, or those that fill the run with a certainty."""
 
 WAYS: tuple[Way, ...] = get_args(Way)
 SPARES_RULES: tuple[SparesRule, ...] = get_args(SparesRule)
@@ -185,8 +185,10 @@ class Spoilage:
     spares: SparesRule = "least cost"
     late_order: float | None = None
     """What buying blanks late costs beside them: postage, and the evening at the press. None: none can be bought."""
-    kept: float = 0.0
-    """Share of its price that a blank left over is worth: none, until the shop says that it uses them up."""
+    kept: float = 0.5
+    """Share of its price that a blank left over is worth in the next drop (common practice)."""
+    most_spares: float = 0.2
+    """Spares of least cost stay within this share of the orders (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)

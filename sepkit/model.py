@@ -313,6 +313,8 @@ class FlatSeparation:
     findings: tuple[Finding, ...] = ()
     unexplained: U8 | None = None
     """(h, w) how badly each pixel is explained, ΔE00 x 8 clipped to 255, or None."""
+    source_px: float = 1.0
+    """Pixels of the art to each of the smaller picture that it was enlarged from."""
 
     def __post_init__(self) -> None:
         _freeze(self.unexplained)

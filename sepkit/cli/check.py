@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from sepkit.cli.common import LengthParam, Number, TerminalProgress
-from sepkit.cli.show import KIND_CODE, colour_code, findings_json, say, show_findings, swatch
+from sepkit.cli.show import KIND_CODE, colour_code, findings_json, say, say_shop, show_findings, swatch
 from sepkit.errors import ChecksFailedError
 from sepkit.model import BACKGROUND_RULES, DOTS_RULES, KIND_RULES, ONE_INK_FROM, SEPARATE_BY, SHADING_RULES
 
@@ -162,6 +162,7 @@ def check(
         lpi=lpi,
         angle_deg=angle_deg,
     )
+    say_shop(quiet=hush)
     progress = TerminalProgress(quiet=hush)
     try:
         made = check_and_mark(options, out=out, force=force, progress=progress)

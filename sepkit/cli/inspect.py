@@ -12,7 +12,7 @@ from sepkit.cli.common import TerminalProgress
 from sepkit.cli.show import say, show_findings
 
 if TYPE_CHECKING:
-    from sepkit.workshop.photo.inspect import Inspection, Top
+    from sepkit.workshop.photo.inspect import Inspection, Side
 
 RUINS = 8
 
@@ -26,6 +26,16 @@ RUINS = 8
     help="Which side of the photograph the print's top is at, for art that looks the same turned.",
 )
 @click.option(
+    "--chart",
+    metavar="FILE",
+    help="Values of a chart of 24 patches beside the print, for absolute colour: CSV, CxF3, or published.",
+)
+@click.option(
+    "--approved",
+    type=click.Choice(["up", "right", "down", "left"]),
+    help="An approved print lies at this side of the tested one, in the same photograph: colours are told against it.",
+)
+@click.option(
     "-o", "--out", type=click.Path(path_type=Path), help="Folder to make [default: FOLDER-inspected, beside FOLDER]."
 )
 @click.option("--strict", is_flag=True, help="Exit with 8 when something found would ruin the run.")
@@ -36,7 +46,9 @@ RUINS = 8
 def inspect(
     folder: Path | None,
     photos: tuple[Path, ...],
-    top: Top | None,
+    top: Side | None,
+    chart: str | None,
+    approved: Side | None,
     out: Path | None,
     strict: bool,
     guide: bool,
@@ -53,6 +65,8 @@ def inspect(
     Examples:
       sepkit inspect badge-black-tee test.jpg
       sepkit inspect badge-black-tee one.jpg two.jpg --strict --json
+      sepkit inspect badge-black-tee both.jpg --approved left
+      sepkit inspect badge-black-tee test.jpg --chart published
       sepkit inspect --guide
     """
     from sepkit.errors import UsageError
@@ -75,7 +89,7 @@ def inspect(
     target = out or folder.resolve().with_name(f"{folder.resolve().name}-inspected")
     check_writable(target, force=force)
     try:
-        found = inspected(folder, photos, top=top, progress=progress)
+        found = inspected(folder, photos, top=top, chart=chart, approved=approved, progress=progress)
         files = write_inspection(target, found, force=force)
     finally:
         progress.end()
@@ -94,6 +108,6 @@ def _tell(found: Inspection, *, quiet: bool) -> None:
         grown = "" if screen.growth_mm is None else f"; its edges grew {screen.growth_mm * 1000:.0f} µm"
         say(f"  {screen.name}: {screen.move()}{grown}", quiet=quiet)
     for one in found.colours:
-        say(f"  {one.screen}: ΔE00 {one.de00:.0f} ± {one.band:.0f} from the plan", quiet=quiet)
+        say(f"  {one.screen}: ΔE00 {one.de00:.1f} ± {one.band:.1f} from the {one.against}", quiet=quiet)
     show_findings(found.findings, quiet=quiet)
     say("tried on simulated photographs only: look before you tape", quiet=quiet)

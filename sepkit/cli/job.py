@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from sepkit.cli.common import TerminalProgress
-from sepkit.cli.show import findings_json, say, show_findings
+from sepkit.cli.show import findings_json, say, say_shop, show_findings
 from sepkit.errors import DataFileError, SepkitError, UsageError
 from sepkit.jobs import SPARES_RULES
 
@@ -97,6 +97,7 @@ def job(
     if form is not None:
         return _record(job_file, form, hush=quiet or as_json, as_json=as_json)
     told = _told_keys(given)
+    say_shop(quiet=quiet or as_json)
     if check_only:
         return _check(job_file, told, hush=quiet or as_json, as_json=as_json)
     how = {key: bool(given[key]) for key in ("anyway", "force", "check_discs")}

@@ -12,7 +12,7 @@ import click
 
 from sepkit.cli.common import NameChoice, Number, TerminalProgress
 from sepkit.cli.print_options import print_options
-from sepkit.cli.show import say, show_findings, show_plates
+from sepkit.cli.show import say, say_shop, show_findings, show_plates
 from sepkit.cli.show_plan import show_plan
 from sepkit.errors import UsageError
 from sepkit.places import OTHER_NAMES, PLACES
@@ -85,8 +85,7 @@ def separate(art: Path, garments: tuple[str, ...], out: Path | None, **given: ob
     given["sizes"] = _sizes(given["sizes"])
     shop = Shelf().shop()
     given["film_dpi"] = given["film_dpi"] or (USUAL_FILM_DPI if shop is None else shop.film_dpi)
-    if shop is not None:
-        say("only what your shop.toml owns is proposed: sepkit shop shows it", quiet=hush)
+    say_shop(quiet=hush)
     one_ink_on = _inks_on(given.pop("one_ink_on"), garments)
     options = [
         replace(PrintOptions(art=art, garment=garment, **given), **one_ink_on.get(garment.lower(), {}))  # type: ignore[arg-type]

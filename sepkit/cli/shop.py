@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -14,6 +17,9 @@ from sepkit.errors import UsageError
 if TYPE_CHECKING:
     from sepkit.files.shelf.shelf import Shelf
     from sepkit.files.shelf.shop import Shop
+    from sepkit.jobs import Screen
+
+_FRAME = re.compile(r"(\d+(?:\.\d+)?)\s*x\s*(\d+(?:\.\d+)?)\s+(\S+)(?:\s+x(\d+))?")
 
 
 @click.command()
@@ -79,7 +85,66 @@ def _asked(shelf: Shelf, there: Shop | None) -> Shop:
     )
     for ink in inks:
         shelf.ink(ink)
-    return Shop(press, register, dpi, inks, there.frames if there else ())
+    scale = click.prompt(
+        "Step of the scale, g", default=there.scale_step_g if there else 0.1, type=click.FloatRange(0.001, 10), err=True
+    )
+    flash = click.prompt(
+        "Seconds of flash until touch-dry",
+        default=there.flash_s if there else 10.0,
+        type=click.FloatRange(2, 120),
+        err=True,
+    )
+    frames = _frames(shelf, there)
+    tables = dict(there.tables) if there else {}
+    width = click.prompt(
+        "Widest film, mm",
+        default=float(tables.get("film", {}).get("sheet_width_mm", 329.0)),
+        type=click.FloatRange(100, 2000),
+        err=True,
+    )
+    tables["film"] = {**tables.get("film", {}), "sheet_width_mm": width}
+    blades = click.prompt(
+        "Blades, widths in mm with commas (none: leave it)",
+        default=", ".join(f"{one['width_mm']:g}" for one in tables.get("blade", ())) or "none",
+        err=True,
+    )
+    if blades.strip().lower() != "none":
+        tables["blade"] = _blades(blades, tables.get("blade", ()))
+    found = Shop(press, register, dpi, inks, frames, scale, flash, tables=tables)
+    return found if there is None else replace(found, opacities=there.opacities, platens=there.platens)
+
+
+def _frames(shelf: Shelf, there: Shop | None) -> tuple[Screen, ...]:
+    """Ask for frames as ``400x500 43-80 x4``; those that stand there stay where nothing is typed."""
+    from sepkit.jobs import Screen
+
+    words = click.prompt(
+        "Frames, inside width x height in mm, mesh, how many: 400x500 43-80 x4, ... (leave it: as they are)",
+        default="as they are" if there and there.frames else "any",
+        err=True,
+    )
+    if words in ("as they are", "any"):
+        return there.frames if there else ()
+    out = []
+    for number, part in enumerate(words.split(","), 1):
+        found = _FRAME.fullmatch(part.strip())
+        if found is None:
+            raise UsageError(f'"{part.strip()}" is no frame', where="frames", hint="write it as 400x500 43-80 x4")
+        width, height, mesh, count = found.groups()
+        out.append(Screen(f"frame {number}", float(width), float(height), shelf.mesh(mesh), int(count or 1)))
+    return tuple(out)
+
+
+def _blades(words: str, there: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    known = {float(one["width_mm"]): dict(one) for one in there}
+    out = []
+    for word in words.split(","):
+        try:
+            width = float(word)
+        except ValueError:
+            raise UsageError(f'"{word.strip()}" is no width', where="blades", hint="as 200, 300") from None
+        out.append(known.get(width, {"width_mm": width}))
+    return out
 
 
 def _show(found: Shop, path: Path, *, as_json: bool) -> None:
@@ -98,14 +163,27 @@ def _show(found: Shop, path: Path, *, as_json: bool) -> None:
             "press": found.press,
             "register_error_mm": found.register_error_mm,
             "film_dpi": found.film_dpi,
+            "scale_step_g": found.scale_step_g,
+            "flash_s": found.flash_s,
             "inks": list(found.inks),
+            "opacity": dict(found.opacities),
+            "platens": [asdict(one) for one in found.platens],
             "frames": frames,
+            **found.tables,
         }
         click.echo(json.dumps({"schema": 1, "ok": True, "file": str(path), **record}, ensure_ascii=False))
         return
     click.echo(f"press     {found.press}, two prints fall apart by {found.register_error_mm:g} mm")
     click.echo(f"films     {found.film_dpi:g} dpi")
+    click.echo(f"scale     {found.scale_step_g:g} g; flash {found.flash_s:g} s until touch-dry")
     click.echo(f"inks      {', '.join(found.inks) if found.inks else 'all of the shelf'}")
+    for name, opacity in found.opacities:
+        click.echo(f"ink       {name}: {opacity}")
+    for one in found.platens:
+        click.echo(f"platen    {one.width_mm:g} x {one.height_mm:g} mm, {one.count} owned")
+    for name, given in found.tables.items():
+        for entry in given if isinstance(given, list) else [given]:
+            click.echo(f"{name:<10}" + ", ".join(f"{key} {value}" for key, value in entry.items()))
     for frame in found.frames:
         size = (
             f"{frame.inside_width_mm:g} x {frame.inside_height_mm:g} mm inside, mesh {frame.mesh}, {frame.count} owned"

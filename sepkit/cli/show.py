@@ -27,6 +27,14 @@ def say(text: str = "", *, quiet: bool = False) -> None:
         click.echo(text, err=True)
 
 
+def say_shop(*, quiet: bool = False) -> None:
+    """Tell that only what the shop owns is proposed, where a shop file tells what that is. Raises DataFileError."""
+    from sepkit.files.shelf.shelf import Shelf
+
+    if not quiet and Shelf().shop() is not None:
+        say("only what your shop.toml owns is proposed: sepkit shop shows it")
+
+
 def in_colour() -> bool:
     """Return whether stderr takes colour: a terminal, and NO_COLOR is not set."""
     if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
@@ -116,10 +124,7 @@ def show_plates(separation: Separation, *, quiet: bool = False) -> None:
     for plate in separation.plates:
         say(_plate_line(plate, width))
         say(f"     {plate.why}")
-    say(
-        f"predicted print against the art: ΔE00 {separation.mean_de00:.1f} on average, "
-        f"{separation.p95_de00:.1f} or less on 95 % of it"
-    )
+    say(f"predicted print against what these inks can be of the art here: ΔE00 {separation.mean_de00:.1f} on average")
 
 
 def _plate_line(plate: Plate, width: int) -> str:

@@ -124,20 +124,24 @@ def colours_called(text: str) -> str:
 def distinct_words(colours: list[RGB8]) -> list[str]:
     """Return a word per colour; where one comes again, it is told from the first by how light it is.
 
-    A number is left for a word that comes more often than there are such words.
+    A word that comes more often is told by its hue beside, warm or cool; a number is left for more than seven of one.
 
     >>> distinct_words([(255, 255, 255), (200, 30, 30), (180, 20, 26)])
     ['white', 'red', 'deeper red']
     """
     words: list[str] = []
     first: dict[str, float] = {}
+    first_b: dict[str, float] = {}
     for rgb in colours:
-        word, light = colour_word(rgb), float(srgb8_to_lab(np.array(rgb, np.uint8))[0])
+        light, _, b_star = (float(v) for v in srgb8_to_lab(np.array(rgb, np.uint8)))
+        word = colour_word(rgb)
         before = first.setdefault(word, light)
         told = [word, *(f"{more} {word}" for more in (_LIGHTER if light >= before else _DEEPER))]
+        side = "warm" if b_star >= first_b.setdefault(word, b_star) else "cool"
+        told += [f"{one.removesuffix(word)}{side} {word}" for one in told]
         numbered = (f"{told[1]} {n}" for n in range(2, len(colours) + 2))
         words.append(next(one for one in (*told, *numbered) if one not in words))
     return words
 
 
-_LIGHTER, _DEEPER = ("lighter", "palest"), ("deeper", "deepest")
+_LIGHTER, _DEEPER = ("lighter", "palest", "paler"), ("deeper", "deepest", "darker")

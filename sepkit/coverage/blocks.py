@@ -61,18 +61,24 @@ class Batch:
             out.reshape(-1)[at[here]] = values[here]
 
 
-def edge_blocks(plane: U8, halo: int, *, solid: bool = False, only: Bool | None = None) -> Iterator[Batch]:
+def edge_blocks(
+    plane: U8, halo: int, *, solid: bool = False, only: Bool | None = None, bare: bool = False
+) -> Iterator[Batch]:
     """Yield the blocks of tiles that vary, less those whose surroundings are all 0 or, unless ``solid``, all 255.
 
-    ``only``: less those, too, that hold none of it.
+    ``only``: less those, too, that hold none of it. ``bare``: beyond the border all is 0; else nothing is asked of it.
     """
     side = next((side for most, side in SIDES_PX if halo <= most), TILE_PX)
     low, high = _cell_range(plane)
     least, most = _about(low, side, halo, np.minimum), _about(high, side, halo, np.maximum)
+    if bare:
+        beyond = _by_border(plane.shape, side, halo)
+        least[beyond] = 0
     worked = (least != most) | ((least > 0) if solid else (least % 255 > 0))
     if only is not None:
         worked &= _about(_cells(only.view(np.uint8), np.maximum), side, 0, np.maximum) > 0
-    rows, columns = np.nonzero(worked & _in_varying_tile(plane, halo, low, high, side))
+    varying = _in_varying_tile(plane, halo, low, high, side)
+    rows, columns = np.nonzero(worked & ((varying | beyond) if bare else varying))
     at_border = _at_border(rows, columns, side, halo, plane.shape)
     for border in (True, False):
         yield from _batches(rows[at_border == border], columns[at_border == border], side, halo, plane.shape)
@@ -165,6 +171,12 @@ def _in_varying_tile(plane: U8, halo: int, low: Array, high: Array, side: int) -
     parts = TILE_PX // side
     down, across = -(-plane.shape[0] // side), -(-plane.shape[1] // side)
     return np.asarray(inner.repeat(parts, 0).repeat(parts, 1)[:down, :across])
+
+
+def _by_border(shape: tuple[int, ...], side: int, halo: int) -> Bool:
+    """Return (blocks down, blocks across) bool: which blocks reach beyond the border with their halos."""
+    down, across = -(-shape[0] // side), -(-shape[1] // side)
+    return _at_border(np.arange(down)[:, None], np.arange(across)[None], side, halo, shape)
 
 
 def _at_border(rows: Array, columns: Array, side: int, halo: int, shape: tuple[int, ...]) -> Bool:

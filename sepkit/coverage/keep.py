@@ -1,8 +1,9 @@
 """Results of work on planes that are kept, so that deciding again makes only what changed; bounded in bytes.
 
 ``kept(work, ...)`` calls a pure function, or returns what it gave before for the same planes and numbers, while a Keep
-is in use here, and in threads started meanwhile; without one it just calls. A plane is known again by being the same array that nobody can
-write to, so nothing is hashed: results are made read-only, and those of one step are the known planes of the next.
+is in use here, or was where this thread was started; without one it just calls. A plane is known again by being the
+same array that nobody can write to, so nothing is hashed: results are made read-only, and those of one step are the
+known planes of the next.
 """
 
 from __future__ import annotations

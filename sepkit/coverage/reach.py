@@ -90,10 +90,12 @@ def spread(coverage: U8, distance_px: float, *, tone: Bool | None = None, only: 
     return out
 
 
-def choke(coverage: U8, distance_px: float, *, tone: Bool | None = None, only: Bool | None = None) -> U8:
+def choke(
+    coverage: U8, distance_px: float, *, tone: Bool | None = None, only: Bool | None = None, bare: bool = False
+) -> U8:
     """Return ``coverage`` shrunk by ``distance_px`` on all sides (0 or less: unchanged). Tones keep their value.
 
-    Pixels outside ``only`` may stay as they are.
+    Pixels outside ``only`` may stay as they are. ``bare``: garment lies beyond the picture, and its border is an edge.
 
     >>> bar = np.zeros((9, 9), np.uint8)
     >>> bar[:, 2:7] = 255
@@ -109,27 +111,21 @@ def choke(coverage: U8, distance_px: float, *, tone: Bool | None = None, only: B
 
     def work(blocks: Batch) -> None:
         cover = blocks.of(coverage)
-        holes = _solid_holes(_shape(cover, None if tone is None else blocks.of(tone)), blocks.inside)
+        inside = None if bare else blocks.inside
+        holes = _solid_holes(_shape(cover, None if tone is None else blocks.of(tone)), inside)
         kept = np.float32(0.5 - distance_px) + edge_distance(holes, reach_px=_enough(distance_px), halo=halo)
         np.clip(kept, 0, 1, out=kept)
         kept *= 255
         blocks.put(out, np.minimum(blocks.own(cover), np.rint(kept, out=kept).astype(np.uint8)))
 
-    each(work, edge_blocks(coverage, halo, only=only))
+    each(work, edge_blocks(coverage, halo, only=only, bare=bare))
     return out
 
 
 def choke_on_bare(coverage: U8, distance_px: float, *, tone: Bool | None = None, only: Bool | None = None) -> U8:
     """Return ``coverage`` choked as ``choke`` does, bare garment outside the picture: its border is an edge too."""
-    if distance_px <= 0:
-        return coverage
-    pad = int(np.ceil(distance_px)) + 2
     border = np.concatenate([coverage[0], coverage[-1], coverage[:, 0], coverage[:, -1]])
-    if not border.any():
-        return choke(coverage, distance_px, tone=tone, only=only)
-    wide_tone, wide_only = (None if mask is None else np.pad(mask, pad) for mask in (tone, only))
-    wide = choke(np.pad(coverage, pad), distance_px, tone=wide_tone, only=wide_only)
-    return np.ascontiguousarray(wide[pad:-pad, pad:-pad])
+    return choke(coverage, distance_px, tone=tone, only=only, bare=bool(border.any()))
 
 
 def opened(coverage: U8, distance_px: float) -> U8:

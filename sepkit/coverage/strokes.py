@@ -109,20 +109,23 @@ def _places(lost: Bool, solid: Bool, least_mm: float, dpi: float) -> tuple[Bool,
     """Return what counts of ``lost`` parts of ``solid``, and the parts, longest first."""
     from scipy.ndimage import find_objects, label
 
-    square = np.ones((3, 3), int)
-    labels, count = label(lost, structure=square)
+    labels, count = label(lost, structure=np.ones((3, 3), int))
     if not count:
         return lost, []
-    areas = np.bincount(labels.ravel(), minlength=count + 1)
+    at = np.nonzero(lost)
+    mine = labels[at]
+    areas = np.bincount(mine, minlength=count + 1)
     least_px = (mm_to_px(least_mm, dpi) * LEAST_LENGTH_FACTOR) ** 2
     speck_px = np.pi / 4 * mm_to_px(LEAST_WHOLE_MM, dpi) ** 2
-    counts = (areas >= max(least_px, 4)) | (_whole(labels, solid & ~lost, count) & (areas >= max(speck_px, 4)))
+    whole = _whole(at, mine, solid & ~lost, count)
+    counts = (areas >= max(least_px, 4)) | (whole & (areas >= max(speck_px, 4)))
     counts[0] = False
-    mask: Bool = counts[labels]
+    mask = np.zeros_like(lost)
+    mask[at] = counts[mine]
     keep = np.flatnonzero(counts)
     keep = keep[np.argsort(-areas[keep], kind="stable")]
     boxes = find_objects(labels)
-    widths = 2 * areas / np.maximum(_sides(labels, count), 1)
+    widths = 2 * areas / np.maximum(_sides(at, labels, count), 1)
     width_px = max(mm_to_px(least_mm, dpi) * 0.6, 1.0)
     parts = []
     for k in keep.tolist():
@@ -139,22 +142,31 @@ def _places(lost: Bool, solid: Bool, least_mm: float, dpi: float) -> tuple[Bool,
     return mask, parts
 
 
-def _whole(labels: I32, kept: Bool, count: int) -> Bool:
-    """Return which labelled parts touch nothing of ``kept``: shapes that are lost altogether."""
+def _whole(at: tuple[I64, ...], mine: I32, kept: Bool, count: int) -> Bool:
+    """Return which labelled parts touch nothing of ``kept``: shapes that are lost altogether.
+
+    ``at`` are rows and columns of the parts' pixels, and ``mine`` their labels.
+    """
     touched = np.zeros(count + 1, bool)
     height, width = kept.shape
     for dy in (-1, 0, 1):
         for dx in (-1, 0, 1):
-            here = (slice(max(dy, 0), height + min(dy, 0)), slice(max(dx, 0), width + min(dx, 0)))
-            there = (slice(max(-dy, 0), height + min(-dy, 0)), slice(max(-dx, 0), width + min(-dx, 0)))
-            touched[np.unique(labels[here][kept[there]])] = True
+            rows, columns = at[0] + dy, at[1] + dx
+            there = (rows >= 0) & (rows < height) & (columns >= 0) & (columns < width)
+            there[there] = kept[rows[there], columns[there]]
+            touched[mine[there]] = True
     return ~touched
 
 
-def _sides(labels: I32, count: int) -> I64:
-    """Return how many sides of pixels each part shows to what is not of it: twice its length where it is a line."""
+def _sides(at: tuple[I64, ...], labels: I32, count: int) -> I64:
+    """Return how many sides of pixels each part shows to what is not of it: twice its length where it is a line.
+
+    Beyond a border the picture begins again.
+    """
+    mine = labels[at]
+    height, width = labels.shape
     sides = np.zeros(count + 1, np.int64)
-    for axis in (0, 1):
-        for one, other in ((labels, np.roll(labels, 1, axis)), (labels, np.roll(labels, -1, axis))):
-            sides += np.bincount(one[one != other].ravel(), minlength=count + 1)
+    for dy, dx in ((-1, 0), (1, 0), (0, -1), (0, 1)):
+        other = labels[(at[0] + dy) % height, (at[1] + dx) % width]
+        sides += np.bincount(mine[mine != other], minlength=count + 1)
     return sides

@@ -101,5 +101,8 @@ def _corners(box: tuple[float, float, float, float]) -> list[Mark]:
     out: list[Mark] = []
     for cx, way_x in ((x - 1, 1), (x + w + 1, -1)):
         for cy, way_y in ((y - 1, 1), (y + h + 1, -1)):
-            out += [Stroke(((cx, cy), (cx + 3 * way_x, cy)), HAIR_MM), Stroke(((cx, cy), (cx, cy + 3 * way_y)), HAIR_MM)]
+            out += [
+                Stroke(((cx, cy), (cx + 3 * way_x, cy)), HAIR_MM),
+                Stroke(((cx, cy), (cx, cy + 3 * way_y)), HAIR_MM),
+            ]
     return out

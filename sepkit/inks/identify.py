@@ -8,14 +8,15 @@ such an ink is "estimated", expect 3 to 5 ΔE00 on a print and more in a tint.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Literal
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, Literal, get_args
 
 import numpy as np
 
 from sepkit.colorimetry.spectral import light_weights
 from sepkit.colorimetry.upsampling import srgb8_to_reflectance
 from sepkit.errors import UsageError
-from sepkit.inks.layers import film_on, from_air, ratio_of_opaque, to_air
+from sepkit.inks.layers import film_on, from_air, masstone, ratio_of_opaque, to_air
 from sepkit.inks.mixing import masstone_srgb
 from sepkit.model import Ink
 
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 Array = np.ndarray[Any, np.dtype[Any]]
 
 Opacity = Literal["opaque", "good", "medium", "semi", "transparent"]
+OPACITIES: tuple[Opacity, ...] = get_args(Opacity)
 CONTRAST_RATIO: dict[str, float] = {"opaque": 0.98, "good": 0.90, "medium": 0.70, "semi": 0.40, "transparent": 0.05}
 """Y over black card / Y over white card of one coat (ISO 6504-3 defines the ratio; the words' figures are ours)."""
 BLACK_CARD, WHITE_CARD = np.array(0.01), np.array(0.80)
@@ -78,6 +80,16 @@ def ink_from_reflectance(
         srgb=masstone_srgb(absorption, scattering),
         source=source,
     )
+
+
+def with_opacity(ink: Ink, opacity: Opacity) -> Ink:
+    """Return an estimated ink as a pot that covers so; an ink that was measured stays as it is."""
+    if ink.status == "measured":
+        return ink
+    found = ink_from_reflectance(
+        ink.name, masstone(ink), opacity=opacity, kind=ink.kind, density_g_ml=ink.density_g_ml, source=ink.source
+    )
+    return replace(ink, absorption=found.absorption, scattering=found.scattering)
 
 
 def contrast_ratio(absorption: Array, scattering: Array) -> float:

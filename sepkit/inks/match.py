@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from itertools import combinations
 from typing import TYPE_CHECKING, Any
 
@@ -220,13 +221,15 @@ def _grid(used: Array) -> tuple[Array, F64]:
     most = used.shape[1]
     rows, shares = [], []
     for index, size in enumerate(used.sum(axis=1).tolist()):
-        rows.append(np.full(len(_compositions(size)), index))
-        wide = np.zeros((len(_compositions(size)), most))
-        wide[:, :size] = _compositions(size)
+        parts = _compositions(size)
+        rows.append(np.full(len(parts), index))
+        wide = np.zeros((len(parts), most))
+        wide[:, :size] = parts
         shares.append(wide)
     return np.concatenate(rows), np.concatenate(shares)
 
 
+@cache
 def _compositions(size: int) -> F64:
     """Return compositions of ``size`` inks on log-spaced levels, the largest part of each being 1 before scaling."""
     levels = LEVELS if size <= 3 else LEVELS_OF_FOUR

@@ -65,7 +65,8 @@ def is_drawing_on_paper(rgb: U8, alpha: U8) -> bool:
     _, a, b = np.median(srgb8_to_lab(flat[::3, ::3].reshape(-1, 3)), axis=0)
     if np.hypot(a, b) > limits.paper_chroma or linear_table()[int(np.median(flat[..., 1]))] < limits.sheet_light:
         return False
-    lit = linear_table()[evened(flat).min(axis=2)]
+    even = linear_table()[evened(flat)]
+    lit = even.min(axis=2)
     paper = float((lit > 1 - 2 * tuned.PAPER.paper_band).mean())
     drawn = float((lit < 0.5).mean())
     mid = 1 - paper - drawn
@@ -75,7 +76,32 @@ def is_drawing_on_paper(rgb: U8, alpha: U8) -> bool:
         and drawn <= limits.most_drawn
         and mid <= limits.mid_share
         and _apart_share(lit) <= limits.apart_times * drawn
+        and not _is_painted(even)
     )
+
+
+def _is_painted(even: F32) -> bool:
+    """Tell washes and shaded pictures from strokes: broad marks that get darker and lighter within themselves."""
+    from scipy.ndimage import binary_dilation, binary_erosion, gaussian_filter, label
+
+    limits = tuned.KINDS
+    marks = even.min(axis=2) <= 1 - 2 * tuned.PAPER.paper_band
+    inside = binary_erosion(marks, iterations=limits.broad_px)
+    if inside.sum() < limits.broad_share * marks.sum():
+        return False
+    stops = np.log2(np.maximum(gaussian_filter(even, (2, 2, 0)), 0.02))
+    steps = np.hypot(*np.gradient(stops, axis=(0, 1))).max(axis=2)
+    inside &= ~binary_dilation(steps > limits.edge_stops, iterations=2)  # pens that touch are two marks
+    if not inside.any():
+        return False
+    parts, count = label(inside)
+    order = np.argsort(parts[inside], kind="stable")
+    sizes = np.bincount(parts[inside], minlength=count + 1)[1:]
+    ranges = [
+        np.ptp(np.percentile(one, (10, 90), axis=0), axis=0).max()
+        for one in np.split(stops[inside][order], np.cumsum(sizes)[:-1])
+    ]
+    return bool(np.average(ranges, weights=sizes) > limits.painted_stops)
 
 
 def _apart_share(lit: F32) -> float:

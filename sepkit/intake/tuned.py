@@ -137,6 +137,15 @@ class Kinds:
     """CIELAB chroma up to which a sheet is paper: cream has 15."""
     sheet_light: float = 0.12
     """Paper reflects at least so much, linear, as the picture has it."""
+    broad_share: float = 0.4
+    """Of the marks: so much lies deeper inside them than a pen is wide; drawings have a sixth, washes seven tenths,"""
+    broad_px: int = 6
+    """that deep in the small picture, 900 px long,"""
+    edge_stops: float = 0.17
+    """where no step of so many stops (log2) a pixel parts one mark from the next;"""
+    painted_stops: float = 0.9
+    """and where it gets darker by so many stops (log2, nine tenths against one tenth) within one mark, it is painted:
+    a filled shape under a streaky marker has a third, washes over two."""
 
 
 SHEET = SheetOfPaper()

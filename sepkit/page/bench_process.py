@@ -33,7 +33,16 @@ class Trouble:
     """All that is wrong, where it is several things."""
 
 
-def run(pipe: Connection, task: PrintOptions | Path) -> None:
+@dataclass(frozen=True, slots=True)
+class PrintTask:
+    """A print to hold open."""
+
+    options: PrintOptions
+    job: Path | None = None
+    """The job file that it belongs to."""
+
+
+def run(pipe: Connection, task: PrintTask | Path) -> None:
     """Open the print or the folder, then answer calls until the pipe closes. The first answer is that of opening."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the server ends it
     work: list[Callable[[str, Mapping[str, Any]], Any]] = []
@@ -52,11 +61,11 @@ def run(pipe: Connection, task: PrintOptions | Path) -> None:
         _told(pipe, lambda: work[0](call, arguments))  # noqa: B023 - called at once
 
 
-def _print_work(options: PrintOptions, pipe: Connection) -> Callable[[str, Mapping[str, Any]], Any]:
+def _print_work(task: PrintTask, pipe: Connection) -> Callable[[str, Mapping[str, Any]], Any]:
     from sepkit.page.calls import answer
     from sepkit.workshop.print.session import Session
 
-    session: Session = Session(options, progress=_Steps(pipe))
+    session: Session = Session(task.options, job=task.job, progress=_Steps(pipe))
     return lambda call, arguments: answer(session, call, arguments, _Steps(pipe))
 
 

@@ -68,6 +68,17 @@ def _lifted(session: Session, arguments: Mapping[str, Any], _: Progress) -> dict
     return {"mean_de00": found.mean_de00, "p95_de00": found.p95_de00}
 
 
+def _window(session: Session, arguments: Mapping[str, Any], _: Progress) -> bytes:
+    from sepkit.errors import UsageError
+    from sepkit.page.wire import planes_bytes
+    from sepkit.workshop.print.window import Window, planes_in
+
+    window = Window(*(int(arguments[key]) for key in ("x", "y", "w", "h")))
+    if window.width * window.height > MOST_FILM_PX:
+        raise UsageError("that window is too large", where="window", hint=f"ask for {MOST_FILM_PX} pixels at most")
+    return planes_bytes(planes_in(session.planned, window, trap_mm=arguments["trap"], choke_mm=arguments["choke"]))
+
+
 def _worst(session: Session, _: Mapping[str, Any], __: Progress) -> dict[str, Any]:
     from sepkit.workshop.print.held import worst_of
 
@@ -79,14 +90,6 @@ def _bare(session: Session, _: Mapping[str, Any], __: Progress) -> bytes:
     from sepkit.workshop.print.held import garment_of
 
     return garment_bytes(garment_of(session.planned))
-
-
-def _garment(session: Session, arguments: Mapping[str, Any], _: Progress) -> bytes:
-    return _png(session.on_garment(arguments["lifted"]))
-
-
-def _knocked(session: Session, arguments: Mapping[str, Any], _: Progress) -> bytes:
-    return _png(session.knocked(arguments["plate"], arguments["dx"], arguments["dy"]))
 
 
 def _art(session: Session, _: Mapping[str, Any], __: Progress) -> bytes:
@@ -128,10 +131,9 @@ _CALLS: Mapping[str, Callable[[Any, Mapping[str, Any], Any], Any]] = {
     "pieces": _pieces,
     "piece": _piece,
     "worst": _worst,
+    "window": _window,
     "lifted": _lifted,
     "bare": _bare,
-    "garment": _garment,
-    "knocked": _knocked,
     "art": _art,
     "film": _film,
     "export": _export,

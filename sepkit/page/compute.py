@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
 
-    from sepkit.workshop.print.options import PrintOptions
+    from sepkit.page.bench_process import PrintTask
 
 STOPPED = Trouble("stopped", "nothing was changed", 0)
 DIED = Trouble("the work ended before it was done: the machine may be short of memory", "try again, or smaller art", 70)
@@ -30,7 +30,7 @@ class WorkError(Exception):
 class Compute:
     """A bench process of one print, or of a folder. Calls from several threads wait for each other."""
 
-    def __init__(self, task: PrintOptions | Path) -> None:
+    def __init__(self, task: PrintTask | Path) -> None:
         self.task = task
         self.step: tuple[str, int, int] | None = None
         """What it is at, while it works."""
@@ -69,7 +69,11 @@ class Compute:
             return self._ask(name, arguments or {})
 
     def stop(self) -> None:
-        """End what it is at: the process is killed, and the next call starts another."""
+        """End what it is at: the process is killed, and the next call starts another. One that rests is left alone."""
+        if self.step is not None:
+            self._end()
+
+    def _end(self) -> None:
         self._stopping = True
         process = self._process
         if process is not None:
@@ -77,7 +81,7 @@ class Compute:
 
     def close(self) -> None:
         """End the process for good."""
-        self.stop()
+        self._end()
         with self._lock:
             self._gone()
 

@@ -17,6 +17,7 @@ from sepkit.page import drop_desk
 from sepkit.page.changes import changed
 from sepkit.page.compute import Compute, WorkError
 from sepkit.page.open_print import OpenPrint, StaleError, trouble_of
+from sepkit.workshop.page.drop import usual_place_name
 from sepkit.workshop.page.keep import art_folder, art_here, art_kept, read_desk, save_desk, save_edits
 from sepkit.workshop.print.options import PrintOptions
 
@@ -48,7 +49,8 @@ class Desk:
         kept = read_desk(folder)
         self.drop_kept: dict[str, Any] = dict(kept.drop)
         for row in kept.rows:
-            self._prints[row.number] = OpenPrint.of(row)
+            of_job = row.number in self.drop_kept.get("tables", {})
+            self._prints[row.number] = OpenPrint.of(row, folder / self.drop_kept["job"]["file"] if of_job else None)
 
     def prints(self) -> list[OpenPrint]:
         """Return the prints, oldest first."""
@@ -109,7 +111,8 @@ class Desk:
             if job is None and any(known.options == one.options for known in self.prints()):
                 continue
             number = self._next()
-            self._prints[number] = OpenPrint(number, one.options, [dict(one.edits)])
+            path = None if job is None else self.folder / str(job["file"])
+            self._prints[number] = OpenPrint(number, one.options, [dict(one.edits)], job=path)
             tables[number] = dict(one.table)
         if job is not None:
             self.drop_kept = {**start.drop, "tables": tables}
@@ -197,7 +200,7 @@ class Desk:
 
     def drop_shown(self) -> dict[str, Any]:
         """Return what the page is told of the drop."""
-        return drop_desk.shown(self.folder, [one.row() for one in self.prints()], self.drop_kept)
+        return drop_desk.shown(self.folder, [one.row() for one in self.prints()], self._drop())
 
     def set_drop(self, body: Mapping[str, Any]) -> dict[str, Any]:
         """Take what is typed of the drop. Raises UsageError; then it is as it was."""
@@ -226,8 +229,17 @@ class Desk:
         for compute in [*self.benches.values(), *(one.compute for one in self.prints())]:
             compute.close()
 
+    def _drop(self) -> dict[str, Any]:
+        """Return the drop with the usual place of each print of which nothing is said."""
+        usual = {
+            one.number: usual_place_name(one.state["width_mm"], one.state["height_mm"])
+            for one in self.prints()
+            if one.state is not None and one.options.placement is None
+        }
+        return {**self.drop_kept, "places": {**usual, **self.drop_kept.get("places", {})}}
+
     def _job_file(self) -> str:
-        return drop_desk.written(self.folder, [one.row() for one in self.prints()], self.drop_kept).name
+        return drop_desk.written(self.folder, [one.row() for one in self.prints()], self._drop()).name
 
     def _next(self) -> str:
         return str(1 + max((int(one) for one in self._prints), default=0))

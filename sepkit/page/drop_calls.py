@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from sepkit.page.asked import Body
     from sepkit.workshop.page.values import Values
 
-TOLD = ("title", "screens", "screens_one_each", "order", "ink", "blanks", "spares", "minutes", "cost", "findings")
+TOLD = ("title", "screens", "screens_one_each", "order", "ink", "blanks", "spares", "minutes", "cost")
 """Of job.json."""
 
 
@@ -47,4 +47,5 @@ def told(folder: Path, name: str, record: Any) -> Values:
 
     pictures = next((one.pictures for one in made_folders(folder) if one.name == name), ())
     gang = [picture for picture in pictures if picture.startswith("screens/")]
-    return {key: record[key] for key in TOLD} | {"folder": name, "gang": gang}
+    findings = [{"word": one["level"], "text": one["text"], "hint": one["hint"]} for one in record["findings"]]
+    return {key: record[key] for key in TOLD} | {"folder": name, "gang": gang, "findings": findings}

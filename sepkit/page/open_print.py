@@ -6,9 +6,11 @@ import hashlib
 import threading
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 from sepkit.errors import UsageError
+from sepkit.page.bench_process import PrintTask
 from sepkit.page.compute import Compute, WorkError
 from sepkit.workshop.page.keep import DeskRow
 from sepkit.workshop.print.options import PrintOptions
@@ -30,6 +32,8 @@ class OpenPrint:
     history: list[dict[str, Any]] = field(default_factory=lambda: [{}])
     at: int = 0
     art_sha256: str = ""
+    job: Path | None = None
+    """The job file that it came from."""
     rev: int = 0
     state: dict[str, Any] | None = None
     trouble: dict[str, Any] | None = None
@@ -38,12 +42,13 @@ class OpenPrint:
     _stamp: Stamp | None = None
 
     def __post_init__(self) -> None:
-        self.compute = Compute(self.options)
+        self.compute = Compute(PrintTask(self.options, self.job))
 
     @staticmethod
-    def of(row: DeskRow) -> OpenPrint:
+    def of(row: DeskRow, job: Path | None) -> OpenPrint:
         """Return a print of the desk's file."""
-        return OpenPrint(row.number, row.options, [dict(step) for step in row.history], row.at, row.art_sha256)
+        history = [dict(step) for step in row.history]
+        return OpenPrint(row.number, row.options, history, row.at, row.art_sha256, job)
 
     def row(self) -> DeskRow:
         """Return the print as the desk's file holds it."""
@@ -53,6 +58,11 @@ class OpenPrint:
     def edits(self) -> dict[str, Any]:
         """The edits as they stand."""
         return self.history[self.at]
+
+    @property
+    def of_job(self) -> bool:
+        """Whether it came with a job file."""
+        return self.job is not None
 
     def edits_given(self, edits: Mapping[str, Any] | None = None) -> dict[str, Any]:
         """Return edits, those that stand by default, with the art that they were made for."""
@@ -94,6 +104,7 @@ class OpenPrint:
             "width_mm": self.options.width_mm,
             "inks": self.options.inks,
             "placement": self.options.placement,
+            "of_job": self.of_job,
             "undo": self.at,
             "redo": len(self.history) - 1 - self.at,
             "edits": self.edits,

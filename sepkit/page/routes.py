@@ -13,6 +13,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from sepkit.errors import UsageError
+from sepkit.model import KIND_RULES
 from sepkit.page import asked
 from sepkit.page.answers import get, millimetres, octets, post, said, upload, whole
 from sepkit.page.bench_routes import bench_routes
@@ -22,6 +23,8 @@ from sepkit.workshop.print.options import PrintOptions
 
 if TYPE_CHECKING:
     from starlette.requests import Request
+
+    from sepkit.model import KindRule
 
 STATIC = Path(__file__).parent / "static"
 KINDS = {
@@ -60,7 +63,10 @@ def _print_routes(desk: Desk) -> list[Route]:
         return post(done)
 
     film = dict.fromkeys(("plate", "x", "y", "w", "h"), whole)
-    knocked: dict[str, Callable[[str], Any]] = {"plate": whole, "dx": millimetres, "dy": millimetres}
+    window: dict[str, Callable[[str], Any]] = {
+        **dict.fromkeys(("x", "y", "w", "h"), whole),
+        **dict.fromkeys(("trap", "choke"), lambda text: abs(millimetres(text)) if text else None),
+    }
     planes, png, at = "application/octet-stream", "image/png", "/api/print/{id}"
     return [
         Route("/api/art", upload(lambda name, data: {"art": desk.keep_art(name, data)}), methods=["PUT"]),
@@ -81,8 +87,7 @@ def _print_routes(desk: Desk) -> list[Route]:
         Route(f"{at}/bare", _octets(desk, "bare", planes, {})),
         Route(f"{at}/index", _octets(desk, "index", planes, {})),
         Route(f"{at}/art", _octets(desk, "art", png, {})),
-        Route(f"{at}/garment", _octets(desk, "garment", png, {"lifted": _places})),
-        Route(f"{at}/knocked", _octets(desk, "knocked", png, knocked)),
+        Route(f"{at}/window", _octets(desk, "window", planes, window)),
         Route(f"{at}/film", _octets(desk, "film", png, film)),
     ]
 
@@ -118,10 +123,22 @@ def _added(desk: Desk, body: Mapping[str, Any]) -> dict[str, Any]:
         background="drop" if body.get("background") == "drop" else "print",
         one_ink=asked.text(body, "one_ink", ""),
         placement=asked.text(body, "placement", "") or None,
+        screens=asked.whole(body, "screens", 0, least=0, most=12) or None,
+        kind=_kind(asked.text(body, "kind", "auto")),
     )
+    there = next((one for one in desk.prints() if one.options == options and not one.of_job), None)
+    if there is not None:  # laid again as it lies: that one is shown
+        return there.shown()
     one = desk.add(options)
     _in_background(desk, one)
     return one.shown()
+
+
+def _kind(word: str) -> KindRule:
+    found = next((rule for rule in KIND_RULES if rule == word), None)
+    if found is None:
+        raise UsageError(f'"{word[:20]}" is no kind of art', where="kind", hint=", ".join(KIND_RULES))
+    return found
 
 
 def _edit(desk: Desk, one: OpenPrint, body: Mapping[str, Any]) -> None:

@@ -4,6 +4,8 @@ An index: 8 words of 4 bytes, little-endian (magic "SIX1", width, height, combin
 level, 0), then levels (combinations x plates), dots (the same, 0 or 1), then the pixels as byte planes, low bytes
 first: planes of alike bytes pack better.
 
+Planes of a window: 8 words (magic "SPL1", width, height, plates, 0 ...), then the planes.
+
 A garment: 8 words (magic "SBG1", width, height of its picture, left, top, width, height of the window that a print
 touches, 1 where the print is turned), 4 doubles (left, top, width, height of the print in pixels), the picture as RGB,
 then of the window the light in 2 bytes (32768 is 1) and how much shows (0 to 255). All of it is deflated (RFC 1950).
@@ -19,10 +21,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from sepkit.model import U8
     from sepkit.preview.garment import BareGarment
     from sepkit.preview.index import StackIndex
 
 MAGIC = 0x31584953
+PLANES = 0x314C5053
 GARMENT = 0x31474253
 LIGHT_ONE = 32768
 LEVEL = 1
@@ -40,6 +46,13 @@ def index_bytes(index: StackIndex) -> bytes:
     for byte in range(size):
         out.append(packer.compress(((index.pixels >> (8 * byte)) & 255).astype(np.uint8).tobytes()))
     return b"".join([*out, packer.flush()])
+
+
+def planes_bytes(planes: Sequence[U8]) -> bytes:
+    """Return planes of one size as deflated bytes."""
+    height, width = planes[0].shape
+    head = struct.pack("<8I", PLANES, width, height, len(planes), 0, 0, 0, 0)
+    return zlib.compress(b"".join([head, *(plane.tobytes() for plane in planes)]), LEVEL)
 
 
 def garment_bytes(bare: BareGarment) -> bytes:

@@ -80,14 +80,16 @@ def build_base(
     asked = _Asked(union, kept(summed, [union, *others]), choke_px, tone)
     inner = asked.inner()
     drawn_in = kept(least, union, inner)
+    under = None if run_on is None else kept(least, run_on, inner)
+    del inner
     thin = np.zeros_like(union)
     if choke_px > 0:
         drawn_in, thin = kept(_keep_thin, union, asked.printed, choke_px, tone, drawn_in)
         for area in own_colour:
             drawn_in = kept(most, drawn_in, kept(least, area.coverage, union))
         drawn_in, thin = _keep_fine(asked, drawn_in, needing, thin)
-    if run_on is not None:
-        drawn_in = np.maximum(drawn_in, np.minimum(run_on, inner))
+    if under is not None:
+        drawn_in = np.maximum(drawn_in, under)
     return Base(union, drawn_in, tone, thin)
 
 
@@ -169,9 +171,11 @@ def _keep_thin(union: U8, printed: U8, choke_px: float, tone: Bool | None, drawn
     if not lost.any():
         return drawn_in, thin
     inner = choke_on_bare(printed, 0.5 * choke_px, tone=tone, only=lost)
-    half = np.where(lost, np.minimum(union, inner), np.uint8(0))
+    half = np.minimum(union, inner)
+    half *= lost
     still = lost & (spread(half, 0.75 * choke_px + 1, only=lost) < 128)
-    return np.maximum(drawn_in, np.maximum(half, np.where(still, union, np.uint8(0)))), thin
+    np.maximum(half, union, out=half, where=still)
+    return np.maximum(drawn_in, half, out=half), thin
 
 
 def _keep_fine(asked: _Asked, drawn_in: U8, needing: Sequence[BaseArea], thin: U8) -> tuple[U8, U8]:
@@ -189,13 +193,13 @@ def _keep_fine(asked: _Asked, drawn_in: U8, needing: Sequence[BaseArea], thin: U
         near = (holed if share <= HOLE_SHARE else worn) & (area.coverage > 0)
         if not near.any():
             continue
-        here = asked.union
-        if share:
-            inner = choke_on_bare(asked.printed, share * asked.choke_px, tone=asked.tone, only=near)
-            here = np.minimum(here, inner)
-        here = np.where(near, here, np.uint8(0))
-        marked[here > printed] = 255
-        printed = np.maximum(printed, here)
+        here = (
+            choke_on_bare(asked.printed, share * asked.choke_px, tone=asked.tone, only=near) if share else asked.union
+        )
+        here = np.minimum(here, asked.union)
+        here *= near
+        marked |= (here > printed).view(np.uint8) * np.uint8(255)
+        printed = np.maximum(printed, here, out=here)
     return printed, marked
 
 

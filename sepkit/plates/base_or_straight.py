@@ -59,9 +59,11 @@ class _InkWays:
     """The ways of one ink of a print."""
 
     options: tuple[CoatOption, ...]
-    rule: BaseRule
+    asked: BaseRule
     is_base: bool
     """Whether it is the base ink itself."""
+    rule: BaseRule
+    """As asked; never for a black that nothing was asked for."""
 
     def straight(self) -> list[CoatOption]:
         """Return the ways without a base."""
@@ -153,7 +155,7 @@ def asked_test_print(choices: Mapping[str, CoatChoice], tolerance_de00: float) -
 def _ways_of(one: CoatWish, ground: Ground) -> _InkWays:
     rule = "never" if one.rule == "auto" and is_black(one.ink) else one.rule
     options = coat_options(one.ink, ground, coats=one.coats, band=one.band)
-    return _InkWays(options, rule, one.ink.name == ground.base.name)
+    return _InkWays(options, one.rule, one.ink.name == ground.base.name, rule)
 
 
 def _beyond(option: CoatOption, tolerance_de00: float) -> float:
@@ -223,8 +225,8 @@ def _screens(taken: Sequence[_Taken], white_shares: bool) -> int:
 
 def _why(chosen: CoatOption, row: _InkWays, tolerance_de00: float) -> str:
     straight = row.options[0]
-    if row.rule == "always":
-        return f"as asked ({row.rule}); ΔE00 {chosen.de00:.1f}"
+    if row.asked != "auto":
+        return f"as asked ({row.asked}); ΔE00 {chosen.de00:.1f}"
     if chosen is straight and chosen.coats == 1 and chosen.de00 <= tolerance_de00:
         return f"covers in one coat (ΔE00 {chosen.de00:.1f}, {chosen.worst_de00:.1f} if it covers less)"
     gain = f"{chosen.label}: ΔE00 {chosen.de00:.1f}, straight {straight.de00:.1f}"

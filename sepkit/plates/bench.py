@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from sepkit.coverage.keep import Keep
 from sepkit.decisions import PrintEdits, Wishes
 from sepkit.plates.coats import Ground
-from sepkit.plates.stock import MOST_INKS_MIXED, stock_inks
+from sepkit.plates.stock import MOST_INKS_MIXED, SCALE_STEP_G, stock_inks
 
 if TYPE_CHECKING:
     from sepkit.decisions import InkChoice
@@ -61,6 +61,9 @@ class Bench:
     mixed: Mapping[RGB8, InkChoice] = field(default_factory=dict)
     """The ink that was found for a colour of the art."""
 
+    best: Mapping[RGB8, RGB8] = field(default_factory=dict)
+    """What each colour of the art prints as when all inks have their screens; none: not asked, as inks were named."""
+
     keep: Keep = field(default_factory=Keep)
     """What deciding keeps for the next time: figures, and with room for them whole planes."""
 
@@ -70,7 +73,9 @@ class Bench:
             return self
         total = max(sum(float(area.coverage.mean()) for area in areas), 1e-9)
         shares = {area.asked_srgb: float(area.coverage.mean()) / total for area in areas}
-        found = stock_inks(shares, self.shelf, tolerance_de00=self.wishes.tolerance_de00, most=most)
+        step_g = self.measured.get("scale_step_g", SCALE_STEP_G)
+        tolerance = self.wishes.tolerance_de00
+        found = stock_inks(shares, self.shelf, tolerance_de00=tolerance, most=most, scale_step_g=step_g)
         return replace(self, mixed=found)
 
     @property

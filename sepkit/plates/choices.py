@@ -14,13 +14,23 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.colorimetry.spatial import pixels_per_degree
-from sepkit.colorimetry.srgb import linear_table
+from sepkit.colorimetry.srgb import as_rgb8, linear_table, linear_to_srgb
 from sepkit.decisions import BaseRules
 from sepkit.model import Mesh
 from sepkit.plates.decide import Plan, decide
 from sepkit.plates.drafts import drafts_of, ink_of, lightness_of
 from sepkit.plates.grounds import with_coats
-from sepkit.plates.knee import OPEN, KneeView, Reduction, Stand, reductions
+from sepkit.plates.knee import (
+    OPEN,
+    KneeView,
+    Reduction,
+    Stand,
+    error_to_art,
+    missed,
+    reductions,
+    seen_beside_all,
+    stand_colours,
+)
 from sepkit.plates.reduced import stood_areas
 from sepkit.plates.smaller import smaller_areas
 from sepkit.plates.stock import MOST_INKS_MIXED
@@ -29,7 +39,7 @@ from sepkit.press.runs import MOUNT_MIN, RELOAD_MIN_PER_PIECE
 
 if TYPE_CHECKING:
     from sepkit.decisions import InkChoice
-    from sepkit.model import RGB8, Ink, InkArea, Size
+    from sepkit.model import RGB8, U8, Ink, InkArea, Size
     from sepkit.plates.bench import Bench
 
 KNEE_PX = 200
@@ -42,9 +52,14 @@ MOST_PLANNED = 14
 """Inks beyond which a plan of all is not made: the least seen are left out."""
 CHANGE_MIN_PER_PIECE = 1.0
 """Screens changed with a garment on its platen, for each garment (from memory)."""
-DE00_PER_HOUR = 1.5
+DE00_PER_HOUR = 2.5
 """What an hour at the press must gain to be worth it, in weighted ΔE00 (our own weight: with it a printer's usual
 answers come out; held by the plans benchmark)."""
+BEARABLE_TIMES, BEARABLE_DE00 = 1.5, 2.0
+"""A default errs from the art at most so many times what all inks err, or is so near to their print, in S-CIELAB."""
+STROKE_MM, BROAD_SHARE = 5.0, 0.5
+"""Dots stand for an area only if this share of it is wider than so many mm, nine dots of 45 lpi: no lettering, no
+lines, which would fray into dots."""
 ALL_INKS_AT_ONCE = 6
 """Up to so many areas, recipes of three inks are searched for all of them before anything is left out."""
 BASE_COVER, BASE_L, BASE_WHITE_SHARE = 0.3, 84.0, 0.85
@@ -74,6 +89,11 @@ class Choice:
     time: PressTime
     bench: Bench
     """With the inks that print."""
+    seen_de00: float = 0.0
+    """From the print with all inks, mean S-CIELAB ΔE00 over all that prints; what stays open near the cloth's colour is
+    minded less."""
+    times: float = 1.0
+    """Its error from the art, over that of all inks."""
 
     @property
     def inks(self) -> int:
@@ -89,6 +109,11 @@ class Choice:
     def rounds(self) -> int:
         """Loads of the press."""
         return len(self.plan.rounds.rounds)
+
+    @property
+    def bearable(self) -> bool:
+        """Whether it may be the default, whatever it saves."""
+        return self.times <= BEARABLE_TIMES or self.seen_de00 <= BEARABLE_DE00
 
     @property
     def price_de00(self) -> float:
@@ -108,7 +133,8 @@ class Choices:
     def knee(self) -> Choice:
         """The choice whose every screen is worth its price."""
         few = [one for one in self.each if one.screens <= MOST_SCREENS] or [self.each[0]]
-        return min(few, key=lambda one: (one.price_de00, one.screens))
+        bearable = [one for one in few if one.bearable] or [min(few, key=lambda one: one.times)]
+        return min(bearable, key=lambda one: (one.price_de00, one.screens))
 
     @property
     def one_load(self) -> Choice | None:
@@ -119,6 +145,13 @@ class Choices:
     def all_inks(self) -> Choice:
         """The print with all inks."""
         return self.each[-1]
+
+    @property
+    def best(self) -> dict[RGB8, RGB8]:
+        """What each colour of the art prints as when all inks have their screens."""
+        shown = np.rint(255 * linear_to_srgb(np.clip(self.view.printed, 0, 1))).astype(int)
+        art = np.rint(255 * linear_to_srgb(np.clip(self.view.art, 0, 1))).astype(int)
+        return {as_rgb8(one): as_rgb8(other) for one, other in zip(art, shown, strict=True)}
 
     def within(self, screens: int) -> Choice | None:
         """Return the choice of at most so many screens that loses least; None when there is none."""
@@ -152,19 +185,19 @@ def choices_of(areas: Sequence[InkArea], size: Size, bench: Bench) -> Choices:
     wanted = bench.wishes.inks.count
     more = {min(distinct, MOST_PLANNED), *([min(wanted, distinct)] if wanted else [])}
     sizes += sorted(size for size in more if size > MOST_TRIED)
-    found = [_choice(small, size, trial, reduction) for reduction in reductions(view, sizes=sizes, pinned=pinned)]
+    found = [_choice(small, size, trial, view, one) for one in reductions(view, sizes=sizes, pinned=pinned)]
     return Choices(tuple(found), bench.press.heads, view)
 
 
-def press_time(plan: Plan) -> PressTime:
-    """Return the minutes of a plan: common practice of one person at a hand press."""
+def press_time(plan: Plan, flash_s: float = FLASH_LEAST_S) -> PressTime:
+    """Return the minutes of a plan, each flash of ``flash_s``: common practice of one person at a hand press."""
     plates = plan.plates
     flashes = sum(plate.flash_after + plate.coats - 1 for plate in plates)
     pulls = sum(plate.coats for plate in plates)
     changes = 0.0
     for number in range(1, len(plan.rounds.rounds)):
         changes += RELOAD_MIN_PER_PIECE if plan.rounds.reload_after(number) else CHANGE_MIN_PER_PIECE
-    each = (LOAD_S + UNLOAD_S + pulls * PULL_S + flashes * (FLASH_LEAST_S + COOL_S)) / 60 + changes
+    each = (LOAD_S + UNLOAD_S + pulls * PULL_S + flashes * (flash_s + COOL_S)) / 60 + changes
     return PressTime(len(plates) * (SCREEN_MIN + FILM_MIN + MOUNT_MIN), each)
 
 
@@ -208,18 +241,29 @@ def _view(small: Sequence[InkArea], size: Size, bench: Bench) -> KneeView:
         table[np.array([area.srgb for area in small])],
         table[np.array([row.print_srgb for row in rows])],
         table[np.array(bench.garment.srgb)],
-        flat=np.array([area.tone is None for area in small]),
+        flat=np.array([area.tone is None and _is_broad(area.coverage, px_per_mm) for area in small]),
         dotted=np.array([not row.based or row.ink is bench.base_ink for row in rows]),
         per_degree=pixels_per_degree(px_per_mm),
     )
 
 
-def _choice(small: Sequence[InkArea], size: Size, trial: Bench, reduction: Reduction) -> Choice:
+def _is_broad(plane: U8, px_per_mm: float) -> bool:
+    """Tell whether most of an area is wider than a stroke of lettering."""
+    from scipy.ndimage import grey_opening
+
+    wide = max(2, round(STROKE_MM * px_per_mm))
+    return float(grey_opening(plane, (wide, wide)).sum()) >= BROAD_SHARE * float(plane.sum())
+
+
+def _choice(small: Sequence[InkArea], size: Size, trial: Bench, view: KneeView, reduction: Reduction) -> Choice:
     areas = stood_areas(small, reduction)
     bench = with_light_base_ink(areas, trial.stocked(areas))
     areas, reduction = _without_twins(small, areas, reduction, bench)
     plan = decide(areas, size, bench)
-    return Choice(reduction, areas, plan, press_time(plan), bench)
+    colours, minded = stand_colours(view, reduction.stands), missed(view, reduction.stands)
+    times = error_to_art(view, colours, minded) / max(error_to_art(view, view.printed), 1e-9)
+    time = press_time(plan, bench.measured.get("flash_s", FLASH_LEAST_S))
+    return Choice(reduction, areas, plan, time, bench, seen_beside_all(view, colours, minded), times)
 
 
 def _without_twins(

@@ -41,7 +41,7 @@ class Edited:
     @property
     def findings(self) -> tuple[Finding, ...]:
         """One for each change that found nothing."""
-        hint = "the art was changed since, or another garment leaves it open; the other changes apply"
+        hint = "the art changed, or the garment leaves it open; others apply"
         return tuple(Finding("edit-missed", "warn", f"{words}: not found", hint) for words in self.missed)
 
 
@@ -69,7 +69,7 @@ def edited(areas: Sequence[InkArea], size: Size, wishes: Wishes, edits: PrintEdi
     counted = edits.screens is not None or edits.all_inks
     if counted:
         words = "all inks" if edits.all_inks else f"no more than {edits.screens} screens"
-        notes.found(not (wishes.inks.named or wishes.as_brought), words)
+        notes.found(not (wishes.inks.named or wishes.as_brought or wishes.solved), words)
     changed = replace(
         wishes,
         areas=own,

@@ -34,11 +34,18 @@ TINT_DE00 = 3.0
 """What dots in the place of a flat colour cost: they are seen in the hand (our own weight)."""
 TINT_REACH = 0.75
 """An area that keeps less of itself in the blur is too fine for dots."""
-SIZE_POWER = 0.5
-"""An area counts by this power of its share: a detail of 1 % counts a tenth of the whole, not a hundredth."""
+SIZE_POWER = 0.4
+"""An area counts by this power of its share: a detail of 1 % counts a sixth of the whole, not a hundredth."""
 STANDS_OUT_DE00 = 30.0
 """An area this far from its surroundings counts in full; one of their colour hardly."""
 LEAST_STANDING, MOST_STANDING = 0.4, 1.5
+ALONE_CHROMA = 45.0
+"""A hue this far in a*, b* from every other of the art is alone: the one red of a crest, an eye's yellow."""
+ACCENT_SHARE, ACCENT_COST, ACCENT_DE00 = 0.06, 3.0, 15.0
+"""A hue that is alone, stands out and covers less than this share is an accent. Losing one costs so much, all of it
+from this ΔE00 on: it is what is looked at, whatever its size."""
+TINT_HUE_SHARE, TINT_HUE_LEAST = 0.35, 8.0
+"""A tint stands for a colour only within this share of its chroma in a*, b*: a teal never becomes a grey of dots."""
 CLOTH_SAVES_DE00 = 30.0
 """A colour nearer to the cloth than this is missed less when it stays open: navy on a black tee is left to the cloth
 (common practice). How much it is missed falls with the square of its distance."""
@@ -84,7 +91,9 @@ class KneeView:
     reach: F64
     """(n,) how much of itself an area keeps in the blur, 0..1."""
     flat: Array
-    """(n,) True for areas that are no tones."""
+    """(n,) True for areas that dots may stand for: no tones, and broad enough to hold dots."""
+    accent: F64
+    """(n,) how much of an accent each area is, 0..1."""
     dotted: Array
     """(n,) True for inks whose dots may stand for a flat colour: those that need no base under them."""
 
@@ -97,10 +106,12 @@ class KneeView:
         soft = np.stack([blurred(given, k, per_degree) for k in range(3)])
         total = np.maximum(given.sum(axis=(1, 2)), 1e-6)
         reach = np.clip((soft[0] * given).sum(axis=(1, 2)) / np.maximum((given * given).sum(axis=(1, 2)), 1e-6), 0, 1)
-        view = KneeView(given, soft, art, printed, cloth, total, reach, flat, dotted)
+        view = KneeView(given, soft, art, printed, cloth, total, reach, flat, np.zeros(len(art)), dotted)
         standing = np.clip(view.standing() / STANDS_OUT_DE00, LEAST_STANDING, MOST_STANDING)
         weight = (total / total.sum()) ** SIZE_POWER * standing
-        return replace(view, weight=weight / weight.sum())
+        small = np.clip(1 - total / total.sum() / ACCENT_SHARE, 0, 1)
+        accent = small * _alone(art) * np.minimum(standing, 1.0)
+        return replace(view, weight=weight / weight.sum(), accent=accent)
 
     def standing(self) -> F64:
         """Return (n,) ΔE00 from each area to what lies around it, in the art."""
@@ -152,6 +163,25 @@ def stand_colours(view: KneeView, stands: Sequence[Stand]) -> F64:
     )
 
 
+def error_to_art(view: KneeView, colours: F64, minded: F64 | float = 1.0) -> float:
+    """Return the mean ΔE00 from the art, over all that prints, of areas in ``colours`` (n, 3), as the eye sees it.
+
+    ``minded`` (n,) 0..1 tells how much each area's error counts.
+    """
+    return _mean_over(view, view.lab(view.art), view.lab(colours), minded)
+
+
+def seen_beside_all(view: KneeView, colours: F64, minded: F64 | float = 1.0) -> float:
+    """Return the mean ΔE00 from the print with all inks, over all that prints, as the eye sees it."""
+    return _mean_over(view, view.lab(view.printed), view.lab(colours), minded)
+
+
+def _mean_over(view: KneeView, one: Array, other: Array, minded: F64 | float) -> float:
+    weight = np.broadcast_to(minded, len(view.planes)).astype(np.float32)
+    where = np.tensordot(weight, view.planes, 1)
+    return float((delta_e_2000(one, other) * where).sum() / view.planes.sum())
+
+
 def lost_to(view: KneeView, colours: F64, *, wish: Array, usual: Array, missed: F64 | float = 1.0) -> float:
     """Return what the eye loses with ``colours`` beyond ``usual``, its ΔE00 (h, w) with all inks; weighted ΔE00.
 
@@ -159,10 +189,11 @@ def lost_to(view: KneeView, colours: F64, *, wish: Array, usual: Array, missed: 
     """
     beyond = np.maximum(delta_e_2000(wish, view.lab(colours)) - usual, 0)
     own = np.tensordot(view.planes, beyond, axes=([1, 2], [0, 1])) / np.maximum(view.planes.sum(axis=(1, 2)), 1e-6)
-    return float((own * missed) @ view.weight)
+    gone = np.minimum(own / np.maximum(view.reach, 1e-6) / ACCENT_DE00, 1.0)
+    return float((own * missed) @ view.weight + ACCENT_COST * (gone * missed) @ view.accent)
 
 
-def _missed(view: KneeView, stands: Sequence[Stand]) -> F64:
+def missed(view: KneeView, stands: Sequence[Stand]) -> F64:
     """Return (n,) how much the loss of an area is minded: less where it is left open and near the cloth."""
     near = _cloth_share(view)
     return np.array([near[k] if one.ink == OPEN else 1.0 for k, one in enumerate(stands)])
@@ -176,9 +207,26 @@ def _cloth_share(view: KneeView) -> F64:
 def _looked_at(
     view: KneeView, wish: Array, usual: Array, kept: tuple[int, ...], stands: tuple[Stand, ...]
 ) -> Reduction:
-    lost = lost_to(view, stand_colours(view, stands), wish=wish, usual=usual, missed=_missed(view, stands))
+    lost = lost_to(view, stand_colours(view, stands), wish=wish, usual=usual, missed=missed(view, stands))
     dots = sum(view.weight[k] * TINT_DE00 for k, one in enumerate(stands) if one.share < 1)
     return Reduction(kept, stands, lost + float(dots))
+
+
+def _alone(art: F64) -> F64:
+    """Return (n,) 0..1: how far each colour's hue is from all others."""
+    ab = np.asarray(linear_to_lab(art))[:, 1:]
+    apart = np.hypot(*np.moveaxis(ab[:, None] - ab[None], -1, 0))
+    np.fill_diagonal(apart, np.inf)
+    alone: F64 = np.minimum(apart.min(axis=1) / ALONE_CHROMA, 1.0)
+    return alone
+
+
+def _near_in_hue(art_lab: Array, tint_lab: Array) -> Array:
+    """Return (n, m) whether a tint is of an area's own hue."""
+    away = np.hypot(*np.moveaxis(art_lab[:, None, 1:] - tint_lab[None, :, 1:], -1, 0))
+    chroma = np.hypot(art_lab[:, 1], art_lab[:, 2])
+    near: Array = away <= np.maximum(TINT_HUE_SHARE * chroma, TINT_HUE_LEAST)[:, None]
+    return near
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -204,12 +252,14 @@ class _Table:
                 cost[:, :count] = beyond
                 continue
             fits = (beyond < cost[:, :count]) & ((view.reach >= TINT_REACH) & view.flat)[:, None] & view.dotted
+            fits &= _near_in_hue(art, linear_to_lab(colours))
             cost[:, :count][fits], share[:, :count][fits] = beyond[fits], tint
         bare = np.maximum(delta_e_2000(art, linear_to_lab(view.cloth)) - own, 0)
         cost[:, count] = bare * _cloth_share(view)
         np.fill_diagonal(cost, 0.0)
         np.fill_diagonal(share, 1.0)
-        return _Table(cost * (view.weight * view.reach)[:, None], share)
+        gone = np.minimum(cost / ACCENT_DE00, 1.0) * (ACCENT_COST * view.accent)[:, None]
+        return _Table(cost * (view.weight * view.reach)[:, None] + gone, share)
 
     def total(self, kept: Sequence[int]) -> float:
         """Return the cost of all areas with the inks kept."""

@@ -191,11 +191,11 @@ def _found(one: SavedInk) -> Finding:
     return Finding(
         "overprint-colour",
         "info",
-        f"{one.name} needs no ink: {one.second} over {one.first}, both transparent, print {to_hex(one.print_srgb)} "
-        f"there, ΔE00 {one.de00:.1f} from its own colour",
-        f"mix {one.first} and {one.second} with transparent base until one coat on white looks as it should; their "
-        f"edges around {one.name} must now fall together, so register {one.second} to {one.first} with care, and test "
-        "the overprint on a scrap before the run",
+        f"{one.name} needs no ink: {one.second} over {one.first}, both transparent",
+        f"mix both with transparent base; register {one.second} to {one.first} with care",
+        more=f"it prints {to_hex(one.print_srgb)} there, ΔE00 {one.de00:.1f} from its own colour; one coat of each on "
+        f"white should look as it should; their edges around {one.name} must now fall together: test the overprint on "
+        "a scrap before the run",
     )
 
 
@@ -206,8 +206,8 @@ def _effort(plain: Effort, plan: Plan) -> Finding:
         "info",
         f"with overprint colours {now.screens} screens and {now.flashes} flashes, without {plain.screens} and "
         f"{plain.flashes}",
-        "where two transparent inks touch, their trap prints as a line of both: --trap 0 leaves it out, if the press "
-        "holds register",
+        "their traps print as lines of both; --trap 0 prevents it",
+        more="where two transparent inks touch; without a trap the press must hold register",
     )
 
 
@@ -218,13 +218,13 @@ def _none_near(areas: Sequence[InkArea], tried: Sequence[_Tried], trial: _Trial)
     near = planned or [found.nearest for found in tried if found.nearest is not None]
     if not near:
         why = "there are tones" if trial.look.has_tones else "it takes three inks, two of them transparent"
-        return Finding(code, "info", f"no overprint stands for a third ink here: {why}", "every ink keeps its screen")
+        return Finding(code, "info", "no overprint stands for a third ink here", "every ink keeps its screen", more=why)
     pair = min(near, key=lambda found: found.de00)
     if not planned and pair.de00 > FAR_DE00:
         return Finding(
             code,
             "info",
-            "no overprint stands for a third ink here: no two inks over each other come near one",
+            "no overprint stands for a third ink: no two come near one",
             "every ink keeps its screen",
         )
     names = names_of(areas)
@@ -233,14 +233,14 @@ def _none_near(areas: Sequence[InkArea], tried: Sequence[_Tried], trial: _Trial)
         return Finding(
             code,
             "info",
-            f"{text}ΔE00 {pair.de00:.1f}, but transparent inks would take no fewer screens on "
-            f"{trial.bench.garment.name}",
+            f"overprint colours save no screen on {trial.bench.garment.name}",
             "every ink keeps its screen",
+            more=f"{text}ΔE00 {pair.de00:.1f}",
         )
     return Finding(
         code,
         "info",
-        f"no overprint stands for a third ink: {text}ΔE00 {pair.de00:.1f}, and {trial.limit_de00:g} passes",
-        f"it would print {colours_called(to_hex(pair.srgb))}: draw {names[pair.saved]} in that colour to save its "
-        "screen, or raise --tolerance",
+        "no overprint stands for a third ink: the nearest is too far",
+        f"draw {names[pair.saved]} as {colours_called(to_hex(pair.srgb))} to save its screen, or raise --tolerance",
+        more=f"{text}ΔE00 {pair.de00:.1f}, and {trial.limit_de00:g} passes",
     )

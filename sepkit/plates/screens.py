@@ -133,6 +133,6 @@ def _other_mesh(row: PlateDraft, owned: Mesh) -> list[Finding]:
             "other-mesh",
             "info",
             f"{row.name}: mesh {row.mesh} is advised, {owned} is what you own",
-            "thin parts and the weight of the ink film change with the mesh: make a test print",
+            "thin parts and ink weight change with it: make a test print",
         )
     ]

@@ -48,7 +48,12 @@ RECIPES_RANKED = 5
 
 
 def stock_inks(
-    colours: Mapping[RGB8, float], shelf: Sequence[Ink], *, tolerance_de00: float, most: int = MOST_INKS_MIXED
+    colours: Mapping[RGB8, float],
+    shelf: Sequence[Ink],
+    *,
+    tolerance_de00: float,
+    most: int = MOST_INKS_MIXED,
+    scale_step_g: float = SCALE_STEP_G,
 ) -> dict[RGB8, InkChoice]:
     """Return an ink for each colour; ``colours`` maps sRGB to its share of all ink, 0..1.
 
@@ -57,7 +62,8 @@ def stock_inks(
     """
     labs = [reflectance_to_lab(masstone(ink)) for ink in shelf]
     return {
-        srgb: _stock(srgb, share, shelf, labs, tolerance_de00) or _mixed(srgb, tuple(shelf), tolerance_de00, most)
+        srgb: _stock(srgb, share, shelf, labs, tolerance_de00)
+        or _mixed(srgb, tuple(shelf), tolerance_de00, most, scale_step_g)
         for srgb, share in colours.items()
     }
 
@@ -90,12 +96,12 @@ def _ink_set(shelf: tuple[Ink, ...], most: int) -> InkSet:
 
 
 @lru_cache(maxsize=256)
-def _mixed(srgb: RGB8, shelf: tuple[Ink, ...], tolerance_de00: float, most: int) -> InkChoice:
+def _mixed(srgb: RGB8, shelf: tuple[Ink, ...], tolerance_de00: float, most: int, scale_step_g: float) -> InkChoice:
     lab = srgb8_to_lab(np.array(srgb)).astype(np.float64)
     target = Target(to_hex(srgb), lab, srgb8_to_reflectance(srgb))
     blend = match(_ink_set(shelf, most), target, keep=RECIPES_RANKED)[0]
     shares = [(ink, float(share)) for ink, share in zip(blend.inks, blend.mass_shares, strict=True)]
-    doses = [dose for dose in weigh_out(shares, BATCH_G, SCALE_STEP_G) if dose.mass_g > 0]
+    doses = [dose for dose in weigh_out(shares, BATCH_G, scale_step_g) if dose.mass_g > 0]
     if len(doses) == 1:
         alone = doses[0].ink
         away = float(delta_e_2000(reflectance_to_lab(masstone(alone)), lab))
@@ -113,8 +119,9 @@ def stock_findings(choices: Sequence[InkChoice]) -> tuple[Finding, ...]:
         Finding(
             "cannot-be-mixed",
             "info",
-            f"{colour_word(one.srgb)} cannot be mixed from this shelf: nearest is ΔE00 {one.de00:.1f}",
+            f"{colour_word(one.srgb)} cannot be mixed here: the nearest ink prints instead",
             f"put {_missing(one)} on the shelf, or accept it",
+            more=f"the nearest is ΔE00 {one.de00:.1f} from it",
         )
         for one in choices
         if one.how == "nearest" and not _is_black(one.srgb)

@@ -51,7 +51,7 @@ def settle_whites(rows: list[PlateDraft], bench: Bench) -> Settled:
         return Settled(rows, (_no_highlight(base is not None),) if wishes.highlight else ())
     if wishes.highlight:
         return Settled(_with_highlight(rows, base, seen))
-    toned = any(row.tone is not None for row in rows)
+    toned = rows[base].tone is not None or rows[seen].tone is not None
     if wishes.white_screens == "one" and toned:
         raise UsageError(
             "white with tones cannot share the base's screen: its dots are not the base's dots",
@@ -119,10 +119,10 @@ def _shared(rows: Sequence[PlateDraft], base: int, seen: int) -> Settled:
     found = Finding(
         "white-screen-shared",
         "info",
-        f"white is base and seen on one screen, hit {coats} times with a flash between: one screen less"
+        f"one screen prints base and white, hit {coats} times, flashed between",
+        "cure well, wipe the colours' screens often; --white-screens two parts them",
+        more="one screen less; the film under the colours is thicker, and seen white is printed before them"
         + (f" ({', '.join(told)})" if told else ""),
-        "the film under the colours is thicker: cure it well, and wipe the colours' screens often, since seen white is "
-        "printed before them; --white-screens two keeps a thin base and a separate white",
     )
     return Settled([one, *rest], (found,))
 
@@ -144,6 +144,6 @@ def _no_highlight(has_base: bool) -> Finding:
     return Finding(
         "no-highlight",
         "info",
-        "no white is seen on a base here, so there is no highlight to print",
+        "no white is seen on a base: no highlight to print",
         "white alone is already a screen of its own" if not has_base else "name white among the inks (--inks)",
     )

@@ -8,7 +8,8 @@ are missing when s + k are spoiled. Printing stops at the n-th good one, so that
 chance that j fail before it (negative binomial), and the rest are kept for another day. Missing pieces are refunded, or
 bought late: one order, one evening at the press for all of them, whatever their number. The cheaper of the two is done,
 so what a spare is worth depends on all other lines: the whole run's missing pieces are convolved. The search moves
-single spares and pairs from the expected losses on until nothing is gained.
+single spares and pairs from the expected losses on until nothing is gained. Spares of the least money stay within a
+share of the orders: beyond, money is tied up in sizes that the next drop may not ask for (common practice).
 """
 
 from __future__ import annotations
@@ -25,8 +26,6 @@ import numpy.typing as npt
 
 Level = Literal["lean", "least cost", "safe"]
 LEVELS: tuple[Level, ...] = ("lean", "least cost", "safe")
-LEAN_CHANCE = 0.5
-"""A lean plan fills the whole run with this chance."""
 RARE = 1e-9
 MOST_SPARES = 400
 GAIN = 1e-9
@@ -53,8 +52,14 @@ class Shortage:
     """Blanks can be bought late, at their price."""
     late_order: float = 0.0
     """What a late order costs whatever its size: postage, and setting the press up again."""
-    kept: float = 0.0
-    """Share of its price that a blank left over is worth: none, until the shop says that it uses them up."""
+    kept: float = 0.5
+    """Share of its price that a blank left over is worth in the next drop (common practice)."""
+    most: float = 0.2
+    """Spares over orders that are not gone beyond."""
+
+    def most_spares(self, lines: Sequence[Wanted]) -> int:
+        """Return how many spares that is, at least one."""
+        return max(1, int(self.most * sum(line.ordered for line in lines) + GAIN))
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,15 +88,28 @@ def least_cost(lines: Sequence[Wanted], shortage: Shortage) -> Spares:
     >>> least_cost([Wanted("tee", "M", 20, 0.0, 4.0, 28.0)], Shortage()).spares
     (0,)
     """
-    now = tuple(round(line.ordered * line.loss) for line in lines)
+    most = shortage.most_spares(lines)
+    now = [round(line.ordered * line.loss) for line in lines]
+    while sum(now) > most:
+        now[now.index(max(now))] -= 1
     best = valued(lines, now, shortage)
     improved = True
     while improved:
         improved = False
         for spares in _neighbours(best.spares):
-            found = valued(lines, spares, shortage)
+            found = valued(lines, spares, shortage) if sum(spares) <= most else best
             if found.money < best.money - GAIN:
                 best, improved = found, True
+    return best
+
+
+def lost_on_average(lines: Sequence[Wanted], shortage: Shortage, *, most: int) -> Spares:
+    """Return as many spares as the run loses on average, ``most`` at most, each where it saves most money."""
+    wanted = min(most, round(sum(line.ordered * line.loss for line in lines)))
+    best = valued(lines, [0] * len(lines), shortage)
+    for _ in range(wanted):
+        more = (valued(lines, [n + (k == at) for k, n in enumerate(best.spares)], shortage) for at in range(len(lines)))
+        best = min(more, key=lambda found: found.money)
     return best
 
 
@@ -113,11 +131,15 @@ def filled(lines: Sequence[Wanted], shortage: Shortage, *, chance: float) -> Spa
 
 
 def levels(lines: Sequence[Wanted], shortage: Shortage, *, certainty: float) -> dict[Level, Spares]:
-    """Return the spares at three levels: the run filled as often as not, least money, filled with ``certainty``."""
+    """Return the spares at three levels: what is lost on average, the least money, the run filled with ``certainty``.
+
+    None has more spares than the next.
+    """
+    least = least_cost(lines, shortage)
     return {
-        "lean": filled(lines, shortage, chance=LEAN_CHANCE),
-        "least cost": least_cost(lines, shortage),
-        "safe": filled(lines, shortage, chance=certainty),
+        "lean": lost_on_average(lines, shortage, most=least.count),
+        "least cost": least,
+        "safe": least if least.chance >= certainty else filled(lines, shortage, chance=certainty),
     }
 
 

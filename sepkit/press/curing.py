@@ -90,7 +90,7 @@ def cure_findings(
             Finding(
                 "scorch",
                 "warn",
-                f"the heat press is set to {heat_press.set_c:g} °C: cotton scorches from about 190 °C",
+                f"heat press at {heat_press.set_c:g} °C: cotton scorches from about 190 °C",
                 "set it lower and press longer",
             )
         )
@@ -99,8 +99,8 @@ def cure_findings(
             Finding(
                 "under-cure",
                 "warn",
-                f"the heat press is set to {heat_press.set_c:g} °C, usual for {kind} ink is {low} to {high} °C",
-                "right for a low-cure ink only: see its data sheet, and wash-test",
+                f"heat press at {heat_press.set_c:g} °C; {kind} ink takes {low} to {high}",
+                "right for low-cure ink only: see its data sheet, wash-test",
             )
         )
     for line, garment in wearers:
@@ -117,9 +117,9 @@ def _garment_findings(kind: InkKind, heat_press: HeatPress, line: GarmentLine, g
             Finding(
                 "polyester-hot-cure",
                 "error",
-                f"{garment.name} is {share:.0%} polyester and the cure is set to {heat_press.set_c:g} °C: "
-                "its dye moves into the ink within days",
-                "use a low-cure ink below 130 °C and a blocking base, and test each dye lot for two days",
+                f"{garment.name}, {share:.0%} polyester: at {heat_press.set_c:g} °C dye moves into the ink",
+                "low-cure ink below 130 °C, blocking base; test two days",
+                more="it shows within days; every dye lot differs",
             )
         )
     elif share >= SOME_POLYESTER and hot and garment.lab[0] < DARK_L:
@@ -127,8 +127,9 @@ def _garment_findings(kind: InkKind, heat_press: HeatPress, line: GarmentLine, g
             Finding(
                 "polyester-in-cloth",
                 "warn",
-                f"{garment.name} is {share:.0%} polyester: dark dye may move into light ink at {heat_press.set_c:g} °C",
-                "cure as low as the ink's data sheet allows, and wait two days before the run is sent",
+                f"{garment.name}, {share:.0%} polyester: at {heat_press.set_c:g} °C dye may move into ink",
+                "cure as low as the data sheet allows; wait two days",
+                more="dark dye moves into light ink; look again before the run is sent",
             )
         )
     if kind == "discharge":
@@ -164,7 +165,7 @@ def _garment_findings(kind: InkKind, heat_press: HeatPress, line: GarmentLine, g
                 "children",
                 "warn",
                 f"{garment.name} is children's wear: stricter rules for prints, cords and labels",
-                "ask the ink maker for a statement for children's wear, and read your country's rules",
+                "ask the ink maker for a statement; read your country's rules",
             )
         )
     return out

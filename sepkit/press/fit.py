@@ -96,9 +96,9 @@ def platen_findings(press: Press, wearers: Iterable[tuple[GarmentLine, Garment]]
         Finding(
             "platen-too-wide",
             "warn",
-            f"the platen of {press.platen_width_mm:g} mm does not go into size {size}, {chest:g} mm flat: "
-            + ", ".join(names),
+            f"the platen, {press.platen_width_mm:g} mm, does not go into size {size}, {chest:g} mm",
             f"use a platen of {chest - PLATEN_IN_GARMENT_MM:g} mm or less for that size",
+            more=f"{', '.join(names)}, measured flat",
         )
         for (size, chest), names in short.items()
     ]
@@ -217,9 +217,10 @@ def _body_findings(item: FitItem, garment: Garment, worn: Sequence[str]) -> list
             Finding(
                 "wider-than-garment",
                 "error",
-                f"{item.name}: {item.width_mm:.0f} mm is too wide for {garment.name} size {_all_of(narrow)}, "
-                f"{garment.half_chest_mm[size]:g} mm flat",
-                f"at most {width:g} mm for size {size}, {SEAM_MM:g} mm to each side; or a second, smaller screen",
+                f"{item.name}: {item.width_mm:.0f} mm is too wide for {garment.name} size {size}",
+                f"at most {width:g} mm for size {size}, or a second, smaller screen",
+                more=f"too wide for {_all_of(narrow)}: {garment.half_chest_mm[size]:g} mm flat, less {SEAM_MM:g} mm to "
+                "each side",
             )
         ]
     if not short:
@@ -229,9 +230,10 @@ def _body_findings(item: FitItem, garment: Garment, worn: Sequence[str]) -> list
         Finding(
             "longer-than-garment",
             "error",
-            f"{item.name}: {item.height_mm:.0f} mm is too long for {garment.name} size {_all_of(short)}, "
-            f"{garment.body_length_mm[size]:g} mm long",
-            f"at most {height:.0f} mm for size {size}: {hang_of(item.place, garment).mm:g} mm lie above it",
+            f"{item.name}: {item.height_mm:.0f} mm is too long for {garment.name} size {size}",
+            f"at most {height:.0f} mm for size {size}",
+            more=f"too long for {_all_of(short)}: {garment.body_length_mm[size]:g} mm long, of which "
+            f"{hang_of(item.place, garment).mm:g} mm lie above the print",
         )
     ]
 
@@ -252,7 +254,8 @@ def _zip(item: FitItem, garment: Garment) -> list[Finding]:
             "zip-in-the-way",
             "warn" if clear_mm > 0 else "error",
             f"{item.name}: {garment.name} has {what}",
-            f"print halves that leave {ZIP_MM:g} mm free at the zip, or move it: a pull can tear the mesh",
+            f"leave {ZIP_MM:g} mm free at the zip: it can tear the mesh",
+            more="print halves on both sides of it, or move the print",
         )
     ]
 
@@ -265,8 +268,8 @@ def _pocket(item: FitItem, garment: Garment) -> list[Finding]:
             Finding(
                 "pocket-in-the-way",
                 "warn",
-                f"{item.name}: the pocket of {garment.name} comes close to a mark at the hem",
-                f"keep {RIDGE_MM:g} mm off its edge, or print the hem of the back",
+                f"{item.name}: the pocket of {garment.name} comes close",
+                f"keep {RIDGE_MM:g} mm off its edge, or print the back's hem",
             )
         ]
     if not CUTS[garment.shape].pouch:
@@ -277,7 +280,8 @@ def _pocket(item: FitItem, garment: Garment) -> list[Finding]:
                 "pocket-in-the-way",
                 "error",
                 f"{item.name}: {garment.name} has a chest pocket under the print",
-                f"print the right chest, or on the pocket with a pocket platen, at most {POCKET_PRINT_MM:g} mm square",
+                f"print the right chest, or the pocket: at most {POCKET_PRINT_MM:g} mm square",
+                more="a pocket is printed on a pocket platen",
             )
         ]
     if item.height_mm <= POCKET_ROOM_MM + 1e-6:
@@ -287,6 +291,6 @@ def _pocket(item: FitItem, garment: Garment) -> list[Finding]:
             "pocket-in-the-way",
             "error",
             f"{item.name}: {item.height_mm:.0f} mm runs into the pocket of {garment.name}",
-            f"at most {POCKET_ROOM_MM:g} mm above a pocket, ending {RIDGE_MM:g} mm above its top",
+            f"at most {POCKET_ROOM_MM:g} mm, ending {RIDGE_MM:g} mm above the pocket",
         )
     ]

@@ -112,7 +112,7 @@ def halftone_findings(halftone: Halftone, mesh: Mesh, *, dpi: float, plate: str)
             Finding(
                 "few-grey-levels",
                 "warn",
-                f"{plate}: a dot of {halftone.lpi:g} lpi has {levels} tints at {dpi:g} dpi, so fades show steps",
+                f"{plate}: fades show steps, {levels} tints at {dpi:g} dpi",
                 f"use at most {dpi / (LEAST_LEVELS - 1) ** 0.5:.0f} lpi, or a higher film dpi",
             )
         )
@@ -122,9 +122,9 @@ def halftone_findings(halftone: Halftone, mesh: Mesh, *, dpi: float, plate: str)
             Finding(
                 "coarse-mesh",
                 "warn",
-                f"{plate}: mesh {mesh} has {tpi / halftone.lpi:.1f} threads "
-                f"a dot at {halftone.lpi:g} lpi; small dots fall between them",
+                f"{plate}: small dots of {halftone.lpi:g} lpi fall through mesh {mesh}",
                 f"use at most {tpi / LEAST_RATIO:.0f} lpi, or a finer mesh",
+                more=f"{tpi / halftone.lpi:.1f} threads to a dot, {LEAST_RATIO:g} are wanted",
             )
         )
     least, most = tint_limits(tone_limits(mesh), halftone)
@@ -133,8 +133,9 @@ def halftone_findings(halftone: Halftone, mesh: Mesh, *, dpi: float, plate: str)
             Finding(
                 "narrow-tones",
                 "info",
-                f"{plate}: this mesh holds tints of {least * 100:.0f} to {most * 100:.0f} % at {halftone.lpi:g} lpi",
-                "lighter tints are printed by fewer dots of that size; a coarser ruling or a finer mesh holds more",
+                f"{plate}: this mesh holds tints of {least * 100:.0f} to {most * 100:.0f} %",
+                "a coarser ruling or a finer mesh holds more",
+                more=f"at {halftone.lpi:g} lpi; lighter tints are printed by fewer dots of that size",
             )
         )
     return out

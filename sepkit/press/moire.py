@@ -109,9 +109,9 @@ def moire_findings(halftone: Halftone, mesh: Mesh, *, plate: str) -> list[Findin
         Finding(
             "moire",
             "warn",
-            f"{plate}: {halftone.lpi:g} lpi at {halftone.angle_deg:g}° on mesh "
-            f"{mesh} may show {wave}, {rating.contrast * 100:.0f} % of the tint",
+            f"{plate}: {halftone.lpi:g} lpi on mesh {mesh} may show {wave}",
             hint,
+            more=f"at {halftone.angle_deg:g}°; the waves have {rating.contrast * 100:.0f} % of the tint",
         )
     ]
 

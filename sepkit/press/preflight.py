@@ -79,8 +79,8 @@ class _Kind:
 
 
 _KINDS: dict[MarkKind, _Kind] = {
-    "thin line": _Kind("thin-lines", "lines too thin for their mesh may be lost", "thicken them, or use a finer mesh"),
-    "thin gap": _Kind("thin-gaps", "gaps too thin for their mesh may close", "open them, or use a finer mesh"),
+    "thin line": _Kind("thin-lines", "lines too thin for their mesh", "thicken them, or use a finer mesh"),
+    "thin gap": _Kind("thin-gaps", "gaps too thin for their mesh", "open them, or use a finer mesh"),
     "speck": _Kind("specks", f"specks smaller than {SPECK_MM} mm", "remove them, or ask for cleaner art"),
     "cut by the edge": _Kind(
         "cut-by-edge", "the edge of the page cuts through ink", "is type or art cut off? ask for it with a margin"
@@ -145,9 +145,9 @@ def _told(kind: MarkKind, faults: Sequence[_Fault]) -> Finding | None:
     each = "; ".join(
         f"{fault.ink} {_count(len(fault.places))}{' ' * bool(fault.words)}{fault.words}" for fault in faults
     )
-    thin = f", about {place.width_mm:.2f} mm" if kind in ("thin line", "thin gap") else ""
-    text = f"{how.head}: {each}; the worst at {x:.0f}, {y:.0f} mm from the top left{thin}"
-    return Finding(how.code, "warn", text, how.hint, (x, y))
+    thin = f"; the worst about {place.width_mm:.2f} mm" if kind in ("thin line", "thin gap") else ""
+    text = f"{how.head}, {worst.ink}, worst at {x:.0f}, {y:.0f} mm"
+    return Finding(how.code, "warn", text, how.hint, (x, y), f"{each}{thin}; places are from the art's top left")
 
 
 def _marks(faults: Sequence[_Fault]) -> list[Mark]:
@@ -165,8 +165,9 @@ def _worn(screened: Screened) -> Finding:
     return Finding(
         "worn-texture",
         "info",
-        f"{screened.name} is worn on purpose, as it seems: its small holes and specks are not counted as faults",
-        "what is under the mesh's finest line prints as it comes; a finer mesh keeps more of it",
+        f"{screened.name} seems worn on purpose: its holes are no faults",
+        "a finer mesh keeps more of it",
+        more="small holes and specks are not counted; what is under the mesh's finest line prints as it comes",
     )
 
 
@@ -186,7 +187,7 @@ def _too_many(inks: int, press: Press, bases: int) -> Finding:
         "more-screens-than-heads",
         "warn",
         f"{inks + bases} screens{base}, and {press.name} has {press.heads} heads",
-        "`sepkit separate` puts them in rounds; fewer inks, or the garment's colour for one of them, save one",
+        "fewer inks save rounds; `sepkit separate` plans them",
     )
 
 

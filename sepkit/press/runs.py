@@ -284,9 +284,8 @@ class _MadeReady:
         """Have no other ink in the screen."""
         before = self.inks.get(pull.screen, "")
         if before and before != pull.ink:
-            shift = trace.get((before, pull.ink), 0.0)
-            self.trace_de00 += shift
-            self.took("washups", WASH_MIN + min(TRACE_MIN_PER_DE00 * shift, MOST_TRACE_MIN))
+            self.trace_de00 += trace.get((before, pull.ink), 0.0)
+            self.took("washups", wash_min(before, pull.ink, trace))
             self.about_screen.append(f"wash screen {pull.screen}: {before} out, {pull.ink} in")
         self.inks[pull.screen] = pull.ink
 
@@ -330,6 +329,11 @@ class _MadeReady:
             one["changes"],
             self.trace_de00,
         )
+
+
+def wash_min(before: str, after: str, trace: Trace) -> float:
+    """Return the minutes of washing one ink out of a screen for another."""
+    return WASH_MIN + min(TRACE_MIN_PER_DE00 * trace.get((before, after), 0.0), MOST_TRACE_MIN)
 
 
 def darkens(before: float, after: float) -> bool:

@@ -18,15 +18,8 @@ from dataclasses import dataclass, replace
 from itertools import count
 
 from sepkit.press.runs import (
-    BLADE_MIN,
-    MOUNT_MIN,
-    PLATEN_MIN,
     START,
-    TAPE_MIN,
-    TURN_MIN,
-    WASH_MIN,
     PressState,
-    Pull,
     Run,
     Tally,
     Trace,
@@ -34,10 +27,13 @@ from sepkit.press.runs import (
     told,
     ways_on,
 )
+from sepkit.press.sequence_bound import LIGHTEST_L, Block, Bound, blocks_of
 
-MOST_STATES = 2000
+MOST_STATES = 3000
 """States looked into before the search gives way to a beam."""
 BEAM = 24
+MOST_BY_RISK = 8
+"""Blocks up to which all orders of equal minutes are weighed by their risks; beyond, the riskier run is tried first."""
 RISK_WEIGHT = 1e-7
 """Minutes that putting off a risky run costs: less than any change, so that it decides among equals only."""
 CLOSE_MIN = 1e-4
@@ -67,6 +63,8 @@ class Order:
     as_written: Tally
     least_min: float = 0.0
     """No order changes over in fewer minutes."""
+    states: int = 0
+    """States that were looked into."""
 
     @property
     def exact(self) -> bool:
@@ -78,7 +76,7 @@ def press_order(runs: Sequence[Run], *, heads: int, trace: Trace, most_states: i
     """Return the best order of ``runs``, or a good one with a bound."""
     if not runs:
         return Order((), Tally(), Tally())
-    search = _Search(_blocks(runs), heads, trace)
+    search = _Search(blocks_of(runs), heads, trace)
     written = _kept_order(runs, heads, trace)
     best, least = search.best(most_states)
     steps = _steps(_hanging(best, heads, trace), heads, trace)
@@ -86,12 +84,20 @@ def press_order(runs: Sequence[Run], *, heads: int, trace: Trace, most_states: i
     as_written = _sum(_steps(written, heads, trace))
     if as_written.minutes < tally.minutes - CLOSE_MIN:
         steps, tally = _steps(written, heads, trace), as_written
-    return Order(steps, tally, as_written, min(least, tally.minutes))
+    return Order(steps, tally, as_written, min(least, tally.minutes), search.opened)
 
 
-def least_minutes(runs: Sequence[Run]) -> float:
+def least_minutes(runs: Sequence[Run], *, heads: int, trace: Trace) -> float:
     """Return a number of minutes that no order of ``runs`` can be below, without a search."""
-    return _Bound(_blocks(runs)).of(0, START)
+    return Bound(blocks_of(runs), heads, trace).of(0, START)
+
+
+def least_below(
+    runs: Sequence[Run], *, heads: int, trace: Trace, most_min: float, most_states: int
+) -> tuple[float, int]:
+    """Return minutes that no order of ``runs`` is below, searched up to ``most_min``, and the states looked into."""
+    search = _Search(blocks_of(runs), heads, trace)
+    return search.least(most_min, most_states), search.opened
 
 
 def tally_of(runs: Sequence[Run], *, heads: int, trace: Trace) -> Tally:
@@ -147,123 +153,6 @@ def _hanging(kept: Kept, heads: int, trace: Trace) -> Way:
     return way
 
 
-def _needed(state: PressState, later: frozenset[int]) -> PressState:
-    """Return a press without what no later run asks: presses that differ in nothing else are one to the search."""
-    return replace(
-        state,
-        mounted=tuple(place for place in state.mounted if place[0] in later),
-        inks=tuple(place for place in state.inks if place[0] in later),
-        opened=tuple(place for place in state.opened if place[0] in later),
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class _Block:
-    """Runs that follow one another without a change; ``after`` are the blocks that must be done before, as bits."""
-
-    runs: tuple[Run, ...]
-    after: int
-    risk: float
-
-    @property
-    def pulls(self) -> tuple[Pull, ...]:
-        return self.runs[0].pulls
-
-
-def _blocks(runs: Sequence[Run]) -> list[_Block]:
-    """Return the runs joined where any order may as well do them in a row, in the order of their first runs."""
-    groups: dict[tuple[object, ...], list[Run]] = {}
-    for run in runs:
-        groups.setdefault(_joins(run, runs), []).append(run)
-    members = [tuple(sorted(group, key=lambda run: (-run.cloth_lightness, -run.risk))) for group in groups.values()]
-    out = []
-    for group in members:
-        before = {(run.print_name, run.garment, run.stage - 1) for run in group}
-        after = sum(
-            1 << nth
-            for nth, other in enumerate(members)
-            if any((run.print_name, run.garment, run.stage) in before for run in other)
-        )
-        out.append(_Block(group, after, max(run.risk for run in group)))
-    return out
-
-
-def _joins(run: Run, runs: Sequence[Run]) -> tuple[object, ...]:
-    """Return what runs of one block have in common: screens, platen, stage, and how their cloth stands to all others.
-
-    A run that goes round in batches is a block of its own.
-    """
-    cloth = [run.cloth_lightness, *(other.cloth_lightness for other in runs)]
-    before = tuple(darkens(other, cloth[0]) for other in cloth[1:])
-    after = tuple(darkens(cloth[0], other) for other in cloth[1:])
-    pulls = tuple((pull.screen, pull.end, pull.image, pull.ink, pull.blade_mm) for pull in run.pulls)
-    alone = (run.garment,) if run.batch else ()
-    return pulls, run.platen, run.stage, run.stages, before, after, alone
-
-
-class _Bound:
-    """What every way on must still do once: hang, turn, open and wash screens, change platens, wash blades."""
-
-    def __init__(self, blocks: Sequence[_Block]) -> None:
-        self.blocks = blocks
-        self._needs: dict[int, _Needs] = {}
-
-    def needs(self, done: int) -> _Needs:
-        """Return what the blocks that are not done use."""
-        found = self._needs.get(done)
-        if found is None:
-            found = self._needs[done] = _needs_of([b for nth, b in enumerate(self.blocks) if not done >> nth & 1])
-        return found
-
-    def of(self, done: int, state: PressState) -> float:
-        """Return minutes."""
-        needs = self.needs(done)
-        mounted, opened, inks = dict(state.mounted), dict(state.opened), dict(state.inks)
-        minutes = 0.0
-        for screen, ends in needs.ends.items():
-            end = mounted.get(screen)
-            minutes += MOUNT_MIN if end is None else 0.0
-            minutes += TURN_MIN * (len(ends) - (end is None or end in ends))
-        for screen, images in needs.images.items():
-            minutes += TAPE_MIN * (len(images) - (opened.get(screen) in images))
-        for screen, used in needs.inks.items():
-            ink = inks.get(screen, "")
-            minutes += WASH_MIN * (len(used) - (not ink or ink in used))
-        minutes += PLATEN_MIN * (len(needs.platens) - (state.platen in needs.platens))
-        for width, (used, blades) in needs.blades.items():
-            held = {ink for at, ink in state.blades if at == width}
-            minutes += BLADE_MIN * max(0, len(used - held) - max(0, blades - len(held)))
-        return minutes
-
-
-@dataclass(frozen=True, slots=True)
-class _Needs:
-    """What a set of blocks uses."""
-
-    ends: dict[int, set[str]]
-    images: dict[int, set[str]]
-    """Images that share their screen."""
-    inks: dict[int, set[str]]
-    platens: set[str]
-    blades: dict[float, tuple[set[str], int]]
-    screens: frozenset[int]
-
-
-def _needs_of(blocks: Sequence[_Block]) -> _Needs:
-    ends: dict[int, set[str]] = {}
-    images: dict[int, set[str]] = {}
-    inks: dict[int, set[str]] = {}
-    blades: dict[float, tuple[set[str], int]] = {}
-    for block in blocks:
-        for pull in block.pulls:
-            ends.setdefault(pull.screen, set()).add(pull.end)
-            inks.setdefault(pull.screen, set()).add(pull.ink)
-            if pull.taped:
-                images.setdefault(pull.screen, set()).add(pull.image)
-            blades.setdefault(pull.blade_mm, (set(), pull.blades))[0].add(pull.ink)
-    return _Needs(ends, images, inks, {b.runs[0].platen for b in blocks}, blades, frozenset(ends))
-
-
 @dataclass(frozen=True, slots=True)
 class _Node:
     minutes: float
@@ -274,40 +163,74 @@ class _Node:
     """The runs of the last block, each with the screens that hang on after it."""
 
 
+@dataclass(frozen=True, slots=True)
+class _After:
+    """A way through a block, from a press that held what the block asks."""
+
+    minutes: float
+    state: PressState
+    left: tuple[tuple[Run, frozenset[int]], ...]
+
+    def on(self, before: PressState) -> PressState:
+        """Return the press after it, from one that held more."""
+        inks, opened = dict(before.inks) | dict(self.state.inks), dict(before.opened) | dict(self.state.opened)
+        return replace(self.state, inks=tuple(sorted(inks.items())), opened=tuple(sorted(opened.items())))
+
+
 class _Search:
     """A* over (blocks done, press)."""
 
-    def __init__(self, blocks: Sequence[_Block], heads: int, trace: Trace) -> None:
+    def __init__(self, blocks: Sequence[Block], heads: int, trace: Trace) -> None:
         self.blocks, self.heads, self.trace = blocks, heads, trace
-        self.bound = _Bound(blocks)
+        self.bound = Bound(blocks, heads, trace)
         self.all = (1 << len(blocks)) - 1
+        self.through: dict[tuple[int, PressState, frozenset[int]], list[_After]] = {}
+        self.opened = 0
+        self.start = _Node(0.0, 0, START, None, ())
         self.risk = max((block.risk for block in blocks), default=0.0)
 
     def best(self, most_states: int) -> tuple[Kept, float]:
         """Return the best way found, and the minutes that no way is below."""
-        start = _Node(0.0, 0, START, None, ())
+        least, node = self._explored(float("inf"), most_states)
+        return (self._beam() if node is None else _way(node)), least
+
+    def least(self, most_min: float, most_states: int) -> float:
+        """Return minutes that no way is below, without looking for more than ``most_min``."""
+        return self._explored(most_min, most_states)[0]
+
+    def _explored(self, most_min: float, most_states: int) -> tuple[float, _Node | None]:
+        """Return the minutes that no way is below, and the end of the best way where it was reached."""
+        start = self.start
         turn = count()
-        heap = [(self.bound.of(0, START), next(turn), start)]
+        heap = [(self._rank(self.bound.of(0, START), start), next(turn), start)]
         known: dict[tuple[int, PressState], float] = {(0, START): 0.0}
-        opened = 0
         while heap:
-            least, _, node = heapq.heappop(heap)
+            (least, *_), _, node = heapq.heappop(heap)
             if node.done == self.all:
-                return _way(node), node.minutes - CLOSE_MIN / 10
+                return node.minutes - CLOSE_MIN / 10, node
             if node.minutes > known[node.done, node.state]:
                 continue
-            opened += 1
-            if opened > most_states:
-                return self._beam(start), least - CLOSE_MIN / 10
+            self.opened += 1
+            if self.opened > most_states or least >= most_min + CLOSE_MIN:
+                return least - CLOSE_MIN / 10, None
             for child in self._children(node):
                 key = (child.done, child.state)
                 if child.minutes < known.get(key, float("inf")):
                     known[key] = child.minutes
-                    heapq.heappush(heap, (child.minutes + self.bound.of(child.done, child.state), next(turn), child))
+                    least = child.minutes + self.bound.of(child.done, child.state)
+                    heapq.heappush(heap, (self._rank(least, child), next(turn), child))
         raise AssertionError("stages wait for one another")
 
-    def _beam(self, start: _Node) -> Kept:
-        layer = [start]
+    def _rank(self, least: float, node: _Node) -> tuple[float, float]:
+        """Return what is looked into first: the least minutes; among equals the riskiest, or where many the farthest.
+
+        Minutes count in steps below any change, so that what the order of risks costs parts equals only.
+        """
+        far = float(-node.done.bit_count())
+        return (round(least, 3), far) if len(self.blocks) > MOST_BY_RISK else (least, far)
+
+    def _beam(self) -> Kept:
+        layer = [self.start]
         while layer[0].done != self.all:
             found: dict[tuple[int, PressState], _Node] = {}
             for node in layer:
@@ -326,13 +249,27 @@ class _Search:
             done = node.done | 1 << nth
             later = self.bound.needs(done).screens
             late = RISK_WEIGHT * (self.risk - block.risk) * (len(self.blocks) - place)
-            for minutes, state, left in self._through(block, node.state, later):
-                yield _Node(node.minutes + minutes + late, done, state, node, left)
+            for after in self._through(nth, node.state, later):
+                state = self.bound.needed(done, after.on(node.state))
+                yield _Node(node.minutes + after.minutes + late, done, state, node, after.left)
 
-    def _through(
-        self, block: _Block, state: PressState, later: frozenset[int]
-    ) -> Iterator[tuple[float, PressState, tuple[tuple[Run, frozenset[int]], ...]]]:
-        """Yield minutes and presses after all runs of a block."""
+    def _through(self, nth: int, state: PressState, later: frozenset[int]) -> list[_After]:
+        """Return every way through a block: minutes, and what it changes at the press."""
+        block = self.blocks[nth]
+        own = frozenset(block.screens)
+        mine = replace(
+            state,
+            inks=tuple(place for place in state.inks if place[0] in own),
+            opened=tuple(place for place in state.opened if place[0] in own),
+            cloth_lightness=0.0 if darkens(state.cloth_lightness, block.runs[0].cloth_lightness) else LIGHTEST_L,
+        )
+        key = (nth, mine, later & (own | {screen for screen, _ in state.mounted}))
+        found = self.through.get(key)
+        if found is None:
+            found = self.through[key] = list(self._ways(block, mine, later))
+        return found
+
+    def _ways(self, block: Block, state: PressState, later: frozenset[int]) -> Iterator[_After]:
         # While the block goes on its own screens are needed; all its runs pull the same ones, so none comes off in it.
         own = later | {pull.screen for pull in block.pulls}
         needed = [own] * (len(block.runs) - 1) + [later]
@@ -343,7 +280,7 @@ class _Search:
                 now, more = ways_on(now, run, heads=self.heads, trace=self.trace, later=soon)[0]
                 minutes += more.minutes
                 left.append((run, _among(now, soon)))
-            yield minutes, _needed(now, later), tuple(left)
+            yield _After(minutes, now, tuple(left))
 
 
 def _among(state: PressState, screens: frozenset[int]) -> frozenset[int]:

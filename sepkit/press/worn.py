@@ -30,10 +30,10 @@ ENOUGH_DPI = 120.0
 def worn_area(coverage: U8, *, dpi: float) -> Bool | None:
     """Return where the art is worn, (h, w); None where it is not."""
     from PIL import Image
-    from scipy.ndimage import binary_dilation, binary_fill_holes, label
+    from scipy.ndimage import binary_dilation, label
 
     solid = coverage > 127
-    holes = _small(binary_fill_holes(solid) & ~solid, MOST_HOLE_MM, dpi)
+    holes = _small(_holes(solid), MOST_HOLE_MM, dpi)
     if not holes.any():
         return None
     factor = max(1, int(dpi // ENOUGH_DPI))
@@ -50,14 +50,29 @@ def worn_area(coverage: U8, *, dpi: float) -> Bool | None:
     return _full(binary_dilation(body, np.ones((3, 3), bool), iterations=reach), factor, coverage.shape)
 
 
+def _holes(solid: Bool) -> Bool:
+    """Return the open parts that touch no border; pixels that meet at a corner alone are not joined."""
+    from scipy.ndimage import label
+
+    labels, count = label(~solid)
+    inside = np.ones(count + 1, bool)
+    inside[0] = False
+    for border in (labels[0], labels[-1], labels[:, 0], labels[:, -1]):
+        inside[border] = False
+    return inside[labels] if inside.any() else np.zeros_like(solid)
+
+
 def _small(mask: Bool, most_mm: float, dpi: float) -> Bool:
     from scipy.ndimage import label
 
+    if not mask.any():
+        return mask
     labels, count = label(mask, structure=np.ones((3, 3), int))
-    areas = np.bincount(labels.ravel(), minlength=count + 1)
-    keep = areas <= mm_to_px(most_mm, dpi) ** 2
-    keep[0] = False
-    return np.asarray(keep[labels])
+    at = np.nonzero(mask)
+    mine = labels[at]
+    out = np.zeros_like(mask)
+    out[at] = (np.bincount(mine, minlength=count + 1) <= mm_to_px(most_mm, dpi) ** 2)[mine]
+    return out
 
 
 def _opened(mask: Bool, radius_px: float) -> Bool:

@@ -13,7 +13,7 @@ import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from sepkit.colorimetry.srgb import lab_to_srgb8
-from sepkit.preview.difference import FAR_DE00, difference_map
+from sepkit.preview.difference import difference_map
 
 if TYPE_CHECKING:
     from sepkit.model import RGB8, U8
@@ -41,7 +41,7 @@ SOFT_TEXT: RGB8 = (96, 98, 104)
 def compare_sheet(seen: SeenPrint, *, title: str = "") -> U8:
     """Return the sheet: artwork, predicted print, where they differ with its scale; (h, w, 3) uint8."""
     stats, art, print_ = seen.difference, seen.art, seen.printed
-    colours = map_colours(difference_map(art, print_))
+    colours = map_colours(difference_map(art, print_, seen.attainable))
     height, width = art.shape[:2]
     unit = max(11, round(0.021 * max(height, width * 0.8)))
     gap, head, foot = round(unit * 1.5), round(unit * (4.4 if title else 2.8)), round(unit * 5.4)
@@ -58,9 +58,11 @@ def compare_sheet(seen: SeenPrint, *, title: str = "") -> U8:
         sheet.paste(Image.fromarray(panel), (x + (wide - width) // 2, head))
         draw.text((x, head - unit), words, fill=TEXT, font=font, anchor="lm")
     foot_y = head + height
-    words = f"dE00 over art and ink: {stats.mean_de00:.1f} on average, 95 % of the area within {stats.p95_de00:.1f}"
+    against = "the art" if seen.attainable is None else "what these inks can be on this cloth"
+    words = f"dE00 from {against}: {stats.mean_de00:.1f} on average"
     draw.text((gap, foot_y + unit * 1.5), words, fill=TEXT, font=font, anchor="lm")
-    far = f"{100 * stats.far_share:.1f} % of the area differs by more than {FAR_DE00:g}. A prediction: print a test."
+    cloth = f"no print here is nearer to the art than {stats.unreachable_de00:.1f}; " if stats.unreachable_de00 else ""
+    far = f"{cloth}{100 * stats.far_share:.0f} % of the area is seen to differ. A prediction: print a test."
     draw.text((gap, foot_y + unit * 3.2), far, fill=SOFT_TEXT, font=small, anchor="lm")
     _legend(sheet, (gap + 2 * (wide + gap), round(foot_y + unit * 0.9), wide, round(unit * 1.2)), small)
     return np.asarray(sheet, np.uint8)

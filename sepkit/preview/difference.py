@@ -19,6 +19,7 @@ from sepkit.preview.stack import packed
 
 if TYPE_CHECKING:
     from sepkit.model import F64, U8, Bool
+    from sepkit.preview.attainable import Attainable
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
@@ -36,6 +37,8 @@ class Difference:
     far_share: float
     """Share of the area above ΔE00 5."""
     pixels: int
+    unreachable_de00: float = 0.0
+    """What no ink of the shelf can be on this cloth, on average: the art against what it comes out as at best."""
 
 
 @dataclass(slots=True)
@@ -66,23 +69,27 @@ class Pairs:
         self.found.append(keys)
         self.counts.append(np.bincount(back, weights=counts, minlength=len(keys)))
 
-    def difference(self) -> Difference:
-        """Return the difference over all that was counted."""
+    def difference(self, attainable: Attainable | None = None) -> Difference:
+        """Return the difference over all that was counted, from the art, or from what of it is ``attainable``."""
         if not sum(map(len, self.found)):
             return Difference(0.0, 0.0, 0.0, 0.0, 0)
         keys, back = np.unique(np.concatenate(self.found), return_inverse=True)
         weight = np.bincount(back, weights=np.concatenate(self.counts))
-        de00 = _pair_de00(keys)
+        de00 = _pair_de00(keys, attainable)
         order = np.argsort(de00)
         reached = np.cumsum(weight[order])
         total = float(reached[-1])
         p95 = float(de00[order][np.searchsorted(reached, 0.95 * total)])
         mean = float(de00 @ weight / total)
-        return Difference(mean, p95, float(de00.max()), float(weight[de00 > FAR_DE00].sum() / total), int(total))
+        far = float(weight[de00 > FAR_DE00].sum() / total)
+        beyond = 0.0 if attainable is None else float(_unreachable(keys, attainable) @ weight / total)
+        return Difference(mean, p95, float(de00.max()), far, int(total), beyond)
 
 
-def difference_stats(art_rgb: U8, printed_rgb: U8, *, where: Bool | None = None) -> Difference:
-    """Return the ΔE00 between art and print over ``where`` (art or ink; None: all pixels).
+def difference_stats(
+    art_rgb: U8, printed_rgb: U8, *, where: Bool | None = None, attainable: Attainable | None = None
+) -> Difference:
+    """Return the ΔE00 between art, or what of it is ``attainable``, and print over ``where`` (art or ink; None: all).
 
     Raises ValueError when the pictures differ in size.
     """
@@ -93,14 +100,19 @@ def difference_stats(art_rgb: U8, printed_rgb: U8, *, where: Bool | None = None)
         art = packed(art_rgb[rows])
         art.view(np.uint8).reshape(*art.shape, 4)[..., 3] = 1 if where is None else where[rows]
         pairs.add(art, packed(printed_rgb[rows]))
-    return pairs.difference()
+    return pairs.difference(attainable)
 
 
-def difference_map(art_rgb: U8, printed_rgb: U8) -> F64:
-    """Return ΔE00 per pixel, (h, w)."""
+def difference_map(art_rgb: U8, printed_rgb: U8, attainable: Attainable | None = None) -> F64:
+    """Return ΔE00 per pixel, (h, w), from the art or from what of it is ``attainable``."""
     _same_size(art_rgb, printed_rgb)
-    keys, back = np.unique(_pair_keys(art_rgb, printed_rgb), return_inverse=True)
-    out: F64 = _pair_de00(keys)[back].reshape(art_rgb.shape[:2])
+    every = _pair_keys(art_rgb, printed_rgb).reshape(-1)
+    if not every.size:
+        return np.zeros(art_rgb.shape[:2])
+    starts = np.concatenate([[0], np.flatnonzero(every[1:] != every[:-1]) + 1])
+    keys, back = np.unique(every[starts], return_inverse=True)
+    runs = _pair_de00(keys, attainable)[back]
+    out: F64 = np.repeat(runs, np.diff(np.append(starts, every.size))).reshape(art_rgb.shape[:2])
     return out
 
 
@@ -112,14 +124,29 @@ def _pair_keys(a: U8, b: U8) -> Array:
     return keys
 
 
-def _pair_de00(keys: Array) -> F64:
+def _pair_de00(keys: Array, attainable: Attainable | None = None) -> F64:
     out = np.empty(len(keys))
     for start in range(0, len(keys), BAND_PIXELS):
         part = keys[start : start + BAND_PIXELS]
-        bytes_ = np.stack([(part >> np.uint64(8 * k)) & np.uint64(255) for k in range(5, -1, -1)], axis=1)
-        rgb = bytes_.astype(np.uint8)
-        out[start : start + len(part)] = delta_e_2000(srgb8_to_lab(rgb[:, :3]), srgb8_to_lab(rgb[:, 3:]))
+        art, printed = _labs(part)
+        wanted = art if attainable is None else attainable.nearest(art)
+        out[start : start + len(part)] = delta_e_2000(wanted, printed)
     return out
+
+
+def _unreachable(keys: Array, attainable: Attainable) -> F64:
+    """Return how far each pair's art is from what it comes out as at best."""
+    out = np.empty(len(keys))
+    for start in range(0, len(keys), BAND_PIXELS):
+        art, _ = _labs(keys[start : start + BAND_PIXELS])
+        out[start : start + len(art)] = delta_e_2000(art, attainable.nearest(art))
+    return out
+
+
+def _labs(keys: Array) -> tuple[Any, Any]:
+    """Return the Lab of both colours of packed pairs."""
+    rgb = np.stack([(keys >> np.uint64(8 * k)) & np.uint64(255) for k in range(5, -1, -1)], axis=1).astype(np.uint8)
+    return srgb8_to_lab(rgb[:, :3]), srgb8_to_lab(rgb[:, 3:])
 
 
 def _same_size(a: U8, b: U8) -> None:

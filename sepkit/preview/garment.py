@@ -8,8 +8,10 @@ The print is averaged to the picture's pixels in linear light and takes the ligh
 from __future__ import annotations
 
 import math
+import threading
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -24,6 +26,7 @@ from sepkit.preview.garment_views import draw_for, top_left_mm
 
 if TYPE_CHECKING:
     from sepkit.model import F32, U8, Bool, Garment, Size
+    from sepkit.preview.drawing import GarmentDrawing
 
 PX_PER_MM = 1.6
 NECK_PX_PER_MM = 5.0
@@ -91,8 +94,8 @@ def bare_garment(garment: Garment, size: Size, place: Place) -> BareGarment:
     """
     worn = WornPrint(np.zeros((1, 1, 4), np.float32), size.width_mm, size.height_mm, place).as_worn()
     behind = place.part == "inside"
-    scale = NECK_PX_PER_MM if behind else PX_PER_MM
-    cloth, top_left = _bare(garment, worn, DEFAULT_SIZE, scale)
+    scale = _scale(place)
+    cloth, top_left = _cloth_under(worn, garment, DEFAULT_SIZE, scale)
     none = np.zeros((*cloth.light.shape, 4), np.float32)
     return BareGarment(
         _printed(cloth, none, behind_collar=behind),
@@ -112,8 +115,7 @@ def draw_garment(garment: Garment, worn: WornPrint, *, size: str = DEFAULT_SIZE,
     garment has not.
     """
     worn = worn.as_worn()
-    scale = px_per_mm or (NECK_PX_PER_MM if worn.place.part == "inside" else PX_PER_MM)
-    cloth, top_left = _bare(garment, worn, size, scale)
+    cloth, top_left = _cloth_under(worn, garment, size, px_per_mm or _scale(worn.place))
     return _printed(cloth, _on_canvas(worn, cloth, top_left), behind_collar=worn.place.part == "inside")
 
 
@@ -145,13 +147,44 @@ def measures(garment: Garment, size: str) -> tuple[float, float]:
     return chest[size], length.get(size, 1.42 * chest[size])
 
 
-def _bare(garment: Garment, worn: WornPrint, size: str, scale: float) -> tuple[PaintedCloth, tuple[float, float]]:
+def paint_ahead(garment: Garment, place: Place) -> None:
+    """Paint the garment on which ``draw_garment`` will lay a print at its usual scale; the last one is kept.
+
+    Raises UsageError as ``draw_garment`` does.
+    """
+    _painted(garment, place, DEFAULT_SIZE, _scale(place))
+
+
+def _cloth_under(
+    worn: WornPrint, garment: Garment, size: str, scale: float
+) -> tuple[PaintedCloth, tuple[float, float]]:
     """Return the garment without print, and the left and top of the print on it in pixels."""
-    chest, length = measures(garment, size)
-    drawing = draw_for(worn.place, garment, half_chest_mm=chest, length_mm=length)
-    colour = linear_table()[np.array(garment.srgb, np.uint8)].astype(np.float64)
-    cloth = paint_cloth(drawing, colour, px_per_mm=scale)
+    cloth = _painted(garment, worn.place, size, scale)
+    drawing = _drawing(garment, worn.place, size)
     return cloth, cloth.to_px(*top_left_mm(drawing, worn.place, garment, (worn.width_mm, worn.height_mm)))
+
+
+def _scale(place: Place) -> float:
+    return NECK_PX_PER_MM if place.part == "inside" else PX_PER_MM
+
+
+def _painted(garment: Garment, place: Place, size: str, scale: float) -> PaintedCloth:
+    with _painting:  # who comes while it is painted waits for it
+        return _kept_cloth(garment, place, size, scale)
+
+
+_painting = threading.Lock()
+
+
+@lru_cache(maxsize=1)
+def _kept_cloth(garment: Garment, place: Place, size: str, scale: float) -> PaintedCloth:
+    colour = linear_table()[np.array(garment.srgb, np.uint8)].astype(np.float64)
+    return paint_cloth(_drawing(garment, place, size), colour, px_per_mm=scale)
+
+
+def _drawing(garment: Garment, place: Place, size: str) -> GarmentDrawing:
+    chest, length = measures(garment, size)
+    return draw_for(place, garment, half_chest_mm=chest, length_mm=length)
 
 
 def _printed(cloth: PaintedCloth, ink: F32, *, behind_collar: bool) -> U8:

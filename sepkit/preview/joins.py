@@ -25,13 +25,18 @@ def joins_eased(plates: Sequence[Plate]) -> Callable[[slice, list[U8]], list[U8]
 
     def eased(rows: slice, planes: list[U8]) -> list[U8]:
         asked = {k: plates[k].coverage[rows] for k in colours}
-        total = np.sum([plane.astype(np.uint16) for plane in asked.values()], axis=0, dtype=np.uint16)
         out = list(planes)
         for k in trapped:
-            over = planes[k] > asked[k]
-            if over.any():
-                room = 255 - np.minimum(total - asked[k], 255).astype(np.uint8)
-                out[k] = np.where(over, np.maximum(asked[k], np.minimum(planes[k], room)), planes[k])
+            over = np.flatnonzero(planes[k] > asked[k])
+            if over.size:
+                others = np.zeros(over.size, np.uint16)
+                for other in colours:
+                    if other != k:
+                        others += asked[other].reshape(-1)[over]
+                room = 255 - np.minimum(others, 255).astype(np.uint8)
+                own, grown = asked[k].reshape(-1)[over], planes[k].reshape(-1)[over]
+                out[k] = planes[k].copy()
+                out[k].reshape(-1)[over] = np.maximum(own, np.minimum(grown, room))
         return out
 
     return eased

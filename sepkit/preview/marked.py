@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sepkit.colorimetry.srgb import linear_table, linear_to_srgb
+from sepkit.preview.seen import art_seen, factor_for
 
 if TYPE_CHECKING:
     from sepkit.model import RGB8, U8, Artwork
@@ -71,25 +71,7 @@ def marked_picture(art: Artwork, ground: RGB8, marks: Sequence[tuple[str, tuple[
 def art_on_ground(art: Artwork, ground: RGB8, *, most_px: int) -> U8:
     """Return the art composited on ``ground`` (encoded values, as renderers do), reduced to at most ``most_px``.
 
-    Reduction averages in linear light, a few rows at a time.
+    Reduction averages in linear light.
     """
-    height, width = art.rgb.shape[:2]
-    factor = max(1, -(-max(width, height) // most_px))
-    if factor == 1:
-        return _over(art.rgb, art.alpha, ground)
-    rows = []
-    table = linear_table()
-    for top in range(0, height - height % factor or height, factor * 32):
-        part = slice(top, min(top + factor * 32, height - height % factor or height))
-        light = table[_over(art.rgb[part], art.alpha[part], ground)]
-        light = light[:, : width - width % factor]
-        h, w = light.shape[0] // factor, light.shape[1] // factor
-        rows.append(light.reshape(h, factor, w, factor, 3).mean(axis=(1, 3)))
-    return np.rint(linear_to_srgb(np.concatenate(rows)) * 255).astype(np.uint8)
-
-
-def _over(rgb: U8, alpha: U8, ground: RGB8) -> U8:
-    if alpha.min() == 255:
-        return rgb
-    share = alpha[..., None].astype(np.float32) / 255
-    return np.rint(rgb * share + np.array(ground, np.float32) * (1 - share)).astype(np.uint8)
+    height, width = art.alpha.shape
+    return art_seen(art.rgb, art.alpha, ground, factor=factor_for((height, width), most_px))

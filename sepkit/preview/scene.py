@@ -46,7 +46,10 @@ class Shift:
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """The working grid: by how much planes are averaged down, and how far the register error reaches on it."""
+    """The working grid: by how much planes are averaged down, and how far the register error reaches on it.
+
+    Scenes on one grid average each plane once.
+    """
 
     factor: int
     px_per_mm: float
@@ -56,12 +59,14 @@ class Grid:
 
     @staticmethod
     def of(shape: tuple[int, ...], dpi: float, error_mm: float) -> Grid:
+        """Return the grid for planes of ``shape``: small enough to be quick, fine enough for the error."""
         factor = _factor(shape, dpi, error_mm)
         px_per_mm = dpi / MM_PER_INCH / factor
         return Grid(factor, px_per_mm, error_mm * px_per_mm)
 
     @property
     def reach_up_px(self) -> int:
+        """How many whole pixels the error reaches."""
         return math.ceil(self.reach_px)
 
     @property
@@ -124,10 +129,7 @@ class Scene:
 
     @staticmethod
     def of(plates: Sequence[Plate], which: Which, grid: Grid, planes: Sequence[U8] | None = None) -> Scene:
-        """Return the scene of plates as the art asks them or as printed; ``planes`` stand in for them, if given.
-
-        Scenes on one ``grid`` average each plane once.
-        """
+        """Return the scene of plates as the art asks them or as printed; ``planes`` stand in for them, if given."""
         looks = [grid.averaged(plane) for plane in planes or [_plane_of(plate, which) for plate in plates]]
         tones = [None if plate.tone is None else grid.touched(plate.tone) for plate in plates]
         flat = _flat(plates, looks[0].shape, grid)

@@ -22,6 +22,7 @@ from sepkit.preview.stack import BAND_PIXELS, packed, printed_bands, unpacked
 
 if TYPE_CHECKING:
     from sepkit.model import F32, RGB8, U8, Bool, Garment, Plate
+    from sepkit.preview.attainable import Attainable
     from sepkit.preview.stack import ToneCurve
 
 Array = np.ndarray[Any, np.dtype[Any]]
@@ -43,10 +44,18 @@ class SeenPrint:
     """(h, w, 4) linear light of the ink times its share, and the share of pixels with ink, 0..1."""
     difference: Difference
     """Over art and ink, of all pixels of the plates."""
+    attainable: Attainable | None = None
+    """What the difference is from; None: the art itself."""
 
 
 def seen_print(
-    plates: Sequence[Plate], garment: Garment, rgb: U8, alpha: U8, *, tone_curve: ToneCurve | None = None
+    plates: Sequence[Plate],
+    garment: Garment,
+    rgb: U8,
+    alpha: U8,
+    *,
+    tone_curve: ToneCurve | None = None,
+    attainable: Attainable | None = None,
 ) -> SeenPrint:
     """Return how plates and art are seen on the garment. ``rgb`` (h, w, 3) and ``alpha`` (h, w) are the art's."""
     height, width = alpha.shape
@@ -66,7 +75,8 @@ def seen_print(
         else:
             arts.append(encoded(block_means(art, factor, weighed=False)[..., :3]))
             prints.append(encoded(inks[-1][..., :3] + (1 - inks[-1][..., 3:]) * bare))
-    return SeenPrint(np.concatenate(arts), np.concatenate(prints), np.concatenate(inks), pairs.difference())
+    far = pairs.difference(attainable)
+    return SeenPrint(np.concatenate(arts), np.concatenate(prints), np.concatenate(inks), far, attainable)
 
 
 def art_on_garment(rgb: U8, alpha: U8, ground: RGB8) -> U8:
@@ -80,7 +90,11 @@ def art_on_garment(rgb: U8, alpha: U8, ground: RGB8) -> U8:
 
 def reduced(rgb: U8, *, most_px: int = PANEL_PX) -> U8:
     """Return the picture with its longer side at most ``most_px``: whole blocks averaged in linear light."""
-    factor = factor_for((rgb.shape[0], rgb.shape[1]), most_px)
+    return blocks_averaged(rgb, factor_for((rgb.shape[0], rgb.shape[1]), most_px))
+
+
+def blocks_averaged(rgb: U8, factor: int) -> U8:
+    """Return the picture averaged in linear light over blocks of ``factor`` pixels, (h, w, 3) uint8."""
     if factor == 1:
         return rgb
     bands = row_bands(len(rgb), factor * max(1, BAND_PIXELS // max(rgb.shape[1] * factor, 1)))

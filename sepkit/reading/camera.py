@@ -54,7 +54,7 @@ class Correction:
 
 LEAST_BAND_DE00 = 5.0
 """With a chart 95 of 100 prints lay within 4.7 (six simulated cameras under eight lamps)."""
-BAND_SHARE = 1.2
+BAND_SHARE = 1.4
 
 
 def correction(linear: F64, lab: F64) -> Correction:

@@ -8,7 +8,7 @@ IEEE TIP 21:2706, 2012), then the best few are aligned (``align``). The numbers 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -27,7 +27,9 @@ SIDE_PX = 96
 TURNS = 48
 SIZES = 9
 SIZE_STEP = 0.91
-TOPS = {"up": 0, "right": 90, "down": 180, "left": 270}
+Side = Literal["up", "right", "down", "left"]
+"""A side of the photograph."""
+TOPS: dict[Side, int] = {"up": 0, "right": 90, "down": 180, "left": 270}
 """Degrees that a photograph is turned by when the print's top is at that side of it."""
 LARGEST = 1.03
 """The largest size tried over one that fills the frame."""
@@ -66,7 +68,7 @@ class Place:
     """The same of the best place that is another one."""
 
 
-def find(subject: Subject, photo: Photo, *, top: str | None = None, search: Search = PRINT) -> Place | None:
+def find(subject: Subject, photo: Photo, *, top: Side | None = None, search: Search = PRINT) -> Place | None:
     """Return where the print lies, or None where nothing in the photograph can be aligned with it.
 
     ``top`` says which side of the photograph the print's top is at (a key of TOPS), for art that looks the same turned.
@@ -110,7 +112,7 @@ def _edges(linear: F32, sigma: float) -> F32:
     return np.asarray(gaussian_filter(edge, sigma * 0.6), np.float32)
 
 
-def _candidates(subject: Subject, photo: Photo, top: str | None, search: Search) -> list[F64]:
+def _candidates(subject: Subject, photo: Photo, top: Side | None, search: Search) -> list[F64]:
     """Return homographies of the places that look most like the print, each turned, scaled and moved only."""
     from scipy import fft
     from scipy.ndimage import affine_transform, gaussian_filter
@@ -160,7 +162,7 @@ def _candidates(subject: Subject, photo: Photo, top: str | None, search: Search)
     return kept
 
 
-def _turns(top: str | None) -> F64:
+def _turns(top: Side | None) -> F64:
     """Return the turns to try, radians clockwise."""
     turns = np.arange(TURNS) * 2 * np.pi / TURNS
     if top is None:

@@ -64,7 +64,9 @@ def card_subject(black: U8) -> Subject:
     """Return what a photograph of the card should show; ``black`` is its (h, w) coverage at PX_PER_MM."""
     tone: Bool = np.zeros(black.shape, bool)
     for x, y, w, h in drawn_over_mm():
-        rows, columns = (slice(max(0, int((v - 1) * PX_PER_MM)), int((v + s + 1) * PX_PER_MM)) for v, s in ((y, h), (x, w)))
+        rows, columns = (
+            slice(max(0, int((v - 1) * PX_PER_MM)), int((v + s + 1) * PX_PER_MM)) for v, s in ((y, h), (x, w))
+        )
         tone[rows, columns] = True
     return Subject(*CARD_MM, 0.0, (black,), PAPER_BLACK, ("card",), tone=tone, open=tone)
 
@@ -118,19 +120,3 @@ def _scale(homography: F64) -> float:
     middle = np.array(CARD_MM) / 2
     across, down = (applied(homography, middle + step) - applied(homography, middle - step) for step in np.eye(2) / 2)
     return float(np.sqrt(abs(across[0] * down[1] - across[1] * down[0])))
-
-
-def light_at(subject: Subject, look: Look, homography: F64, xy: F64) -> F64:
-    """Return the light (n, 3), against that of the colours read, at photo pixels (n, 2) beside a print.
-
-    The light over the print is carried on as a plane of its logarithm, for more would run away.
-    """
-    grid = subject.whole(12 / max(subject.width_mm, subject.height_mm), 0.0)
-    points = _points(grid)
-    logs = np.log(np.maximum(look.light_over(subject, grid), 1e-4)).reshape(-1, 3)
-    at = applied(homography, points).reshape(-1, 2)
-    middle, size = at.mean(axis=0), float(at.std())
-    plane = np.column_stack([np.ones(len(at)), (at - middle) / size])
-    found, *_ = np.linalg.lstsq(plane, logs, rcond=None)
-    beside = np.column_stack([np.ones(len(xy)), (xy - middle) / size])
-    return np.asarray(np.exp(beside @ found), np.float64)

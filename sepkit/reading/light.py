@@ -15,6 +15,7 @@ import numpy as np
 
 from sepkit.reading.mixing import stack_codes
 from sepkit.reading.subject import Array, sampled
+from sepkit.reading.warp import applied
 
 if TYPE_CHECKING:
     from sepkit.model import F32, F64, Bool
@@ -58,6 +59,22 @@ class Look:
         patch = subject.whole(0.2, 0.0)
         light = self.light_over(subject, patch).mean(-1)
         return float(light.max() / max(light.min(), 1e-6))
+
+
+def light_at(subject: Subject, look: Look, homography: F64, xy: F64) -> F64:
+    """Return the light (n, 3), against that of the colours read, at photo pixels (n, 2) beside a print.
+
+    The light over the print is carried on as a plane of its logarithm, for more would run away.
+    """
+    grid = subject.whole(12 / max(subject.width_mm, subject.height_mm), 0.0)
+    points = np.stack(np.meshgrid(grid.xs, grid.ys), -1)
+    logs = np.log(np.maximum(look.light_over(subject, grid), 1e-4)).reshape(-1, 3)
+    at = applied(homography, points).reshape(-1, 2)
+    middle, size = at.mean(axis=0), float(at.std())
+    plane = np.column_stack([np.ones(len(at)), (at - middle) / size])
+    found, *_ = np.linalg.lstsq(plane, logs, rcond=None)
+    beside = np.column_stack([np.ones(len(xy)), (xy - middle) / size])
+    return np.asarray(np.exp(beside @ found), np.float64)
 
 
 def _units(subject: Subject, x_mm: F64, y_mm: F64) -> tuple[F64, F64]:

@@ -150,9 +150,7 @@ def sampled(plane: Array, x: Array, y: Array) -> F32:
     i, j = y.astype(np.int32), x.astype(np.int32)
     fy, fx = y - i.astype(np.float32), x - j.astype(np.float32)
     at, flat = i * w + j, plane.reshape(-1)
-    top, low = (
-        _between(flat[at].astype(np.float32), flat[at + 1].astype(np.float32), fx) for at in (at, at + w)
-    )
+    top, low = (_between(flat[at].astype(np.float32), flat[at + 1].astype(np.float32), fx) for at in (at, at + w))
     return _between(top, low, fy)
 
 

@@ -47,7 +47,7 @@ def without_background(flat: FlatSeparation) -> FlatSeparation:
     told = Finding(
         "background-dropped",
         "info",
-        "the background is left open; what it encloses inside the art still prints",
+        "the background is left open; what it encloses still prints",
         "--background print prints it as a box",
     )
     findings = tuple(finding for finding in flat.findings if finding.code != "printed-background")

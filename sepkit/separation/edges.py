@@ -84,7 +84,7 @@ def _solved_apart(
     at = np.sort(np.concatenate([at, clear_false_bodies(scene, block, found)]))
     cannot = forbidden(scene, at, found)
     art, parts = of_art(noisy=False), list[Shares]()
-    for bits in np.unique(cannot):
+    for bits in np.unique(cannot) if at.size else np.zeros(1, np.uint32):
         kept = np.flatnonzero(bits >> np.arange(len(members), dtype=np.uint32) & 1 == 0)
         number = np.full(256, NONE, np.uint8)
         number[kept] = np.arange(len(kept))
@@ -232,7 +232,7 @@ def _add_thin_cores(marked: _Labelled, at: Array, members: Members, metric: Metr
     if not exact.size:
         return at
     keys = marked.keys(at[exact], radii=_radii(of_art(noisy=False)), region=False)
-    mixture = solve_keys(keys, members, metric, rare=False)
+    mixture = solve_keys(keys, members, metric, rare="none")
     key = keys.of_pixel
     alone = (mixture.member[key, 0] == own[exact]) & (mixture.member[key, 1] < 0)
     thin = exact[alone | (mixture.cost[key] > tuned.ODDS.good)]

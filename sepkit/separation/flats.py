@@ -14,10 +14,12 @@ import numpy as np
 from sepkit.colorimetry.srgb import as_rgb8
 from sepkit.separation import palette, tones, tuned_colours
 from sepkit.separation import tuned_mixing as tuned
+from sepkit.separation.buried import without_buried_spots
+from sepkit.separation.chroma import chroma_as_drawn, restore_chroma, taken_share
 from sepkit.separation.cores import NONE
 from sepkit.separation.edges import solve_edges
 from sepkit.separation.phantoms import phantom
-from sepkit.separation.shares import Members, Shares, Solved
+from sepkit.separation.shares import Members, Shares, Solved, drawn
 from sepkit.separation.specks import settle_specks
 from sepkit.separation.thin_inks import mixed_after_all, refine_colour, sample_strips, thin_member, worth_keeping
 
@@ -48,13 +50,26 @@ def flats_and_tones(picture: Picture) -> Found:
         while (ringing := phantom(picture, solved)) is not None:
             members = [*members[:ringing], *members[ringing + 1 :]]
             solved = _edges(picture, members, tone)
+        solved = _settled_chroma(picture, members, tone, solved)
         solved = settle_specks(picture, solved)
     else:
         members, solved = _with_clean_thin(picture, members, tone)
+        solved = without_buried_spots(solved, pixel_mm2=picture.pixel_mm2)
     busy = tone if flat else _union(tone, _busy(solved.shares, picture))
     if busy is None or not _is_tonal(busy, picture):
         return busy, members, solved
     return _tonal(picture, members, tone, busy)
+
+
+def _settled_chroma(picture: Picture, members: list[Member], tone: Array | None, solved: Solved) -> Solved:
+    """Solve art that lost chroma again: with as much sharpened as it turns out to lack, then with what was drawn."""
+    if picture.rgb is picture.raw:
+        return solved
+    raw = picture.raw
+    gain = taken_share(raw, drawn(solved, raw))
+    solved = _edges(replace(picture, rgb=restore_chroma(raw, gain)), members, tone)
+    as_drawn = chroma_as_drawn(raw, drawn(solved, raw), gain)
+    return _edges(replace(picture, rgb=as_drawn), members, tone)
 
 
 def _is_tonal(busy: Array, picture: Picture) -> bool:

@@ -87,6 +87,15 @@ def shrink_rgba(rgb: U8, alpha: U8, size: tuple[int, int]) -> tuple[U8, U8]:
     return colour.astype(np.uint8), small[..., 3].copy()
 
 
+def averaged_planes(planes: list[U8], size: tuple[int, int]) -> list[U8]:
+    """Return coverage planes averaged down to a smaller (rows, columns) grid; they sum to at most solid."""
+    from PIL import Image
+
+    small = [Image.fromarray(plane).resize(size[::-1], Image.Resampling.BOX) for plane in planes]
+    share = np.stack([np.asarray(plane, np.float32) for plane in small])
+    return list(np.floor(share / np.maximum(share.sum(0) / 255, 1)).astype(np.uint8))
+
+
 def enlarge_planes(planes: list[U8], size: tuple[int, int], *, factor: float, soft: Array | None) -> list[U8]:
     """Return coverage planes on the (rows, columns) grid with edges one pixel wide where the cubic ones cross half.
 

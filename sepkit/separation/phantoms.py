@@ -46,5 +46,5 @@ def _gain(picture: Picture, solved: Solved, mine: Array, number: int) -> float:
     at = at[:: max(1, at.size // SAMPLE)]
     members = np.full(len(at), number)
     bare = replace(solved, shares=replace(solved.shares, core=solved.shares.core & ~mine))
-    again, mixture = solved_without(picture, bare, at, members)
+    again, mixture = solved_without(picture, bare, at, members, rare="all")
     return float(np.percentile(mixture.cost[again] - own_cost(picture, solved, at, members), tuned.PHANTOMS.percentile))

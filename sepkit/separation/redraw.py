@@ -32,8 +32,11 @@ BLOCK_PX = 32  # pixels of the picture drawn at once, each way
 HALO_PX = 5  # and around them: farther than all steps together reach
 
 
-def redraw_planes(planes: list[U8]) -> list[U8]:
-    """Return (h, w) uint8 planes, which sum to at most solid, with the shares of smooth outlines."""
+def redraw_planes(planes: list[U8], *, hard: bool = False) -> list[U8]:
+    """Return (h, w) uint8 planes, which sum to at most solid, with the shares of smooth outlines.
+
+    hard: pixels are all or nothing, so that each says only which share is most of it.
+    """
     if not planes:
         return []
     height, width = planes[0].shape
@@ -44,7 +47,7 @@ def redraw_planes(planes: list[U8]) -> list[U8]:
             continue  # all bare, or all of one ink
         share = np.stack([planes[n][outer] for n in some]).astype(np.float32) / 255
         share = np.concatenate([share, np.clip(1 - share.sum(0, keepdims=True), 0, None)])
-        smooth = _redrawn(share)
+        smooth = _redrawn(share, hard)
         for k, n in enumerate(some):
             drawn[n][into] = smooth[k][inner]
     return _with_lost_parts(drawn, planes)
@@ -61,17 +64,19 @@ def _blocks(height: int, width: int) -> Iterator[tuple[Window, Window, Window]]:
             yield outer, inner, (slice(top, low), slice(left, right))
 
 
-def _redrawn(share: Array) -> U8:
+def _redrawn(share: Array, hard: bool) -> U8:
     """Return (n - 1, h, w) uint8 coverage drawn again, of (n, h, w) float32 shares that sum to one, the last bare."""
     rows, cols = _up(share.shape[1]), _up(share.shape[2])
     first = (rows @ share @ cols.T).argmax(axis=0).astype(np.uint8)
     free = _near_border(first)
     every = np.arange(len(share))[:, None, None]
     label, field = first, (first == every).astype(np.float32)
-    for _ in range(tuned.REDRAW.steps):
+    redraw = tuned.REDRAW
+    wobble = redraw.hard_wobble if hard else redraw.wobble
+    for _ in range(redraw.steps):
         held = (label == every).astype(np.float32)
         off = share - _averaged(held)
-        off = np.sign(off) * np.maximum(np.abs(off) - tuned.REDRAW.wobble, 0) * tuned.REDRAW.pull
+        off = np.sign(off) * np.maximum(np.abs(off) - wobble, 0) * redraw.pull
         field = _diffused(held[:-1] + off[:-1].repeat(FINER, axis=1).repeat(FINER, axis=2))
         field = np.concatenate([field, 1 - field.sum(axis=0, keepdims=True)])
         label = np.where(free, field.argmax(axis=0), first).astype(np.uint8)

@@ -55,7 +55,8 @@ def findings_of(art: Artwork, result: FlatSeparation, request: InkRequest, facts
     toned = [a for a in result.areas if a.tone is not None]
     if toned:
         names = ", ".join(_name(a) for a in toned)
-        found.append(Finding("tones", "info", f"tones are halftoned in {names}", "flat colours stay solid"))
+        text = f"tones are halftoned in {len(toned)} of {len(result.areas)} inks"
+        found.append(Finding("tones", "info", text, "flat colours stay solid", more=names))
     return (*found, *_unexplained(art, result))
 
 
@@ -75,8 +76,9 @@ def _sharpness(art: Artwork, facts: Facts) -> list[Finding]:
         Finding(
             "soft-edges",
             "warn",
-            f"this picture is about {real:.0f} dpi at this size, its edges {edge_mm:.1f} mm wide: edges will be soft",
+            f"edges will be soft: about {real:.0f} dpi at this size",
             f"ask for vector art or a picture {good / real:.1f}x larger",
+            more=f"edges are {edge_mm:.1f} mm wide",
         )
     ]
 
@@ -97,7 +99,7 @@ def _printed_background(result: FlatSeparation) -> list[Finding]:
         plane = area.coverage
         border = np.concatenate([plane[0], plane[-1], plane[:, 0], plane[:, -1]])
         if (border == 255).mean() > tuned.ADVICE.background_share:
-            text = f"{_name(area)} fills the picture to its border: it will print as a box"
+            text = f"{_name(area)} fills the picture to its border: it prints as a box"
             hint = "if it is only background: --background drop leaves it open"
             return [Finding("printed-background", "warn", text, hint)]
     return []
@@ -110,13 +112,12 @@ def _inks(result: FlatSeparation, request: InkRequest, facts: Facts) -> list[Fin
         if not area.coverage.any()
     ]
     if request.count is not None and len(result.areas) < request.count:
-        text = f"the art has {len(result.areas)} colours besides the garment's: {request.count} inks are not needed"
-        found.append(Finding("fewer-colours", "info", text))
+        text = f"{request.count} inks are not needed: the art has {len(result.areas)} colours"
+        found.append(Finding("fewer-colours", "info", text, more="besides the garment's"))
     if (request.count is not None or request.named) and facts.colours_found > len(result.areas):
         text = f"{facts.colours_found} colours of the art are printed with {len(result.areas)}"
-        if facts.left_open:
-            text += f"; {facts.left_open} of them left open: the garment is nearer to them than any of the inks"
-        found.append(Finding("merged-colours", "info", text, "ask for more inks to keep them apart"))
+        more = f"{facts.left_open} left open: the garment is nearer to them than any ink" if facts.left_open else ""
+        found.append(Finding("merged-colours", "info", text, "ask for more inks to keep them apart", more=more))
     return found
 
 
@@ -150,17 +151,16 @@ def _unexplained(art: Artwork, result: FlatSeparation) -> list[Finding]:
         return []
     x, y = places[0]
     side = f"{tuned.ADVICE.place_mm:.0f} mm"
-    where = f"at {x:.0f}, {y:.0f} mm from the top left"
-    count = f"one place of {side}" if len(places) == 1 else f"{len(places)} places of {side}"
-    come = "comes" if len(places) == 1 else "come"
-    text = f"{count} {come} out in another colour, {where if len(places) == 1 else 'the worst ' + where}"
+    count = "one place" if len(places) == 1 else f"{len(places)} places"
+    text = f"{count} in another colour{', worst' * (len(places) > 1)} at {x:.0f}, {y:.0f} mm"
     return [
         Finding(
             "unexplained",
             "warn",
             text,
-            "ask for one more ink, or let `sepkit separate --explain` ring the places",
+            "ask for one more ink; `sepkit separate --explain` rings the places",
             places[0],
+            f"places are {side} wide, from the art's top left: no mixture of the inks explains them",
         )
     ]
 

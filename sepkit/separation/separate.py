@@ -77,7 +77,7 @@ def separate(
         InkArea(rgb, plane, _tone_of(plane, tone), name, part)
         for rgb, name, plane, part in zip(inks.rgb, inks.names, planes, trust, strict=True)
     )
-    result = FlatSeparation(areas, ground, solved.shares.space, unexplained=unexplained)
+    result = FlatSeparation(areas, ground, solved.shares.space, unexplained=unexplained, source_px=factor)
     told = wish_findings(inks, colours, np.array([m.pixels for m in members]), request)
     return replace(result, findings=(*findings_of(art, result, request, facts), *told))
 

@@ -15,7 +15,7 @@ from sepkit.separation.unmix import Masks, Mixture, solve
 
 if TYPE_CHECKING:
     from sepkit.model import U8
-    from sepkit.separation.unmix import Metric, Space
+    from sepkit.separation.unmix import Metric, Rare, Space
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
@@ -136,7 +136,17 @@ def grouped(rgb: U8, alpha: U8, masks: Masks) -> Keys:
     )
 
 
-def solve_keys(keys: Keys, members: Members, metric: Metric, *, rare: bool = True) -> Mixture:
+def solve_keys(keys: Keys, members: Members, metric: Metric, *, rare: Rare = "all") -> Mixture:
     """Return a mixture per key."""
     pixels, colours = (keys.rgb, keys.alpha), (members.rgb, members.alpha)
     return solve(pixels, colours, keys.masks, metric=metric, rare=rare)
+
+
+def drawn(solved: Solved, over: U8) -> U8:
+    """Return the (h, w, 3) uint8 picture that labels and shares make, laid over ``over`` where nothing was solved."""
+    colours = np.vstack([solved.members.rgb, np.zeros((256 - len(solved.members), 3), np.uint8)])
+    out = np.where(solved.shares.core[..., None], colours[solved.label], over)
+    mixture = solved.shares.mixture
+    mixed = np.einsum("ns,nsc->nc", mixture.share, colours[np.maximum(mixture.member, 0)].astype(np.float32))
+    out.reshape(-1, 3)[solved.shares.at] = np.rint(mixed).astype(np.uint8)[solved.shares.key]
+    return np.asarray(out, np.uint8)

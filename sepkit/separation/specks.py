@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from sepkit.model import U8
     from sepkit.separation.picture import Picture
     from sepkit.separation.shares import Pixels
+    from sepkit.separation.unmix import Rare
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
@@ -80,8 +81,13 @@ def _bits(members: Array) -> Array:
     return np.asarray(np.uint32(1) << members.astype(np.uint32))
 
 
-def solved_without(pixels: Pixels, solved: Solved, at: Array, member: Array) -> tuple[Array, Mixture]:
-    """Return (n,) keys of pixels solved again with the cores around them but for ``member`` of each, and mixtures."""
+def solved_without(
+    pixels: Pixels, solved: Solved, at: Array, member: Array, *, rare: Rare = "bleeds"
+) -> tuple[Array, Mixture]:
+    """Return (n,) keys of pixels solved again with the cores around them but for ``member`` of each, and mixtures.
+
+    What lies around takes its place, and what that buries; never another ink without a body there, unless ``rare``.
+    """
     label, core, art = solved.label, solved.shares.core, tuned_colours.NOISY
     near, reach = neighbours(label, core, at, radii=(art.near_px, art.far_px))
     masks = Masks(near, reach, around(label, core, at))
@@ -91,7 +97,7 @@ def solved_without(pixels: Pixels, solved: Solved, at: Array, member: Array) -> 
         here = np.flatnonzero(member == m)
         fewer = Masks(*(_drop_bit(mask[here], m) for mask in (masks.near, masks.reach, masks.around)))
         again = pixels.keys_at(at[here], fewer)
-        solution = solve_keys(again, solved.members.without(m), Metric.of(art, "encoded"))
+        solution = solve_keys(again, solved.members.without(m), Metric.of(art, "encoded"), rare=rare)
         solution.member = np.where(solution.member >= m, solution.member + 1, solution.member).astype(np.int16)
         key[here] = again.of_pixel + (0 if mixture is None else len(mixture.cost))
         mixture = solution if mixture is None else mixture.joined(solution)
@@ -110,7 +116,7 @@ def own_cost(pixels: Pixels, solved: Solved, at: Array, member: Array) -> Array:
     """Return (n,) what it costs that each pixel is of its ``member`` alone."""
     bits = _bits(member)
     own = pixels.keys_at(at, Masks(bits, bits, bits))
-    mixture = solve_keys(own, solved.members, Metric.of(tuned_colours.NOISY, "encoded"), rare=False)
+    mixture = solve_keys(own, solved.members, Metric.of(tuned_colours.NOISY, "encoded"), rare="none")
     return np.asarray(mixture.cost[own.of_pixel])
 
 

@@ -109,6 +109,8 @@ class Specks:
     """Area of it in coarse art, where one pixel is bigger than that."""
     cost: float = 16.0
     """Mean cost that leaving the ink out may add: 24 levels at a noise of 6."""
+    buried_share: float = 0.36
+    """A rare ink between two others that covers this much is more than a bleed by its law, and is a spot."""
     trace_share: float = 0.1
     """A share of an ink from which it is a trace, where no pixel nearby is that ink's."""
 
@@ -139,6 +141,14 @@ class Redraw:
     """A part of which less than this is left has vanished."""
     below_dpi: float = 200.0
     """Art of fewer pixels per inch at print size shows them (common practice asks 300 dpi)."""
+    hard_wobble: float = 0.49
+    """In art of hard pixels one says only which ink has most of it,"""
+    hard_least_dpi: float = 30.0
+    """and below this, pixels of 0.85 mm, they are blocks that are meant."""
+    hard_border_share: float = 0.02
+    """Fewer pixels on borders than this are mixed in art of hard pixels, more in art with antialiasing,"""
+    hard_most_border: float = 0.3
+    """and borders are less of its inked pixels than this: else it is dithered."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 Array = np.ndarray[Any, np.dtype[Any]]
 Space = Literal["encoded", "linear"]
+Rare = Literal["none", "bleeds", "all"]
+"""Which rarer events may explain a pixel: none, buried fills, or members without a body nearby as well."""
 
 MOST_LOCAL = 6  # members tried in threes per pixel, the best in pairs
 MOST_RARE_LOCAL = 4  # and with rarer events
@@ -118,7 +120,7 @@ def luma_first(v: Array, chroma_weight: float) -> F32:
 
 
 def solve(
-    pixels: tuple[Array, Array], members: tuple[Array, Array], masks: Masks, *, metric: Metric, rare: bool = True
+    pixels: tuple[Array, Array], members: tuple[Array, Array], masks: Masks, *, metric: Metric, rare: Rare = "all"
 ) -> Mixture:
     """Explain each pixel by at most three members.
 
@@ -138,7 +140,7 @@ def solve(
         sum(np.count_nonzero(fits.cost > tuned.ODDS.good) for fits in parts) * len(members[1]) * MOST_RARE_LOCAL**2
     )
     start = 0
-    for fits in parts if rare else ():
+    for fits in parts if rare != "none" else ():
         about = masks.around[start : start + len(fits.cost)]
         start += len(fits.cost)
         lost = fits.cost.copy()
@@ -146,6 +148,9 @@ def solve(
             _try_bleeds(fits)
             _try_loose_bleeds(fits)
             lost = fits.cost.copy()
+        if rare == "bleeds":
+            continue
+        if rare_fits <= MOST_RARE_FITS:
             _try_hairlines(fits, about, lost)
         _try_strangers(fits, about, lost)
     return _joined(parts)
@@ -248,13 +253,16 @@ def _try_triples(fits: Fits) -> None:
 
 
 def _try_bleeds(fits: Fits) -> None:
+    """Try buried fills. Nothing transparent lies on top, and where it is near it is no gap between two shapes."""
     every = np.arange(fits.v.shape[1])[:, None]
+    clear = fits.v[3] == 0
     for top, under in permutations(range(fits.local.shape[1]), 2):
         at = fits.places(top, under, above=tuned.ODDS.good)
+        at = at[~clear[fits.local[at, top]]]
         if at.size:
             t, r2 = fits.each_bleed(at, top, under)
             a, c = fits.local[at, top], fits.local[at, under]
-            r2[(every == a) | (every == c)] = np.inf
+            r2[(every == a) | (every == c) | (clear[:, None] & ~fits.far(at))] = np.inf
             fits.keep_each(at, r2 + tuned.ODDS.bleed + fits.price(at, top, under), (a, c), (t, 1 - t))
 
 

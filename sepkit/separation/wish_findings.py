@@ -45,12 +45,14 @@ def wish_findings(inks: InkList, colours: Array, pixels: Array, request: InkRequ
                 Finding(
                     "far-wish",
                     "warn",
-                    f'"{label}" is far from anything in the art: it prints {words} there (ΔE00 {away.min():.0f})',
-                    "right for art in another colour; else name the inks that the art has",
+                    f'"{label}" is far from anything in the art',
+                    "right for another colour; else name inks that the art has",
+                    more=f"it prints {words} there (ΔE00 {away.min():.0f})",
                 )
             )
     if lines:
-        found.append(Finding("falls-to", "info", "; ".join(lines), "the art's colours by the ink that they fall to"))
+        text = f"the art's colours fall to the {len(lines)} inks named"
+        found.append(Finding("falls-to", "info", text, "look at the preview", more="; ".join(lines)))
     return found
 
 

@@ -165,7 +165,8 @@ def _note(finding: Finding) -> str:
     level = "" if finding.word == "note" else f"<b>{finding.word.capitalize()}:</b> "
     hint = f' <span class="hint">→ {_text(finding.hint)}</span>' if finding.hint else ""
     kind = ' class="error"' if finding.word == "error" else ""
-    return f"<li{kind}>{level}{_text(finding.text)}{hint}</li>"
+    more = f'<div class="small">{_text(finding.more)}</div>' if finding.more else ""
+    return f"<li{kind}>{level}{_text(finding.text)}{hint}{more}</li>"
 
 
 def _cell(cell: Cell | str, column: Column) -> str:

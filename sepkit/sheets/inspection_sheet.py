@@ -41,7 +41,7 @@ def inspection_sheet(
     screens: Sequence[ToldScreen],
     spots: Sequence[Spot],
     findings: Sequence[Finding],
-    colours: tuple[tuple[str, float, float], ...],
+    colours: tuple[tuple[str, float, float, str], ...],
     pictures: tuple[tuple[bytes, str], ...],
 ) -> Sheet:
     """Return the page."""
@@ -85,9 +85,9 @@ def _screens(screens: Sequence[ToldScreen]) -> Table:
     return Table(("screen", *(Column(head, "number") for head in heads), "what to do"), tuple(rows))
 
 
-def _colours(colours: tuple[tuple[str, float, float], ...]) -> tuple[Block, ...]:
+def _colours(colours: tuple[tuple[str, float, float, str], ...]) -> tuple[Block, ...]:
     if not colours:
         return ()
-    rows: tuple[Row, ...] = tuple((name, f"{de00:.0f} ± {band:.0f}") for name, de00, band in colours)
-    note = "Without a reference chart a phone's colours are this uncertain: nothing within the band is a verdict."
-    return (Table(("screen", Column("ΔE00 to the plan", "number")), rows), Paragraph(note, small=True))
+    rows: tuple[Row, ...] = tuple((name, f"{de00:.1f} ± {band:.1f}", against) for name, de00, band, against in colours)
+    note = "Nothing within its band is a verdict. Without a reference chart a phone's colours are off by up to 12."
+    return (Table(("screen", Column("ΔE00", "number"), "against"), rows), Paragraph(note, small=True))

@@ -164,8 +164,12 @@ def _sums(content: JobContent) -> Table:
     rows.append(("changing over as written would take", clock(content.order.as_written.minutes)))
     level = content.buying.get(content.chosen)
     if level is not None:
-        rows.append((f"spares: {level.count}, one size or more short in", f"{1 - level.chance:.0%} of such runs"))
-        rows.append(("spares and pieces short, expected", f"{level.money:.0f} {currency}"))
+        short = f"{1 - level.chance:.0%} of runs, {level.missing:.1f} on average"
+        rows.append((f"{counted(level.count, 'spare')}; short of a piece or more in", short))
+        safe = content.buying.get("safe")
+        if safe is not None and safe.count > level.count:
+            words = f"{safe.count - level.count} more spares, {safe.paid - level.paid:.0f} {currency}: short in"
+            rows.append((words, f"{1 - safe.chance:.0%} of runs"))
     rows.append(("each garment costs", f"{costs.per_garment:.2f} {currency}"))
     if costs.break_even is not None:
         rows.append(("pays from", counted(costs.break_even, "garment")))

@@ -104,10 +104,12 @@ def print_sheet(
         (
             Section("", (*_pictures(pictures, FIRST_PICTURES, pictures_size), FilmNote())),
             Section("Screens in print order", (_screens(separation),)),
-            Section("To know", (_notes(worst),)),
+            Section("To know", (_notes([replace(one, more="") for one in worst]),)),
             Section("At the press", (Steps(steps, numbered=False),), at_press=True, page=_press_page(steps)),
             Section("Take care", (Cautions(tuple(cautions_for(flashes=flashes))),), at_press=True, page="press full"),
-            Section("More to know", (_notes(rest),) if rest else (), folded=True),
+            Section(
+                "More to know", (_notes([*rest, *(one for one in worst if one.more)]),) if rest else (), folded=True
+            ),
             Section("Inks to be mixed", _unknown(separation), folded=True),
             Section("Rounds", _rounds(plates, rounds), folded=True),
             Section("Why so", (_reasons(plates), *_order(order_why)), folded=True),
@@ -144,7 +146,8 @@ def press_steps(plates: Sequence[Plate], rounds: Rounds) -> tuple[PressStep, ...
 def _screen_line(number: int, plate: Plate) -> str:
     coats = "one coat" if plate.coats == 1 else f"{plate.coats} coats, flash between, garment not moved"
     flash = "; flash until touch-dry, let it cool" if plate.flash_after else ""
-    return f"Screen {number}, {plate.name}: {ink_words(ink_name(plate))}, {coats}{flash}"
+    ink = "its mix" if plate.ink.parts else ink_words(ink_name(plate))
+    return f"Screen {number}, {plate.name}: {ink}, {coats}{flash}"
 
 
 def _screens(separation: Separation) -> Table:
@@ -189,8 +192,8 @@ def _reasons(plates: Sequence[Plate]) -> Table:
 
 def _figures(separation: Separation) -> tuple[Paragraph, ...]:
     words = (
-        f"Predicted print against the art as the shelf can print it: ΔE00 {separation.mean_de00:.1f} on average, "
-        f"{separation.p95_de00:.1f} or less on 95 % of it."
+        f"Predicted print against what these inks can be of the art on this cloth: ΔE00 {separation.mean_de00:.1f} on "
+        f"average, {separation.p95_de00:.1f} or less on 95 % of it."
     )
     return Paragraph(words), Paragraph(_DIFFERENCE, small=True)
 

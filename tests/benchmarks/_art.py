@@ -22,7 +22,7 @@ FIGURES = {
     "count ok": "% of pictures in which the inks found are as many as were drawn",
     "fringe": "% of edge pixels with 15 % or more of an ink that is nowhere near",
     "worst": "the same in the worst picture",
-    "specks": "spots of an ink under 0.3 mm where it has none",
+    "specks": "spots of an ink under 0.3 mm where it has none, outside drawn tones",
     "lost": "parts of 0.3 mm and more that vanished",
     "edge pp": "half the summed difference of coverage on edge pixels, percentage points",
     "edge ok": "% of outlines, true and found, within 0.3 source pixels of one another",

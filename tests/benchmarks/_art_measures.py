@@ -88,6 +88,7 @@ def covered(planes, pairs, truth):
     fringe, wrong, most = np.zeros(shape, bool), none.copy(), none.copy()
     bare, bare_true = 1 - sum((p for _, p in planes), none), 1 - none
     least = max(1.0, np.pi * (0.15 * truth.dpi / 25.4) ** 2)
+    flat = np.ones(shape, bool) if truth.tone is None else ~truth.tone  # dots of drawn tones are no specks
     specks = lost = 0
     for t in range(len(truth.colours)):
         true = truth.cover(t)
@@ -96,12 +97,12 @@ def covered(planes, pairs, truth):
         most = np.maximum(most, true)
         wrong += np.abs(got - true)
         fringe |= (got >= 0.15) & ~ndimage.binary_dilation(true > 0.01, wide)
-        specks += _unlike(got >= 0.5, ndimage.binary_dilation(true >= 0.25, square), 0, least, 0)
+        specks += _unlike((got >= 0.5) & flat, ndimage.binary_dilation(true >= 0.25, square), 0, least, 0)
         lost += _unlike(true >= 0.5, got >= 0.5, least, np.inf, 0.2)
     for p in set(range(len(planes))) - set(pairs.values()):
         wrong += planes[p][1]
         fringe |= planes[p][1] >= 0.15
-        specks += _unlike(planes[p][1] >= 0.5, np.zeros(shape, bool), 0, least, 0)
+        specks += _unlike((planes[p][1] >= 0.5) & flat, np.zeros(shape, bool), 0, least, 0)
     edge = np.maximum(most, bare_true) < 0.985
     if truth.tone is not None:
         edge &= ~truth.tone

@@ -106,7 +106,7 @@ def figures(art, truth):
     from sepkit.errors import SepkitError
     from sepkit.files.shelf.shelf import Shelf
     from sepkit.plates.drafts import ink_of
-    from sepkit.workshop.print.intake import proposal
+    from sepkit.workshop.print.intake import proposal, single_of
     from sepkit.workshop.print.options import PrintOptions, bench_of
     from sepkit.workshop.print.plan import separated
 
@@ -123,7 +123,7 @@ def figures(art, truth):
         _, flat = separated(art, options, bench)
         cover = np.max([np.zeros_like(art.alpha), *(a.coverage for a in flat.areas)], axis=0) / 255
         meant = _same(cover, truth.cover) >= SAME_SHARE and _seen(truth.figure, bench.garment.srgb)
-        found = proposal(art, options, bench)
+        found = proposal(single_of(art), options, bench)
         (false if meant else proposed).append(found is not None)
         if found is not None:
             options = PrintOptions(Path("logo.png"), cloth, one_ink=found.ink)

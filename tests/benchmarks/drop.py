@@ -92,15 +92,17 @@ def _run(what: str, job_file: Path, folder: Path, against: Path | None) -> dict[
 
 def _blank_cost(job: Any) -> float | None:
     """Return the expected cost of the blanks over the least by enumeration; None where there are too many lines."""
-    from sepkit.press.blanks import Shortage, least_cost, valued
-    from sepkit.workshop.drop.blanks import wanted_lines
+    from sepkit.press.blanks import least_cost, valued
+    from sepkit.workshop.drop.blanks import shortage_of, wanted_lines
 
-    lines, shortage = wanted_lines(job), Shortage(late=False, kept=job.spoilage.kept)
+    lines, shortage = wanted_lines(job), shortage_of(job)
     if len(lines) > MOST_LINES:
         return None
-    most = max(1, max(least_cost(lines, shortage).spares)) + 1
-    best = min(valued(lines, spares, shortage).money for spares in product(range(min(most, 6) + 1), repeat=len(lines)))
-    return least_cost(lines, shortage).money / best if best else 1.0
+    found, most = least_cost(lines, shortage), shortage.most_spares(lines)
+    each = range(min(max(found.spares) + 1, 6) + 1)
+    ways = (spares for spares in product(each, repeat=len(lines)) if sum(spares) <= most)
+    best = min(valued(lines, spares, shortage).money for spares in ways)
+    return found.money / best if best else 1.0
 
 
 def _pages(plan: Any, folder: Path) -> str:

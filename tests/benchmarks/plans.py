@@ -1,22 +1,24 @@
 """Plans of drawings on two presses: screens, what is seen to be lost, the best there is, recipes, pages of the sheet.
 
-python -m tests.benchmarks plans [--pictures N] [--first K]
+python -m tests.benchmarks plans [--pictures N] [--first K] [--record FILE]
 
 Flat drawings by program with 2 to 25 colours (shapes over shapes, an animal of few browns with an eye, lettering) and
 the sample art, each on one of four garments, on a two-head and a four-head press. The optimum is an exhaustive search
 over all sets of inks that could stay, each other area going where it alone is missed least, looked at as a whole
 picture, for drawings of at most eight areas; tests/plates/test_knee.py searches all maps of five areas.
-Bounded: some two seconds of processor for each print.
+Bounded: some two seconds of processor for each print. With --record what was measured is kept, a line of JSON for each
+print, and a run that was ended goes on where it stood; the table is of all that the file holds.
 """
 
 from __future__ import annotations
 
 import argparse
 import colorsys
+import json
 import statistics
 import tempfile
 import time
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from itertools import combinations
 from pathlib import Path
 
@@ -33,7 +35,15 @@ from sepkit.model import RGB8, InkArea, Size
 from sepkit.plates.bench import Bench
 from sepkit.plates.choices import Choices, choices_of
 from sepkit.plates.drafts import lightness_of
-from sepkit.plates.knee import OPEN, KneeView, Stand, stand_colours
+from sepkit.plates.knee import (
+    ACCENT_COST,
+    ACCENT_DE00,
+    OPEN,
+    Stand,
+    error_to_art,
+    seen_beside_all,
+    stand_colours,
+)
 from sepkit.units import parse_hex, to_hex
 from sepkit.workshop.inks.match import MatchRequest, find_recipes
 from sepkit.workshop.print.options import PrintOptions, bench_of
@@ -41,7 +51,7 @@ from sepkit.workshop.print.plan import separated
 
 GARMENTS = ("black tee", "white tee", "red tee", "heather grey tee")
 SAMPLES = ("harbour-flat.png", "regatta-badge.png", "lantern-glow.png", "oar-small.jpg")
-PX, WIDTH_MM = 640, 260.0
+PX, WIDTH_MM = 520, 260.0
 MOST_EXHAUSTIVE = 8
 
 
@@ -49,6 +59,7 @@ MOST_EXHAUSTIVE = 8
 class PlanFigures:
     """What one print gave."""
 
+    number: int
     name: str
     garment: str
     heads: int
@@ -73,16 +84,29 @@ def main(args: list[str]) -> None:
     parser = argparse.ArgumentParser(prog="plans")
     parser.add_argument("--pictures", type=int, default=60)
     parser.add_argument("--first", type=int, default=0)
+    parser.add_argument("--record", type=Path)
     given = parser.parse_args(args)
-    shelf, rows = Shelf(), []
+    shelf, rows = Shelf(), _recorded(given.record)
+    known = {row.number for row in rows}
     with tempfile.TemporaryDirectory() as folder:
         for number in range(given.first, given.first + given.pictures):
+            if number in known:
+                continue
             path = _picture(number, Path(folder))
-            for row in _measured(path, GARMENTS[number % 4], shelf):
+            for row in _measured(path, number, GARMENTS[number % 4], shelf):
                 rows.append(row)
                 print(_line(row), flush=True)
+                if given.record is not None:
+                    with given.record.open("a") as record:
+                        record.write(json.dumps(asdict(row)) + "\n")
     for heads in (2, 4):
         _table([row for row in rows if row.heads == heads], heads)
+
+
+def _recorded(record: Path | None) -> list[PlanFigures]:
+    if record is None or not record.exists():
+        return []
+    return [PlanFigures(**json.loads(line)) for line in record.read_text().splitlines()]
 
 
 def _picture(number: int, folder: Path) -> Path:
@@ -155,17 +179,18 @@ def _lettering(count: int, rng: np.random.Generator) -> Image.Image:
     return picture.resize((PX, PX), Image.Resampling.LANCZOS)
 
 
-def _measured(path: Path, garment: str, shelf: Shelf) -> list[PlanFigures]:
+def _measured(path: Path, number: int, garment: str, shelf: Shelf) -> list[PlanFigures]:
     options = PrintOptions(art=path, garment=garment, width_mm=WIDTH_MM)
     bench = bench_of(options, shelf)
     art = read_artwork(path, width_mm=WIDTH_MM, height_mm=None, film_dpi=720)
     art, flat, bench = separated(art, options, bench)
     areas = tuple(area for area in flat.areas if area.coverage.any())
     presses = [shelf.press(name) for name in ("two-head", "four-head")] if areas else []
-    return [_planned(path.name, areas, art.size, replace(bench, press=press), shelf) for press in presses]
+    named = (number, path.name)
+    return [_planned(named, areas, art.size, replace(bench, press=press), shelf) for press in presses]
 
 
-def _planned(name: str, areas: tuple[InkArea, ...], size: Size, bench: Bench, shelf: Shelf) -> PlanFigures:
+def _planned(named: tuple[int, str], areas: tuple[InkArea, ...], size: Size, bench: Bench, shelf: Shelf) -> PlanFigures:
     started = time.process_time()
     choices = choices_of(areas, size, bench)
     seconds = time.process_time() - started
@@ -178,7 +203,7 @@ def _planned(name: str, areas: tuple[InkArea, ...], size: Size, bench: Bench, sh
     recipe, failed = _recipes(choices, shelf)
     seen, ratio = _seen(choices)
     return PlanFigures(
-        name,
+        *named,
         bench.garment.name,
         bench.press.heads,
         len(areas),
@@ -196,16 +221,10 @@ def _planned(name: str, areas: tuple[InkArea, ...], size: Size, bench: Bench, sh
     )
 
 
-def _difference(view: KneeView, one: np.ndarray, other: np.ndarray) -> float:
-    where = view.planes.sum(axis=0)
-    return float((delta_e_2000(one, other) * where).sum() / where.sum())
-
-
 def _seen(choices: Choices) -> tuple[float, float]:
     view = choices.view
-    plan = view.lab(stand_colours(view, choices.knee.reduction.stands))
-    every, wish = view.lab(view.printed), view.lab(view.art)
-    return _difference(view, plan, every), _difference(view, wish, plan) / max(_difference(view, wish, every), 1e-9)
+    colours = stand_colours(view, choices.knee.reduction.stands)
+    return seen_beside_all(view, colours), error_to_art(view, colours) / max(error_to_art(view, view.printed), 1e-9)
 
 
 def _over_best(choices: Choices) -> float:
@@ -221,7 +240,8 @@ def _over_best(choices: Choices) -> float:
         beyond = np.maximum(delta_e_2000(wish, view.lab(stand_colours(view, stands))) - usual, 0)
         own = np.tensordot(view.planes, beyond, axes=([1, 2], [0, 1])) / np.maximum(total, 1e-6)
         minded = np.array([near[k] if one.ink == OPEN else 1.0 for k, one in enumerate(stands)])
-        return float((own * minded) @ view.weight)
+        gone = np.minimum(own / np.maximum(view.reach, 1e-6) / ACCENT_DE00, 1.0)
+        return float((own * minded) @ view.weight + ACCENT_COST * (gone * minded) @ view.accent)
 
     alone = np.array(
         [[lost([Stand(o if k == i else k) for k in range(count)]) for o in (*range(count), OPEN)] for i in range(count)]

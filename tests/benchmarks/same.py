@@ -1,10 +1,12 @@
 """Outputs of this checkout beside those of another one, file by file: what is the same bit for bit, what differs.
 
-    python -m tests.benchmarks same OTHER_CHECKOUT [--only WORD] [--keep FOLDER]
+    python -m tests.benchmarks same OTHER_CHECKOUT [--only WORD] [--planes] [--within MINUTES] [--keep FOLDER]
 
-Runs the commands of COMMANDS in both checkouts, each with its own code and recipes, and compares every file and what
-was printed. A JSON record that differs is told key by key, a picture by how many pixels differ and by how much.
-``--keep`` holds the runs of the other checkout, which need no second run.
+Runs commands in both checkouts, each with its own code and recipes, and compares every file and what was printed, a row
+for each command as soon as it is known. A JSON record that differs is told key by key, a picture by how many pixels
+differ and by how much. ``--planes``: only what is burned is compared, films and planes. What was not begun within the
+time is told as not run; ``--keep`` holds the runs of the other checkout, which need no second run, so that a comparison
+can go on where it stood.
 """
 
 from __future__ import annotations
@@ -13,9 +15,11 @@ import argparse
 import json
 import os
 import re
+import shutil
 import subprocess
 import sys
 import tempfile
+import time
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -100,27 +104,40 @@ def main(args: list[str]) -> None:
     parser = argparse.ArgumentParser(prog="same")
     parser.add_argument("other", type=Path)
     parser.add_argument("--only", default="")
+    parser.add_argument("--planes", action="store_true", help="films and planes alone")
+    parser.add_argument("--within", type=float, default=10.0, metavar="MINUTES", help="begin nothing after this")
     parser.add_argument("--keep", type=Path)
     asked = parser.parse_args(args)
     commands = [one for one in (*_separations(), *_others()) if asked.only in one.name]
+    ends = time.monotonic() + 60 * asked.within
+    same, compared = 0, 0
     with tempfile.TemporaryDirectory() as folder:
-        old = (asked.keep or Path(folder) / "old").resolve()
-        new = Path(folder) / "new"
+        old, new = (asked.keep or Path(folder) / "old").resolve(), Path(folder) / "new"
+
+        def compare(one: Command) -> list[str] | None:
+            return None if time.monotonic() > ends else _compared(one, asked.other.resolve(), old, new, asked.planes)
+
         with ThreadPoolExecutor(max(1, (os.cpu_count() or 2) // 2)) as pool:
-            told = list(pool.map(lambda one: _compared(one, asked.other.resolve(), old, new), commands))
-    same = sum(not lines for lines in told)
-    for one, lines in zip(commands, told, strict=True):
-        if lines:
-            print(f"{one.name}\n" + "\n".join(f"    {line}" for line in lines))
-    print(f"{same} of {len(commands)} runs are the same bit for bit")
+            for one, lines in zip(commands, pool.map(compare, commands), strict=True):
+                said = "not run" if lines is None else "same" if not lines else "\n    " + "\n    ".join(lines)
+                print(f"{one.name:<40}{said}", flush=True)
+                compared += lines is not None
+                same += lines == []
+    print(f"{same} of {compared} runs are the same bit for bit; {len(commands) - compared} were not run")
 
 
-def _compared(command: Command, other: Path, old: Path, new: Path) -> list[str]:
-    """Run a command in both checkouts; return what differs."""
+BURNED = re.compile(r"(^|/)(films|plates)/|(^|/)(films|spot)\.pdf$")
+"""Files that screens are made of."""
+
+
+def _compared(command: Command, other: Path, old: Path, new: Path, planes: bool) -> list[str]:
+    """Run a command in both checkouts; return what differs. ``planes``: of films and planes alone."""
     if not (old / command.name / "stdout").exists():
         _run(command, other, old / command.name)
     _run(command, HERE, new / command.name)
-    return list(_differences(old / command.name, new / command.name))
+    lines = list(_differences(old / command.name, new / command.name, only=BURNED if planes else None))
+    shutil.rmtree(new / command.name)
+    return lines
 
 
 def _run(command: Command, checkout: Path, folder: Path) -> None:
@@ -135,9 +152,9 @@ def _run(command: Command, checkout: Path, folder: Path) -> None:
     (folder / "stdout").write_text(said.replace(str(checkout), "CHECKOUT").replace(str(folder), "FOLDER"))
 
 
-def _differences(old: Path, new: Path) -> Iterator[str]:
+def _differences(old: Path, new: Path, only: re.Pattern[str] | None) -> Iterator[str]:
     names = {str(p.relative_to(top)) for top in (old, new) for p in top.rglob("*") if p.is_file()}
-    for name in sorted(names):
+    for name in sorted(name for name in names if only is None or only.search(name)):
         a, b = old / name, new / name
         if not (a.exists() and b.exists()):
             yield f"{name}: only {'before' if a.exists() else 'now'}"

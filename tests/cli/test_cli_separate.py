@@ -243,7 +243,8 @@ def test_a_print_that_does_not_fit_is_told(kite: Path, tmp_path: Path) -> None:
     )
     assert run(*words, "--no-ladder") == 0
     found = {
-        f["code"]: f["text"] for f in json.loads((tmp_path / "k" / "separation.json").read_text("utf-8"))["findings"]
+        f["code"]: f["text"] + f.get("more", "")
+        for f in json.loads((tmp_path / "k" / "separation.json").read_text("utf-8"))["findings"]
     }
     assert "450" in found["larger-than-platen"]
     assert " S" in found["wider-than-garment"]
@@ -279,7 +280,7 @@ def test_the_sheet_says_how_to_mix_and_when_films_were_made_again(folder: Path, 
     out = tmp_path / "k"
     shutil.copytree(folder, out)
     sheet = (out / "sheet.html").read_text("utf-8")
-    assert "mix for" in sheet, "mixes stand there with their grams"
+    assert "<td>mix " in sheet, "mixes stand there with their grams"
     assert "made again" not in sheet
     assert run("films", out, "--dpi", 300, "--mirror") == 0
     for _ in range(2):

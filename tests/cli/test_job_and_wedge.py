@@ -57,7 +57,7 @@ def test_new_explain_check(here: Path, capsys: pytest.CaptureFixture[str]) -> No
     wide = (here / "drop.toml").read_text().replace("platen_width_mm = 400", "platen_width_mm = 450")
     (here / "wide.toml").write_text(wide)
     assert run("job", "wide.toml", "--check") == 0
-    assert "platen of 450 mm does not go into size S, 460 mm flat: black tee" in capsys.readouterr().err
+    assert "the platen, 450 mm, does not go into size S, 460 mm" in capsys.readouterr().err
     (here / "wide.toml").unlink()
     assert run("job") == 2
     assert run("job", "none.toml") == 3
@@ -152,7 +152,7 @@ width="20" height="30" fill="#203060"/><rect x="35" y="5" width="0.45" height="3
         capsys.readouterr()
         run(*words)
         found = json.loads(capsys.readouterr().out)["findings"]
-        return [f["text"] for f in found if f["code"] == "thin-lines"]
+        return [f["more"] for f in found if f["code"] == "thin-lines"]
 
     assert thin() == []
     (here / "read.csv").write_text("mesh,62-60\nline,0.6\n")

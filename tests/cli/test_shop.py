@@ -85,3 +85,92 @@ def test_what_is_wrong_is_told_and_nothing_is_written(
 def test_without_a_terminal_it_says_what_to_give(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run("shop") == 2
     assert "--from FILE" in capsys.readouterr().err
+
+
+WHOLE = (
+    SHOP.replace("inks = [", "scale_step_g = 0.5\nflash_s = 14\ninks = [")
+    + """
+[[ink]]
+name = "red"
+opacity = "medium"
+
+[[platen]]
+width_mm = 360
+height_mm = 500
+count = 3
+
+[[blade]]
+width_mm = 300
+shore_a = 65
+
+[film]
+sheet_width_mm = 432
+
+[spoilage]
+loss = 0.05
+loss_by_placement = { "left chest" = 0.1 }
+
+[money]
+currency = "EUR"
+hour = 18
+"""
+)
+
+
+def test_all_of_a_shop_reads_back_and_reaches_prints_and_recipes(
+    here: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (here / "whole.toml").write_text(WHOLE, encoding="utf-8")
+    plain = Shelf().ink("red")
+    assert run("shop", "--from", "whole.toml") == 0
+    shelf = Shelf()
+    shop = shelf.shop()
+    assert shop is not None and shelf.shop_of(shop_text(shop), "again") == shop
+    assert shop.tables["spoilage"]["loss_by_placement"] == {"left chest": 0.1}
+    bench = bench_of(PrintOptions(art=here / "none.png", garment="white tee"), shelf)
+    red = next(ink for ink in bench.shelf if ink.name == "red")
+    assert red.scattering[0] < 0.8 * plain.scattering[0], "the pot that is owned covers less than the shelf's guess"
+    assert bench.ink("red").scattering[0] == red.scattering[0]
+    assert (bench.press.platen_width_mm, bench.press.platens, bench.measured["flash_s"]) == (360, 3, 14)
+    best = find_recipes(MatchRequest("#8a5a30", step_g=shop.scale_step_g), shelf).targets[0].best
+    assert all((2 * dose.mass_g) % 1 == 0 for dose in best.doses)
+    capsys.readouterr()
+    assert run("ink", "match", "#8a5a30", "--json") in (0, 6)
+    doses = json.loads(capsys.readouterr().out)["targets"][0]["recipes"][0]["grams"]
+    assert all((2 * mass_g) % 1 == 0 for mass_g in doses)
+
+
+def test_a_job_takes_from_the_shop_what_it_does_not_say(here: Path) -> None:
+    from sepkit.files.jobfile.jobfile import take_from_shop
+    from sepkit.files.toml.read import parse_toml
+
+    (here / "whole.toml").write_text(WHOLE, encoding="utf-8")
+    assert run("shop", "--from", "whole.toml") == 0
+    job = parse_toml("[money]\nhour = 30\n[press]\nheads = 2\n", where="job", what="a job")
+    take_from_shop(job, Shelf())
+    assert job.values["money"] == {"hour": 30}, "what the job says itself wins"
+    assert job.values["blade"] == [{"width_mm": 300, "shore_a": 65}]
+    assert job.values["film"] == {"dpi": 600, "sheet_width_mm": 432}
+    assert job.values["screen"][0]["mesh"] == "55-64" and job.values["scale_step_g"] == 0.5
+    assert job.values["press"]["heads"] == 2 and job.values["press"]["register_error_mm"] == 0.2
+    other = parse_toml('[press]\nname = "two-head"\n', where="job", what="a job")
+    take_from_shop(other, Shelf())
+    assert other.values["press"] == {"name": "two-head"}, "another press is not the shop's"
+
+
+@pytest.mark.parametrize(
+    ("wrong", "says"),
+    [
+        (WHOLE.replace("width_mm = 300", "width_mm = 3"), "blade"),
+        (WHOLE.replace("loss = 0.05", "loss = 5"), "loss"),
+        (WHOLE.replace('"medium"', '"thick"'), "opacity"),
+        (WHOLE.replace("flash_s = 14", "flash_s = 1400"), "flash_s"),
+        (WHOLE.replace("[money]", "[mony]"), "mony"),
+    ],
+)
+def test_what_is_wrong_in_its_tables_is_told(
+    here: Path, wrong: str, says: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (here / "wrong.toml").write_text(wrong, encoding="utf-8")
+    assert run("shop", "--from", "wrong.toml") == 3
+    assert says in capsys.readouterr().err

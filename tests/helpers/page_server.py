@@ -13,6 +13,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 
 @dataclass(frozen=True)
@@ -42,7 +43,7 @@ class Server:
     ) -> Answer:
         """Send just these headers (Host included) and return the answer."""
         pairs = list(headers.items()) if isinstance(headers, Mapping) else headers
-        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=60)
+        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=300)
         try:
             connection.putrequest(method, path, skip_host=True, skip_accept_encoding=True)
             for name, value in pairs:
@@ -71,7 +72,7 @@ class Server:
 
     def laid(self, art: Path, *, garment: str = "white tee", width_mm: float = 80) -> dict[str, Any]:
         """Drop art, lay it on the table, wait; return the print."""
-        name = self.ask("PUT", f"/api/art?name={art.name}", data=art.read_bytes()).json()["art"]
+        name = self.ask("PUT", f"/api/art?name={quote(art.name)}", data=art.read_bytes()).json()["art"]
         made = self.ask("POST", "/api/print", {"art": name, "garment": garment, "width_mm": width_mm}).json()
         return self.settled(made["id"])
 
@@ -95,9 +96,9 @@ def serving(folder: Path) -> Iterator[Server]:
         assert process.stdout is not None
         address = process.stdout.readline().split()[-1]
         port, token = address.removeprefix("http://127.0.0.1:").split("/#")
-        yield Server(folder, address, int(port), token, process)
+        yield Server(folder if folder.is_dir() else folder.parent, address, int(port), token, process)
     finally:
         process.send_signal(signal.SIGINT)
-        process.wait(30)
+        process.wait(60)
         if process.stdout is not None:
             process.stdout.close()

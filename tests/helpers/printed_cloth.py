@@ -91,6 +91,15 @@ def printed_folder(folder: Path, *, margin_mm: float = 9.0) -> Printed:
     )
 
 
+def side_by_side(one: Printed, *, gap_mm: float = 34.0) -> Printed:
+    """Two prints of the same films on one cloth, the second to the right: its screens follow the first's."""
+    pad = round((one.width_mm + gap_mm) * FILM_PX_MM)
+    films = [np.pad(f, ((0, 0), (0, pad)), constant_values=CLIP_MM) for f in one.films]
+    films += [np.pad(f, ((0, 0), (pad, 0)), constant_values=CLIP_MM) for f in one.films]
+    wide = 2 * one.width_mm + gap_mm
+    return replace(one, name="pair", width_mm=wide, films=films, inks=one.inks * 2, coats=one.coats * 2)
+
+
 def printed_wedge(settings, inks, cloth, *, broken_mm: float = 0.0, rng=None) -> Printed:
     """The two screens of a calibration film; lines thinner than ``broken_mm`` print with breaks."""
     from sepkit.film.wedge import PAGE_MM, calibration_film

@@ -102,3 +102,20 @@ def test_a_drawing_is_told_from_other_art(picture, label):
     tonal = np.clip(128 + 60 * cloud / cloud.std() + rng.normal(0, 3, cloud.shape), 0, 255).astype(np.uint8)
     assert not is_drawing_on_paper(tonal, opaque(tonal)), "a photograph"
     assert not is_drawing_on_paper(picture, np.zeros(picture.shape[:2], np.uint8))
+
+
+def test_washes_are_painted_and_filled_shapes_are_drawn():
+    rng = np.random.default_rng(8)
+    y, x = np.mgrid[:400, :520]
+    shapes = np.hypot(x - 170, y - 200) < 110, np.hypot(x - 370, y - 210) < 95
+    grain = rng.normal(0, 3, (400, 520, 1))
+    cloud = gaussian_filter(rng.normal(size=(400, 520)), 22)
+    strength = np.clip(0.5 + 0.3 * cloud / cloud.std(), 0.05, 0.95)
+    for wash, painted in ((strength, True), (np.full_like(strength, 0.85), False)):
+        paper = np.full((400, 520, 3), 246.0)
+        for shape, taken in zip(shapes, ((30, 170, 150), (190, 120, 30)), strict=True):
+            soft = gaussian_filter(shape.astype(float), 1.0) * wash
+            paper -= soft[..., None] * np.array(taken)
+        lamp = (0.8 + 0.2 * x / x.max())[..., None]
+        rgb = np.clip(paper * lamp + grain, 0, 255).astype(np.uint8)
+        assert is_drawing_on_paper(rgb, np.full(rgb.shape[:2], 255, np.uint8)) is not painted

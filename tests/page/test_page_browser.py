@@ -7,9 +7,6 @@ from __future__ import annotations
 
 import hashlib
 import http.server
-import os
-import shutil
-import sys
 import threading
 from itertools import combinations
 
@@ -22,29 +19,13 @@ from sepkit.preview.seen import reduced
 from sepkit.preview.stack import printed_rgb
 from sepkit.workshop.print.options import PrintOptions
 from sepkit.workshop.print.session import Session
+from tests.helpers.chromium import chromium
+from tests.helpers.lifted import flat_print
 from tests.helpers.page_server import serving
 
-CHROMIUM = next((path for name in ("chromium", "chromium-browser") if (path := shutil.which(name))), None)
+browser = chromium
+
 RED, BLUE, SUN = "#c82828", "#1e3ca0", "#f4c95d"
-
-
-@pytest.fixture(scope="module")
-def browser():
-    try:
-        from playwright.sync_api import sync_playwright
-    except ImportError:
-        sync_playwright = None
-    if CHROMIUM is None or sync_playwright is None:
-        text = "chromium or playwright is missing: the page was NOT seen in a browser"
-        if os.environ.get("CI", "").lower() == "true":
-            pytest.fail(text)
-        sys.__stderr__.write(f"\n*** {text} ***\n")
-        yield None
-        return
-    with sync_playwright() as play:
-        started = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield started
-        started.close()
 
 
 @pytest.fixture(scope="module")
@@ -119,13 +100,13 @@ def test_every_state_of_lifted_screens_is_what_the_engine_predicts(browser, serv
     lifts = [list(k) for n in range(len(plates)) for k in combinations(range(len(plates)), n)]
     made = session.planned.making
     assert np.array_equal(
-        session.flat(), printed_rgb(plates, session.planned.bench.garment, tone_curve=tone_curve(made))
+        flat_print(session.planned), printed_rgb(plates, session.planned.bench.garment, tone_curve=tone_curve(made))
     )
     page = opened(browser, server)
     told = page.evaluate(COLOURS, [number, lifts])
     assert bytes(told["digest"]) == hashlib.sha256(index.pixels.tobytes()).digest()
     for lifted, (colours, small) in zip(lifts, told["seen"], strict=True):
-        wanted = session.flat(lifted)
+        wanted = flat_print(session.planned, lifted)
         shown = unpacked(colours, (len(colours),))[index.pixels]
         off = np.abs(shown.astype(int) - wanted).max(axis=2)
         assert off.max() <= most

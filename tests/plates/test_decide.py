@@ -97,7 +97,7 @@ def test_rounds_are_told_with_what_touches_across_them(tmp_path: Path) -> None:
     planned, _ = plan(save(tmp_path, THREE))
     told = next(f for f in planned.separation.findings if f.code == "more-screens-than-heads")
     assert told.level == "warn"
-    assert "reload" in told.hint
+    assert "on its platen" in told.hint and "reload" in told.more
     assert max(p.round for p in planned.separation.plates) == len(planned.plan.rounds.rounds)
     ends = [
         p for p, q in zip(planned.separation.plates, planned.separation.plates[1:], strict=False) if p.round != q.round
@@ -140,7 +140,7 @@ def test_a_base_that_the_mesh_cannot_hold_is_told_with_its_place(tmp_path: Path)
 def test_an_ink_out_of_tolerance_is_told_with_its_best_way_and_what_helps(tmp_path: Path) -> None:
     planned, _ = plan(save(tmp_path, [((5, 5, 55, 35), YELLOW)]), base=("never",), tolerance_de00=1.0)
     told = next(f for f in planned.separation.findings if f.code == "colour-shifts")
-    assert "ΔE00" in told.text
+    assert "off its colour" in told.text and "ΔE00" in told.more
     assert "would help" in told.hint or "lighter" in told.hint
 
 

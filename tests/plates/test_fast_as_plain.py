@@ -191,3 +191,14 @@ def test_distances_of_planes(seed):
         assert got == pytest.approx(least if least <= 9.0 else np.inf)
     else:
         assert got == np.inf
+
+
+@settings(max_examples=12, deadline=None)
+@given(SEEDS, st.floats(0.3, 7), st.booleans())
+def test_bare_garment_beyond_the_border_is_as_if_it_were_drawn(seed, choke_px, toned):
+    plane = np.maximum.reduce(art(seed, 2))
+    plane[:3] = 255  # ink up to the border, whatever was drawn
+    tone = tone_of(seed, plane) if toned else None
+    pad = int(np.ceil(choke_px)) + 2
+    wide = choke(np.pad(plane, pad), choke_px, tone=None if tone is None else np.pad(tone, pad))
+    assert np.array_equal(choke_on_bare(plane, choke_px, tone=tone), wide[pad:-pad, pad:-pad])

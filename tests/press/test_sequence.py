@@ -1,13 +1,26 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise, product
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sepkit.press.runs import BLADE_MIN, MOUNT_MIN, PLATEN_MIN, START, PressState, Pull, Run, screens_hung, ways_on
-from sepkit.press.sequence import least_minutes, press_order
+from sepkit.press.runs import (
+    BLADE_MIN,
+    MOUNT_MIN,
+    PLATEN_MIN,
+    START,
+    PressState,
+    Pull,
+    Run,
+    screens_hung,
+    wash_min,
+    ways_on,
+)
+from sepkit.press.sequence import least_below, least_minutes, press_order
+from sepkit.press.sequence_bound import fixed_minutes, least_washes
 
 TRACE = {
     ("white", "black"): 0.4,
@@ -167,8 +180,8 @@ CLOTH = st.sampled_from([8.0, 15.0, 40.0, 95.0])
 RUN = st.tuples(st.lists(st.integers(1, 4), min_size=1, max_size=2, unique=True), INKS, st.sampled_from("AB"), CLOTH)
 
 
-@settings(max_examples=30, deadline=None)
-@given(st.lists(RUN, min_size=2, max_size=5), st.integers(2, 3), st.booleans())
+@settings(max_examples=40, deadline=None)
+@given(st.lists(RUN, min_size=2, max_size=5), st.integers(1, 3), st.booleans())
 def test_exact_order_is_the_best_of_all(
     given_runs: list[tuple[list[int], str, str, float]], heads: int, staged: bool
 ) -> None:
@@ -182,6 +195,7 @@ def test_exact_order_is_the_best_of_all(
         )
         for n, (screens, ink, end, cloth) in enumerate(given_runs)
     ]
+    runs = [replace(one, batch=4) if len(one.pulls) > heads else one for one in runs]
     if staged:
         runs[0], runs[1] = (replace(runs[k], print_name="p", garment="g", stage=k + 1, stages=2) for k in (0, 1))
     order = press_order(runs, heads=heads, trace=TRACE)
@@ -191,8 +205,8 @@ def test_exact_order_is_the_best_of_all(
     assert sorted(step.run.print_name for step in order.steps) == sorted(r.print_name for r in runs)
 
 
-@settings(max_examples=20, deadline=None)
-@given(st.lists(RUN, min_size=4, max_size=9), st.integers(2, 3))
+@settings(max_examples=15, deadline=None)
+@given(st.lists(RUN, min_size=4, max_size=6), st.integers(1, 3))
 def test_no_order_is_slower_than_as_written_and_the_bound_holds(
     given_runs: list[tuple[list[int], str, str, float]], heads: int
 ) -> None:
@@ -200,11 +214,37 @@ def test_no_order_is_slower_than_as_written_and_the_bound_holds(
         run(f"p{n}", f"g{n}", *(pull(screen, ink, end=end) for screen in screens), cloth=cloth)
         for n, (screens, ink, end, cloth) in enumerate(given_runs)
     ]
+    runs = [replace(one, batch=4) if len(one.pulls) > heads else one for one in runs]
     quick = press_order(runs, heads=heads, trace=TRACE, most_states=5)
     whole = press_order(runs, heads=heads, trace=TRACE)
     assert quick.tally.minutes <= quick.as_written.minutes + 1e-9
     assert quick.least_min <= whole.tally.minutes + 1e-6
-    assert least_minutes(runs) <= whole.tally.minutes + 1e-6
+    assert least_minutes(runs, heads=heads, trace=TRACE) <= whole.tally.minutes + 1e-6
+    for most in (5, 3000):
+        least, _ = least_below(runs, heads=heads, trace=TRACE, most_min=whole.tally.minutes, most_states=most)
+        assert least <= whole.tally.minutes + 1e-6
+    assert fixed_minutes(runs, heads=heads, blades=True) <= whole.tally.minutes + 1e-6
+
+
+@settings(max_examples=30, deadline=None)
+@given(
+    st.sets(st.sampled_from(["white", "red", "black"]), min_size=1),
+    st.sampled_from(["", "white", "red", "black"]),
+    st.dictionaries(st.tuples(*[st.sampled_from(["white", "red", "black"])] * 2), st.floats(0, 40)),
+)
+def test_inks_of_a_screen_are_washed_out_in_the_cheapest_walk(
+    used: set[str], now: str, trace: dict[tuple[str, str], float]
+) -> None:
+    """Against every walk of up to five inks."""
+    walks = (walk for length in range(1, 6) for walk in product(("white", "red", "black"), repeat=length))
+    best = float("inf")
+    for walk in walks:
+        inks = (now, *walk) if now else walk
+        if used <= set(walk) | {now}:
+            best = min(best, sum(wash_min(a, b, trace) for a, b in pairwise(inks) if a != b))
+    if used == {now}:
+        best = 0.0
+    assert least_washes(now, used, trace) == pytest.approx(best)
 
 
 def test_a_narrow_beam_says_that_it_is_not_exact() -> None:

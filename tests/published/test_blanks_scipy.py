@@ -10,7 +10,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import binom, nbinom
 
-from sepkit.press.blanks import Shortage, Wanted, chance_filled, filled, kinds_to_test, least_cost, levels, valued
+from sepkit.press.blanks import (
+    Shortage,
+    Wanted,
+    chance_filled,
+    filled,
+    kinds_to_test,
+    least_cost,
+    levels,
+    lost_on_average,
+    valued,
+)
 
 
 def wanted(ordered: int, loss: float, price: float = 4.0, value: float = 28.0) -> Wanted:
@@ -20,14 +30,22 @@ def wanted(ordered: int, loss: float, price: float = 4.0, value: float = 28.0) -
 LINE = st.builds(
     wanted, st.integers(1, 12), st.floats(0.01, 0.2), st.sampled_from([4.0, 17.5]), st.sampled_from([20.0, 30.0])
 )
-SHORTAGE = st.builds(Shortage, st.booleans(), st.sampled_from([5.0, 20.0, 60.0]), st.sampled_from([0.0, 0.5, 0.9]))
+SHORTAGE = st.builds(
+    Shortage,
+    st.booleans(),
+    st.sampled_from([5.0, 20.0, 60.0]),
+    st.sampled_from([0.0, 0.5, 0.9]),
+    st.sampled_from([0.1, 0.2, 1.0]),
+)
 
 
 @settings(max_examples=25, deadline=None)
 @given(st.lists(LINE, min_size=1, max_size=4), SHORTAGE)
 def test_nothing_costs_less_by_enumeration(lines: list[Wanted], shortage: Shortage) -> None:
-    best = min(valued(lines, spares, shortage).money for spares in product(range(5), repeat=len(lines)))
-    assert least_cost(lines, shortage).money <= 1.01 * best + 1e-6
+    found = least_cost(lines, shortage)
+    ways = [spares for spares in product(range(5), repeat=len(lines)) if sum(spares) <= shortage.most_spares(lines)]
+    assert found.money <= 1.01 * min(valued(lines, spares, shortage).money for spares in ways) + 1e-6
+    assert found.count <= max(1, shortage.most * sum(line.ordered for line in lines) + 1e-6)
 
 
 @settings(max_examples=40, deadline=None)
@@ -70,15 +88,32 @@ def test_the_whole_run_costs_what_drawn_runs_cost(late: bool) -> None:
 def test_three_levels() -> None:
     lines = [wanted(6, 0.06), wanted(12, 0.06), wanted(7, 0.06, 17.5)]
     found = levels(lines, Shortage(late=False), certainty=0.95)
-    assert found["safe"].chance >= 0.95 > 0.9
-    assert found["lean"].chance >= 0.5
+    assert found["safe"].chance >= 0.95
+    assert found["lean"].count == round(25 * 0.06)
     assert found["least cost"].money <= min(found["lean"].money, found["safe"].money)
-    assert found["lean"].count <= found["safe"].count
+    assert found["lean"].chance < found["least cost"].chance < found["safe"].chance
     # One spare fewer anywhere and the safe run is not safe.
     for at in range(3):
         fewer = [n - (k == at) for k, n in enumerate(found["safe"].spares)]
         assert min(fewer) < 0 or valued(lines, fewer, Shortage()).chance < 0.95
     assert filled([wanted(5, 0.0)], Shortage(), chance=0.99).count == 0
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.lists(LINE, min_size=1, max_size=4), SHORTAGE, st.sampled_from([0.5, 0.95]))
+def test_no_level_has_more_spares_than_the_next(lines: list[Wanted], shortage: Shortage, certainty: float) -> None:
+    found = levels(lines, shortage, certainty=certainty)
+    assert found["lean"].count <= found["least cost"].count <= found["safe"].count
+    assert found["safe"].chance >= certainty - 1e-9
+
+
+def test_spares_that_are_lost_on_average_cost_least_of_so_many() -> None:
+    lines = [wanted(6, 0.06), wanted(12, 0.06), wanted(7, 0.06, 17.5), wanted(20, 0.1)]
+    found = lost_on_average(lines, Shortage(late=False), most=9)
+    assert found.count == round(25 * 0.06 + 2)
+    ways = (spares for spares in product(range(5), repeat=4) if sum(spares) == found.count)
+    assert found.money == pytest.approx(min(valued(lines, spares, Shortage(late=False)).money for spares in ways))
+    assert lost_on_average(lines, Shortage(late=False), most=1).count == 1
 
 
 def test_a_late_order_serves_all_lines_at_once() -> None:

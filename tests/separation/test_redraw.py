@@ -136,3 +136,38 @@ def test_only_coarse_compressed_flat_art_is_drawn_again_and_it_is_told():
     ):
         assert same is flat
     assert redrawn(art(25.4, 60), tone, "smooth") is tone
+
+
+def test_steps_of_hard_pixels_become_smooth_and_no_majority_changes():
+    fine = drawn()
+    planes = [np.where(p > 127, 255, 0).astype(np.uint8) for p in coarse(fine)]
+    pixels = np.full((96, 96, 3), 255, np.uint8)
+    for plane, colour in zip(planes, COLOURS, strict=True):
+        pixels[plane > 0] = colour
+    hard = Artwork(pixels, np.full((96, 96), 255, np.uint8), 25.4, 25.4, "steps")
+    new = redrawn(hard, separation(planes), "smooth")
+    assert "steps of whole pixels" in new.findings[0].text
+    near = {"before": [], "after": []}
+    for mask, old, area in zip(fine, planes, new.areas, strict=True):
+        true = cKDTree(outline(mask * np.uint8(255), 8))
+        near["before"].append(true.query(outline(as_filmed(old), FACTOR))[0])
+        near["after"].append(true.query(outline(as_filmed(area.coverage), FACTOR))[0])
+        assert ((area.coverage > 127) != (old > 127)).mean() < 0.01
+    before, after = (np.concatenate(near[k]) for k in ("before", "after"))
+    assert np.percentile(after, 90) < 0.85 * np.percentile(before, 90)
+    blocks = replace(hard, width_mm=254.0, height_mm=254.0)  # pixels of 2.6 mm are meant
+    assert redrawn(blocks, separation(planes), "smooth").findings == ()
+
+
+def test_an_enlarged_picture_is_drawn_again_on_the_grid_it_came_from():
+    planes = coarse(drawn(), 0.12)
+    big = [np.asarray(Image.fromarray(p).resize((288, 288), Image.Resampling.BICUBIC)) for p in planes]
+    flat = replace(separation(big), source_px=3.0)
+    enlarged = Artwork(np.full((288, 288, 3), 255, np.uint8), np.full((288, 288), 255, np.uint8), 25.4, 25.4, "big")
+    new = redrawn(enlarged, flat, "smooth")
+    assert "96 pixels per inch" in new.findings[0].text and new.areas[0].coverage.shape == (288, 288)
+    for mask, old, area in zip(drawn(), big, new.areas, strict=True):
+        true = cKDTree(outline(mask * np.uint8(255), 8))
+        before, after = outline(old, 3), outline(area.coverage, 3)
+        assert walked(after) < walked(before)
+        assert (true.query(after)[0] <= 0.3).mean() > (true.query(before)[0] <= 0.3).mean() - 0.02

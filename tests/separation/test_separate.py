@@ -85,7 +85,7 @@ def test_a_lost_colour_near_the_cloth_is_left_to_the_cloth(cover):
     assert np.abs(one.coverage / 255 - cover[0]).max() < 0.03, "dark colours stay cloth, they do not turn yellow"
     found = separate(artwork(picture(cover, inks)), BLACK_TEE, InkRequest(named=(("gold", (230, 200, 80)),)))
     assert np.abs(found.areas[0].coverage / 255 - cover[0]).max() < 0.03
-    assert any("left open" in f.text for f in found.findings if f.code == "merged-colours")
+    assert any("left open" in f.more for f in found.findings if f.code == "merged-colours")
     (white,) = separate(artwork(picture(cover, inks)), (244, 244, 242), InkRequest(count=1)).areas
     assert white.coverage[cover[1] > 0.999].min() > 230, "on a white tee they print"
 

@@ -28,4 +28,6 @@ def card(*, out: Path, force: bool, as_json: bool, quiet: bool) -> None:
 
     path = write_ink_card(out, force=force)
     emit({"schema": "sepkit.ink-card/1", "file": str(path)}, [str(path)], as_json=as_json)
-    say("print it at 100 % on matt paper, draw the ink down, photograph it with sepkit ink measure --photo", quiet=quiet)
+    say(
+        "print it at 100 % on matt paper, draw the ink down, photograph it with sepkit ink measure --photo", quiet=quiet
+    )

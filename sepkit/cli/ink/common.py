@@ -29,8 +29,20 @@ def output_options(command: Command) -> Command:
 def scale_option(command: Command) -> Command:
     """Add --scale."""
     return click.option(
-        "--scale", "step_g", type=Number(), default=SCALE_STEP_G, show_default=True, help="Step of the scale in g."
+        "--scale",
+        "step_g",
+        type=Number(),
+        default=_usual_step_g,
+        show_default=f"the shop's, else {SCALE_STEP_G:g}",
+        help="Step of the scale in g.",
     )(command)
+
+
+def _usual_step_g() -> float:
+    """Return the step of the shop's scale, else the usual one."""
+    from sepkit.workshop.inks.lookup import usual_step_g
+
+    return usual_step_g()
 
 
 def emit(payload: Mapping[str, object], lines: Iterable[str], *, as_json: bool) -> None:

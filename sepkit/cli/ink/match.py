@@ -17,7 +17,7 @@ from sepkit.cli.ink.common import (
     say_kept,
     scale_option,
 )
-from sepkit.cli.show import chip, colour_code, findings_json, show_findings, table
+from sepkit.cli.show import chip, colour_code, findings_json, say_shop, show_findings, table
 from sepkit.errors import OutOfReachError
 from sepkit.workshop.inks import open_shelf
 
@@ -98,6 +98,7 @@ def match(
         tolerance_de00=tolerance_de00,
         recipes=recipes,
     )
+    say_shop(quiet=quiet or as_json or inks is not None)
     found = find_recipes(request, open_shelf(), save_as=save_as, force=force)
     emit(_payload(found), _lines(found), as_json=as_json)
     for one in found.targets:

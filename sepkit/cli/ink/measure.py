@@ -35,7 +35,9 @@ OPACITIES = ("opaque", "good", "medium", "semi", "transparent")
     type=click.Path(path_type=Path),
     help="Photograph of the card of sepkit ink card with draw-downs; repeat it for several.",
 )
-@click.option("--chart", metavar="FILE", help="Values of a chart of 24 patches beside the card: CSV, CxF3, or published.")
+@click.option(
+    "--chart", metavar="FILE", help="Values of a chart of 24 patches beside the card: CSV, CxF3, or published."
+)
 @click.option("--over-black", help="Colour of the film over black card.")
 @click.option("--over-white", help="Colour of the film over white card.")
 @click.option("--black-card", help="Colour of the bare black card.")

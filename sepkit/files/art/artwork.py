@@ -115,10 +115,8 @@ def _from_picture(picture: Picture, name: str, width_mm: float | None, height_mm
 
 def _fewer_pixels(full_px: tuple[int, int], width_px: int, width_mm: float) -> Finding:
     dpi = width_px * MM_PER_INCH / width_mm
-    text = (
-        f"{full_px[0] * full_px[1] / 1e6:.0f} million pixels were averaged to {MOST_PX / 1e6:.0f} million, "
-        f"{dpi:.0f} dpi at this size"
-    )
+    whole, kept = full_px[0] * full_px[1] / 1e6, MOST_PX / 1e6
+    text = f"{whole:.0f} million pixels were averaged to {kept:.0f} million, {dpi:.0f} dpi"
     if dpi >= BASE_DPI:
         return Finding("pixels-reduced", "info", text)
     return Finding("pixels-reduced", "warn", text, "split the art, or print it smaller, if fine lines suffer")
@@ -134,7 +132,7 @@ def _from_drawing(
             Finding(
                 "size-from-file",
                 "info",
-                f"printed {width:.1f} x {height:.1f} mm, the size of the page in the file",
+                f"printed {width:.1f} x {height:.1f} mm, as the file's page",
                 "give --width to print another size",
             )
         )

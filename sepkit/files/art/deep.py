@@ -161,7 +161,7 @@ def _check_high_byte(path: Path, findings: list[Finding], page: Any) -> None:
         Finding(
             "bits-reduced",
             "warn",
-            f"16 bits per channel, packed with {packing}: only the high 8 bits were read",
+            f"only 8 of 16 bits were read: packed with {packing}",
             'pip install "sepkit[tiff]" to round instead, or save it unpacked',
         )
     )

@@ -53,7 +53,7 @@ def render_in_detail(drawing: Drawing, where: str, *, width_mm: float, film_dpi:
         return pixels, Finding(
             "rendered",
             "warn",
-            f"rendered at {dpi:.0f} dpi, the most for this size; some lines are finer than that",
+            f"rendered at {dpi:.0f} dpi, the most here; some lines are finer",
             "split the art, or print it smaller",
         )
     return pixels, Finding("rendered", "info", f"vector art rendered at {dpi:.0f} dpi")

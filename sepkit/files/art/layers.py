@@ -81,8 +81,9 @@ def layer_plate(name: str, pixels: U8) -> tuple[ArtPlate | None, Finding | None]
     plate = ArtPlate(name, usual, np.ascontiguousarray(alpha))
     if share <= SEVERAL:
         return plate, None
-    text = f"{100 * share:.0f} % of layer {name} has other colours than the rest of it; its whole shape is one plate"
-    return plate, Finding("layer-colours", "warn", text, "give each ink a layer of its own, or leave --by layer out")
+    text = f"layer {name} has several colours: its whole shape is one plate"
+    more = f"{100 * share:.0f} % of it has other colours than the rest"
+    return plate, Finding("layer-colours", "warn", text, "give each ink a layer, or leave --by layer out", more=more)
 
 
 def _tree(data: bytes) -> _Node:

@@ -142,8 +142,9 @@ def _findings(facts: dict[str, Any], *, named: bool, why: str = "") -> list[Find
             Finding(
                 "spot-converted",
                 "warn" if why else "info",
-                "spot colours on the page were converted to sRGB by their stand-in colours" + (f": {why}" * bool(why)),
+                "spot colours were converted by their stand-in colours",
                 "name the inks with --inks if they come out wrong" if why else "--by plate keeps them as they are",
+                more=why,
             )
         )
     if "/DeviceCMYK" in facts["spaces"]:

@@ -81,7 +81,7 @@ def to_srgb(image: Image.Image, icc: bytes | None, where: str, findings: list[Fi
                 "cmyk-default",
                 "warn",
                 "CMYK without a usable profile: converted as offset ink on coated paper",
-                "save it as sRGB, or with its CMYK profile, if the colours look wrong",
+                "if colours look wrong, save it as sRGB or with its profile",
             )
         )
         return cmyk_to_srgb(np.asarray(image))

@@ -232,6 +232,8 @@ def discs_of(entries: Sequence[Mapping[str, Any]] | None, *, of: int) -> tuple[C
 def finding_record(finding: Finding) -> JsonTable:
     """Return a finding as programs read it."""
     record: JsonTable = {"code": finding.code, "level": finding.word, "text": finding.text, "hint": finding.hint}
+    if finding.more:
+        record["more"] = finding.more
     if finding.place_mm is not None:
         record["place_mm"] = [round(v, 2) for v in finding.place_mm]
     return record
@@ -243,4 +245,5 @@ def finding_of(entry: Mapping[str, Any]) -> Finding:
     level = levels.get(str(entry.get("level")), "info")
     place = entry.get("place_mm")
     where = None if place is None else (float(place[0]), float(place[1]))
-    return Finding(str(entry.get("code", "")), level, str(entry.get("text", "")), str(entry.get("hint", "")), where)
+    code, text, hint, more = (str(entry.get(key, "")) for key in ("code", "text", "hint", "more"))
+    return Finding(code, level, text, hint, where, more)

@@ -35,7 +35,21 @@ def read_job(path: Path, *, names: JobNames, shelf: Shelf, told: Sequence[Told] 
     """
     start = "`sepkit job --new` writes a commented one to start from"
     file = read_toml(path, what="a job", help_hint="`sepkit job --explain` lists all", start_hint=start)
+    take_from_shop(file, shelf)
     return job_of(with_told(file, told), path.resolve().parent, names=names, shelf=shelf)
+
+
+def take_from_shop(file: TomlFile, shelf: Shelf) -> None:
+    """Put what the shop owns into a job file's values where the job says nothing of it. Raises DataFileError."""
+    shop = shelf.shop()
+    if shop is None:
+        return
+    for name, value in shop.as_job().items():
+        own = file.values.get(name)
+        if own is None:
+            file.values[name] = value
+        elif name == "press" and isinstance(own, dict) and str(own.get("name", shop.press)).lower() == shop.press:
+            file.values[name] = {**value, **own}
 
 
 def job_of(file: TomlFile, folder: Path, *, names: JobNames, shelf: Shelf) -> Job:
@@ -148,6 +162,7 @@ def _spoilage(table: Table, names: JobNames) -> Spoilage:
         table.choice(SPARES),
         table.number("late_order") if "late_order" in table.given else None,
         table.number("kept"),
+        table.number("most_spares"),
     )
 
 

@@ -30,7 +30,8 @@ WAY = choice_key(
 SPARES = choice_key(
     "spoilage",
     "spares",
-    "spares that fill the run as often as not, that cost least, or that fill it with the certainty asked for",
+    "spares as many as are lost on average (lean), that cost least, or that fill the run with the certainty asked for "
+    "(safe)",
     SPARES_RULES,
     "least cost",
 )
@@ -105,7 +106,17 @@ KEYS: tuple[Key, ...] = (
         0,
         10000,
     ),
-    Key("spoilage", "kept", "number", "share of its price that a blank left over is worth", "(0.5 is half)", 0, 1, 0.0),
+    Key("spoilage", "kept", "number", "share of its price that a blank left over is worth", "(0.5 is half)", 0, 1, 0.5),
+    Key(
+        "spoilage",
+        "most_spares",
+        "number",
+        "spares of least cost stay within this share of the orders",
+        "(0.2 is 20 %)",
+        0,
+        2,
+        0.2,
+    ),
     Key("money", "currency", "text", "currency", default="EUR"),
     Key("money", "hour", "number", "what an hour of your work costs", "", 0, 1000, 0.0),
     Key("money", "ink_kg", "number", "price of ink", "per kg", 0, 1000, 0.0),

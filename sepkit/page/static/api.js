@@ -18,7 +18,7 @@ export class Refused extends Error {
 
 const GONE = {
   error: "sepkit has stopped",
-  hint: "what you see still works, changes wait; start it again in the same folder: sepkit page",
+  hint: "what you see can still be lifted, knocked and looked at; all changes are kept. Start it again in the same folder, sepkit page, and open the address that it prints",
 };
 
 async function asked(path, options = {}) {
@@ -29,6 +29,7 @@ async function asked(path, options = {}) {
     throw new Refused(GONE, 0);
   }
   if (answer.ok) return answer;
+  if (answer.status === 401) throw new Refused({ error: "this window belongs to an earlier start of sepkit", hint: "open the address that sepkit printed" }, 401);
   let said;
   try {
     said = await answer.json();

@@ -2,9 +2,6 @@
 
 import { Refused, get, post, put } from "/s/api.js";
 import { $, el, number } from "/s/dom.js";
-import { DropDesk } from "/s/drop.js";
-import { InkBench } from "/s/inks.js";
-import { PhotoDesk } from "/s/photo.js";
 import { PrintTable } from "/s/print.js";
 
 const PULSE_MS = 1200, SLOW_MS = 500;
@@ -13,9 +10,7 @@ let place = "table", gone = false, working = 0;
 
 export const shop = { desk, say, safely, busy, stubs, look: (id) => print.look(id), shelf };
 const print = new PrintTable(shop);
-const places = {
-  table: print, drop: new DropDesk($("place-drop"), shop), inks: new InkBench($("place-inks"), shop), photo: new PhotoDesk($("place-photo"), shop),
-};
+const places = { table: print }; // the others are loaded when they are first gone to
 
 function say(text) {
   $("status").textContent = text;
@@ -107,7 +102,10 @@ function go(to) {
   $("first").hidden = to !== "table" || desk.prints.length > 0;
   $("place-table").hidden = to !== "table" || !print.one?.state;
   for (const name of ["drop", "inks", "photo"]) $(`place-${name}`).hidden = name !== to;
-  return safely(() => places[to].enter());
+  return safely(async () => {
+    places[to] = places[to] || new (await import(`/s/${to}.js`)).Place($(`place-${to}`), shop);
+    await places[to].enter();
+  });
 }
 $("places").addEventListener("click", (e) => e.target.dataset.place && go(e.target.dataset.place));
 shop.here = () => place;
@@ -125,6 +123,8 @@ async function start() {
   for (const one of found.shelf.garments) $("garment").append(el("option", { value: one.name }, one.name));
   $("garment").value = "black tee";
   $("heads").append(el("option", { value: "" }, "as usual"), ...found.shelf.presses.map((one) => el("option", { value: one.name }, one.name)));
+  $("placed").append(el("option", { value: "" }, "where its size goes"), ...found.shelf.places.map((name) => el("option", { value: name }, name)));
+  $("pots").append(...found.shelf.inks.map((one) => el("option", { value: one.name })));
   $("heres").hidden = !found.art.length;
   $("here").append(el("option", { value: "" }, "–"), ...found.art.map((name) => el("option", { value: name }, name)));
   stubs();
@@ -147,7 +147,7 @@ for (const kind of ["dragleave", "drop"]) addEventListener(kind, () => $("drop")
 addEventListener("drop", (e) => {
   e.preventDefault();
   if (!e.dataTransfer.files.length) return;
-  if (place === "photo") return places.photo.dropped(e.dataTransfer.files);
+  if (place === "photo") return places.photo?.dropped(e.dataTransfer.files);
   go("table");
   $("art").files = e.dataTransfer.files;
   chosen();
@@ -168,9 +168,9 @@ $("new").addEventListener("submit", async (e) => {
     const { art } = file ? await put(`/api/art?name=${encodeURIComponent(file.name)}`, file) : { art: $("here").value };
     const made = await post("/api/print", {
       art, garment: $("garment").value, width_mm: number($("width").value), inks: $("inks").value.trim() || "auto",
-      press: $("heads").value, background: $("background").checked ? "drop" : "print",
+      press: $("heads").value, screens: $("screens").value.trim(), one_ink: $("one-ink").value.trim(), kind: $("kind").value, placement: $("placed").value, background: $("background").checked ? "drop" : "print",
     });
-    desk.prints.push(made);
+    if (!desk.prints.some((one) => one.id === made.id)) desk.prints.push(made);
     await print.look(made.id);
     $("cloth").focus();
   });

@@ -24,11 +24,16 @@ export const mm = (value) => `${Number(value.toFixed(2))} mm`;
 
 export const number = (text) => (String(text).trim() === "" ? null : Number(String(text).replace(",", ".")));
 
+// Hints name options of the command line; here they have names of the page.
+const OPTIONS = [[/--one-ink (\S+)/g, "“all in one ink: $1” on the ticket"], [/--kind (\w+)/g, "“the art is: $1” on the ticket"], [/--inks all/g, "“All inks” below"], [/--screens (\d+)/g, "“Fits one load” below"],
+  [/--background drop/g, "“leave its background open” on the ticket"], [/: see choices\.png/g, ""], [/--base (\w+)/g, "“Base: $1” at its screen"], [/--([a-z-]+)/g, "“$1”"]];
+const said = (hint) => OPTIONS.reduce((text, [from, to]) => text.replace(from, to), hint);
+
 // What to know, each in its own line; errors and warnings first.
 export function findings(list) {
   const rank = { error: 0, warning: 1, note: 2 };
   const rows = [...list].sort((a, b) => rank[a.word] - rank[b.word]);
-  return el("ul", {}, ...rows.map((f) => el("li", { class: f.word }, `${f.word === "note" ? "" : `${f.word}: `}${f.text}${f.hint ? ` – ${f.hint}` : ""}`)));
+  return el("ul", {}, ...rows.map((f) => el("li", { class: f.word }, `${f.word === "note" ? "" : `${f.word}: `}${f.text}${f.hint ? ` – ${said(f.hint)}` : ""}`)));
 }
 
 // An ink on its cloth.

@@ -7,7 +7,7 @@ import { plural } from "/s/print.js";
 const row = (...cells) => el("tr", {}, ...cells.map((cell, n) => el(n ? "td" : "th", n ? {} : { scope: "row" }, cell)));
 const table = (heads, rows) => el("div", { class: "wide" }, el("table", {}, el("thead", {}, el("tr", {}, ...heads.map((h) => el("th", { scope: "col" }, h)))), el("tbody", {}, ...rows)));
 
-export class DropDesk {
+export class Place {
   constructor(box, shop) {
     Object.assign(this, { box, shop });
   }

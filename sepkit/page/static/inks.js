@@ -6,7 +6,7 @@ import { el, field, findings, swatch, values } from "/s/dom.js";
 const grams = (doses) => doses.map((d) => `${d.ink} ${d.mass_g} g`).join(" + ") || "add nothing";
 const off = (value) => (value === null || value === undefined ? "" : `ΔE00 ${value.toFixed(1)}`);
 
-export class InkBench {
+export class Place {
   constructor(box, shop) {
     Object.assign(this, { box, shop });
   }

@@ -52,6 +52,26 @@ export function parseIndex(buffer) {
   return { width, height, count, plates, top, levels, dots, pixels };
 }
 
+// An index of planes without dots: the part of a print that a slider changes.
+export function indexOf(buffer) {
+  const head = new DataView(buffer), [width, height, plates] = [1, 2, 3].map((k) => head.getUint32(4 * k, true));
+  const size = width * height, planes = new Uint8Array(buffer, 32), ids = new Map(), found = [], pixels = new Uint32Array(size);
+  for (let i = 0, last = "", id = 0; i < size; i++) {
+    let key = "";
+    for (let k = 0; k < plates; k++) key += String.fromCharCode(planes[k * size + i]);
+    if (key !== last) {
+      last = key;
+      id = ids.get(key);
+      if (id === undefined) {
+        ids.set(key, id = ids.size);
+        for (let k = 0; k < plates; k++) found.push(planes[k * size + i]);
+      }
+    }
+    pixels[i] = id;
+  }
+  return { width, height, count: ids.size, plates, top: 255, levels: Uint8Array.from(found), dots: new Uint8Array(found.length), pixels };
+}
+
 // Linear light (3 a combination) with the screens of `lifted` (a Set) not printed.
 export function mix(index, stack, under, lifted) {
   const { count, plates, top, levels, dots } = index;

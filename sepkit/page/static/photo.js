@@ -3,7 +3,7 @@
 import { get, picture, post, put } from "/s/api.js";
 import { $, el, field, findings, values } from "/s/dom.js";
 
-export class PhotoDesk {
+export class Place {
   constructor(box, shop) {
     Object.assign(this, { box, shop, photos: [] });
   }

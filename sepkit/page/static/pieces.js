@@ -22,7 +22,7 @@ export class Pieces {
     const found = await this.shop.safely(() => get(this.at("pieces")));
     if (!found || asked !== this.asked) return;
     const list = el("ul", { class: "pieces" });
-    this.box.replaceChildren(el("h2", {}, "How many screens"), found.length ? list : el("p", {}, "The inks were named, or there is one: nothing to choose."));
+    this.box.replaceChildren(el("h2", {}, "How many screens"), found.length ? list : el("p", {}, "There is nothing to choose: the inks were named, are one, or were solved together for tones. At most so many screens: say it on the ticket, and lay it again."));
     for (const [n, piece] of found.entries()) {
       const image = el("img", { alt: `${piece.called.join(", ")}: ${piece.inks} inks`, width: 200 });
       const pick = { load: state.heads, worth: null, all: "all" }[piece.pick];

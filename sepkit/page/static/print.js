@@ -1,10 +1,10 @@
 // One print on the table: shown, held, lifted, knocked, changed, and sent to the darkroom.
 
-import { bitmap, get, inflated, picture, post } from "/s/api.js";
+import { bitmap, get, inflated, post } from "/s/api.js";
 import { $, el, findings, number, pot } from "/s/dom.js";
 import { knocked } from "/s/knock.js";
 import { Line } from "/s/line.js";
-import { parseIndex } from "/s/mix.js";
+import { indexOf, parseIndex } from "/s/mix.js";
 import { Pieces } from "/s/pieces.js";
 import { Table } from "/s/table.js";
 import { Tray } from "/s/tray.js";
@@ -20,7 +20,7 @@ export class PrintTable {
     this.line = new Line($("line"), { choose: (at) => this.choose(at), lift: (at) => this.lift(at) });
     const change = (what) => this.change(what);
     this.tray = new Tray($("tray"), {
-      change, say: shop.say, part: (of) => this.part(of), knock: (at, dx, dy) => this.knock(at, dx, dy), worst: () => this.worst(),
+      change, say: shop.say, part: (of) => this.part(of), knock: (at, dx, dy) => this.knock(at, dx, dy), worst: () => this.worst(), slide: (kind, mm) => this.slide(kind, mm),
     });
     this.pieces = new Pieces($("pieces"), { shop, change, at: (path) => this.at(path) });
     this.listen();
@@ -134,6 +134,8 @@ export class PrintTable {
     this.table.lifted = this.lifted;
     this.table.recolour(state.stack, state.under);
     $("facts").textContent = `${state.art} on ${state.garment} · ${state.width_mm.toFixed(0)} × ${state.height_mm.toFixed(0)} mm · ${summary(state)}`;
+    $("make").firstElementChild.hidden = $("make").querySelector("[type=submit]").hidden = one.of_job;
+    if (one.of_job) $("made").textContent = "Its films are made with the drop.";
     $("undo").disabled = !one.undo;
     $("redo").disabled = !one.redo;
     this.drawLine();
@@ -229,6 +231,21 @@ export class PrintTable {
     if (this.look_ === way) this.table.hold(way, plate);
     const names = { garment: "The print on its garment", flat: "The print flat on the cloth", art: "The art", film: `The film of screen ${plate + 1}` };
     $("cloth").setAttribute("aria-label", names[way]);
+  }
+
+  // While a slider is held, the part in view is shown as it will be: flat and at true pixels or nearer.
+  async slide(kind, mm) {
+    const box = this.table.inView();
+    this.wanted = [kind, mm];
+    if (!box || this.sliding) return;
+    this.sliding = true;
+    while (this.wanted) {
+      const [what, value] = this.wanted;
+      this.wanted = null;
+      const planes = await inflated(this.at(`window?x=${box[0]}&y=${box[1]}&w=${box[2]}&h=${box[3]}&trap=${what === "trap" ? value : ""}&choke=${what === "choke" ? value : ""}`)).catch(() => null);
+      if (planes) this.table.patch(box, indexOf(planes));
+    }
+    this.sliding = false;
   }
 
   knock(at, dx, dy) {

@@ -174,6 +174,27 @@ export class Table {
     if (this.look === "film" && this.step <= 0 && this.films) this.drawFilm(left, top, w / grow, h / grow, grow);
   }
 
+  // The part of the print in view, in its pixels; null where it is not shown pixel by pixel.
+  inView() {
+    if (!this.sizes || this.look !== "flat" || this.step > 0) return null;
+    const { width, height } = this.sizes.index, grow = 2 ** -this.step, wide = this.canvas.width / grow, tall = this.canvas.height / grow;
+    const x = Math.max(0, Math.round(this.centre[0] - wide / 2)), y = Math.max(0, Math.round(this.centre[1] - tall / 2));
+    const w = Math.min(width, Math.ceil(this.centre[0] + wide / 2)) - x, h = Math.min(height, Math.ceil(this.centre[1] + tall / 2)) - y;
+    return w > 0 && h > 0 ? [x, y, w, h] : null;
+  }
+
+  patch([x, y], index) {
+    if (this.look !== "flat" || this.step > 0) return;
+    const colours = paint(mix(index, this.stack, this.under, this.lifted), index.count), frame = new ImageData(index.width, index.height);
+    const out = new Uint32Array(frame.data.buffer), canvas = new OffscreenCanvas(index.width, index.height), grow = 2 ** -this.step;
+    for (let i = 0; i < out.length; i++) out[i] = colours[index.pixels[i]];
+    canvas.getContext("2d").putImageData(frame, 0, 0);
+    const left = Math.round(this.centre[0] - this.canvas.width / grow / 2), top = Math.round(this.centre[1] - this.canvas.height / grow / 2);
+    const context = this.canvas.getContext("2d");
+    context.imageSmoothingEnabled = false;
+    context.drawImage(canvas, (x - left) * grow, (y - top) * grow, index.width * grow, index.height * grow);
+  }
+
   // The garment with the print, or the art, as a picture that fits or is nearer.
   drawPicture(context, w, h) {
     const shown = this.look === "art" ? this.art : this.dressed();

@@ -107,7 +107,10 @@ export class Tray {
       if (number !== null && !(number >= 0 && number <= 10)) this.say("Give 0 to 10 mm, or nothing for what is planned.");
       else this.change({ do: kind, mm: number });
     });
-    return el("label", {}, `${words} (mm)`, field);
+    const slide = el("input", { type: "range", "data-field": `${kind}-slide`, min: 0, max: 2, step: 0.05, value: asked ?? value, "aria-label": words });
+    slide.addEventListener("input", () => { field.value = slide.value; this.slide(kind, Number(slide.value)); });
+    slide.addEventListener("change", () => this.change({ do: kind, mm: Number(slide.value) }));
+    return el("label", {}, `${words} (mm)`, el("span", {}, field, " ", slide));
   }
 
   number(field, value) {

@@ -128,6 +128,15 @@ def arranged(
     return None if places is None else Fit(tuple(poses), blocks, places)
 
 
+def must_turn(items: Sequence[GangItem], screen: Screen, rules: GangRules, *, budget: Budget) -> bool:
+    """Tell whether the frame is turned between items however they lie; False too where ``budget`` does not reach."""
+    choices = [[pose for pose in poses_of(item, screen, rules) if pose.upright[0] <= pose.upright[1]] for item in items]
+    for poses in product(*choices):
+        if arranged(poses, [pose.upright for pose in poses], rules, budget=budget) is not None or budget.spent_out:
+            return False
+    return True
+
+
 def lay_out(items: Sequence[GangItem], screen: Screen, rules: GangRules, *, found: Fit, budget: Budget) -> Layout:
     """Return the layout with the most prints on the centre line, then the fewest turned.
 

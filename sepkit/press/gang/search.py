@@ -16,7 +16,7 @@ from itertools import islice
 
 from sepkit.jobs import Screen
 from sepkit.press.gang.bounds import fewest_bins
-from sepkit.press.gang.layout import Fit, Layout, fit, lay_out, poses_of
+from sepkit.press.gang.layout import Fit, Layout, fit, lay_out, must_turn, poses_of
 from sepkit.press.gang.packing import Budget, units
 from sepkit.press.jobs import GangItem, GangRules
 
@@ -74,14 +74,62 @@ class FamilyChoices:
         sorted_items = sorted(items, key=_from_largest)
         self._search = _FamilySearch(sorted_items, sorted(screens, key=_from_smallest), rules, None)
         self._search.budget = Budget(NODES_IN_ALL)
+        self._turned: dict[Subset, bool] = {}
 
     def partitions(self, count: int, *, most: int) -> list[tuple[Subset, ...]]:
         """Return up to ``most`` ways to put all items on ``count`` screens, each by the places of its items."""
         return [tuple(subsets) for subsets in islice(self._search._partitions(count), most)]
 
+    def partitions_within(
+        self, cost_of: Callable[[Sequence[GangItem], bool], float], most_cost: float, *, nodes: int
+    ) -> tuple[list[tuple[float, tuple[Subset, ...]]], bool]:
+        """Return the ways to share screens that cost less than ``most_cost``, each with its cost, and if these are all.
+
+        The cost of a way is that of its subsets: of their items, and whether the frame must be turned between them.
+        More items cost no less.
+        """
+        costs: dict[Subset, float] = {}
+
+        def cost(subset: Subset) -> float:
+            if subset not in costs:
+                costs[subset] = cost_of(self.items_of(subset), self.must_turn(subset))
+            return costs[subset]
+
+        out: list[tuple[float, tuple[Subset, ...]]] = []
+        budget = Budget(nodes)
+        search = self._search
+
+        def grow(k: int, subsets: list[Subset], so_far: float) -> None:
+            if so_far >= most_cost or not budget.take():
+                return
+            if k == len(search.items):
+                out.append((so_far, tuple(subsets)))
+                return
+            for place, subset in enumerate(subsets):
+                grown = subset | {k}
+                more = cost(grown) - cost(subset)
+                if so_far + more < most_cost and search._fits(grown):
+                    grow(k + 1, [*subsets[:place], grown, *subsets[place + 1 :]], so_far + more)
+            alone = frozenset({k})
+            grow(k + 1, [*subsets, alone], so_far + cost(alone))
+
+        grow(0, [], 0.0)
+        return out, not budget.spent_out and not search.unsure
+
     def items_of(self, subset: Subset) -> tuple[GangItem, ...]:
         """Return the items of a screen."""
         return tuple(self._search.items[k] for k in sorted(subset))
+
+    def must_turn(self, subset: Subset) -> bool:
+        """Tell whether a screen is turned between its items, in whatever frame and however they lie."""
+        if subset not in self._turned:
+            items = self.items_of(subset)
+            self._turned[subset] = len(subset) > 1 and all(
+                must_turn(items, screen, self._search.rules, budget=Budget(NODES_PER_FILLING))
+                for screen in self._search.screens
+                if self._search._found(screen, subset) is not None
+            )
+        return self._turned[subset]
 
     def subset_of(self, names: Sequence[str]) -> Subset:
         """Return the places of items by their names."""

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from sepkit.jobs import Job
     from sepkit.workshop.drop.plan import JobPlan
 
-FORM = "run.csv"
 LOG = "runs.csv"
 
 

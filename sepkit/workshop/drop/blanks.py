@@ -43,7 +43,7 @@ def placements_of(job: Job, garment: str, size: str) -> list[Print]:
 def blank_plan(job: Job) -> BlankPlan:
     """Return what to buy of each garment and size."""
     spoilage = job.spoilage
-    shortage = Shortage(spoilage.late_order is not None, spoilage.late_order or 0.0, spoilage.kept)
+    shortage = shortage_of(job)
     wanted = wanted_lines(job)
     found = levels(wanted, shortage, certainty=spoilage.certainty)
     tests = _tests(job)
@@ -61,6 +61,12 @@ def blank_plan(job: Job) -> BlankPlan:
             )
         )
     return BlankPlan(tuple(lines), found, spoilage.spares, shortage)
+
+
+def shortage_of(job: Job) -> Shortage:
+    """Return what missing pieces cost."""
+    told = job.spoilage
+    return Shortage(told.late_order is not None, told.late_order or 0.0, told.kept, told.most_spares)
 
 
 def wanted_lines(job: Job) -> list[Wanted]:

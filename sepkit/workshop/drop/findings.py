@@ -147,7 +147,11 @@ def print_findings(prints: Sequence[PrintFacts]) -> list[Finding]:
     # Heads are those of the job's press, which may differ from the shelf's: the order tells of reloads.
     return [
         Finding(
-            finding.code, finding.level, f"{facts.print.label}: {colours_called(finding.text)}", _as_keys(finding.hint)
+            finding.code,
+            finding.level,
+            f"{facts.print.label}: {colours_called(finding.text)}",
+            _as_keys(finding.hint),
+            more=finding.more,
         )
         for facts in prints
         for finding in facts.findings

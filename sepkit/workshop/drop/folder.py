@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from sepkit.errors import WriteError
+from sepkit.workshop.drop.forms import is_form
 from sepkit.workshop.drop.record import SCHEMA
 
 RECORD = "job.json"
@@ -31,11 +32,11 @@ class JobFolder:
         return {str(entry["digest"]): str(entry["folder"]) for entry in self.record.get("prints", [])}
 
     def changed_files(self) -> list[str]:
-        """Return files that were changed, removed or added since the record was written."""
+        """Return files that were changed, removed or added since the record was written, forms left out."""
         now = _files(self.folder)
         now.pop(RECORD, None)
         then = self.record.get("files", {})
-        return [name for name in dict.fromkeys([*then, *now]) if then.get(name) != now.get(name)]
+        return [name for name in dict.fromkeys([*then, *now]) if then.get(name) != now.get(name) and not is_form(name)]
 
     def is_up_to_date(self, digest: str) -> bool:
         """Tell whether it holds just what a job of this digest would give."""

@@ -3,44 +3,45 @@
 In: the images of a job, its runs for any sharing of screens. Out: the plan of screens and the order of runs that take
 least time together: a screen costs its coating, exposing and films, an order costs hanging, turning, taping, washing.
 
-The plan with the fewest screens comes first. Others share screens differently, or take one screen more, which spares
-taping and turning. They are looked at by what they cost at least, until none that is left can be better.
+The plan with the fewest screens comes first. Others share screens differently, or take more of them, which spares
+taping and washing. They are looked at from the cheapest screens up: by what they cost at least, then by the least that
+an order takes were no frame turned more than it must; what is left is laid out, until none can be better.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
-from itertools import islice, product, zip_longest
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from itertools import islice, zip_longest
 from typing import TYPE_CHECKING
 
 from sepkit.press.gang.loads import loads_apart
 from sepkit.press.gang.plan import GangFamilies, GangPlan, gang_families
+from sepkit.press.gang.sharings import Sharing, Sharings
 from sepkit.press.minutes import FILM_MIN, SCREEN_MIN
-from sepkit.press.runs import MOUNT_MIN, TAPE_MIN, WASH_MIN
-from sepkit.press.sequence import Order, least_minutes, press_order
+from sepkit.press.runs import MOUNT_MIN, TAPE_MIN, TURN_MIN
+from sepkit.press.sequence import Order, least_below, least_minutes, press_order
+from sepkit.press.sequence_bound import fixed_minutes, least_washes
 
 if TYPE_CHECKING:
     from sepkit.jobs import Screen
-    from sepkit.press.gang.plan import FamilyKey
-    from sepkit.press.gang.search import Subset
     from sepkit.press.jobs import GangItem, GangRules
     from sepkit.press.runs import Run, Trace
 
-MOST_PLANS = 6
+MOST_PLANS = 12
 """Plans that are laid out, and their order searched."""
-STATES_OF_OTHERS = 250
+STATES_OF_OTHERS = 1500
 """States looked into for the order on a plan that is not the first."""
-MOST_PARTITIONS = 40
-"""Ways to share screens that are weighed in each family."""
-MOST_MIXES = 2000
+STATES_OF_ALL = 3000
+LEAST_STATES = 3
+"""What a sharing that is put aside by its bound counts for."""
+CLOSE_MIN = 1e-6
+MANY = 99
 MOST_PARTED = 12
 """Ways to let loads share screens that are laid out where films of one load lay apart."""
 MOST_LOADS = 7
 """Beyond, loads do not share screens then."""
-FEW_ITEMS = 8
-"""Families of more images are taken as the gang search left them."""
 APART_MIN = 60.0
 """What films of one load at different places are worth avoiding (from memory)."""
 RunsOf = Callable[[GangPlan], Sequence["Run"]]
@@ -80,26 +81,85 @@ def gang_order(
         return GangOrder(first, press_order([], heads=heads, trace=trace), proven=False)
     best = GangOrder(first, press_order(runs_of(first), heads=heads, trace=trace), proven=False)
     best = _together(families, best, runs_of, heads=heads, trace=trace)
-    laid_out, complete = 1, True
-    for least, plans, whole in _others(families):
-        complete &= whole
-        if least >= best.minutes - 1e-6:
-            break
-        if laid_out >= MOST_PLANS:
-            complete = False
-            break
-        laid_out += 1
-        gang = plans()
-        if gang is None or loads_apart(gang.screens):
-            continue
-        runs = runs_of(gang)
-        if screens_min(gang) + least_minutes(runs) >= best.minutes - 1e-6:
-            continue
-        found = GangOrder(gang, press_order(runs, heads=heads, trace=trace, most_states=STATES_OF_OTHERS), proven=False)
-        best = found if found.minutes < best.minutes - 1e-6 else best
-        complete &= screens_min(gang) + found.order.least_min >= best.minutes - 1e-3
-    small = all(len(members) <= FEW_ITEMS for members in families.items.values())
-    return GangOrder(best.gang, best.order, complete and small and best.order.exact)
+    return _Chooser(families, best, runs_of, heads, trace).best()
+
+
+class _Chooser:
+    """Weighs all ways to share screens that could take less time than the best plan known."""
+
+    def __init__(self, families: GangFamilies, best: GangOrder, runs_of: RunsOf, heads: int, trace: Trace) -> None:
+        self.found, self.runs_of, self.heads, self.trace = best, runs_of, heads, trace
+        self.runs = list(runs_of(best.gang))
+        self.proven = True
+        # What no sharing changes: screens that go round, platens, blades.
+        self.always = fixed_minutes(self.runs, heads=heads, blades=_one_width_each(families.screens))
+        most = best.minutes - self.always - CLOSE_MIN
+        self.sharings = Sharings(families, lambda items, turned: _least(items, turned, trace), most_min=most)
+        self.too_few = _too_few(best.gang)
+        self.blades = _one_width_each(families.screens)
+
+    def best(self) -> GangOrder:
+        """Return the plan and order of the least minutes, and whether that is proven."""
+        states, plans = STATES_OF_ALL, 0
+        for sharing in self.sharings.from_cheapest():
+            if sharing.minutes + self.always >= self.found.minutes - CLOSE_MIN:
+                break
+            if states <= 0 or plans >= MOST_PLANS:
+                self.proven = False
+                break
+            states -= LEAST_STATES
+            names = self.sharings.names(sharing)
+            runs = shared_by(self.runs, names, blades=self.blades)
+            made = len(names) * (SCREEN_MIN + FILM_MIN) + TURN_MIN * self.sharings.turned(sharing)
+            if made + least_minutes(runs, heads=self.heads, trace=self.trace) >= self.found.minutes - CLOSE_MIN:
+                continue
+            room = self.found.minutes - made
+            most = min(states, STATES_OF_OTHERS)
+            least, opened = least_below(runs, heads=self.heads, trace=self.trace, most_min=room, most_states=most)
+            states -= opened
+            if least >= room - 1e-3:
+                continue
+            plans += 1
+            self.weigh(sharing)
+        proven = self.proven and self.sharings.complete and self.found.order.exact
+        return GangOrder(self.found.gang, self.found.order, proven)
+
+    def weigh(self, sharing: Sharing) -> None:
+        """Lay a sharing out, search its order, and keep it where it takes less time."""
+        gang = self.sharings.laid_out(sharing)
+        if gang is None or loads_apart(gang.screens) or _too_few(gang) > self.too_few:
+            return
+        order = press_order(self.runs_of(gang), heads=self.heads, trace=self.trace, most_states=STATES_OF_OTHERS)
+        found = GangOrder(gang, order, proven=False)
+        if found.minutes < self.found.minutes - CLOSE_MIN:
+            self.found = found
+        self.proven &= screens_min(gang) + order.least_min >= self.found.minutes - 1e-3
+
+
+def _too_few(gang: GangPlan) -> int:
+    return sum(finding.code == "too-few-frames" for finding in gang.findings)
+
+
+def _one_width_each(screens: Sequence[Screen]) -> bool:
+    """Tell whether the frames of each mesh have one width, so that no layout changes which blades serve."""
+    return len({(one.mesh, one.inside_width_mm) for one in screens}) == len({one.mesh for one in screens})
+
+
+def shared_by(runs: Sequence[Run], screens: Sequence[Sequence[str]], *, blades: bool) -> list[Run]:
+    """Return runs on other screens, given by their images, as they are at best: no frame turned.
+
+    Without ``blades`` there is always a clean one.
+    """
+    at = {name: (number, names) for number, names in enumerate(screens, 1) for name in names}
+    out = []
+    for run in runs:
+        pulls = []
+        for pull in run.pulls:
+            number, names = at[pull.image]
+            taped = tuple(name for name in names if name != pull.image)
+            pulls.append(replace(pull, screen=number, end="A", taped=taped, blades=pull.blades if blades else MANY))
+        out.append(replace(run, pulls=tuple(pulls)))
+    return out
 
 
 def _together(families: GangFamilies, best: GangOrder, runs_of: RunsOf, *, heads: int, trace: Trace) -> GangOrder:
@@ -167,48 +227,9 @@ def _clustered(families: GangFamilies, clusters: Clusters) -> GangPlan | None:
     return families.with_plans(plans)
 
 
-Choice = tuple[float, "tuple[Subset, ...] | None"]
-
-
-def _others(families: GangFamilies) -> Iterator[tuple[float, Callable[[], GangPlan | None], bool]]:
-    """Yield other plans from the cheapest bound up: the bound, how to lay it out, and whether all are weighed."""
-    makers = {key: families.choices(key) for key, items in families.items.items() if 1 < len(items) <= FEW_ITEMS}
-    options: dict[FamilyKey, list[Choice]] = {}
-    whole = True
-    for key, family in families.plans.items():
-        now = [tuple(placed.item for placed in group.layout.placed) for group in family.groups]
-        options[key] = [(_least(now), None)]
-        if key not in makers:
-            continue
-        for count in (len(family.groups), len(family.groups) + 1):
-            ways = makers[key].partitions(count, most=MOST_PARTITIONS)
-            whole &= len(ways) < MOST_PARTITIONS
-            options[key] += [(_least([makers[key].items_of(subset) for subset in way]), way) for way in ways]
-        options[key].sort(key=lambda choice: choice[0])
-    keys = list(options)
-    mixes = list(islice(product(*(options[key] for key in keys)), MOST_MIXES))
-    whole &= len(mixes) < MOST_MIXES
-
-    def laid_out(mix: Sequence[Choice]) -> GangPlan | None:
-        plans = {}
-        for key, (_, way) in zip(keys, mix, strict=True):
-            if way is not None:
-                plans[key] = makers[key].laid_out(way, least=families.plans[key].least)
-        if any(plan is None for plan in plans.values()):
-            return None
-        return families.with_plans({key: plan for key, plan in plans.items() if plan is not None})
-
-    for mix in sorted(mixes, key=lambda mix: sum(choice[0] for choice in mix)):
-        yield sum(choice[0] for choice in mix), lambda mix=mix: laid_out(mix), whole  # type: ignore[misc]
-
-
-def _least(screens: Sequence[Sequence[GangItem]]) -> float:
-    """Return the minutes that these screens take at least: made, hung once, each image opened, each ink washed out."""
-    return sum(
-        SCREEN_MIN
-        + FILM_MIN
-        + MOUNT_MIN
-        + (TAPE_MIN * len(items) if len(items) > 1 else 0.0)
-        + WASH_MIN * (len({item.ink for item in items}) - 1)
-        for items in screens
-    )
+def _least(items: Sequence[GangItem], turned: bool, trace: Trace) -> float:
+    """Return the minutes that a screen takes at least: made, hung, turned, each image opened, each ink washed out."""
+    inks = frozenset(item.ink for item in items)
+    tapes = TAPE_MIN * len(items) if len(items) > 1 else 0.0
+    turns = TURN_MIN if turned else 0.0
+    return SCREEN_MIN + FILM_MIN + MOUNT_MIN + turns + tapes + least_washes("", inks, trace)

@@ -19,6 +19,7 @@ from sepkit.places import PLACES
 from sepkit.press.curing import cure_findings
 from sepkit.press.fit import FitItem, fit_findings, platen_findings
 from sepkit.workshop.drop.folder import check_target, read_job_folder, write_record
+from sepkit.workshop.drop.forms import FORM, form_digest, keep_forms
 from sepkit.workshop.drop.load import load_job
 from sepkit.workshop.drop.prints import JobPrint, art_size_mm, job_prints, made_as, make_job_prints
 from sepkit.workshop.drop.record import job_record
@@ -80,7 +81,10 @@ def make_job(
             "digest": digest,
             "prints": [{"name": one.label, "folder": one.folder, "digest": one.digest} for one in prints],
         }
-        record = write_record(folder, planned | made_of)
+        forms = {"forms": {FORM: form_digest(folder / FORM)}}
+        if target.is_dir():
+            keep_forms(target, folder, {} if old is None else old.record.get("forms", {}))
+        record = write_record(folder, planned | made_of | forms)
     return MadeJob(target, record, unchanged=False, prints_made=len(prints) - taken, prints_kept=taken)
 
 
@@ -185,7 +189,7 @@ def _write_plan(
     from sepkit.sheets.html import html_page
     from sepkit.sheets.job_sheet import job_sheet
     from sepkit.sheets.press_cards import press_sheet
-    from sepkit.workshop.drop.actuals import FORM, run_form
+    from sepkit.workshop.drop.actuals import run_form
     from sepkit.workshop.drop.facts import read_facts
     from sepkit.workshop.drop.findings import print_findings, recipe_findings
     from sepkit.workshop.drop.plan import plan_job

@@ -148,7 +148,7 @@ def art_size_mm(one: Print) -> tuple[float, float]:
 def _make(job: Job, one: JobPrint, target: Path) -> None:
     from sepkit.files.shelf.shelf import Shelf
     from sepkit.workshop.print.options import PrintOptions, bench_of
-    from sepkit.workshop.print.write import plan_and_prove, write_print
+    from sepkit.workshop.print.write import planned_print, write_print
 
     shelf = Shelf()
     target.mkdir(parents=True)
@@ -192,7 +192,7 @@ def _make(job: Job, one: JobPrint, target: Path) -> None:
         check_discs=one.check_discs or one.print.check_discs,
     )
     bench = replace(bench_of(options, shelf), press=job.press, frames=job.screens)
-    write_print(target, plan_and_prove(options, bench))
+    write_print(target, planned_print(options, bench))
 
 
 def _same_cloth(one: Garment, other: Garment) -> bool:

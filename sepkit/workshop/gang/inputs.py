@@ -167,7 +167,7 @@ def _nearest(name: str, wanted: Mesh, known: Sequence[Mesh]) -> tuple[Mesh, Find
         "other-mesh",
         "warn" if far(mesh) > OTHER_MESH else "info",
         f"{name} is made for mesh {wanted}, and goes on {mesh}",
-        "thin parts and the weight of the ink film change with the mesh: make a test print",
+        "thin parts and ink weight change with it: make a test print",
     )
 
 

@@ -6,10 +6,14 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from sepkit.errors import UsageError
+from sepkit.files.shelf.folders import plain_name
+from sepkit.inks.identify import with_opacity
 from sepkit.inks.transparent import is_transparent
+from sepkit.workshop.inks import SCALE_STEP_G
 
 if TYPE_CHECKING:
     from sepkit.files.shelf.shelf import Shelf
+    from sepkit.files.shelf.shop import Shop
     from sepkit.model import Ink
 
 
@@ -23,12 +27,28 @@ def chosen_inks(names: Sequence[str] | None, shelf: Shelf) -> list[Ink]:
     if names is None:
         shop = shelf.shop()
         names_owned = [name for name in shelf.ink_names() if shop is None or shop.owns(name)]
-        inks_owned = [shelf.ink(name) for name in names_owned if shelf.recipe(name) is None]
+        inks_owned = [owned_ink(shelf, shop, name) for name in names_owned if shelf.recipe(name) is None]
         return [ink for ink in inks_owned if not is_transparent(ink)]
-    inks = {ink.name: ink for ink in (shelf.ink(name) for name in names)}
+    shop = shelf.shop()
+    inks = {ink.name: ink for ink in (owned_ink(shelf, shop, name) for name in names)}
     if not inks:
         raise UsageError("the list names no ink", where="inks", hint="such as white,black,red")
     return list(inks.values())
+
+
+def usual_step_g() -> float:
+    """Return the step of the shop's scale, else the usual one. Raises DataFileError for a broken shop file."""
+    from sepkit.files.shelf.shelf import Shelf
+
+    shop = Shelf().shop()
+    return SCALE_STEP_G if shop is None else shop.scale_step_g
+
+
+def owned_ink(shelf: Shelf, shop: Shop | None, name: str) -> Ink:
+    """Return an ink of the shelf, as the pot that the shop owns covers where it says so. Raises NotFoundError."""
+    ink = shelf.ink(name)
+    opacity = dict(() if shop is None else shop.opacities).get(plain_name(name))
+    return ink if opacity is None else with_opacity(ink, opacity)
 
 
 def weighed_inks(parts: Sequence[tuple[str, float]], shelf: Shelf) -> list[tuple[Ink, float]]:

@@ -144,7 +144,10 @@ def _measured(request: MeasureRequest, read: DrawDownReading | None) -> _Measure
     films: dict[Role, Colour] = {}
     tints: list[tuple[float, Colour]] = []
     if read is not None:
-        films = {"white card": _of_photo("white card", read.white_lab), "black card": _of_photo("black card", read.black_lab)}
+        films = {
+            "white card": _of_photo("white card", read.white_lab),
+            "black card": _of_photo("black card", read.black_lab),
+        }
         for one in read.colours:
             if one.place.name == "tint":
                 tints.append((one.place.percent, _of_photo("tint", one.lab)))

@@ -17,7 +17,7 @@ from sepkit.errors import UsageError
 from sepkit.files.folders.write import replace_file
 from sepkit.files.shelf.shelf import Shelf
 from sepkit.files.toml.write import toml_text
-from sepkit.places import PLACES, place_named
+from sepkit.places import PLACES, place_named, usual_place
 from sepkit.workshop.drop.load import starter_job
 from sepkit.workshop.page.keep import DeskRow, edits_path
 from sepkit.workshop.print.options import DEFAULT_PRESS
@@ -72,6 +72,12 @@ def sizes_of(text: str) -> dict[str, int]:
 def place_names() -> tuple[str, ...]:
     """Return the names of the places of a print."""
     return tuple(PLACES)
+
+
+def usual_place_name(width_mm: float, height_mm: float) -> str:
+    """Return where a print of this size usually goes."""
+    place = usual_place(width_mm, height_mm)
+    return next(name for name, one in PLACES.items() if one == place)
 
 
 def garments_of(rows: Sequence[DeskRow]) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from sepkit.files.shelf.shelf import Shelf
+from sepkit.places import PLACES
 from sepkit.units import to_hex
 
 
@@ -24,6 +25,8 @@ class ShelfNames:
     garments: tuple[Named, ...]
     inks: tuple[Named, ...]
     presses: tuple[Named, ...]
+    places: tuple[str, ...]
+    """Of prints on garments."""
 
 
 def shelf_names() -> ShelfNames:
@@ -35,4 +38,5 @@ def shelf_names() -> ShelfNames:
         tuple(Named(one.name, to_hex(one.srgb)) for one in garments),
         tuple(Named(one.name, to_hex(one.srgb)) for one in inks),
         tuple(Named(name, "") for name in shelf.press_names()),
+        tuple(PLACES),
     )

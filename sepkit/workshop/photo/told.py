@@ -81,7 +81,10 @@ def inspection_json(found: Inspection) -> dict[str, Any]:
             for lost in found.photos[0].lines.lost
         ],
         "bare_base_mm2": _rounded(found.bare_base_mm2),
-        "colours": [{"screen": one.screen, "de00": round(one.de00, 1), "band": one.band} for one in found.colours],
+        "colours": [
+            {"screen": one.screen, "de00": round(one.de00, 1), "band": round(one.band, 1), "against": one.against}
+            for one in found.colours
+        ],
         "findings": [finding_record(finding) for finding in found.findings],
     }
 
@@ -173,7 +176,7 @@ def write_inspection(target: Path, found: Inspection, *, force: bool) -> list[Pa
         screens=found.screens,
         spots=found.spots,
         findings=found.findings,
-        colours=tuple((one.screen, one.de00, one.band) for one in found.colours),
+        colours=tuple((one.screen, one.de00, one.band, one.against) for one in found.colours),
         pictures=tuple((one.png, one.caption) for one in drawn),
     )
     with new_folder(target, force=force) as folder:

@@ -113,6 +113,6 @@ def _empty(flat: FlatSeparation, garment: Garment) -> tuple[Finding, ...]:
             "nothing-to-print",
             "error",
             f"nothing is left to print on {garment.name}",
-            "all of the art is transparent or has the garment's own colour: choose another garment or change the art",
+            "it is transparent or has the garment's colour: choose another garment",
         ),
     )

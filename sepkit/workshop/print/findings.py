@@ -27,6 +27,9 @@ SHIFT_WORTH_SAYING = 1.5
 LOW_DPI = 200.0
 """Raster art below this at print size shows soft or stepped edges; 300 is the usual request (common practice)."""
 
+OFF_DE00 = 6.0
+"""From here on a colour is seen to be off without anything beside it (common practice)."""
+
 THIN_BASE_MM2 = 1.0
 """Less base than this without its full choke is not seen: a stroke of 0.5 mm by 2 mm."""
 
@@ -43,7 +46,7 @@ def art_findings(art: Artwork) -> tuple[Finding, ...]:
                 "low-resolution",
                 "warn",
                 f"the picture has {art.dpi:.0f} pixels per inch at {art.width_mm:.0f} mm wide",
-                f"ask for vector art, or a picture {300 / art.dpi:.1f} times as wide, or print it smaller",
+                f"print it smaller, or ask for one {300 / art.dpi:.1f} times as wide",
             )
         )
     return tuple(found)
@@ -62,6 +65,7 @@ def plan_findings(art: Artwork, plan: Plan, bench: Bench) -> tuple[Finding, ...]
         if plate.name in plan.choices and plan.choices[plate.name].chosen.de00 > tolerance_de00
     ]
     found += _thin_base(art, plan.base_thin)
+    found += _tones(plates)
     found += mesh_findings(art, plates, bench.measured)
     found += ink_findings(inks_of(plates), art, garment)
     found += plan.findings
@@ -73,17 +77,20 @@ def stress_finding(plates: Sequence[Plate], result: StressResult) -> Finding | N
     after = result.after
     if max(after.peek_mm2, after.gap_mm2) < SHOWS_MM2:
         return None
-    parts = []
+    parts, worst = [], []
     if after.peek_mm2 >= SHOWS_MM2 and after.peek_shift is not None:
-        parts.append(f"{after.peek_mm2:.0f} mm² of base peek out ({plates[after.peek_shift.plate].name} off)")
+        parts.append(f"{after.peek_mm2:.0f} mm² of base peek out")
+        worst.append(f"base shows most when {plates[after.peek_shift.plate].name} is off")
     if after.gap_mm2 >= SHOWS_MM2 and after.gap_shift is not None:
-        parts.append(f"{after.gap_mm2:.0f} mm² of garment show in gaps ({plates[after.gap_shift.plate].name} off)")
+        parts.append(f"{after.gap_mm2:.0f} mm² of gaps")
+        worst.append(f"gaps are widest when {plates[after.gap_shift.plate].name} is off")
     return Finding(
         "register-shows",
         "warn",
-        f"out of register by {result.error_mm:g} mm, {' and '.join(parts)}",
-        f"without trap and choke: {result.before.peek_mm2:.0f} and {result.before.gap_mm2:.0f} mm²; look at "
-        "stress.png, widen --trap and --choke, or thicken what is thinner than twice the error",
+        f"{result.error_mm:g} mm out of register: {' and '.join(parts)}",
+        "look at stress.png; widen --trap and --choke, or thicken thin parts",
+        more=f"{'; '.join(worst)}; without trap and choke {result.before.peek_mm2:.0f} and "
+        f"{result.before.gap_mm2:.0f} mm²",
     )
 
 
@@ -93,13 +100,14 @@ def _rounds(plates: Sequence[Plate], rounds: Rounds, press: Press) -> Finding:
         f"round {number}: {', '.join(plates[i].name for i in screens)}"
         for number, screens in enumerate(rounds.rounds, 1)
     )
-    text = f"{len(plates)} screens, and the press has {press.heads} heads: {len(rounds.rounds)} rounds ({words})"
+    text = f"{len(plates)} screens on {press.heads} heads: {len(rounds.rounds)} rounds"
     if not rounds.parted:
         return Finding(
             "more-screens-than-heads",
             "info",
             text,
-            "nothing of one round comes within 4 mm of another: the garment may be taken off and loaded again between",
+            "between rounds the garment may be taken off: nothing touches",
+            more=f"{words}; nothing of one round comes within 4 mm of another",
         )
     pairs = [f"{plates[a].name} and {plates[b].name}" for a, b, _ in rounds.parted[:3]]
     more = "" if len(rounds.parted) <= 3 else f" and {len(rounds.parted) - 3} more"
@@ -107,9 +115,19 @@ def _rounds(plates: Sequence[Plate], rounds: Rounds, press: Press) -> Finding:
         "more-screens-than-heads",
         "warn",
         text,
-        f"{', '.join(pairs)}{more} touch across rounds, and a reload falls 2 to 4 mm off: leave each garment on its "
-        "platen while the screens change, or use fewer inks",
+        "leave each garment on its platen while screens change",
+        more=f"{words}; {', '.join(pairs)}{more} touch across rounds, and a reload falls 2 to 4 mm off",
     )
+
+
+def _tones(plates: Sequence[Plate]) -> list[Finding]:
+    """Tell which screens are halftoned."""
+    toned = [plate.name for plate in plates if plate.halftone is not None]
+    if not toned:
+        return []
+    names = ", ".join(toned) if len(toned) < 4 else f"{len(toned)} screens"
+    more = ", ".join(toned) if len(toned) > 3 else ""
+    return [Finding("tones", "info", f"tones are halftoned in {names}", "flat colours stay solid", more=more)]
 
 
 def _shift(name: str, garment: Garment, plan: Plan, tolerance_de00: float) -> Finding:
@@ -117,15 +135,23 @@ def _shift(name: str, garment: Garment, plan: Plan, tolerance_de00: float) -> Fi
     chosen = choice.chosen
     level: Level = "warn" if chosen.de00 > SHIFT_WORTH_SAYING * tolerance_de00 else "info"
     best = min(choice.options, key=lambda o: o.de00)
-    text = f"{name} on {garment.name} comes out ΔE00 {chosen.de00:.1f} from its own colour, {chosen.label}"
+    more = f"ΔE00 {chosen.de00:.1f} from its own colour, {chosen.label}"
     if best.de00 > tolerance_de00:
-        text += f"; the best way is {best.label} with {best.de00:.1f}, none is within {tolerance_de00:g}"
+        more += f"; the best way is {best.label} with {best.de00:.1f}, none is within {tolerance_de00:g}"
     helped = plan.helps.get(name)
-    hint = "no base, coat or more opaque ink helps: mix it a step lighter, or accept the shift after a test print"
+    hint = "no base helps: mix it a step lighter, or accept it"
     if helped is not None:
+        hint = f"{helped.words} would help"
         within = "" if helped.de00 <= tolerance_de00 else ", still out of tolerance"
-        hint = f"what would help: {helped.words}, ΔE00 {helped.de00:.1f}{within}"
-    return Finding("colour-shifts", level, text, hint)
+        more += f"; with {helped.words} ΔE00 {helped.de00:.1f}{within}"
+    return Finding(
+        "colour-shifts", level, f"{name} comes out {_how_far(chosen.de00)} on {garment.name}", hint, more=more
+    )
+
+
+def _how_far(de00: float) -> str:
+    """Return a ΔE00 in words of a shop: what is seen beside the pot."""
+    return "a little off its colour" if de00 < OFF_DE00 else "clearly off its colour"
 
 
 def _thin_base(art: Artwork, base_thin: U8 | None) -> list[Finding]:
@@ -142,9 +168,9 @@ def _thin_base(art: Artwork, base_thin: U8 | None) -> list[Finding]:
         Finding(
             "base-too-thin-to-choke",
             "warn",
-            f"{area_mm2:.1f} mm² of fine strokes and texture keep their base without the full choke, for instance at "
-            f"{place[0]:.0f}, {place[1]:.0f} mm from the top left",
-            "white may show beside them when the press is off: thicken the strokes, or print them without a base",
+            f"base may show beside fine strokes, at {place[0]:.0f}, {place[1]:.0f} mm",
+            "thicken those strokes, or print them without a base",
             place,
+            f"{area_mm2:.1f} mm² keep their base without the full choke, which would eat it",
         )
     ]

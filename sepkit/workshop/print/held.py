@@ -126,7 +126,7 @@ class LiftTable:
         """Return the table of a print."""
         art = planned.separation.artwork
         seen = art_colours(art.rgb, art.alpha, planned.separation.garment.srgb)
-        inked = index.levels.any(axis=1)
+        inked = index.levels.max(axis=1) > 0
         where = inked[index.pixels] | (art.alpha > 0)
         keys = (index.pixels[where].astype(np.uint64) << np.uint64(24)) | (seen[where] & np.uint32(0xFFFFFF))
         found, counts = np.unique(keys, return_counts=True)
@@ -151,7 +151,7 @@ class LiftTable:
             )[0]
         pairs = Pairs()
         pairs.add_counted(self.art, colours[self.combination], self.counts)
-        return pairs.difference()
+        return pairs.difference(planned.seen.attainable)
 
 
 def garment_of(planned: PlannedPrint) -> BareGarment:

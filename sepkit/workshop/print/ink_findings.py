@@ -121,16 +121,16 @@ def _rims(inks: Sequence[InkFound], art: Artwork) -> list[Finding]:
         rows, columns = np.nonzero(along)
         x, y = px_to_mm(float(columns[0]), dpi), px_to_mm(float(rows[0]), dpi)
         only = rim.sum() > 0.8 * ink_here.sum()
-        where = f"{100 * along.sum() / edge.sum():.0f} % of the cut-out's edge, for instance at {x:.0f}, {y:.0f} mm"
         spare = f"; with --inks {len(inks) - 1} it goes, and its screen with it" if only and len(inks) > 1 else ""
         found.append(
             Finding(
                 "pale-rim",
                 "warn",
-                f"{ink.name} {'prints only' if only else 'also prints'} as a hairline along {where} from the top left",
-                "it is what remains of a pale ground that the art was cut from: take one or two pixels off the edge, "
-                f"or ask for art without it{spare}; a line that is meant wants {RIM_MM:g} mm",
+                f"{ink.name} {'prints only' if only else 'also prints'} as a pale hairline, at {x:.0f}, {y:.0f} mm",
+                "take one or two pixels off the cut-out's edge",
                 (x, y),
+                f"along {100 * along.sum() / edge.sum():.0f} % of the edge: what remains of a pale ground that the art "
+                f"was cut from{spare}; a line that is meant wants {RIM_MM:g} mm",
             )
         )
     return found

@@ -50,7 +50,8 @@ def inks_chosen(areas: tuple[InkArea, ...], art: Artwork, bench: Bench) -> InksC
     if len(kept) < len(areas):
         kept = tones_again(art, bench.garment.srgb, areas, kept)
     found = _stocked(kept, bench)
-    return replace(found, found=areas, choices=choices, chosen=chosen)
+    bench = replace(found.bench, best=choices.best)
+    return replace(found, found=areas, bench=bench, choices=choices, chosen=chosen)
 
 
 def _wanted(choices: Choices, bench: Bench) -> Choice:

@@ -86,12 +86,16 @@ def is_tonal(flat: FlatSeparation) -> bool:
     return toned > TONAL_SHARE * max(inked, 1)
 
 
-def kind_told(art: Artwork, flat: FlatSeparation, options: PrintOptions) -> Finding:
+def single_of(art: Artwork) -> OneColour | None:
+    """Return figure and ground of art of one colour; None for any other art."""
+    return one_colour(art.rgb, art.alpha)
+
+
+def kind_told(single: OneColour | None, flat: FlatSeparation, options: PrintOptions) -> Finding:
     """Return what kind of art was separated, for art that was not taken in otherwise."""
     if is_tonal(flat):
         overrule = "--kind flat looks for solid colours alone" if options.kind == "auto" else ""
         return KindOfArt("tonal", f"{_inks(len(flat.areas))} in halftone dots", overrule).finding
-    single = one_colour(art.rgb, art.alpha)
     if single is not None:
         ground = "on transparency" if single.ground is None else f"on {colour_word(single.ground)}"
         return KindOfArt(
@@ -103,11 +107,10 @@ def kind_told(art: Artwork, flat: FlatSeparation, options: PrintOptions) -> Find
     return KindOfArt("flat", f"{_inks(len(flat.areas))}, solid", overrule).finding
 
 
-def proposal(art: Artwork, options: PrintOptions, bench: Bench) -> Proposal | None:
+def proposal(single: OneColour | None, options: PrintOptions, bench: Bench) -> Proposal | None:
     """Return the one ink to ask for, where art of one colour would not print as a printer wants it."""
     if options.one_ink:
         return None
-    single = one_colour(art.rgb, art.alpha)
     return None if single is None else _proposed(single, bench, dropped=options.background == "drop")
 
 

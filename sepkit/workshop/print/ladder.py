@@ -23,15 +23,15 @@ from sepkit.plates.choices import Choice, Choices, choices_of
 from sepkit.plates.decide import decide
 from sepkit.plates.knee import OPEN
 from sepkit.plates.reduced import stood_areas
-from sepkit.plates.smaller import smaller_areas, smaller_art
+from sepkit.plates.smaller import smaller, smaller_areas, smaller_art
 from sepkit.press.minutes import USUAL_RUN
 from sepkit.preview.difference import FAR_DE00, Difference, difference_stats
-from sepkit.preview.seen import art_seen, factor_for
+from sepkit.preview.seen import PANEL_PX, blocks_averaged, factor_for
 from sepkit.preview.stack import printed_rgb
 from sepkit.separation.again import tones_again
 
 if TYPE_CHECKING:
-    from sepkit.model import RGB8, U8, Artwork, InkArea
+    from sepkit.model import RGB8, U8, Artwork, Bool, InkArea, Size
     from sepkit.workshop.print.plan import PlannedPrint
 
 ONE_LOAD, WORTH, EVERY_INK, AS_ASKED = "Fits one load", "Worth its screens", "All inks", "As asked"
@@ -132,10 +132,15 @@ class Ladder:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Seen:
-    """The art at the rungs' size, its areas as found, and as it is seen on the garment."""
+    """The art at the rungs' size."""
 
-    art: Artwork
+    art: Artwork | None
+    """Itself, to solve its tones again; None where it has none."""
+    there: Bool
+    """(h, w) where it is."""
+    size: Size
     areas: tuple[InkArea, ...]
+    """As found."""
     on_garment: U8
 
 
@@ -151,10 +156,13 @@ def ladder_of(planned: PlannedPrint) -> Ladder | None:
     areas = planned.found.found
     toned = any(area.tone is not None for area in areas)
     whole = planned.separation.artwork
-    most_px = TONE_RUNG_PX if toned else RUNG_PX
-    factor = factor_for((whole.alpha.shape[0], whole.alpha.shape[1]), most_px)
-    on_garment = art_seen(whole.rgb, whole.alpha, planned.separation.garment.srgb, factor=factor)
-    seen = _Seen(smaller_art(whole, factor), smaller_areas(areas, factor), on_garment)
+    shape = (whole.alpha.shape[0], whole.alpha.shape[1])
+    shown = factor_for(shape, PANEL_PX)
+    more = max(1, round(factor_for(shape, TONE_RUNG_PX if toned else RUNG_PX) / shown))
+    factor = shown * more  # so that the picture of the panels is averaged on
+    art = smaller_art(whole, factor) if toned else None
+    there = (smaller(whole.alpha, factor) if art is None else art.alpha) > 0
+    seen = _Seen(art, there, whole.size, smaller_areas(areas, factor), blocks_averaged(planned.seen.art, more))
     choices = planned.found.choices or choices_of(areas, whole.size, planned.bench)
     rungs = tuple(_rung(planned, seen, choice) for choice in choices.each)
     return Ladder(rungs, choices, planned.found.chosen or choices.all_inks, seen.on_garment)
@@ -167,34 +175,32 @@ def ladder_finding(ladder: Ladder) -> Finding | None:
         return Finding(
             "inks-left-out",
             "info",
-            f"{made.inks} of {every.inks} inks are worth their screens{_list(made.lost)}",
+            f"{made.inks} of {every.inks} inks are worth their screens",
             f"--inks all prints {every.screens} screens in {every.rounds} rounds: see choices.png",
+            more="; ".join(made.lost),
         )
     if made.screens <= ladder.heads or load is None or load is made:
         return None
     return Finding(
         "fewer-inks",
         "info",
-        f"{load.inks} {'ink fits' if load.inks == 1 else 'inks fit'} one load of the press{_list(load.lost)}",
+        f"{load.inks} {'ink fits' if load.inks == 1 else 'inks fit'} one load of the press",
         f"--screens {ladder.heads} prints that: see choices.png",
+        more="; ".join(load.lost),
     )
-
-
-def _list(lost: Sequence[str]) -> str:
-    return f": {', '.join(lost[:3])}" if lost else ""
 
 
 def _rung(planned: PlannedPrint, seen: _Seen, choice: Choice) -> Rung:
     areas = stood_areas(seen.areas, choice.reduction)
-    if len(areas) < len(seen.areas):
+    if len(areas) < len(seen.areas) and seen.art is not None:
         areas = tones_again(seen.art, planned.flat.ground, seen.areas, areas)
-    plan = decide(areas, seen.art.size, choice.bench)
+    plan = decide(areas, seen.size, choice.bench)
     printed = printed_rgb(plan.plates, choice.bench.garment)
-    where = any_ink([plate.printed for plate in plan.plates]) | (seen.art.alpha > 0)
+    where = any_ink([plate.printed for plate in plan.plates]) | seen.there
     return Rung(
         choice,
         tuple(plate.print_srgb for plate in plan.plates if plate.role != "underbase"),
-        difference_stats(seen.on_garment, printed, where=where),
+        difference_stats(seen.on_garment, printed, where=where, attainable=planned.seen.attainable),
         _lost(seen.areas, choice),
         printed,
     )

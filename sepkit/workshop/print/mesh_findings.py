@@ -38,11 +38,10 @@ def _base(art: Artwork, plates: Sequence[Plate], measured: Mapping[str, float]) 
         Finding(
             "base-below-mesh",
             "warn",
-            f"choked, {length_mm:.0f} mm of the base are thinner than the {least_mm:.2f} mm that {_name(base.mesh)} "
-            f"holds, longest at {x:.0f}, {y:.0f} mm from the top left",
-            f"thicken strokes there to {least_mm + 2 * base.choke_mm:.1f} mm, choose a finer --mesh, or a smaller "
-            "--choke",
+            f"base too thin to print, worst at {x:.0f}, {y:.0f} mm",
+            f"thicken strokes to {least_mm + 2 * base.choke_mm:.1f} mm, finer --mesh, or smaller --choke",
             (x, y),
+            f"choked, {length_mm:.0f} mm of it are thinner than the {least_mm:.2f} mm that {_name(base.mesh)} holds",
         )
     ]
 
@@ -60,15 +59,15 @@ def _lines(art: Artwork, plates: Sequence[Plate], measured: Mapping[str, float])
         plane, dpi = reduced_plane(plate.coverage, art.dpi)
         _, parts = thin_strokes(plane, least_mm=least_mm, dpi=dpi)
         place = parts[0].place_mm if parts else None
-        at = "" if place is None else f", longest at {place[0]:.0f}, {place[1]:.0f} mm from the top left"
+        at = "" if place is None else f", at {place[0]:.0f}, {place[1]:.0f} mm"
         found.append(
             Finding(
                 "lines-below-mesh",
                 "warn",
-                f"{100 * share:.0f} % of {plate.name} is thinner than the {least_mm:.2f} mm that {_name(plate.mesh)} "
-                f"holds and may be lost{at}",
+                f"thin lines of {plate.name} may be lost{at}",
                 f"thicken those lines to {least_mm:.2f} mm, or expect them broken",
                 place,
+                f"{100 * share:.0f} % of it is thinner than the {least_mm:.2f} mm that {_name(plate.mesh)} holds",
             )
         )
     return found

@@ -7,6 +7,7 @@ the door. Nothing below looks up a name.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -31,6 +32,7 @@ from sepkit.model import (
 from sepkit.places import is_on, place_named, usual_place
 from sepkit.plates.bench import BASE_INK, WHITE_CLOTH, Bench
 from sepkit.units import parse_hex
+from sepkit.workshop.inks.lookup import owned_ink
 
 if TYPE_CHECKING:
     from sepkit.files.shelf.shelf import Shelf
@@ -118,18 +120,18 @@ def bench_of(options: PrintOptions, shelf: Shelf) -> Bench:
     shop = shelf.shop()
     press = _press(options, shelf, shop)
     names = [name for name in shelf.ink_names() if shop is None or shop.owns(name)]
-    inks = [shelf.ink(name) for name in names if shelf.recipe(name) is None]
+    inks = [owned_ink(shelf, shop, name) for name in names if shelf.recipe(name) is None]
     return Bench(
         garment=shelf.garment(options.garment),
         press=press,
-        base_ink=shelf.ink(BASE_INK),
+        base_ink=owned_ink(shelf, shop, BASE_INK),
         white_cloth=shelf.garment(WHITE_CLOTH).reflectance,
-        ink=shelf.ink,
+        ink=partial(owned_ink, shelf, shop),
         wishes=wishes_of(options, shelf),
         edits=PrintEdits() if options.edits is None else read_edits(options.edits, shelf),
         frames=() if shop is None else shop.frames,
         may_turn=options.may_turn_90,
-        measured=shelf.measured(press.name),
+        measured={**shelf.measured(press.name), **({} if shop is None else shop.measured)},
         shelf=tuple(ink for ink in inks if not is_transparent(ink)),
         process=tuple(ink for ink in inks if is_transparent(ink)),
     )
@@ -139,7 +141,9 @@ def _press(options: PrintOptions, shelf: Shelf, shop: Shop | None) -> Press:
     """Return the press as asked, else the shop's with its register error, else the usual one."""
     if options.press is not None or shop is None:
         return shelf.press(options.press or DEFAULT_PRESS)
-    return replace(shelf.press(shop.press), register_error_mm=shop.register_error_mm)
+    known = shop.as_job()["press"]
+    del known["name"]
+    return replace(shelf.press(shop.press), **known)
 
 
 def wishes_of(options: PrintOptions, shelf: Shelf) -> Wishes:

@@ -19,10 +19,11 @@ from sepkit.plates.decide import Plan
 from sepkit.plates.edits import edited
 from sepkit.plates.overprint_plan import decide_plates
 from sepkit.press.fit import FitItem, print_findings
+from sepkit.threads import start
 from sepkit.workshop.print.films import film_findings
 from sepkit.workshop.print.findings import art_findings, plan_findings
 from sepkit.workshop.print.inks import InksChosen, inks_chosen
-from sepkit.workshop.print.intake import is_tonal, kind_told, proposal, proposal_finding, taken_in
+from sepkit.workshop.print.intake import is_tonal, kind_told, proposal, proposal_finding, single_of, taken_in
 from sepkit.workshop.print.options import PrintOptions, parted_by, place_of
 from sepkit.workshop.print.predict import predicted_print
 from sepkit.workshop.print.scans import dots_settled
@@ -70,13 +71,17 @@ def plan_print(options: PrintOptions, bench: Bench, *, progress: Progress | None
     Raises ArtworkError or UsageError with one clear line.
     """
     _tell(progress, "reading the art")
-    art = read_art(options)
+    return plan_art(read_art(options), options, bench, progress=progress)
+
+
+def plan_art(art: Artwork, options: PrintOptions, bench: Bench, *, progress: Progress | None = None) -> PlannedPrint:
+    """Return the plan of art as read; raises as ``plan_print`` does."""
     place_of(options, bench.garment, art.size)  # a place that the garment has not is told before the work
     _tell(progress, "separating")
     art, flat, bench = separated(art, options, bench, progress=progress)
     areas = tuple(area for area in flat.areas if area.coverage.any())
     if not areas:
-        one = proposal(art, options, bench)
+        one = proposal(single_of(art), options, bench)
         raise ArtworkError(
             f"nothing to print on {bench.garment.name}",
             where=art.source,
@@ -153,10 +158,11 @@ def separated(
         flat = separate(
             art, ground, request, soft=options.soft, kind=options.kind, on_step=progress
         )  # tones mix by their dots
-    told = [kind_told(art, flat, options)] if scanned is None else []
+    single = single_of(art)
+    told = [kind_told(single, flat, options)] if scanned is None else []
     if scanned is not None:  # its tones are on a clear ground: no shadow of the artist's
         flat = replace(flat, findings=tuple(f for f in flat.findings if f.code != "soft-transparency"))
-    one = proposal(art, options, bench)
+    one = proposal(single, options, bench)
     if one is not None:
         told.append(proposal_finding(one))
         flat = replace(flat, findings=tuple(f for f in flat.findings if f.code != "printed-background"))
@@ -215,14 +221,15 @@ def _predicted(
     plan = decide_plates(areas, art.size, bench)
     _check_screens(len(plan.plates), art)
     making = film_making(options, bench)
-    seen = predicted_print(plan.plates, bench.garment, art, making=making)
+    beside = start(lambda: predicted_print(plan.plates, bench.garment, art, making=making, best=bench.best))
     findings = (
-        *flat.findings,
+        *(one for one in flat.findings if one.code != "tones"),  # told of the screens that are made
         *art_findings(art),
         *_fit_findings(options, bench, art.size),
         *plan_findings(art, plan, bench),
         *film_findings(plan.plates, dpi=making.dpi),
     )
+    seen = beside.result()
     far = seen.difference
     separation = Separation(art, bench.garment, plan.plates, far.mean_de00, far.p95_de00, findings)
     return PlannedPrint(options, bench, flat, areas, plan, separation, seen, making)

@@ -200,7 +200,7 @@ def _tiles(jobs: Sequence[FilmJob], sheet: Sheet | None) -> tuple[tuple[Tile, ..
     across, down = _ink_profiles(jobs)
     tiles = plan_tiles(*size, dpi=first.settings.dpi, sheet=sheet, ink_across=across, ink_down=down)
     text = f"each film is cut into {len(tiles)} tiles of {sheet.name}"
-    hint = "rows first: lay cross on cross, tape, cut through both along the ticks; a larger sheet needs no joint"
+    hint = "rows first: lay cross on cross, tape, cut along the ticks"
     return tiles, [Finding("tiled-films", "info", text, hint)]
 
 

@@ -21,7 +21,8 @@ from sepkit.files.edits import edits_of_values, edits_text
 from sepkit.files.shelf.shelf import Shelf
 from sepkit.preview.index import StackIndex, stack_index
 from sepkit.preview.stack import lies_under, planes_seen, stack_colours
-from sepkit.units import MM_PER_INCH, to_hex
+from sepkit.units import to_hex
+from sepkit.workshop.drop.load import load_job
 from sepkit.workshop.print.held import LiftTable, Piece, pieces_of
 from sepkit.workshop.print.options import PrintOptions, bench_of
 from sepkit.workshop.print.plan import PlannedPrint, edited_again, plan_print
@@ -29,9 +30,6 @@ from sepkit.workshop.print.plan import PlannedPrint, edited_again, plan_print
 if TYPE_CHECKING:
     from sepkit.model import F64, U8, Bool, Finding, Plate, Progress
     from sepkit.preview.difference import Difference
-
-HALF = 128
-"""Of 255: a moved mask holds the pixels that it covers by half."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,9 +116,14 @@ class Colours:
 class Session:
     """A print on its bench, with the edits that were made so far. Raises as ``plan_print`` does."""
 
-    def __init__(self, options: PrintOptions, *, progress: Progress | None = None) -> None:
+    def __init__(self, options: PrintOptions, *, job: Path | None = None, progress: Progress | None = None) -> None:
+        """Open a print; one of a job file is decided for the job's press and frames."""
         self.options = replace(options, edits=None)
-        bench = replace(bench_of(self.options, Shelf()), keep=Keep(SESSION_BYTES))
+        bench = bench_of(self.options, Shelf())
+        if job is not None:
+            read = load_job(job)
+            bench = replace(bench, press=read.press, frames=read.screens)
+        bench = replace(bench, keep=Keep(SESSION_BYTES))
         self._planned = plan_print(self.options, bench, progress=progress)
         self._wishes = self._planned.asked or bench.wishes
         self._pieces: tuple[Piece, ...] | None = None
@@ -207,62 +210,6 @@ class Session:
         colour = stack_colours(plates, self._planned.bench.garment)
         stacks = [tuple(i for i in range(len(plates)) if bits >> i & 1) for bits in range(1 << len(plates))]
         return Colours(np.array([colour(stack) for stack in stacks]), tuple(lies_under(plates)))
-
-    def on_garment(self, lifted: Sequence[int] = ()) -> U8:
-        """Return the print on its garment with some screens lifted, (h, w, 3) uint8 sRGB. Raises UsageError."""
-        from sepkit.coverage.sums import any_ink
-        from sepkit.preview.garment import WornPrint, draw_garment
-        from sepkit.workshop.print.picture import worn_print
-
-        planned, garment = self._planned, self._planned.bench.garment
-        plates = planned.separation.plates
-        down = [at for at in range(len(plates)) if at not in set(lifted)]
-        worn = worn_print(planned)
-        if len(down) < len(plates):
-            mask = np.zeros(plates[0].printed.shape, bool)
-            if down:
-                mask = any_ink([plates[at].printed for at in down])
-            worn = WornPrint.of(self.flat(lifted), mask, worn.width_mm, worn.height_mm, worn.place)
-        return draw_garment(garment, worn)
-
-    def flat(self, lifted: Sequence[int] = ()) -> U8:
-        """Return the predicted print flat on its cloth with some screens lifted, (h, w, 3) uint8 sRGB."""
-        from sepkit.preview.stack import stack_rgb
-
-        plates, garment = self._planned.separation.plates, self._planned.bench.garment
-        down = [at for at in range(len(plates)) if at not in set(lifted)]
-        if not down:
-            return np.full((*plates[0].printed.shape, 3), garment.srgb, np.uint8)
-        planes = self._planes()
-        return stack_rgb(
-            [planes[at] for at in down],
-            stack_colours([plates[at] for at in down], garment),
-            tones=[plates[at].tone for at in down],
-            under=[under for at, under in enumerate(lies_under(plates)) if at in down],
-        )
-
-    def knocked(self, plate: int, right_mm: float, down_mm: float, most_px: int = 1600) -> U8:
-        """Return the flat print, (h, w, 3) uint8, with one screen off; its longer side is at most ``most_px``.
-
-        Raises UsageError for a plate that there is not.
-        """
-        from sepkit.preview.scene import moved
-        from sepkit.preview.seen import reduced
-        from sepkit.preview.stack import stack_rgb
-
-        planned, plates = self._planned, self._planned.separation.plates
-        if not 0 <= plate < len(plates):
-            raise UsageError(f"there is no screen {plate + 1}", where="knock", hint=f"the print has {len(plates)}")
-        per_mm = planned.separation.artwork.dpi / MM_PER_INCH
-        planes = self._planes()
-        tones = [one.tone for one in plates]
-        by = {"right_px": right_mm * per_mm, "down_px": down_mm * per_mm}
-        planes[plate] = moved(planes[plate], **by)
-        tone = tones[plate]
-        if tone is not None:
-            tones[plate] = moved(tone.astype(np.uint8) * 255, **by) >= HALF
-        colours = stack_colours(plates, planned.bench.garment)
-        return reduced(stack_rgb(planes, colours, tones=tones, under=lies_under(plates)), most_px=most_px)
 
     def art_picture(self, most_px: int = 1600) -> U8:
         """Return the art on the garment's colour, its longer side at most ``most_px``."""

@@ -61,7 +61,7 @@ def side_by_side(prints: Sequence[PlannedPrint]) -> U8:
                 reduced(planned.seen.printed, most_px=PANEL_PX),
                 separation.garment.name,
                 (
-                    f"dE00 {separation.mean_de00:.1f} on average, 95 % within {separation.p95_de00:.1f}",
+                    f"dE00 {separation.mean_de00:.1f} on average",
                     f"{count}: {names}",
                 ),
                 tuple(plate.print_srgb for plate in separation.plates if plate.role != "underbase"),
@@ -107,7 +107,7 @@ def _pair(one: PlannedPrint, other: PlannedPrint) -> Finding | None:
             "one-film-set",
             "info",
             f"the inks' areas are the same on {first} and {second}{base}",
-            "one set of ink films may serve both, if traps are made for the garment with more screens",
+            "one set of ink films serves both: make traps for more screens",
         )
     worst = _negative(one, other)
     if worst is None:
@@ -116,8 +116,9 @@ def _pair(one: PlannedPrint, other: PlannedPrint) -> Finding | None:
     return Finding(
         "negative-on-other-garment",
         "warn",
-        f"films made for {made} would print a negative on {onto}: light and dark change places",
-        f"use the films made for each garment; look at side-by-side.png before burning screens for {onto}",
+        f"films made for {made} would print a negative on {onto}",
+        "use the films made for each garment; look at side-by-side.png",
+        more="light and dark change places",
     )
 
 

@@ -45,14 +45,15 @@ def _told(found: TonalScreens) -> tuple[Finding, ...]:
     """Tell what other numbers of screens would give, and which inks are estimates or to be mixed."""
     chosen = found.chosen
     out = []
-    others = [f"{len(one.places)}: {one.loss:.1f}, {_words(one)}" for one in found.tried if one is not chosen]
+    others = [f"{len(one.places)} ΔE00 {one.loss:.1f} ({_words(one)})" for one in found.tried if one is not chosen]
     if others:
         out.append(
             Finding(
                 "tonal-inks",
                 "info",
-                f"{_count(chosen)} for what they print together: ΔE00 {chosen.loss:.1f} over the picture's colours",
-                "other numbers of screens (--screens N) would give " + "; ".join(others),
+                f"{_count(chosen)} for what they print together",
+                "--screens N takes another number of them",
+                more=f"{_words(chosen)}: seen error ΔE00 {chosen.loss:.1f}; others: {'; '.join(others)}",
             )
         )
     films = [place.film.ink for place in chosen.places]
@@ -62,8 +63,9 @@ def _told(found: TonalScreens) -> tuple[Finding, ...]:
             Finding(
                 "process-inks-estimated",
                 "info",
-                f"{', '.join(clear)}: transparent inks as they usually are, no maker's own",
-                "sepkit ink measure takes yours in, and the print is predicted with it",
+                "process inks are taken as they usually are, no maker's",
+                "sepkit ink measure takes your own",
+                more=f"{', '.join(clear)}: transparent",
             )
         )
     return tuple(out)

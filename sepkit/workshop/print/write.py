@@ -8,7 +8,7 @@ from __future__ import annotations
 import io
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,19 +22,21 @@ from sepkit.files.folders.planes import file_word
 from sepkit.files.folders.record import ArtFacts, FilmFacts, PrintRecord, record_json, write_record
 from sepkit.files.png import PICTURE_LEVEL, PngHead, picture_bands, write_png
 from sepkit.film.outline import film_size_px
+from sepkit.preview.garment import measures, paint_ahead
 from sepkit.processes import worker_pool, workers_for
+from sepkit.threads import each, start
 from sepkit.units import to_hex
 from sepkit.workshop.print.discs import discs_of_plates, no_room
 from sepkit.workshop.print.films import write_films
 from sepkit.workshop.print.options import PrintOptions, bench_of, place_of
 from sepkit.workshop.print.picture import compare_picture, explained_picture, preview_picture
-from sepkit.workshop.print.plan import PlannedPrint, plan_print
+from sepkit.workshop.print.plan import PlannedPrint, plan_art, read_art
 from sepkit.workshop.print.proof import Proof, proofed
 from sepkit.workshop.print.side_by_side import film_set_findings, side_by_side
 
 if TYPE_CHECKING:
     from sepkit.decisions import CoatChoice
-    from sepkit.model import U8, Progress
+    from sepkit.model import U8, Finding, Progress, Separation
     from sepkit.plates.bench import Bench
 
 
@@ -43,7 +45,12 @@ class Planned:
     """A plan and its proof."""
 
     print: PlannedPrint
-    proof: Proof
+    proof: Proof | None = None
+    """None until it is proved: while its films are made."""
+
+    def proved(self) -> Planned:
+        """Return it with its proof, and the plan with what that tells."""
+        return Planned(*proofed(self.print)) if self.proof is None else self
 
 
 WORTH_BYTES = 250_000
@@ -98,47 +105,66 @@ def make_prints(
     with new_folder(target, force=force) as folder:
         plans = _compared(folder, _all_planned(options, progress))
         for planned, name in zip(plans, names, strict=True):
-            record = write_print(folder / name if name else folder, planned, progress=progress)
-            made.append(MadePrint(target / name if name else target, planned.print, record))
+            proved, record = write_print(folder / name if name else folder, planned, progress=progress)
+            made.append(MadePrint(target / name if name else target, proved.print, record))
         if many:
             write_record_of_many(folder, names)
     return made
 
 
-def write_print(folder: Path, planned: Planned, *, progress: Progress | None = None) -> dict[str, Any]:
-    """Write one print folder's files into ``folder``; return separation.json."""
-    from sepkit.files.films.spot_pdf import write_spot_pdf
+def write_print(folder: Path, planned: Planned, *, progress: Progress | None = None) -> tuple[Planned, dict[str, Any]]:
+    """Write one print folder's files into ``folder``; return what was planned, proved, and separation.json.
 
+    Films are made in processes of their own, spot.pdf in a thread; the proof and the pictures are drawn meanwhile.
+    """
     folder.mkdir(parents=True, exist_ok=True)
-    one, proof = planned.print, planned.proof
-    art, plates = one.separation.artwork, one.separation.plates
+    for size in planned.print.options.sizes:
+        measures(planned.print.separation.garment, size)  # a size that there is not is told before the work
     _tell(progress, "plates")
     record = record_of_print(folder, planned)
-    with ThreadPoolExecutor(1) as beside:  # the films' own processes do their work, so pictures are drawn meanwhile
-        films = beside.submit(write_films, folder, record, progress=progress)
-        write_spot_pdf(
-            folder / "spot.pdf",
-            plates,
-            width_mm=art.width_mm,
-            height_mm=art.height_mm,
-            title=Path(art.source).stem,
-            garment=one.bench.garment.srgb,
-        )
-        pictures = {
-            "preview.png": _png(preview_picture(one)),
-            "compare.png": _png(compare_picture(one)),
-            **({"explain.png": _png(explained_picture(one))} if one.options.explain else {}),
-            **{name: _png(picture) for name, picture in proof.pictures.items()},
-        }
-        films.result()
-    for name, data in pictures.items():
-        (folder / name).write_bytes(data)
-    (folder / "sheet.html").write_text(_sheet(one, pictures), encoding="utf-8")
+    with ThreadPoolExecutor(2) as beside:
+        made = [
+            beside.submit(write_films, folder, record, progress=progress),
+            beside.submit(_write_spot_pdf, folder / "spot.pdf", planned.print.separation),
+        ]
+        planned = planned.proved()
+        one, pictures = planned.print, _pictures(planned)
+        for name, data in pictures.items():
+            (folder / name).write_bytes(data)
+        (folder / "sheet.html").write_text(_sheet(one, pictures), encoding="utf-8")
+        for work in made:
+            work.result()
     if one.bench.edits:
         (folder / FILE_NAME).write_text(edits_text(one.bench.edits), encoding="utf-8")
-    raw = record_json(record)
+    raw = record_json(replace(record, findings=_findings(planned, record.film), more=_more(planned)))
     write_record(folder, raw)
-    return raw
+    return planned, raw
+
+
+def _write_spot_pdf(path: Path, separation: Separation) -> None:
+    from sepkit.files.films.spot_pdf import write_spot_pdf
+
+    art = separation.artwork
+    write_spot_pdf(
+        path,
+        separation.plates,
+        width_mm=art.width_mm,
+        height_mm=art.height_mm,
+        title=Path(art.source).stem,
+        garment=separation.garment.srgb,
+    )
+
+
+def _pictures(planned: Planned) -> dict[str, bytes]:
+    """Return the folder's pictures as PNG, by file name."""
+    one, proof = planned.print, planned.proof
+    drawn = {
+        "preview.png": preview_picture(one),
+        "compare.png": compare_picture(one),
+        **({"explain.png": explained_picture(one)} if one.options.explain else {}),
+        **({} if proof is None else proof.pictures),
+    }
+    return dict(zip(drawn, each(_png, drawn.values()), strict=True))
 
 
 def record_of_print(folder: Path, planned: Planned) -> PrintRecord:
@@ -148,14 +174,14 @@ def record_of_print(folder: Path, planned: Planned) -> PrintRecord:
     height_px, width_px = art.alpha.shape
     size = (art.width_mm, art.height_mm)
     discs = discs_of_plates(separation.plates, *size) if one.options.check_discs else ()
-    return PrintRecord(
+    record = PrintRecord(
         artwork=ArtFacts(art.source, width_px, height_px, art.width_mm, art.height_mm),
         garment=bench.garment,
         plates=write_plates(folder, separation.plates, dpi=art.dpi),
         film=FilmFacts(one.making, *film_size_px(art.width_mm, art.height_mm, one.making.dpi), discs=discs),
         mean_de00=separation.mean_de00,
         p95_de00=separation.p95_de00,
-        findings=(*separation.findings, *(() if discs or not one.options.check_discs else (no_room(*size),))),
+        findings=(),
         areas=write_areas(folder, one.areas, separation.plates, dpi=art.dpi),
         ground=one.flat.ground,
         blend_space=one.flat.blend_space,
@@ -172,8 +198,22 @@ def record_of_print(folder: Path, planned: Planned) -> PrintRecord:
             bench.measured,
             tuple(bench.mixed.values()),
         ),
-        more={"options": _ways_json(one.plan.choices), **_edits_json(one), **planned.proof.record},
     )
+    return replace(record, findings=_findings(planned, record.film), more=_more(planned))
+
+
+def _findings(planned: Planned, film: FilmFacts) -> tuple[Finding, ...]:
+    """Return all findings of a print, and one where its check discs have no room."""
+    separation = planned.print.separation
+    if film.discs or not planned.print.options.check_discs:
+        return separation.findings
+    return (*separation.findings, no_room(separation.artwork.width_mm, separation.artwork.height_mm))
+
+
+def _more(planned: Planned) -> dict[str, Any]:
+    """Return what separation.json tells for programs besides."""
+    reports = {} if planned.proof is None else planned.proof.record
+    return {"options": _ways_json(planned.print.plan.choices), **_edits_json(planned.print), **reports}
 
 
 def _sheet(one: PlannedPrint, pictures: Mapping[str, bytes]) -> str:
@@ -210,7 +250,7 @@ def _all_planned(options: Sequence[PrintOptions], progress: Progress | None) -> 
         return [_planned(one, progress) for one in options]
     plans = []
     with worker_pool(count, preload=__name__) as pool:
-        for number, one in enumerate([pool.submit(_planned, one, None) for one in options]):
+        for number, one in enumerate([pool.submit(_planned_and_proved, one) for one in options]):
             if progress is not None:
                 progress.step("planning prints", number, len(options))
             plans.append(one.result())
@@ -220,14 +260,20 @@ def _all_planned(options: Sequence[PrintOptions], progress: Progress | None) -> 
 def _planned(options: PrintOptions, progress: Progress | None) -> Planned:
     from sepkit.files.shelf.shelf import Shelf
 
-    return plan_and_prove(options, bench_of(options, Shelf()), progress=progress)
+    return planned_print(options, bench_of(options, Shelf()), progress=progress)
 
 
-def plan_and_prove(options: PrintOptions, bench: Bench, *, progress: Progress | None = None) -> Planned:
-    """Plan one print on its bench, and prove it."""
-    planned = plan_print(options, bench, progress=progress)
-    _tell(progress, "stress and ladder")
-    return Planned(*proofed(planned))
+def _planned_and_proved(options: PrintOptions) -> Planned:
+    return _planned(options, None).proved()
+
+
+def planned_print(options: PrintOptions, bench: Bench, *, progress: Progress | None = None) -> Planned:
+    """Plan one print on its bench; the bare garment of its picture is painted meanwhile."""
+    _tell(progress, "reading the art")
+    art = read_art(options)
+    place = place_of(options, bench.garment, art.size)
+    start(lambda: paint_ahead(bench.garment, place))
+    return Planned(plan_art(art, options, bench, progress=progress))
 
 
 def _compared(folder: Path, plans: list[Planned]) -> list[Planned]:
@@ -238,7 +284,7 @@ def _compared(folder: Path, plans: list[Planned]) -> list[Planned]:
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "side-by-side.png").write_bytes(_png(side_by_side(prints)))
     told = film_set_findings(prints)
-    return [Planned(planned.print.telling(told), planned.proof) for planned in plans]
+    return [replace(planned, print=planned.print.telling(told)) for planned in plans]
 
 
 def _edits_json(one: PlannedPrint) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -52,6 +53,30 @@ def test_the_next_plan_uses_and_shows_what_happened(made: Path, capsys: pytest.C
     assert job.shop.pace is not None and again["minutes"]["all"] != first["minutes"]["all"]
     page = (made / "out" / "appendix.html").read_text()
     assert "lost at left chest" in page and "minutes over the usual" in page
+
+
+def test_a_form_filled_in_inside_the_folder_is_never_lost(made: Path) -> None:
+    form = made / "out" / "run.csv"
+    empty = form.read_bytes()
+    form.write_bytes(fill(made, print="1").read_bytes())
+    assert make(made).unchanged
+    # Another price is another plan, and the same form.
+    filled = form.read_bytes()
+    make(made, SMALL.replace("[money]", "[money]\nfilm_m2 = 9"))
+    assert form.read_bytes() == filled != empty
+    # More pieces are another form: the filled one stands beside it, and goes on standing there.
+    for orders in ("{ S = 9 }", "{ S = 11 }"):
+        make(made, re.sub(r"sizes = \{.*?\}", f"sizes = {orders}", SMALL))
+        (other,) = (made / "out").glob("run-*.csv")
+        assert other.read_bytes() == filled
+        assert form.read_bytes() not in (filled, empty)
+    assert run("job", "drop.toml", "--record", other) == 0
+    # What a spreadsheet made of it is kept too, even where all else is given up.
+    form.write_bytes(b"\x00\xff")
+    (made / "out" / "mine.txt").write_text("mine")
+    assert run("job", "drop.toml", "-o", "out", "--quiet") == 7
+    assert run("job", "drop.toml", "-o", "out", "--quiet", "--force") == 0
+    assert sorted(file.read_bytes() for file in (made / "out").glob("run-*.csv")) == sorted([filled, b"\x00\xff"])
 
 
 def test_what_the_job_says_itself_wins(made: Path) -> None:

@@ -1,0 +1,41 @@
+"""Thin places and holes are found at the pixels that are lost; the plain way asks every pixel, and says the same."""
+
+from __future__ import annotations
+
+import numpy as np
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.ndimage import binary_dilation, binary_fill_holes, label
+
+from sepkit.coverage.strokes import _sides, _whole
+from sepkit.press.worn import _holes, _small
+
+SQUARE = np.ones((3, 3), int)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(0, 1 << 30), st.integers(2, 40), st.integers(2, 40))
+def test_parts_of_random_planes(seed, height, width):
+    rng = np.random.default_rng(seed)
+    solid = rng.random((height, width)) < 0.5
+    lost = solid & (rng.random(solid.shape) < 0.4)
+    labels, count = label(lost, structure=SQUARE)
+    at = np.nonzero(lost)
+    whole, sides = _whole(at, labels[at], solid & ~lost, count), _sides(at, labels, count)
+    for part in range(1, count + 1):
+        here = labels == part
+        assert whole[part] == (not (binary_dilation(here, SQUARE) & solid & ~lost).any())
+        plain = sum(int((here & (np.roll(labels, by, axis) != part)).sum()) for axis in (0, 1) for by in (-1, 1))
+        assert sides[part] == plain
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(0, 1 << 30), st.floats(0.2, 0.9), st.floats(0.05, 3))
+def test_small_holes_of_random_planes(seed, share, most_mm):
+    solid = np.random.default_rng(seed).random((31, 27)) < share
+    holes = _holes(solid)
+    assert np.array_equal(holes, binary_fill_holes(solid) & ~solid)
+    labels, _ = label(holes, structure=SQUARE)
+    areas = np.bincount(labels.ravel())
+    kept = holes & (areas[labels] <= (most_mm * 150 / 25.4) ** 2)
+    assert np.array_equal(_small(holes, most_mm, 150.0), kept)

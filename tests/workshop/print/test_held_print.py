@@ -1,0 +1,66 @@
+"""A print held in other ways: pieces to choose from, what lifting costs, the worst that may show."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from sepkit.preview.difference import difference_stats
+from sepkit.preview.seen import art_on_garment
+from sepkit.workshop.print.held import worst_of
+from sepkit.workshop.print.options import PrintOptions
+from sepkit.workshop.print.session import Session
+from tests.helpers.lifted import flat_print
+
+COLOURS = ((214, 60, 44), (37, 64, 107), (244, 201, 93))
+
+
+@pytest.fixture(scope="module")
+def session(tmp_path_factory):
+    y, x = np.mgrid[:120, :200].astype(float)
+    rgb, alpha = np.zeros((120, 200, 3)), np.zeros((120, 200))
+    for k, colour in enumerate(COLOURS):
+        share = np.clip(38 - np.hypot(x - 50 - 50 * k, y - 60) + 0.5, 0, 1)
+        rgb = rgb * (1 - share[..., None]) + np.array(colour, float) * share[..., None]
+        alpha = np.maximum(alpha, share)
+    path = tmp_path_factory.mktemp("held") / "discs.png"
+    Image.fromarray(np.rint(np.dstack([rgb, 255 * alpha])).astype(np.uint8)).save(path)
+    return Session(PrintOptions(path, "black tee", width_mm=120))
+
+
+def test_the_difference_of_lifted_screens_is_that_of_all_pixels(session):
+    planned = session.planned
+    art = planned.separation.artwork
+    seen = art_on_garment(art.rgb, art.alpha, planned.separation.garment.srgb)
+    printed = np.maximum.reduce([plate.printed for plate in planned.separation.plates]) > 0
+    for lifted in ([], [0], [1, 0]):
+        wanted = difference_stats(seen, flat_print(planned, lifted), where=printed | (art.alpha > 0))
+        found = session.difference(lifted)
+        assert found.mean_de00 == pytest.approx(wanted.mean_de00, abs=1e-9)
+        assert found.p95_de00 == pytest.approx(wanted.p95_de00, abs=1e-9)
+        assert found.pixels == wanted.pixels
+    assert session.difference([]).mean_de00 == pytest.approx(planned.separation.mean_de00, abs=1e-9)
+
+
+def test_a_piece_is_picked_by_an_edit_and_says_what_it_takes(session):
+    pieces = session.pieces()
+    assert sum(piece.made for piece in pieces) == 1
+    assert {name for piece in pieces for name in piece.called} >= {"Worth its screens", "All inks"}
+    session.edit({"all_inks": True})
+    assert len(session.planned.separation.plates) == pieces[-1].screens
+    assert next(piece for piece in session.pieces() if piece.made).inks == pieces[-1].inks
+    session.edit({"screens": 2})
+    assert len(session.planned.separation.plates) <= max(2, min(piece.screens for piece in pieces))
+    assert session.planned.edited is not None
+    assert session.planned.edited.applied == ("no more than 2 screens",)
+    session.edit({})
+    assert next(piece for piece in session.pieces() if piece.made).called == next(p.called for p in pieces if p.made)
+
+
+def test_the_worst_is_no_better_than_any_other_shift(session):
+    worst = worst_of(session.planned)
+    assert -1 <= worst.plate < len(session.planned.separation.plates)
+    assert worst.base_mm2 <= worst.base_before_mm2 + 1e-9
+    if worst.plate >= 0:
+        assert np.hypot(worst.right_mm, worst.down_mm) == pytest.approx(worst.error_mm)
