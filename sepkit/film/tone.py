@@ -126,7 +126,7 @@ def limit_tints(tints: F64, limits: ToneLimits, halftone: Halftone) -> F64:
     if drawn_fewer(limits, halftone):
         return np.asarray(tints, np.float64)
     least, most = tint_limits(limits, halftone)
-    share = 0.5 if limits.small == "raise" else 1.0
+    share = 1.0 if limits.small == "clear" else 0.5
     out = np.where(tints < least * share, 0.0, np.maximum(tints, least))
     gap = 1 - most
     out = np.where(1 - tints < gap * share, 1.0, np.where(tints > most, most, out))

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
-    from sepkit.model import U8
+    from sepkit.model import U8, KindRule
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
@@ -27,6 +27,8 @@ class ToneArt:
     draw: Callable[[int], U8]
     smooth: bool = False
     """Whether it is smooth under its noise, so that grain of plates can be measured."""
+    kind: KindRule = "auto"
+    """What it is taken for: smooth shading before an even ground passes for a drawing on paper else."""
 
 
 def _ours(name: str) -> Callable[[int], U8]:
@@ -217,7 +219,7 @@ PICTURES = (
     ToneArt("rose and grey", "drawn", rose_grey, smooth=True),
     ToneArt("watercolour", "drawn", watercolour),
     ToneArt("meadow", "drawn", meadow),
-    ToneArt("portrait", "drawn", portrait),
+    ToneArt("portrait", "drawn", portrait, kind="tonal"),
     ToneArt("sunset", "drawn", sunset),
-    ToneArt("postcard", "drawn", postcard),
+    ToneArt("postcard", "drawn", postcard, kind="tonal"),
 )

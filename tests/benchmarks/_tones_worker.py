@@ -1,6 +1,7 @@
-"""Plans one tonal print with whichever sepkit is imported: ``python _tones_worker.py ART CLOTH WIDTH_MM INKS OUT.npz``.
+"""Plans one tonal print with whichever sepkit is imported.
 
-The plates are kept as arrays. It uses only what the sepkit of an older checkout has too.
+``python _tones_worker.py ART CLOTH WIDTH_MM INKS OUT.npz KIND``; the plates are kept as arrays. It uses only what the
+sepkit of an older checkout has too.
 """
 
 from __future__ import annotations
@@ -11,12 +12,12 @@ from pathlib import Path
 import numpy as np
 
 
-def main(art: str, cloth: str, width_mm: str, inks: str, out: str) -> None:
+def main(art: str, cloth: str, width_mm: str, inks: str, out: str, kind: str) -> None:
     from sepkit.files.shelf.shelf import Shelf
     from sepkit.workshop.print.options import PrintOptions, bench_of
     from sepkit.workshop.print.plan import plan_print
 
-    options = PrintOptions(art=Path(art), garment=cloth, width_mm=float(width_mm), inks=inks)
+    options = PrintOptions(art=Path(art), garment=cloth, width_mm=float(width_mm), inks=inks, kind=kind)  # type: ignore[arg-type]
     plates = plan_print(options, bench_of(options, Shelf())).separation.plates
     none = np.zeros(plates[0].printed.shape, bool)
     np.savez(
@@ -34,4 +35,4 @@ def main(art: str, cloth: str, width_mm: str, inks: str, out: str) -> None:
 
 
 if __name__ == "__main__":
-    main(*sys.argv[1:6])
+    main(*sys.argv[1:7])

@@ -126,10 +126,10 @@ def _measured(art: ToneArt, file: Path, key: tuple[str, str, str, str], asked: a
     start = time.process_time()
     making = FilmMaking(FILM_DPI)
     if way == OURS:
-        options = PrintOptions(art=file, garment=f"{cloth} tee", width_mm=WIDTH_MM, inks=inks)
+        options = PrintOptions(art=file, garment=f"{cloth} tee", width_mm=WIDTH_MM, inks=inks, kind=art.kind)
         plates = list(plan_print(options, bench_of(options, shelf)).separation.plates)
     elif way == OLD:
-        plates, making = _by_other(file, f"{cloth} tee", inks, asked.against), replace(making, small="raise")
+        plates, making = _by_other(file, f"{cloth} tee", inks, art.kind, asked.against), replace(making, small="raise")
     elif way == CLUSTERS:
         plates = clustered(artwork.rgb, garment, shelf.ink("white"), int(inks), WIDTH_MM)
     else:
@@ -139,11 +139,11 @@ def _measured(art: ToneArt, file: Path, key: tuple[str, str, str, str], asked: a
     return Figure(*key, len(plates), proof.mean_de00, proof.p95_de00, proof.off_mean_de00, proof.plan_de00, seconds)
 
 
-def _by_other(file: Path, cloth: str, inks: str, checkout: Path) -> list[Plate]:
+def _by_other(file: Path, cloth: str, inks: str, kind: str, checkout: Path) -> list[Plate]:
     """Return the plates that the sepkit of another checkout prints."""
     out = file.with_suffix(".npz")
     subprocess.run(
-        [sys.executable, _tones_worker.__file__, str(file), cloth, str(WIDTH_MM), inks, str(out)],
+        [sys.executable, _tones_worker.__file__, str(file), cloth, str(WIDTH_MM), inks, str(out), kind],
         check=True,
         env={**os.environ, "PYTHONPATH": str(checkout)},
         cwd=checkout,

@@ -21,6 +21,7 @@ from sepkit.plates.tonal.calm import calmed
 from sepkit.plates.tonal.candidates import candidates_of
 from sepkit.plates.tonal.choose import DOTS_IN_FLAT, FLAT_WEIGHT, ScreenSet, Task, screen_sets
 from sepkit.plates.tonal.cloud import cloud_of
+from sepkit.plates.tonal.goal import goal_of
 from sepkit.plates.tonal.metric import Wanted
 from sepkit.plates.tonal.optics import stack_light
 from sepkit.plates.tonal.price import chosen_set
@@ -29,6 +30,7 @@ from sepkit.plates.tonal.table import ToneTable, tone_table
 if TYPE_CHECKING:
     from sepkit.model import RGB8, U8, Bool
     from sepkit.plates.bench import Bench
+    from sepkit.plates.tonal.goal import Goal
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
@@ -36,6 +38,8 @@ LIGHT_CLOTH_L = 85.0
 """Cloth as light as this needs no white under its inks."""
 NAMED_CHROMA = 0.5
 """With inks that a person named, colours may go astray by so much more than lightness."""
+FLAT_LEVELS = 2.0
+"""Root mean square by which a picture leaves a colour that is flat, its grain calmed, in levels."""
 SOLID_GOOD_DE00 = 5.0
 """A flat colour is printed solid where some inks over each other come this near to it; else in dots."""
 NO_DOT, FULL_DOT = 0.012, 0.03
@@ -69,14 +73,15 @@ class TonalScreens:
 
 def tonal_screens(picture: Picture, bench: Bench) -> TonalScreens:
     """Return the screens of a picture with tone in it."""
-    flats = _flats(picture)
-    task = _task(picture, flats, bench)
+    calm = calmed(picture.seen)
+    picture, flats = _parted(picture, calm)
+    goal = goal_of(cloud_of(picture.seen, picture.tone & picture.printed), bench)
+    task = _task(picture, flats, bench, goal)
     candidates = candidates_of(bench, _colours_to_mix(picture))
     wishes = bench.wishes
     tried = screen_sets(task, candidates, most=_most(bench), must_all=bool(wishes.inks.named))
     chosen = chosen_set(tried, bench)
     stacks = stack_light(chosen.films, task.cloth)
-    calm = calmed(picture.seen)
     table = tone_table(
         calm,
         picture.tone & picture.printed,
@@ -84,6 +89,7 @@ def tonal_screens(picture: Picture, bench: Bench) -> TonalScreens:
         coats=np.array([film.coats for film in chosen.films], float),
         known=(task.cloud.lab, chosen.dots),
         chroma=task.chroma,
+        goal=goal,
     )
     planes = _planes(picture, calm, table, flats, stacks)
     return _as_areas(chosen, planes, tuple(tried), bench)
@@ -98,22 +104,33 @@ class _Flat:
     share: float
 
 
-def _flats(picture: Picture) -> list[_Flat]:
-    out = []
+def _parted(picture: Picture, calm: Array) -> tuple[Picture, list[_Flat]]:
+    """Return the picture with all as tone that is none of its flat colours, and these.
+
+    In a small or compressed gradient a separation finds flat colours that are steps of it: where the picture wanders
+    about a colour, it is a tone.
+    """
+    flats, tone = [], picture.tone
     for area in picture.areas:
-        solid = np.count_nonzero((area.coverage == 255) & ~picture.tone)
-        if solid:
-            out.append(_Flat(area.srgb, area.coverage, solid / area.coverage.size))
-    return out
+        solid = (area.coverage == 255) & ~picture.tone
+        count = np.count_nonzero(solid)
+        if count:
+            away = np.abs(calm[solid] - np.array(area.srgb, np.float32)).max(axis=1)
+            if float(np.sqrt((away * away).mean())) <= FLAT_LEVELS:
+                flats.append(_Flat(area.srgb, area.coverage, count / area.coverage.size))
+                continue
+        tone = tone | (area.coverage > 0)
+    return replace(picture, tone=tone), flats
 
 
-def _task(picture: Picture, flats: Sequence[_Flat], bench: Bench) -> Task:
+def _task(picture: Picture, flats: Sequence[_Flat], bench: Bench, goal: Goal) -> Task:
     root = np.sqrt([flat.share for flat in flats])
     total = sum(flat.share for flat in flats)
     weight = root / max(root.sum(), 1e-9) * FLAT_WEIGHT * min(1.0, 5 * total)
     garment = bench.garment
+    cloud = cloud_of(picture.seen, picture.tone & picture.printed)
     return Task(
-        cloud_of(picture.seen, picture.tone & picture.printed),
+        replace(cloud, lab=goal(cloud.lab)),
         srgb8_to_lab(np.array([flat.srgb for flat in flats], np.uint8).reshape(-1, 3)).astype(float),
         weight,
         garment.reflectance,

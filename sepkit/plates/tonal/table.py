@@ -21,6 +21,7 @@ from sepkit.plates.tonal.solve import Pull, solve_dots
 
 if TYPE_CHECKING:
     from sepkit.model import F32
+    from sepkit.plates.tonal.goal import Goal
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
@@ -106,15 +107,23 @@ def colours_of(calm: Array, where: Array) -> Colours:
 
 
 def tone_table(
-    calm: Array, where: Array, stacks: Array, *, coats: Array, known: tuple[Array, Array], chroma: float = 1.0
+    calm: Array,
+    where: Array,
+    stacks: Array,
+    *,
+    coats: Array,
+    known: tuple[Array, Array],
+    chroma: float = 1.0,
+    goal: Goal = np.asarray,
 ) -> ToneTable:
     """Return the table for the levels of a picture (h, w, 3) where (h, w) holds, over stacks (2^n, 3).
 
-    ``known`` are colours (k, 3) Lab with their dots (k, n), where solving starts; ``coats`` (n,) weigh ink.
+    ``known`` are colours (k, 3) Lab with their dots (k, n), where solving starts; ``coats`` (n,) weigh ink;
+    ``goal`` is what the print is to make of the picture's Lab.
     """
     colours = colours_of(calm, where)
     lattice = _Lattice.of(colours, _used(calm, where))
-    lab = light_to_lab(srgb_to_linear(colours.levels / 255))
+    lab = goal(light_to_lab(srgb_to_linear(colours.levels / 255)))
     wanted = Wanted.of(lab, chroma=chroma)
     dots = solve_dots(stacks, wanted, start=known[1][_nearest(lab, known[0])], steps=12, coats=coats)
     nodes = lattice.fitted(dots, None)

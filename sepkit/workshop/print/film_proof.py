@@ -72,10 +72,10 @@ def films_seen_finding(proof: FilmProof, register_error_mm: float) -> Finding:
     return Finding(
         SEEN_CODE,
         "info",
-        f"films laid over each other are ΔE00 {proof.mean_de00:.1f} from the art",
-        "predicted: make one test print before the run",
-        more=f"seen from a metre, on average; {proof.p95_de00:.1f} or less on 95 % of it, {proof.off_mean_de00:.1f} with "
-        f"screens {register_error_mm:g} mm apart; inks as estimated or measured",
+        f"its films, from a metre: ΔE00 {proof.mean_de00:.1f} from the art",
+        "make one test print before the run",
+        more=f"on average; {proof.p95_de00:.1f} or less on 95 %, {proof.off_mean_de00:.1f} on average with screens "
+        f"{register_error_mm:g} mm apart. The bits of the films are laid over each other in these inks.",
     )
 
 

@@ -1,0 +1,101 @@
+"""What films make together, dots for colours: held against layer optics, CIEDE2000 of scikit-image, known prints."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from skimage.color import deltaE_ciede2000
+
+from sepkit.files.shelf.shelf import Shelf
+from sepkit.inks.layers import printed_reflectance
+from sepkit.plates.tonal.calm import calmed, noise_of
+from sepkit.plates.tonal.metric import Wanted, light_to_lab
+from sepkit.plates.tonal.optics import Film, mean_light, stack_light, stack_reflectance
+from sepkit.plates.tonal.solve import MOST_INK, solve_dots
+from sepkit.plates.tonal.table import tone_table
+
+SHELF = Shelf()
+WHITE_TEE = SHELF.garment("white tee").reflectance
+INKS = [SHELF.ink(name) for name in ("process yellow", "process magenta", "process cyan", "black")]
+STACKS = stack_light([Film(ink) for ink in INKS], WHITE_TEE)
+
+
+def test_stacks_are_those_of_layer_optics() -> None:
+    films = [Film(SHELF.ink("white"), 2), Film(INKS[1]), Film(INKS[3])]
+    found = stack_reflectance(films, WHITE_TEE)
+    for bits in range(8):
+        stack = [(film.ink, float(film.coats)) for k, film in enumerate(films) if bits >> k & 1]
+        np.testing.assert_allclose(found[bits], printed_reflectance(stack, WHITE_TEE), atol=1e-12)
+
+
+def test_half_of_two_inks_is_a_quarter_of_each_stack() -> None:
+    """Demichel (1924)."""
+    np.testing.assert_allclose(mean_light(np.array([[0.5, 0.5, 0, 0]]), STACKS)[0], STACKS[:4].mean(axis=0))
+
+
+def test_the_straight_metric_is_nearly_ciede2000() -> None:
+    rng = np.random.default_rng(3)
+    lab = np.column_stack([rng.uniform(5, 95, 400), rng.uniform(-50, 50, 400), rng.uniform(-30, 60, 400)])
+    beside = lab + rng.normal(0, 0.7, lab.shape)
+    far = np.linalg.norm(np.einsum("mij,mj->mi", Wanted.of(lab).scale, beside - lab), axis=1)
+    true = deltaE_ciede2000(lab, beside)
+    assert np.abs(far / true - 1).mean() < 0.04
+
+
+def test_dots_of_a_known_print_are_found_again() -> None:
+    rng = np.random.default_rng(5)
+    dots = rng.uniform(0, 0.6, (200, 3))
+    stacks = stack_light([Film(ink) for ink in INKS[:3]], WHITE_TEE)
+    lab = light_to_lab(mean_light(dots, stacks))
+    found = solve_dots(stacks, Wanted.of(lab), start=np.full(dots.shape, 0.3), steps=40)
+    assert deltaE_ciede2000(light_to_lab(mean_light(found, stacks)), lab).max() < 1.0
+    assert np.abs(found - dots).mean() < 0.02
+
+
+def test_ink_at_one_place_is_bounded() -> None:
+    black = Wanted.of(np.array([[0.0, 0.0, 0.0]]))
+    found = solve_dots(STACKS, black, start=np.full((1, 4), 0.5), steps=40)
+    assert found.sum() < MOST_INK + 0.1
+
+
+def _ramp(one: tuple[int, ...], other: tuple[int, ...]) -> np.ndarray:
+    t = np.linspace(0, 1, 256)[None, :, None]
+    return np.rint(np.repeat(np.array(one) * (1 - t) + np.array(other) * t, 16, axis=0)).astype(np.uint8)
+
+
+def _turns(levels: np.ndarray, slack: int) -> int:
+    """How often a plate turns back by more than ``slack`` levels."""
+    turns, way, last = 0, 0, int(levels[0])
+    for level in levels.astype(int).tolist():
+        if abs(level - last) > slack:
+            turns += way != 0 and np.sign(level - last) != way
+            way, last = np.sign(level - last), level
+        elif way and np.sign(level - last) == way:
+            last = level
+    return turns
+
+
+@pytest.mark.parametrize(("one", "other"), [((255, 230, 180), (40, 20, 90)), ((255, 255, 255), (30, 20, 60))])
+def test_plates_of_a_ramp_are_smooth(one: tuple[int, ...], other: tuple[int, ...]) -> None:
+    picture = _ramp(one, other)
+    inks = [SHELF.ink(name) for name in ("yellow", "violet", "black")]
+    stacks = stack_light([Film(ink) for ink in inks], WHITE_TEE)
+    lab = light_to_lab(np.array([[0.5, 0.5, 0.5]]))
+    everywhere = np.ones(picture.shape[:2], bool)
+    calm = calmed(picture)
+    table = tone_table(calm, everywhere, stacks, coats=np.ones(3), known=(lab, np.full((1, 3), 0.3)))
+    dots = table.dots(calm[8])
+    seen = light_to_lab(mean_light(dots, stacks))
+    assert deltaE_ciede2000(seen[1:], seen[:-1]).max() < 1.5
+    assert max(_turns(np.rint(dots[:, k] * 255), 8) for k in range(3)) <= 1
+
+
+def test_grain_is_calmed_and_edges_stay() -> None:
+    rng = np.random.default_rng(1)
+    clean = _ramp((90, 90, 90), (150, 140, 130)).repeat(4, axis=0)
+    clean[:, 128:] = 30
+    noisy = np.clip(clean + rng.normal(0, 4, clean.shape), 0, 255).round().astype(np.uint8)
+    assert 2.5 < noise_of(noisy) < 6
+    calm = calmed(noisy)
+    assert (calm[:, 12:116] - clean[:, 12:116]).std() < 1.3
+    assert calm[:, 124].mean() - calm[:, 131].mean() > 80

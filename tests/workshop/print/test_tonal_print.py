@@ -1,0 +1,73 @@
+"""Tonal art, from a picture to screens that were solved together."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from sepkit.files.shelf.shelf import Shelf
+from sepkit.workshop.print.film_proof import film_proof
+from sepkit.workshop.print.options import PrintOptions, bench_of
+from sepkit.workshop.print.plan import PlannedPrint, plan_print, planned_again
+from tests.benchmarks._tones_art import portrait, sunset
+
+
+def _plan(folder: Path, picture: np.ndarray, cloth: str, **asked: object) -> PlannedPrint:
+    path = folder / "art.png"
+    Image.fromarray(picture).save(path)
+    options = PrintOptions(art=path, garment=cloth, width_mm=60.0, film_dpi=300.0, **asked)  # type: ignore[arg-type]
+    return plan_print(options, bench_of(options, Shelf()))
+
+
+@pytest.fixture(scope="module")
+def dark(tmp_path_factory: pytest.TempPathFactory) -> PlannedPrint:
+    return _plan(tmp_path_factory.mktemp("dark"), sunset(140), "black tee")
+
+
+def test_a_sunset_on_black_is_believed(dark: PlannedPrint) -> None:
+    plates = dark.separation.plates
+    assert 3 <= len(plates) <= 5
+    assert plates[0].is_base and plates[0].ink.name == "white"
+    proof = film_proof(plates, dark.bench.garment, dark.separation.artwork, making=dark.making, register_error_mm=0.3)
+    assert proof.mean_de00 < 4
+    assert proof.plan_de00 < 1.5
+    assert proof.off_mean_de00 > proof.mean_de00
+    assert plates[0].printed[-6:, 40:80].mean() < 8, "near hills are dark by the cloth: no base lies there"
+
+
+def test_its_findings_name_the_inks(dark: PlannedPrint) -> None:
+    told = next(f.text for f in dark.separation.findings if f.code == "kind-of-art")
+    assert all(plate.ink.name in told for plate in dark.separation.plates)
+
+
+def test_a_changed_ruling_keeps_the_screens(dark: PlannedPrint) -> None:
+    again = planned_again(dark, replace(dark.bench.wishes, lpi=35.0))
+    before, after = dark.separation.plates, again.separation.plates
+    assert [plate.name for plate in before] == [plate.name for plate in after]
+    assert all(np.array_equal(a.printed, b.printed) for a, b in zip(before, after, strict=True))
+    assert {plate.halftone.lpi for plate in after if plate.halftone} == {35.0}
+
+
+def test_black_and_white_takes_one_screen(tmp_path: Path) -> None:
+    assert [p.ink.name for p in _plan(tmp_path, portrait(160), "white tee", kind="tonal").separation.plates] == [
+        "black"
+    ]
+
+
+def test_named_inks_are_all_that_prints(tmp_path: Path) -> None:
+    planned = _plan(tmp_path, portrait(160), "white tee", inks="violet,orange", kind="tonal")
+    plates = planned.separation.plates
+    assert {plate.ink.name for plate in plates} == {"violet", "orange"}
+    # The dark ink carries the darks.
+    light = planned.separation.artwork.rgb[..., 1].ravel().astype(float)
+    violet = next(plate for plate in plates if plate.ink.name == "violet").printed.ravel()
+    assert np.corrcoef(light, violet)[0, 1] < -0.7
+
+
+@pytest.mark.parametrize("most", [2, 3])
+def test_screens_are_bounded_by_the_wish(tmp_path: Path, most: int) -> None:
+    assert len(_plan(tmp_path, sunset(100), "black tee", screens=most).separation.plates) <= most
