@@ -20,7 +20,7 @@ from sepkit.separation.noise import character
 from sepkit.separation.redraw import BOUND_PX, redraw_planes
 
 if TYPE_CHECKING:
-    from sepkit.model import U8, Artwork, EdgeRule, FlatSeparation
+    from sepkit.model import U8, Artwork, Bool, EdgeRule, FlatSeparation
 
 Array = np.ndarray[Any, np.dtype[Any]]
 Uneven = Literal["compressed", "enlarged", "hard"]
@@ -41,7 +41,9 @@ def unevenness(art: Artwork, flat: FlatSeparation) -> Uneven | None:
         return "enlarged"
     if character(art.rgb, art.alpha, flat.ground).noisy:
         return "compressed"
-    return "hard" if dpi >= tuned.REDRAW.hard_least_dpi and _hard_pixels(flat) else None
+    if dpi < tuned.REDRAW.hard_least_dpi or not _hard_pixels(flat):
+        return None
+    return "hard" if _stairs([area.coverage for area in flat.areas]).any() else None
 
 
 def _hard_pixels(flat: FlatSeparation) -> bool:
@@ -58,6 +60,21 @@ def _hard_pixels(flat: FlatSeparation) -> bool:
     return mixed < tuned.REDRAW.hard_border_share * border and border < tuned.REDRAW.hard_most_border * inked
 
 
+def _stairs(planes: list[U8]) -> Bool:
+    """Return (h, w) where outlines turn in steps, out and in again; sides along the pixels are as they were meant."""
+    from scipy.ndimage import maximum_filter
+
+    reach = 2 * tuned.REDRAW.hard_stair_px + 1
+    found = np.zeros(planes[0].shape, bool)
+    for plane in planes:
+        solid = (plane > 127).astype(np.uint8)
+        around = np.zeros((solid.shape[0], solid.shape[1]), np.uint8)
+        around[1:, 1:] = solid[1:, 1:] + solid[1:, :-1] + solid[:-1, 1:] + solid[:-1, :-1]
+        out, back = (maximum_filter((around == count).view(np.uint8), reach) for count in (1, 3))
+        found |= (out & back).astype(bool)
+    return found
+
+
 def redrawn(art: Artwork, flat: FlatSeparation, edges: EdgeRule) -> FlatSeparation:
     """Return the areas with their outlines drawn again where they are uneven, unless ``edges`` is "as-drawn"."""
     why = None if edges == "as-drawn" else unevenness(art, flat)
@@ -70,7 +87,8 @@ def redrawn(art: Artwork, flat: FlatSeparation, edges: EdgeRule) -> FlatSeparati
 
 def _smooth(planes: list[U8], why: Uneven, factor: float) -> list[U8]:
     if why == "hard":
-        return redraw_planes(planes, hard=True)
+        stairs = _stairs(planes)
+        return [np.where(stairs, new, old) for new, old in zip(redraw_planes(planes, hard=True), planes, strict=True)]
     if why == "compressed" or not planes:
         return redraw_planes(planes)
     size = planes[0].shape

@@ -143,6 +143,8 @@ class Redraw:
     """Art of fewer pixels per inch at print size shows them (common practice asks 300 dpi)."""
     hard_wobble: float = 0.49
     """In art of hard pixels one says only which ink has most of it,"""
+    hard_stair_px: int = 16
+    """and its outlines go in steps where they turn out and back within so many pixels; rectangles turn one way."""
     hard_least_dpi: float = 30.0
     """and below this, pixels of 0.85 mm, they are blocks that are meant."""
     hard_border_share: float = 0.02

@@ -171,3 +171,20 @@ def test_an_enlarged_picture_is_drawn_again_on_the_grid_it_came_from():
         before, after = outline(old, 3), outline(area.coverage, 3)
         assert walked(after) < walked(before)
         assert (true.query(after)[0] <= 0.3).mean() > (true.query(before)[0] <= 0.3).mean() - 0.02
+
+
+def test_sides_along_the_pixels_stay_as_they_were_meant():
+    square = np.zeros((96, 120), np.uint8)
+    square[20:70, 30:80] = 255
+    empty = [np.zeros_like(square) for _ in COLOURS[1:]]
+    pixels = np.repeat((255 - square)[..., None], 3, axis=2)
+    told = Artwork(pixels, np.full(square.shape, 255, np.uint8), 31.75, 25.4, "square")
+    assert redrawn(told, separation([square, *empty]), "smooth").findings == ()
+    steps = square.copy()
+    for k in range(12):
+        steps[76 + k, 90 + 2 * k : 118] = 255  # a slope, far from the square
+    told = replace(told, rgb=np.repeat((255 - steps)[..., None], 3, axis=2))
+    new = redrawn(told, separation([steps, *empty]), "smooth")
+    assert [finding.code for finding in new.findings] == ["drawn-again"]
+    assert (new.areas[0].coverage[:50, :60] == steps[:50, :60]).all()
+    assert (new.areas[0].coverage != steps).any()

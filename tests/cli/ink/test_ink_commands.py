@@ -51,8 +51,10 @@ def test_the_examples_of_the_help_run(name: str, own_folder: Path) -> None:
     assert run("tint", "white:80", "yellow:18", "red:2", "--save", "warm cream").exit_code == 0
     text = run(name, "--help").stdout
     examples = re.findall(r"^\s+sepkit ink (.+)$", text, re.MULTILINE)
-    assert len(examples) >= 2
+    assert len(examples) >= (1 if name == "card" else 2)
     for example in examples:
+        if "--photo" in example:
+            continue  # takes its time to draw: read in tests/workshop/photo
         words = shlex.split(example)
         result = run(*words, *(["--force"] if "--save" in words or name == "measure" else []))
         assert code(result) in (0, 6), (example, result.output)
