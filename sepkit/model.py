@@ -35,7 +35,7 @@ SoftRule = Literal["tone", "drop", "solid"]
 BackgroundRule = Literal["print", "drop"]
 """What becomes of a colour that fills the picture to its border."""
 EdgeRule = Literal["smooth", "as-drawn"]
-"""Whether outlines of coarse flat art that compression made uneven are drawn again."""
+"""Whether outlines of coarse flat art are drawn again where they are uneven: after compression, enlarging, in steps."""
 SeparateBy = Literal["auto", "colour", "plate", "layer"]
 """By what art is parted: its colours, the inks that a PDF names, the named layers of an SVG; auto: inks where named."""
 DotsRule = Literal["average", "keep", "screen"]

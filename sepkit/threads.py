@@ -17,7 +17,7 @@ from typing import TypeVar
 T = TypeVar("T")
 R = TypeVar("R")
 
-MOST = 1
+MOST = 2
 """More threads than this share one interpreter badly: between two calls of NumPy each waits for the others."""
 
 

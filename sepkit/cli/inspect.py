@@ -12,7 +12,8 @@ from sepkit.cli.common import TerminalProgress
 from sepkit.cli.show import say, show_findings
 
 if TYPE_CHECKING:
-    from sepkit.workshop.photo.inspect import Inspection, Side
+    from sepkit.reading.find import Side
+    from sepkit.workshop.photo.inspect import Inspection
 
 RUINS = 8
 
@@ -39,7 +40,7 @@ RUINS = 8
     "-o", "--out", type=click.Path(path_type=Path), help="Folder to make [default: FOLDER-inspected, beside FOLDER]."
 )
 @click.option("--strict", is_flag=True, help="Exit with 8 when something found would ruin the run.")
-@click.option("--guide", is_flag=True, help="Print how to take the photograph, and stop.")
+@click.option("--guide", is_flag=True, help="Print how to take the photograph, and stop; -o guide.html: a page.")
 @click.option("--force", is_flag=True, help="Replace the folder of an earlier inspection.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 @click.option("--quiet", is_flag=True, help="Print only the paths.")
@@ -67,14 +68,14 @@ def inspect(
       sepkit inspect badge-black-tee one.jpg two.jpg --strict --json
       sepkit inspect badge-black-tee both.jpg --approved left
       sepkit inspect badge-black-tee test.jpg --chart published
-      sepkit inspect --guide
+      sepkit inspect --guide -o guide.html
     """
     from sepkit.errors import UsageError
 
     if guide:
-        from sepkit.workshop.photo.guide import GUIDE
+        from sepkit.workshop.photo.guide import GUIDE, write_guide
 
-        click.echo(GUIDE)
+        click.echo(GUIDE if out is None else str(write_guide(out, force=force)))
         return 0
     if folder is None or not photos:
         raise UsageError(

@@ -82,7 +82,7 @@ def job(
       sepkit job --explain
       sepkit job drop.toml --check
       sepkit job drop.toml -o drop
-      sepkit job drop.toml --set press.platens=6 --spares safe -o with-six
+      sepkit job drop.toml --check --set press.platens=6 --spares safe
       sepkit job drop.toml --record run.csv
     """
     if explain:

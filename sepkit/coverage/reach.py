@@ -16,8 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.coverage.bands import check_coverage
-from sepkit.coverage.blocks import Batch, Window, edge_blocks, tile_windows, tiles_with
-from sepkit.threads import each
+from sepkit.coverage.blocks import Window, edge_blocks, tile_windows, tiles_with
 
 if TYPE_CHECKING:
     from sepkit.model import F32, U8, Bool
@@ -75,8 +74,7 @@ def spread(coverage: U8, distance_px: float, *, tone: Bool | None = None, only: 
     out = coverage.copy()
     tone = None if tone is None else np.ascontiguousarray(tone)
     toned = None if tone is None else tiles_with(tone, halo)
-
-    def work(blocks: Batch) -> None:
+    for blocks in edge_blocks(coverage, halo, only=only):
         cover = blocks.of(coverage)
         shape = _shape(cover, None if tone is None else blocks.of(tone))
         grown = np.float32(0.5 + distance_px) - edge_distance(shape, reach_px=_enough(distance_px), halo=halo)
@@ -85,8 +83,6 @@ def spread(coverage: U8, distance_px: float, *, tone: Bool | None = None, only: 
             grown[..., mine] *= blocks.own(_strongest(cover[..., mine], distance_px))
         grown *= 255
         blocks.put(out, np.maximum(blocks.own(cover), np.rint(grown, out=grown).astype(np.uint8)))
-
-    each(work, edge_blocks(coverage, halo, only=only))
     return out
 
 
@@ -108,8 +104,7 @@ def choke(
     coverage, halo = np.ascontiguousarray(coverage), _halo(distance_px)
     tone = None if tone is None else np.ascontiguousarray(tone)
     out = coverage.copy()
-
-    def work(blocks: Batch) -> None:
+    for blocks in edge_blocks(coverage, halo, only=only, bare=bare):
         cover = blocks.of(coverage)
         inside = None if bare else blocks.inside
         holes = _solid_holes(_shape(cover, None if tone is None else blocks.of(tone)), inside)
@@ -117,8 +112,6 @@ def choke(
         np.clip(kept, 0, 1, out=kept)
         kept *= 255
         blocks.put(out, np.minimum(blocks.own(cover), np.rint(kept, out=kept).astype(np.uint8)))
-
-    each(work, edge_blocks(coverage, halo, only=only, bare=bare))
     return out
 
 
@@ -148,15 +141,12 @@ def nearer_to(first: U8, second: U8, *, reach_px: float, where: U8, only: Bool |
     first, second, where = (np.ascontiguousarray(plane) for plane in (first, second, where))
     out, halo = np.zeros_like(first), _halo(reach_px)
     held = tiles_with(second, halo, above=127)
-
-    def work(blocks: Batch) -> None:
+    for blocks in edge_blocks(where, halo, solid=True, only=only):
         to_first = edge_distance(_shape(blocks.of(first), None), reach_px=reach_px, halo=halo)
         to_second = edge_distance(_shape(blocks.of(second), None), reach_px=reach_px, halo=halo)
         share = np.clip(0.5 + (to_second - to_first) / 2, 0, 1)
         share[..., ~held[blocks.tile]] = 1
         blocks.put(out, np.rint(share * 255).astype(np.uint8))
-
-    each(work, edge_blocks(where, halo, solid=True, only=only))
     return out
 
 

@@ -82,8 +82,7 @@ def ink_card() -> FilmPage:
         marks += words(text, x, LOW_ROW_MM - 4, 2.4)
         marks += _corners((x, LOW_ROW_MM, BOX_MM, BOX_MM))
     marks += words("fill a box to its corners, or leave it empty; dry or cure it flat", 17, 121, 1.6)
-    size = (round(side * DPI / 25.4) for side in (w, h))
-    return FilmPage("ink card", *size, DPI, (), tuple(marks))
+    return FilmPage("ink card", round(w * DPI / 25.4), round(h * DPI / 25.4), DPI, (), tuple(marks))
 
 
 def _frame() -> list[Mark]:

@@ -75,6 +75,8 @@ class Screen:
     cycles_px: tuple[float, float]
     """One wave of the lattice, (right, down), cycles a pixel; the other stands at right angles to it."""
     prominence: float
+    lines: bool = False
+    """Lines, not dots: no second wave; the angle, 0 to 180, is then that of the lines."""
 
 
 def find_dots(rgb: U8, *, dpi: float, tuning: DotsTuning = TUNED) -> tuple[Screen, ...]:
@@ -83,7 +85,7 @@ def find_dots(rgb: U8, *, dpi: float, tuning: DotsTuning = TUNED) -> tuple[Scree
     side = tuning.window_px
     if min(height, width) < side:
         return ()
-    places = _places(rgb, tuning)
+    places = places_of(rgb, tuning)
     if len(places) < 2:
         return ()
     found: list[Screen] = []
@@ -127,7 +129,7 @@ def _ring_medians(level: np.ndarray, ring: np.ndarray) -> F64:
     return np.array([np.median(part) for part in parts])
 
 
-def _places(rgb: U8, tuning: DotsTuning) -> list[tuple[int, int]]:
+def places_of(rgb: U8, tuning: DotsTuning) -> list[tuple[int, int]]:
     """Return the corners (y, x) of the windows with most fine contrast."""
     side = tuning.window_px
     height, width = rgb.shape[:2]
@@ -146,22 +148,36 @@ def _places(rgb: U8, tuning: DotsTuning) -> list[tuple[int, int]]:
 
 def _screens(prominence: F64, dpi: float, tuning: DotsTuning) -> list[Screen]:
     """Return the lattices of one channel: pairs of peaks at right angles."""
+    waves = _waves(prominence, dpi, tuning)
+    partners = [(one, _partner(waves, one, prominence.shape[0], tuning)) for one in waves]
+    pairs = [Wave(one.x, one.y, min(one.height, other)) for one, other in partners if other]
+    pairs.sort(key=lambda pair: -pair.height)
+    return _lattices(pairs, waves[0].height if waves else 0.0, dpi, tuning)
+
+
+def strongest_wave(prominence: F64, dpi: float, tuning: DotsTuning) -> Wave | None:
+    """Return the wave that stands out most; of those it is a multiple of, the first."""
+    waves = _waves(prominence, dpi, tuning)
+    if not waves:
+        return None
+    top = waves[0]
+    bases = [one for one in waves if one.height > 0.5 * top.height and _is_overtone(top, one)]
+    return min(bases, key=lambda wave: wave.cycles_px, default=top)
+
+
+def _waves(prominence: F64, dpi: float, tuning: DotsTuning) -> list[Wave]:
+    """Return the peaks of one channel, the highest first."""
     from scipy.ndimage import maximum_filter
 
     side = prominence.shape[0]
-    middle = side // 2
     smooth = _smooth(prominence)
-    at = np.arange(side) - middle
+    at = np.arange(side) - side // 2
     radius = np.hypot(at[:, None], at[None, :]) / side
     peak = (smooth == maximum_filter(smooth, 7)) & (smooth > tuning.least_prominence) & (at[:, None] >= 0)
     peak &= (radius * dpi > tuning.least_lpi / 4) & (radius < 0.5) & (radius * side > 4)
     rows, columns = np.nonzero(peak)
     waves = [_refined(smooth, int(y), int(x)) for y, x in zip(rows, columns, strict=True)]
-    waves.sort(key=lambda wave: -wave.height)
-    partners = [(one, _partner(waves, one, side, tuning)) for one in waves]
-    pairs = [Wave(one.x, one.y, min(one.height, other)) for one, other in partners if other]
-    pairs.sort(key=lambda pair: -pair.height)
-    return _lattices(pairs, waves[0].height if waves else 0.0, dpi, tuning)
+    return sorted(waves, key=lambda wave: -wave.height)
 
 
 def _smooth(prominence: F64) -> F64:

@@ -14,6 +14,7 @@ import numpy as np
 
 from sepkit.colorimetry.srgb import linear_table
 from sepkit.intake import tuned
+from sepkit.intake.cut_sheet import seen_rectangle
 
 if TYPE_CHECKING:
     from sepkit.model import F32, F64, U8, Bool
@@ -37,7 +38,9 @@ class Sheet:
     whole: bool
     """Whether it fills the picture, so that no edge of it is seen."""
     cut: bool
-    """Whether a side of it lies outside the picture: then it cannot be straightened."""
+    """Whether a side of it lies outside the picture."""
+    flat: bool = True
+    """Whether it is laid flat: not when more than a side is missing."""
 
 
 def find_sheet(rgb: U8) -> Sheet | None:
@@ -59,8 +62,11 @@ def find_sheet(rgb: U8) -> Sheet | None:
     corners = _ordered(corners) * scale
     touches = _sides_on_frame(corners, (width, height))
     if touches.any():
+        seen = _of_three_sides(rgb, corners, touches)
+        if seen is not None:
+            return Sheet(seen, ratio_of(seen, (width, height)), "", whole=False, cut=True)
         inside = np.clip(corners, 0, [width, height])
-        return Sheet(inside, height / width, "", whole=False, cut=True)
+        return Sheet(inside, height / width, "", whole=False, cut=True, flat=False)
     corners = _refined(rgb, corners)
     aspect, name = proportions(corners, (width, height))
     return Sheet(corners, aspect, name, whole=False, cut=False)
@@ -69,13 +75,13 @@ def find_sheet(rgb: U8) -> Sheet | None:
 def straightened(rgb: U8, sheet: Sheet) -> U8:
     """Return the sheet alone, laid flat, without the rim of its edge; the picture itself where that is the sheet.
 
-    A sheet that is cut by the picture's border keeps its shape, and all beside it is painted in the paper's colour.
+    A sheet that cannot be laid flat keeps its shape, and all beside it is painted in the paper's colour.
     """
     from PIL import Image
 
     if sheet.whole:
         return rgb
-    if sheet.cut:
+    if not sheet.flat:
         return _painted_out(rgb, sheet)
     c = sheet.corners
     across = max(np.linalg.norm(c[1] - c[0]), np.linalg.norm(c[2] - c[3]))
@@ -101,18 +107,23 @@ def homography(source: F64, target: F64) -> F64:
 
 def proportions(corners: F64, size: tuple[int, int]) -> tuple[float, str]:
     """Return height over width of the sheet with these corners, and the standard it is near to."""
+    found = ratio_of(corners, size)
+    upright = max(found, 1 / found)
+    name, near = min(STANDARD.items(), key=lambda item: abs(item[1] / upright - 1))
+    if abs(near / upright - 1) > tuned.SHEET.standard_share:
+        return found, ""
+    return (near if found >= 1 else 1 / near), name
+
+
+def ratio_of(corners: F64, size: tuple[int, int]) -> float:
+    """Return height over width of the rectangle with these corners, as a phone's lens sees them."""
     focal = tuned.SHEET.camera_focal * max(size)
     middle = np.array(size, np.float64) / 2
     one, two, four, three = (np.append((c - middle) / focal, 1.0) for c in corners)
     k2 = np.dot(np.cross(one, four), three) / np.dot(np.cross(two, four), three)
     k3 = np.dot(np.cross(one, four), two) / np.dot(np.cross(three, four), two)
     across, down = np.linalg.norm(k2 * two - one), np.linalg.norm(k3 * three - one)
-    found = float(down / across)
-    upright = max(found, 1 / found)
-    name, near = min(STANDARD.items(), key=lambda item: abs(item[1] / upright - 1))
-    if abs(near / upright - 1) > tuned.SHEET.standard_share:
-        return found, ""
-    return (near if found >= 1 else 1 / near), name
+    return float(down / across)
 
 
 def _small(rgb: U8, step: float) -> F32:
@@ -228,6 +239,31 @@ def _sides_on_frame(corners: F64, size: tuple[int, int]) -> Bool:
         )
     beyond = ((corners < -near) | (corners > np.array(size) + near)).any()
     return np.array([*out, bool(beyond)])
+
+
+def _of_three_sides(rgb: U8, corners: F64, touches: Bool) -> F64 | None:
+    """Return the corners of what is seen of a sheet that one border of the picture cuts; None where more is cut."""
+    if touches[:4].sum() != 1:
+        return None
+    k = int(np.flatnonzero(touches)[0])
+    low_left, low_right, right, left = (corners[(k + n) % 4] for n in range(4))
+    middle, size = corners.mean(axis=0), (rgb.shape[1], rgb.shape[0])
+    one, top, other = (_side(rgb, a, b, middle) for a, b in ((left, low_left), (left, right), (right, low_right)))
+    border = _border_near((low_left + low_right) / 2, size)
+    ends = [_meeting(*line, *border) for line in (one, other)]
+    if ends[0] is None or ends[1] is None:
+        return None
+    seen = seen_rectangle((one[0], ends[0]), top, (other[0], ends[1]), size)
+    return None if seen is None else np.asarray(np.roll(seen, k, axis=0))
+
+
+def _border_near(point: F64, size: tuple[int, int]) -> tuple[F64, F64]:
+    """Return two points of the picture's border nearest to a point."""
+    width, height = size
+    frame = np.array([(0, 0), (width, 0), (width, height), (0, height)], np.float64)
+    away = [point[1], width - point[0], height - point[1], point[0]]
+    side = int(np.argmin(away))
+    return frame[side], frame[(side + 1) % 4]
 
 
 def _refined(rgb: U8, corners: F64) -> F64:

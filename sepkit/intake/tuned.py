@@ -148,6 +148,27 @@ class Kinds:
     a filled shape under a streaky marker has a third, washes over two."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineScreens:
+    """When parallel lines are a screen, not drawn stripes: read by lines.py."""
+
+    least_prominence: float = 6.0
+    """Mean natural logarithm of the one peak over what surrounds it: lines have all their energy in one wave."""
+    least_lpi: float = 30.0
+    """Coarser lines, over 0.85 mm, are engraved shading that is drawn to be seen."""
+    block_pitches: float = 3.0
+    """Lines are looked at in squares of so many pitches."""
+    least_contrast: float = 30.0
+    """Levels between light and dark below which a square holds no lines,"""
+    least_swing: float = 0.25
+    """nor where the wave is less than this part of them."""
+    lined_share: float = 0.3
+    """Squares of the picture that hold the lines: paper and solids hold none."""
+    swell: float = 0.09
+    """Between the narrow tenth of the lines and the wide one, over the pitch; stripes of one width vary less."""
+
+
 SHEET = SheetOfPaper()
 PAPER = Paper()
 KINDS = Kinds()
+LINES = LineScreens()

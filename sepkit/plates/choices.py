@@ -57,6 +57,8 @@ DE00_PER_HOUR = 2.5
 answers come out; held by the plans benchmark)."""
 BEARABLE_TIMES, BEARABLE_DE00 = 1.5, 2.0
 """A default errs from the art at most so many times what all inks err, or is so near to their print, in S-CIELAB."""
+CLOTH_HARDLY_DE00 = 12.0
+"""What stays open and is nearer to the cloth than this hardly counts in that."""
 STROKE_MM, BROAD_SHARE = 5.0, 0.5
 """Dots stand for an area only if this share of it is wider than so many mm, nine dots of 45 lpi: no lettering, no
 lines, which would fray into dots."""
@@ -260,7 +262,7 @@ def _choice(small: Sequence[InkArea], size: Size, trial: Bench, view: KneeView, 
     bench = with_light_base_ink(areas, trial.stocked(areas))
     areas, reduction = _without_twins(small, areas, reduction, bench)
     plan = decide(areas, size, bench)
-    colours, minded = stand_colours(view, reduction.stands), missed(view, reduction.stands)
+    colours, minded = stand_colours(view, reduction.stands), missed(view, reduction.stands, CLOTH_HARDLY_DE00)
     times = error_to_art(view, colours, minded) / max(error_to_art(view, view.printed), 1e-9)
     time = press_time(plan, bench.measured.get("flash_s", FLASH_LEAST_S))
     return Choice(reduction, areas, plan, time, bench, seen_beside_all(view, colours, minded), times)

@@ -193,15 +193,15 @@ def lost_to(view: KneeView, colours: F64, *, wish: Array, usual: Array, missed: 
     return float((own * missed) @ view.weight + ACCENT_COST * (gone * missed) @ view.accent)
 
 
-def missed(view: KneeView, stands: Sequence[Stand]) -> F64:
+def missed(view: KneeView, stands: Sequence[Stand], near_de00: float = CLOTH_SAVES_DE00) -> F64:
     """Return (n,) how much the loss of an area is minded: less where it is left open and near the cloth."""
-    near = _cloth_share(view)
+    near = _cloth_share(view, near_de00)
     return np.array([near[k] if one.ink == OPEN else 1.0 for k, one in enumerate(stands)])
 
 
-def _cloth_share(view: KneeView) -> F64:
+def _cloth_share(view: KneeView, near_de00: float = CLOTH_SAVES_DE00) -> F64:
     away = delta_e_2000(linear_to_lab(view.art), linear_to_lab(view.cloth))
-    return np.minimum(away / CLOTH_SAVES_DE00, 1.0) ** 2
+    return np.minimum(away / near_de00, 1.0) ** 2
 
 
 def _looked_at(

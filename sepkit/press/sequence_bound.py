@@ -161,10 +161,12 @@ class Bound:
         hung = float(needs.beyond)
         if self.heads == 1:
             hung = needs.pulled - self._hanging_on(needs, mounted, opened) / MOUNT_MIN
-        minutes = needs.minutes + MOUNT_MIN * max(sum(screen not in mounted for screen in needs.ends), hung)
+        # A screen that is hung once is turned between its ends; one that is hung again is hung as it is needed.
+        once = MOUNT_MIN * sum(screen not in mounted for screen in needs.ends)
         for screen, ends in needs.ends.items():
             end = mounted.get(screen)
-            minutes += TURN_MIN * (len(ends) - (end is None or end in ends))
+            once += TURN_MIN * (len(ends) - (end is None or end in ends))
+        minutes = needs.minutes + max(once, MOUNT_MIN * hung)
         for screen, images in needs.images.items():
             minutes += TAPE_MIN * (len(images) - (opened.get(screen) in images))
         for screen, taken in needs.inks.items():

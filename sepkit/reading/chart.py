@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -19,8 +19,10 @@ from sepkit.reading.picture import STEPS
 from sepkit.reading.warp import applied
 
 if TYPE_CHECKING:
-    from sepkit.model import F32, F64
+    from sepkit.model import F32, F64, Bool
     from sepkit.reading.picture import Photo
+
+    I64 = np.ndarray[Any, np.dtype[np.int64]]
 
 COLUMNS, ROWS = 6, 4
 SIDES_PX = (900, 500)
@@ -66,7 +68,7 @@ def find_chart(photo: Photo, lab: F64) -> ReadChart | None:
     """Return the chart of these values, (24, 3) Lab D65/2, or None where the photograph shows none."""
     best: ReadChart | None = None
     for side in SIDES_PX:
-        by = max([k for k in STEPS if k <= max(photo.size) / side + 0.35])
+        by = max([k for k in STEPS if k <= max(photo.size) / side + 0.35], default=1)
         small = np.sqrt(np.clip(photo.shrunk(by) if by > 1 else photo.linear(), 0, 1))
         steep = _steepness(small)
         for level in EVEN:
@@ -85,10 +87,10 @@ def _steepness(small: F32) -> F32:
     return np.asarray(np.max([gaussian_gradient_magnitude(small[..., c], 1.0) for c in range(3)], axis=0))
 
 
-def _boxes(even: F32) -> _Boxes:
+def _boxes(even: Bool) -> _Boxes:
     from scipy.ndimage import find_objects, label
 
-    labels, count = label(even)
+    labels, _ = label(even)
     xy, areas = [], []
     most = even.size / 40
     for nth, part in enumerate(find_objects(labels), 1):
@@ -142,7 +144,7 @@ def _across(right: F64, way: F64) -> bool:
     return bool(0.7 < length < 1.43 and lean < 0.35)
 
 
-def _walked(boxes: _Boxes, alike: F64, seed: int, ways: tuple[F64, F64]) -> dict[tuple[int, int], int]:
+def _walked(boxes: _Boxes, alike: I64, seed: int, ways: tuple[F64, F64]) -> dict[tuple[int, int], int]:
     found = {(0, 0): seed}
     queue = deque([((0, 0), ways)])
     steps = (((1, 0), 0, 1), ((-1, 0), 0, -1), ((0, 1), 1, 1), ((0, -1), 1, -1))
@@ -189,7 +191,7 @@ def _best_window(photo: Photo, lattice: dict[tuple[int, int], F64], by: int, lab
     return best
 
 
-def _turns(wide: int, tall: int) -> list[F64]:
+def _turns(wide: int, tall: int) -> list[I64]:
     """Return the orders in which a window's cells (row by row) may be the chart's patches (row by row)."""
     cells = np.arange(wide * tall).reshape(tall, wide)
     if wide == COLUMNS:
@@ -215,7 +217,7 @@ def _patches(photo: Photo, place: F64, cells: F64) -> F64:
     step = np.linspace(-INSIDE, INSIDE, 9)
     grid = np.stack(np.meshgrid(step, step), -1).reshape(1, -1, 2)
     points = applied(place, cells[:, None] + grid)
-    pitch = float(np.median(np.hypot(*(applied(place, cells + [1, 0]) - applied(place, cells)).T)))
+    pitch = float(np.median(np.hypot(*(applied(place, np.add(cells, (1, 0))) - applied(place, cells)).T)))
     return np.asarray(np.median(photo.sample(points, max(1.0, pitch * 2 * INSIDE / 9)), axis=1), np.float64)
 
 

@@ -164,7 +164,7 @@ def _sums(content: JobContent) -> Table:
     rows.append(("changing over as written would take", clock(content.order.as_written.minutes)))
     level = content.buying.get(content.chosen)
     if level is not None:
-        short = f"{1 - level.chance:.0%} of runs, {level.missing:.1f} on average"
+        short = f"{1 - level.chance:.0%} of runs, {level.missing:.1f} pieces on average"
         rows.append((f"{counted(level.count, 'spare')}; short of a piece or more in", short))
         safe = content.buying.get("safe")
         if safe is not None and safe.count > level.count:

@@ -16,7 +16,7 @@ from PIL import Image, ImageDraw
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.intake.descreen import averaged, ruling_energy
-from sepkit.intake.dots import find_dots
+from sepkit.intake.lines import find_screens
 from sepkit.model import Artwork
 from tests.benchmarks._art import Kind, above, below
 
@@ -52,12 +52,12 @@ def tones(rng, height, width):
     return tone, tuple(boxes)
 
 
-def scan(seed, *, height=700, width=900, quality=None):
-    """Return a Scan with this seed."""
+def scan(seed, *, height=700, width=900, quality=None, lines=False):
+    """Return a Scan with this seed, of dots, or of lines in one ink."""
     rng = np.random.default_rng(seed)
     dpi = float(rng.choice([300, 400, 600]))
     lpi = float(rng.uniform(max(25, dpi / 14), min(85, dpi / 3.3)))
-    inks = "k" if rng.random() < 0.6 else "cmyk"
+    inks = "k" if rng.random() < 0.6 or lines else "cmyk"
     askew = float(rng.uniform(-2, 2))
     turn = float(rng.uniform(0, 90)) if inks == "k" else 0.0
     over = 3
@@ -71,7 +71,7 @@ def scan(seed, *, height=700, width=900, quality=None):
         angle = np.radians(turn + ANGLES[ink] + askew)
         f = lpi / dpi
         u, v = f * (x * np.cos(angle) - y * np.sin(angle)), f * (x * np.sin(angle) + y * np.cos(angle))
-        spot = (np.cos(2 * np.pi * u) + np.cos(2 * np.pi * v)) / 4 + 0.5
+        spot = (np.cos(2 * np.pi * u) + np.cos(2 * np.pi * (u if lines else v))) / 4 + 0.5
         level = np.quantile(spot[: over * 200, : over * 200], np.linspace(0, 1, 257))
         threshold = np.interp(1 - share, np.linspace(0, 1, 257), level).astype(np.float32)
         dots = spot > np.repeat(np.repeat(threshold, over, 0), over, 1)
@@ -136,7 +136,7 @@ def _jpeg(rgb, quality):
 
 def _scored(picture, truth):
     """Return whether the dots were told, and how even what they stood for became."""
-    screens = find_dots(picture, dpi=truth.dpi)
+    screens = find_screens(picture, dpi=truth.dpi)
     if not screens:
         return {"told": 0.0}
     height, width = picture.shape[:2]
@@ -165,22 +165,19 @@ def _scored(picture, truth):
     }
 
 
-def _scan_drawn(seed):
-    drawn = scan(seed)
+def _scan_drawn(seed, lines=False):
+    drawn = scan(seed, lines=lines)
     return drawn.rgb, drawn
 
 
+SCANNED = {"told": above(100), "ruling ok": above(100), "flat dE00": below(2), "ruling left": below(2)}
 KINDS = (
-    Kind(
-        "scans",
-        _scan_drawn,
-        _scored,
-        {"told": above(100), "ruling ok": above(100), "flat dE00": below(2), "ruling left": below(2)},
-    ),
+    Kind("scans", _scan_drawn, _scored, SCANNED),
+    Kind("line scans", lambda seed: _scan_drawn(seed, lines=True), _scored, SCANNED),
     Kind(
         "no scans",
         lambda seed: (clean(seed), None),
-        lambda picture, _: {"told": 100.0 * bool(find_dots(picture, dpi=300))},
+        lambda picture, _: {"told": 100.0 * bool(find_screens(picture, dpi=300))},
         {"told": below(0)},
     ),
 )

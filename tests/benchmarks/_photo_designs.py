@@ -22,8 +22,8 @@ FISH = """<path d="M10 50 Q36 14 70 42 L92 26 L86 50 L92 74 L70 58 Q36 86 10 50 
 <circle cx="26" cy="46" r="4" fill="#f0b429"/><path d="M8 92 h60 M8 95 h40" stroke="#2a7f62" stroke-width="0.6"/>"""
 KITE = """<path d="M50 6 L80 40 H50 Z" fill="#d8432b"/><path d="M50 6 L20 40 H50 Z" fill="#f2c14e"/>
 <path d="M20 40 H50 V80 Z" fill="#1d5fa8"/><path d="M80 40 H50 V80 Z" fill="#2a9d5b"/>
-<path d="M50 80 q10 6 0 10 t0 8" fill="none" stroke="#1b1b1b" stroke-width="1"/><rect x="12" y="86" width="24" height="6"
- fill="#1b1b1b"/>"""
+<path d="M50 80 q10 6 0 10 t0 8" fill="none" stroke="#1b1b1b" stroke-width="1"/><rect x="12" y="86" width="24"
+ height="6" fill="#1b1b1b"/>"""
 TOWER = """<path d="M40 90 L44 30 H56 L60 90 Z" fill="#ffffff"/><path d="M42.6 52 H57.4 L58 62 H42 Z" fill="#c8102e"/>
 <path d="M41.4 72 H58.6 L59.3 82 H40.7 Z" fill="#c8102e"/><rect x="42" y="20" width="16" height="10" fill="#f2c14e"/>
 <path d="M40 20 L50 10 L60 20 Z" fill="#c8102e"/><path d="M8 94 H92 V90 H8 Z" fill="#ffffff"/>
@@ -32,7 +32,8 @@ GLOW = """<defs><radialGradient id="g"><stop offset="0" stop-color="#fff2c0"/><s
 </radialGradient></defs><circle cx="50" cy="40" r="30" fill="url(#g)"/><path d="M6 60 H94 V88 H6 Z" fill="#1d3c78"/>
 <path d="M30 58 L50 26 L70 58 Z" fill="#ffffff"/><path d="M12 92 h60 v3 h-60 z" fill="#ffffff"/>"""
 DUSK = """<defs><linearGradient id="s" x1="0" y1="0" x2="0" y2="1"><stop offset="0" stop-color="#23366e"/>
-<stop offset="1" stop-color="#f0a040"/></linearGradient></defs><rect x="10" y="8" width="80" height="58" fill="url(#s)"/>
+<stop offset="1" stop-color="#f0a040"/></linearGradient></defs>
+<rect x="10" y="8" width="80" height="58" fill="url(#s)"/>
 <path d="M10 66 H90 V84 H10 Z" fill="#1b1b1b"/><path d="M20 66 l14 -26 14 26 Z M50 66 l18 -34 18 34 Z" fill="#1b1b1b"/>
 <circle cx="34" cy="24" r="6" fill="#ffffff"/><rect x="20" y="90" width="50" height="4" fill="#1b1b1b"/>"""
 

@@ -98,10 +98,12 @@ def _spots(found, taken: Photograph) -> Record:
         if at >= 0 and far < 0.8 + todo[at].size_mm / 2:
             truth = todo.pop(at)
             right = (spot.kind, spot.screen) == (truth.kind, truth.plate)
-            hits.append((truth.size_mm, right, round(float(far), 2)))
+            hits.append((truth.size_mm, bool(right), round(float(far), 2)))
         elif spot.sure:
-            false.append((spot.kind, spot.screen, round(spot.x_mm, 1), round(spot.y_mm, 1), round(spot.size_mm, 2)))
-    missed = [(d.size_mm, d.kind, d.plate, round(d.x_mm, 1), round(d.y_mm, 1)) for d in todo]
+            false.append(
+                (spot.kind, int(spot.screen), *(round(float(v), 2) for v in (spot.x_mm, spot.y_mm, spot.size_mm)))
+            )
+    missed = [(d.size_mm, d.kind, int(d.plate), round(d.x_mm, 1), round(d.y_mm, 1)) for d in todo]
     return {"hits": hits, "missed": missed, "false": false}
 
 
@@ -122,7 +124,7 @@ def summary(records: Sequence[Record]) -> Iterator[str]:
     fine = sum(float(np.median(v)) <= 0.15 for v in by_design.values())
     yield (
         f"place: median {np.median(places[:, 0]):.3f}; p95 of a photograph: median {np.median(places[:, 1]):.3f}, "
-        f"worst {places[:, 1].max():.2f} mm; p95 <= .15 (median of its photographs) on {fine} of {len(by_design)} designs"
+        f"worst {places[:, 1].max():.2f} mm; p95 <= .15 (median of its photographs) on {fine} of {len(by_design)}"
     )
     yield from _spot_lines(good)
     yield f"processor: mean {np.mean([one['seconds'] for one in good]):.1f} s, most {max(o['seconds'] for o in good)}"
@@ -141,7 +143,9 @@ def _register(screens: Sequence[Record]) -> Iterator[str]:
         turn = [(s["turn"], s["turn_band"]) for s in told if s["turn_told"]]
         if turn:
             t, b = np.array(turn).T
-            yield f"turn: {len(t)} told, p90 {np.quantile(t, 0.9):.4f}, worst {t.max():.3f}°; within the band {np.mean(t <= b):.0%}"
+            inside = np.mean(t <= b)
+            words = f"p90 {np.quantile(t, 0.9):.4f}, worst {t.max():.3f}°; within the band {inside:.0%}"
+            yield f"turn: {len(t)} told, {words}"
     well = [s for s in others if s["edge"] >= 500]
     if well:
         yield f"well-seen screens (500 mm of edge and more) untold: {sum(bool(s['why']) for s in well)} of {len(well)}"
@@ -187,8 +191,10 @@ def by_design(records: Sequence[Record]) -> Iterator[str]:
         if told:
             off = [s["off"] for s in told]
             inside = sum(s["off"] <= s["band"] for s in told)
-            words += f"; register {len(told)}/{of} told, p90 {np.quantile(off, 0.9):.3f}, worst {max(off):.3f}, {inside} in band"
+            words += f"; register {len(told)}/{of} told, {inside} in band, p90 {np.quantile(off, 0.9):.3f}"
+            words += f", worst {max(off):.3f}"
         if good:
             place = np.median([o["place"][1] for o in good])
-            words += f"; place p95 {place:.2f}; spots {hits}/{hits + missed}, false {[len(o['spots']['false']) for o in good]}"
+            false = [len(o["spots"]["false"]) for o in good]
+            words += f"; place p95 {place:.2f}; spots {hits}/{hits + missed}, false {false}"
         yield words

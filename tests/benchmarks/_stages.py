@@ -5,6 +5,8 @@
 Functions at the doors of a stage are wrapped wherever they are bound; what runs inside a stage counts to it, but for a
 stage inside another, which counts for itself. The report (JSON) holds for each stage seconds, processor seconds and
 the peak memory of the process meanwhile. Work in other processes (films, mostly) is told by what the system counts.
+Stages that run beside each other in threads are booked each by itself; what is left, imports and the bare garment that
+is painted ahead among it, is the rest.
 """
 
 from __future__ import annotations

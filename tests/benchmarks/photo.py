@@ -1,9 +1,9 @@
-"""Photographs of test prints and of the wedge read, against exact truth (simulated): register, spots, growth, refusals.
+"""Photographs of prints and of the wedge, read against exact truth (simulated): register, spots, refusals.
 
-    python -m tests.benchmarks photo                                # 8 designs x 2 photographs, the wedge once, bad ones
+    python -m tests.benchmarks photo   # 8 designs x 2 photographs, the wedge once, bad ones
     python -m tests.benchmarks photo --only prints --each 10        # more of each; half flat, half by lamp light
-    python -m tests.benchmarks photo --only plain                   # without check discs; or tones, wedge, bad
-    python -m tests.benchmarks photo --record r.jsonl --stop 350    # what is in r.jsonl is not made again: run till done
+    python -m tests.benchmarks photo --only plain                   # without check discs; or tones, wedge, bad, colours
+    python -m tests.benchmarks photo --record r.jsonl --stop 350    # what is in r.jsonl is not made again
     python -m tests.benchmarks photo --sum r.jsonl                  # its tables
     python -m tests.benchmarks photo --seed 9000                    # other photographs
 
@@ -34,6 +34,7 @@ from sepkit.reading.gates import check_place
 from sepkit.reading.picture import Photo
 from sepkit.reading.screens import fitted
 from sepkit.workshop.photo.subject import subject_of_folder
+from tests.benchmarks._photo_colours import lines as colour_lines
 from tests.benchmarks._photo_designs import EVERY, FLAT, TONED
 from tests.benchmarks._photo_scores import Record, by_design, read, scored, summary
 from tests.helpers.photographs import Photograph, random_shot, take_photo
@@ -68,7 +69,7 @@ class Kept:
         self.records.append(record)
         if self.path is not None:
             with self.path.open("a") as file:
-                file.write(json.dumps(record) + "\n")
+                file.write(json.dumps(record, default=float) + "\n")
 
 
 def main(args: list[str]) -> None:
@@ -78,9 +79,10 @@ def main(args: list[str]) -> None:
     parser.add_argument("--seed", type=int, default=FIRST_SEED)
     parser.add_argument("--px", type=float, default=10.0, help="pixels for each mm")
     parser.add_argument("--width", type=float, default=100.0, help="width of the designs in mm")
-    parser.add_argument("--only", choices=[*SETS, "wedge", "bad"])
+    parser.add_argument("--only", choices=[*SETS, "wedge", "bad", "colours"])
     parser.add_argument("--designs", nargs="+", choices=list(EVERY))
     parser.add_argument("--record", type=Path, help="file of records to go on with")
+    parser.add_argument("--prints", type=Path, help="folder that print folders are kept in, and taken from")
     parser.add_argument("--stop", type=float, default=1e9, help="seconds after which no new photograph is begun")
     parser.add_argument("--sum", type=Path, help="print the tables of a file of records")
     given = parser.parse_args(args)
@@ -88,11 +90,15 @@ def main(args: list[str]) -> None:
         _tables(Kept(given.sum, 0.0).records)
         return
     kept = Kept(given.record, time.monotonic() + given.stop)
-    with tempfile.TemporaryDirectory() as scratch:
+    with tempfile.TemporaryDirectory() as temporary:
+        scratch = str(given.prints or temporary)
         for name, (designs, discs) in SETS.items():
             if given.only in (None, name):
                 _prints(Path(scratch), given, kept, name, given.designs or list(designs), discs)
         _tables(kept.records)
+        if given.only in (None, "colours"):
+            for line in colour_lines(given.seed):
+                print(f"   {line}")
         if given.only in (None, "bad"):
             _bad(Path(scratch), given)
         if given.only in (None, "wedge"):
@@ -108,6 +114,8 @@ def _folder(scratch: Path, name: str, width: float, discs: bool) -> Path:
     art = scratch / f"{name}.svg"
     art.write_text(f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 100 100">{drawn}</svg>')
     folder = scratch / f"{name}-{'discs' if discs else 'plain'}"
+    if (folder / "separation.json").exists():
+        return folder
     options = PrintOptions(art, garment, width_mm=width, check_discs=discs, ladder=False, film_dpi=300.0)
     make_prints([options], folder, force=True)
     return folder

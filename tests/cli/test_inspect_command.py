@@ -76,3 +76,19 @@ def test_a_photograph_is_turned_upright_by_its_exif_orientation(tmp_path):
     read = read_photo(tmp_path / "turned.png")
     assert read.shape == (320, 240, 3)
     assert read[:40, -40:].min() == 255 and read[:40, :40].max() == 0
+
+
+def test_the_guide_as_a_page_and_the_ink_card(tmp_path, capsys):
+    page = tmp_path / "guide.html"
+    assert run("inspect", "--guide", "-o", page) == 0
+    text = page.read_text("utf-8")
+    assert "data:image/png" in text and "2 cm of cloth" in text
+    assert run("inspect", "--guide", "-o", page) == 7
+    assert run("inspect", "--guide", "-o", tmp_path / "guide.txt") == 2
+    card = tmp_path / "card.pdf"
+    assert run("ink", "card", "-o", card) == 0
+    assert card.read_bytes().startswith(b"%PDF")
+    assert run("ink", "card", "-o", card) == 7
+    assert run("ink", "measure", "x", "--photo", tmp_path / "none.jpg") == 10
+    assert run("inspect", tmp_path, tmp_path / "none.jpg", "--chart", "none.csv", "-o", tmp_path / "o") in (5, 7)
+    capsys.readouterr()

@@ -140,6 +140,26 @@ def test_all_of_a_shop_reads_back_and_reaches_prints_and_recipes(
     assert all((2 * mass_g) % 1 == 0 for mass_g in doses)
 
 
+def test_a_print_wider_than_the_films_is_told_and_commands_say_that_they_keep_to_the_shop(
+    here: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    narrow = WHOLE.replace("sheet_width_mm = 432", "sheet_width_mm = 110")
+    (here / "narrow.toml").write_text(narrow, encoding="utf-8")
+    art = save(here, [((5, 5, 28, 35), RED)])
+    assert run("shop", "--from", "narrow.toml") == 0
+    capsys.readouterr()
+    assert (
+        run("separate", art, "--on", "white tee", "--width", "200mm", "--film-dpi", 150, "-o", "out", "--no-ladder")
+        == 0
+    )
+    told = capsys.readouterr().err
+    assert "only what your shop.toml owns is proposed" in told
+    found = json.loads((here / "out" / "separation.json").read_text("utf-8"))["findings"]
+    assert "wider-than-film" in {one["code"] for one in found}
+    run("check", art, "--on", "white tee", "--width", "60mm")
+    assert "only what your shop.toml owns is proposed" in capsys.readouterr().err
+
+
 def test_a_job_takes_from_the_shop_what_it_does_not_say(here: Path) -> None:
     from sepkit.files.jobfile.jobfile import take_from_shop
     from sepkit.files.toml.read import parse_toml

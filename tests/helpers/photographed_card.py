@@ -8,9 +8,8 @@ from pathlib import Path
 import numpy as np
 
 from sepkit.colorimetry.spectral import reflectance_to_lab
-from sepkit.film.ink_card import CARD_MM, FILM_MM, TINTS_PERCENT, drawn_over_mm, ink_card
+from sepkit.film.ink_card import CARD_MM, TINTS_PERCENT, drawn_over_mm, ink_card
 from sepkit.film.raster import page_rows
-from sepkit.inks.layers import printed_reflectance
 from sepkit.inks.mixing import mix
 from tests.helpers.photographs import Shot, random_shot, spectra_of, take_photo
 from tests.helpers.printed_cloth import FILM_DPI, FILM_PX_MM, Printed, _distance
@@ -46,12 +45,8 @@ def _box(shape, box):
 def true_labs(printed: Printed, shot: Shot):
     """Lab of the film over black, over white, each tint, and the opaque film, as they lie on this card."""
     labs = reflectance_to_lab(spectra_of(printed, shot))
-    return {
-        "over black": labs[0b11],
-        "over white": labs[0b10],
-        "tint": [labs[0b100], labs[0b1000]],
-        "masstone": labs[0b10000],
-    }
+    tints = [labs[0b100], labs[0b1000]]
+    return {"over black": labs[0b11], "over white": labs[0b10], "tint": tints, "masstone": labs[0b10000]}
 
 
 def card_shot(printed: Printed, seed: int, *, chart: bool = True, lamp: str = "D65", px_per_mm: float = 6.0) -> Shot:
@@ -62,7 +57,6 @@ def card_shot(printed: Printed, seed: int, *, chart: bool = True, lamp: str = "D
         screen.coats = 1.0
     return replace(
         shot,
-        screens=shot.screens,
         stretch_mm=0.05,
         lamp=lamp,
         chart=CHART_BESIDE if chart else None,
@@ -75,6 +69,3 @@ def card_photo(path: Path, printed: Printed, shot: Shot) -> Path:
     """Write a photograph of the card."""
     path.write_bytes(take_photo(printed, shot).jpeg)
     return path
-
-
-__all__ = ["FILM_MM", "card_photo", "card_shot", "drawn_card", "printed_reflectance", "true_labs"]

@@ -337,9 +337,8 @@ def take_photo(printed: Printed, shot: Shot) -> Photograph:
     if shot.chart:
         _lay_chart(rgb, shot, cx, cy)
     _lint(rgb, geo, rng, printed)
-    rgb *= _light(shot, geo, rng, fine, cloth) * np.float32(
-        rng.uniform(0.72, 0.92) / max(colours.max(), 0.9 if shot.chart else 0.25)
-    )
+    brightest = max(colours.max(), 0.9 if shot.chart else 0.25)
+    rgb *= _light(shot, geo, rng, fine, cloth) * np.float32(rng.uniform(0.72, 0.92) / brightest)
     if shot.glare:
         at = rng.uniform(0.35, 0.65, 2) * np.array([W, H])
         far = np.hypot(np.arange(W)[None] - at[0], np.arange(H)[:, None] - at[1]) / (0.12 * max(W, H))

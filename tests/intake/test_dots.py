@@ -13,6 +13,7 @@ from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.intake.descreen import averaged, kept, one_ink_of, ruling_energy
 from sepkit.intake.dots import find_dots
+from sepkit.intake.lines import find_screens
 from sepkit.model import Artwork
 from tests.benchmarks._art_scans import clean, scan
 
@@ -87,3 +88,22 @@ def test_kept_dots_are_a_crisp_bitmap_of_one_ink():
 def test_dots_of_several_inks_are_not_kept():
     drawn = next(one for one in (scan(seed, height=300, width=400) for seed in range(740, 760)) if one.inks == "cmyk")
     assert kept(artwork(drawn.rgb, drawn.dpi)) is None
+
+
+@pytest.mark.parametrize("seed", [702, 703])
+def test_lines_that_swell_with_the_tone_are_a_screen(seed):
+    drawn = scan(seed, height=400, width=520, lines=True)
+    (screen,) = find_screens(drawn.rgb, dpi=drawn.dpi)
+    assert screen.lines
+    assert screen.lpi == pytest.approx(drawn.lpi, rel=0.02)
+    off = (screen.angle_deg - drawn.angle_deg) % 90
+    assert min(off, 90 - off) < 2
+    after = averaged(artwork(drawn.rgb, drawn.dpi), (screen,))
+    even = (after.alpha / 255.0)[20:60, 20:60]
+    assert np.abs(np.diff(even, axis=1)).max() < 0.06  # no line is left
+
+
+@pytest.mark.parametrize("seed", [802, 810])
+def test_drawn_stripes_of_one_width_are_no_screen(seed):
+    rgb = clean(seed, height=400, width=520)
+    assert find_screens(rgb, dpi=300) == find_screens(rgb, dpi=600) == ()

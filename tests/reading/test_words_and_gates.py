@@ -70,7 +70,7 @@ def test_prints_cut_off_small_or_from_aside_are_told():
     small = np.diag([3.0, 3.0, 1.0]) + np.array([[0, 0, 20], [0, 0, 20], [0, 0, 0]])
     assert "3.0 pixels" in refusal(check_size, subject, photo, Place(small, 0.9))
     aside = FLAT.copy()
-    aside[2, 0] = 0.006
+    aside[2, 0] = 0.009
     assert "aside" in refusal(check_size, subject, photo, Place(aside, 0.9))
 
 

@@ -126,7 +126,7 @@ def test_only_coarse_compressed_flat_art_is_drawn_again_and_it_is_told():
     new = redrawn(art(25.4, 60), flat, "smooth")
     assert any((a.coverage != b.coverage).any() for a, b in zip(flat.areas, new.areas, strict=True))
     (told,) = new.findings
-    assert told.code == "drawn-again" and "96 pixels per inch" in told.text and "0.13 mm" in told.text
+    assert told.code == "drawn-again" and "96 pixels per inch" in told.more and "0.13 mm" in told.more
     assert redraw_findings(art(25.4, 60), flat) == (told,)
     tone = replace(flat, areas=(replace(flat.areas[0], tone=np.ones((96, 96), bool)), flat.areas[1]))
     for same in (
@@ -165,7 +165,7 @@ def test_an_enlarged_picture_is_drawn_again_on_the_grid_it_came_from():
     flat = replace(separation(big), source_px=3.0)
     enlarged = Artwork(np.full((288, 288, 3), 255, np.uint8), np.full((288, 288), 255, np.uint8), 25.4, 25.4, "big")
     new = redrawn(enlarged, flat, "smooth")
-    assert "96 pixels per inch" in new.findings[0].text and new.areas[0].coverage.shape == (288, 288)
+    assert "96 pixels per inch" in new.findings[0].more and new.areas[0].coverage.shape == (288, 288)
     for mask, old, area in zip(drawn(), big, new.areas, strict=True):
         true = cKDTree(outline(mask * np.uint8(255), 8))
         before, after = outline(old, 3), outline(area.coverage, 3)

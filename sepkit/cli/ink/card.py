@@ -22,7 +22,6 @@ def card(*, out: Path, force: bool, as_json: bool, quiet: bool) -> None:
     \b
     Examples:
       sepkit ink card -o ink-card.pdf
-      sepkit ink measure "shop red" --photo card.jpg --chart published
     """
     from sepkit.workshop.photo.draw_down import write_ink_card
 

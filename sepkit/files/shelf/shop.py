@@ -112,7 +112,9 @@ class Shop:
     @property
     def measured(self) -> dict[str, float]:
         """What deciding takes from the shop, names with their units to numbers."""
-        return {"scale_step_g": self.scale_step_g, "flash_s": self.flash_s}
+        numbers = {"scale_step_g": self.scale_step_g, "flash_s": self.flash_s}
+        width = self.tables.get("film", {}).get("sheet_width_mm")
+        return numbers if width is None else {**numbers, "film_width_mm": float(width)}
 
     def as_job(self) -> dict[str, Any]:
         """Return what a job takes from here where it has none of its own, as a job file's values."""

@@ -2,7 +2,6 @@
 
 import { bitmap, get, inflated, post } from "/s/api.js";
 import { $, el, findings, number, pot } from "/s/dom.js";
-import { knocked } from "/s/knock.js";
 import { Line } from "/s/line.js";
 import { indexOf, parseIndex } from "/s/mix.js";
 import { Pieces } from "/s/pieces.js";
@@ -248,11 +247,12 @@ export class PrintTable {
     this.sliding = false;
   }
 
-  knock(at, dx, dy) {
+  async knock(at, dx, dy) {
     const { state } = this.one, perMm = this.index.width / state.width_mm;
     if (!(Math.abs(dx) <= 20 && Math.abs(dy) <= 20)) return this.shop.say("Give -20 to 20 mm.");
     const none = !dx && !dy;
     if (none && !this.off) return this.shop.say("Give a distance in mm, right or down.");
+    const { knocked } = await import("/s/knock.js");
     this.off = none ? null : { at, dx, dy };
     this.table.show(none ? this.index : knocked(this.index, at, dx * perMm, dy * perMm), state.width_mm, state.film_dpi);
     this.table.recolour(state.stack, state.under);
@@ -266,7 +266,7 @@ export class PrintTable {
     if (!found) return;
     if (found.plate < 0) return shop.say(`Off by ${found.error_mm} mm, nothing shows, whichever screen it is.`);
     const round = (v) => Math.round(v * 1000) / 1000;
-    this.knock(found.plate, round(found.right_mm), round(found.down_mm));
+    await this.knock(found.plate, round(found.right_mm), round(found.down_mm));
     shop.say(`At worst ${stations[found.plate].name} off by ${found.error_mm} mm shows ${found.base_mm2.toFixed(1)} mm² of base and ${found.gaps_mm2.toFixed(1)} mm² of cloth; `
       + `without trap and choke it would be ${found.base_before_mm2.toFixed(0)} and ${found.gaps_before_mm2.toFixed(0)}. You look at it now.`);
     this.choose(this.one.state.stations.length);

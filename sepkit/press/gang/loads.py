@@ -7,7 +7,7 @@ millimetres only (common practice); the rest is done here.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import islice, permutations, product
 
@@ -16,7 +16,9 @@ from sepkit.press.gang.layout import Fit, Pose, arranged, lay_out, poses_of
 from sepkit.press.gang.packing import Budget, units
 from sepkit.press.jobs import GangRules, PlacedItem, ScreenPlan
 
-MOST_ORDERS = 24
+MOST_ORDERS = 30
+FEW_SCREENS = 4
+MOST_AT_CLAMP = 6
 NODES = 1500
 REACH_MM = 5.0
 """How far a frame can be moved in its clamp to register it (common practice, from memory)."""
@@ -32,13 +34,18 @@ def align_loads(plans: Sequence[ScreenPlan], rules: GangRules) -> tuple[tuple[Sc
     bound = [k for k, plan in enumerate(plans) if any(p.item.load in loads for p in plan.placed)]
     best: list[ScreenPlan] = list(plans)
     apart = loads_apart(best)
-    for order in islice(permutations(sorted(bound, key=lambda k: -len(plans[k].placed))), MOST_ORDERS):
-        if not apart:
-            break
-        tried = _in_order(plans, order, rules)
-        now = loads_apart(tried)
-        if len(now) < len(apart):
-            best, apart = tried, now
+    orders = _orders(sorted(bound, key=lambda k: -len(plans[k].placed)))
+    # Where screens do not come together from where their films lie by themselves, films that lie apart are put at the
+    # clamp on the centre line, which two of a screen can have, each from its own end.
+    for at_clamp in (False, True):
+        for order in orders[: MOST_AT_CLAMP if at_clamp else None]:
+            if not apart:
+                break
+            fixed = dict.fromkeys(apart, (0, units(rules.ends_mm))) if at_clamp else {}
+            tried = _in_order(plans, order, rules, fixed)
+            now = loads_apart(tried)
+            if len(now) < len(apart):
+                best, apart = tried, now
     findings = [
         Finding(
             "load-apart",
@@ -51,9 +58,19 @@ def align_loads(plans: Sequence[ScreenPlan], rules: GangRules) -> tuple[tuple[Sc
     return tuple(best), findings
 
 
-def _in_order(plans: Sequence[ScreenPlan], order: Sequence[int], rules: GangRules) -> list[ScreenPlan]:
-    """Lay out screen after screen, each with what earlier ones have fixed."""
-    out, fixed = list(plans), dict[str, Spot]()
+def _orders(screens: Sequence[int]) -> list[tuple[int, ...]]:
+    """Return orders to lay screens out in: all of few, else each pair of first ones, for what lies first fixes most."""
+    if len(screens) <= FEW_SCREENS:
+        return list(permutations(screens))
+    pairs = islice(permutations(screens, 2), MOST_ORDERS)
+    return [(*pair, *(k for k in screens if k not in pair)) for pair in pairs]
+
+
+def _in_order(
+    plans: Sequence[ScreenPlan], order: Sequence[int], rules: GangRules, told: Mapping[str, Spot]
+) -> list[ScreenPlan]:
+    """Lay out screen after screen, each with what was ``told`` and earlier ones have fixed."""
+    out, fixed = list(plans), dict(told)
     for k in order:
         plan = plans[k]
         pins = {p.item.name: fixed[p.item.load] for p in plan.placed if p.item.load in fixed}

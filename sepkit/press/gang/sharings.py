@@ -16,6 +16,7 @@ from sepkit.press.jobs import GangItem
 
 MOST_NODES = 12_000
 """Steps of the search within one family."""
+PAIR = 2
 MOST_MIXES = 20_000
 """Mixes of families that are looked at."""
 
@@ -72,9 +73,14 @@ class Sharings:
             for subset in subsets
         ]
 
-    def turned(self, sharing: Sharing) -> int:
-        """Return how many of its screens are turned between their images, however these lie."""
-        return sum(self.choices[key].must_turn(subset) for key, subsets in sharing.parts for subset in subsets)
+    def turned(self, sharing: Sharing) -> frozenset[str]:
+        """Return images that another end is at the clamp for, however they lie: one of each two that must be turned."""
+        return frozenset(
+            self.choices[key].items_of(subset)[1].name
+            for key, subsets in sharing.parts
+            for subset in subsets
+            if len(subset) == PAIR and self.choices[key].must_turn(subset)
+        )
 
     def laid_out(self, sharing: Sharing) -> GangPlan | None:
         """Return the plan of its screens; None when a frame lacks."""

@@ -9,7 +9,6 @@ from __future__ import annotations
 import hashlib
 import shutil
 from collections.abc import Mapping
-from fnmatch import fnmatch
 from pathlib import Path
 
 from sepkit.errors import SepkitError

@@ -11,7 +11,7 @@ an order takes were no frame turned more than it must; what is left is laid out,
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice, zip_longest
 from typing import TYPE_CHECKING
@@ -26,7 +26,7 @@ from sepkit.press.sequence_bound import fixed_minutes, least_washes
 
 if TYPE_CHECKING:
     from sepkit.jobs import Screen
-    from sepkit.press.jobs import GangItem, GangRules
+    from sepkit.press.jobs import FrameEnd, GangItem, GangRules
     from sepkit.press.runs import Run, Trace
 
 MOST_PLANS = 12
@@ -109,8 +109,8 @@ class _Chooser:
                 break
             states -= LEAST_STATES
             names = self.sharings.names(sharing)
-            runs = shared_by(self.runs, names, blades=self.blades)
-            made = len(names) * (SCREEN_MIN + FILM_MIN) + TURN_MIN * self.sharings.turned(sharing)
+            runs = shared_by(self.runs, names, self.sharings.turned(sharing), blades=self.blades)
+            made = len(names) * (SCREEN_MIN + FILM_MIN)
             if made + least_minutes(runs, heads=self.heads, trace=self.trace) >= self.found.minutes - CLOSE_MIN:
                 continue
             room = self.found.minutes - made
@@ -145,8 +145,10 @@ def _one_width_each(screens: Sequence[Screen]) -> bool:
     return len({(one.mesh, one.inside_width_mm) for one in screens}) == len({one.mesh for one in screens})
 
 
-def shared_by(runs: Sequence[Run], screens: Sequence[Sequence[str]], *, blades: bool) -> list[Run]:
-    """Return runs on other screens, given by their images, as they are at best: no frame turned.
+def shared_by(
+    runs: Sequence[Run], screens: Sequence[Sequence[str]], turned: Collection[str], *, blades: bool
+) -> list[Run]:
+    """Return runs on other screens, given by their images, as they are at best: only ``turned`` images need end B.
 
     Without ``blades`` there is always a clean one.
     """
@@ -157,7 +159,8 @@ def shared_by(runs: Sequence[Run], screens: Sequence[Sequence[str]], *, blades: 
         for pull in run.pulls:
             number, names = at[pull.image]
             taped = tuple(name for name in names if name != pull.image)
-            pulls.append(replace(pull, screen=number, end="A", taped=taped, blades=pull.blades if blades else MANY))
+            end: FrameEnd = "B" if pull.image in turned else "A"
+            pulls.append(replace(pull, screen=number, end=end, taped=taped, blades=pull.blades if blades else MANY))
         out.append(replace(run, pulls=tuple(pulls)))
     return out
 

@@ -1,7 +1,7 @@
 """A shelf ink from what a person can measure: a draw-down over cards with tints in white, or one swatch.
 
-In: colours as texts, a data file whose names say what each row is, or photographs of the ink card. Out: the ink, how far
-to trust it, its file.
+In: colours as texts, a data file whose names say what each row is, or photographs of the ink card. Out: the ink, how
+far to trust it, its file.
 """
 
 from __future__ import annotations

@@ -1,9 +1,10 @@
-"""Ink colours in a photograph: against the plan, or against an approved print in the same photograph, always with a band.
+"""Ink colours in a photograph: against the plan or an approved print in the same photograph, always with a band.
 
-In: a fit, and a chart's correction or the fit of an approved print. Out: ΔE00 of each screen's plainest stack. Without a
-chart the photograph is scaled by what of it is known: light cloth, or on dark cloth the palest stack. A phone's colours
-are then off by about 3.6 ΔE00 (median) and 11.6 (95 of 100); so no figure below that is a verdict, and a screen that is
-the reference itself is not told. Two prints side by side share camera and lamp: their difference is told closely.
+In: a fit, and a chart's correction or the fit of an approved print. Out: ΔE00 of each screen's plainest stack. Without
+a chart the photograph is scaled by what of it is known: light cloth, or on dark cloth the palest stack. A phone's
+colours are then off by about 3.6 ΔE00 (median) and 11.6 (95 of 100); so no figure below that is a verdict, and a screen
+that is the reference itself is not told. Two prints side by side share camera and lamp: their difference is told
+closely.
 """
 
 from __future__ import annotations

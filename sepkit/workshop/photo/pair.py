@@ -17,8 +17,8 @@ from sepkit.reading.picture import Photo
 from sepkit.reading.warp import applied
 
 if TYPE_CHECKING:
-    from sepkit.reading.find import Place
     from sepkit.model import U8
+    from sepkit.reading.find import Place
     from sepkit.reading.subject import Subject
 
 SEARCH = Search(side_px=128, sizes=14)

@@ -224,8 +224,10 @@ def _paper_told(drawing: Drawing, inks: int) -> Finding:
     sheet = drawing.sheet
     if sheet.whole:
         how = "it fills the picture"
+    elif sheet.cut and sheet.flat:
+        how = "the sheet is cut by the picture's border: straightened by its other three sides, with what is seen of it"
     elif sheet.cut:
-        how = "the sheet is cut by the picture's border, so it is not straightened"
+        how = "the sheet is cut by the picture's border on more than one side, so it is not straightened"
     else:
         how = f"the {sheet.proportions + ' ' if sheet.proportions else ''}sheet is straightened and cut out"
     width = "its width and height are the drawing's own, without margins"

@@ -239,7 +239,20 @@ def _fit_findings(options: PrintOptions, bench: Bench, size: Size) -> list[Findi
     """Return what stands in the way of a print of this size at its place on the garment."""
     place = place_of(options, bench.garment, size)
     item = FitItem("the print", place, size.width_mm, size.height_mm, sizes=options.sizes)
-    return print_findings(item, bench.garment, bench.press)
+    return [
+        *print_findings(item, bench.garment, bench.press),
+        *_film_findings(size, bench.measured.get("film_width_mm")),
+    ]
+
+
+def _film_findings(size: Size, film_width_mm: float | None) -> list[Finding]:
+    """Tell of a print that is wider than the shop's films, either way round."""
+    if film_width_mm is None or min(size.width_mm, size.height_mm) <= film_width_mm:
+        return []
+    text = f"the print is wider than your films of {film_width_mm:g} mm"
+    return [
+        Finding("wider-than-film", "warn", text, "`sepkit films --sheet` cuts them into tiles, or print it smaller")
+    ]
 
 
 def film_making(options: PrintOptions, bench: Bench) -> FilmMaking:

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 
 from sepkit.errors import ArtworkError
 from sepkit.intake.descreen import averaged, kept
-from sepkit.intake.dots import find_dots
 from sepkit.intake.kinds import KindOfArt
+from sepkit.intake.lines import find_screens
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -30,7 +30,7 @@ def dots_settled(art: Artwork, rule: DotsRule) -> Artwork:
     """
     if art.vector or art.plates:
         return art
-    screens = find_dots(art.rgb, dpi=art.dpi)
+    screens = find_screens(art.rgb, dpi=art.dpi)
     if not screens:
         return art
     told = _told(screens, rule)
@@ -47,7 +47,7 @@ def dots_settled(art: Artwork, rule: DotsRule) -> Artwork:
 
 
 def _told(screens: Sequence[Screen], rule: DotsRule) -> Finding:
-    dots = f"dots of {_words(screens)}"
+    dots = f"{'lines' if screens[0].lines else 'dots'} of {_words(screens)}"
     mesh = THREADS_PER_DOT * max(screen.lpi for screen in screens) / 2.54
     if rule == "average":
         return KindOfArt(
@@ -66,7 +66,7 @@ def _told(screens: Sequence[Screen], rule: DotsRule) -> Finding:
 
 def _words(screens: Sequence[Screen]) -> str:
     """Return ruling and angles, as ``65 lpi at 15, 45 and 75 degrees``."""
-    angles = sorted(round(screen.angle_deg) % 90 for screen in screens)
+    angles = sorted(round(screen.angle_deg) % (180 if screen.lines else 90) for screen in screens)
     listed = ", ".join(str(angle) for angle in angles[:-1])
     words = f"{listed} and {angles[-1]}" if listed else str(angles[-1])
     return f"{screens[0].lpi:.0f} lpi at {words} degrees"

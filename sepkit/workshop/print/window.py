@@ -58,8 +58,11 @@ def planes_in(
     if x1 <= x0 or y1 <= y0:
         raise UsageError("that is beside the art", where="window", hint=f"it has {width} x {height} pixels")
     order = tuple(plate.art_srgb for plate in plates if plate.art_srgb is not None and plate.role == "colour")
-    given = {"trap_mm": trap_mm, "choke_mm": choke_mm}
-    wishes = replace(bench.wishes, order=order, **{key: mm for key, mm in given.items() if mm is not None})
+    wishes = replace(bench.wishes, order=order)
+    if trap_mm is not None:
+        wishes = replace(wishes, trap_mm=trap_mm)
+    if choke_mm is not None:
+        wishes = replace(wishes, choke_mm=choke_mm)
     bench = replace(bench, wishes=wishes)
     dpi = width * MM_PER_INCH / planned.separation.artwork.width_mm
     reach = max(mm_to_px(bench.trap_mm, dpi), mm_to_px(bench.choke_mm, dpi))
