@@ -11,6 +11,7 @@ from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.files.shelf.shelf import Shelf
 from sepkit.inks.layers import masstone
 from sepkit.inks.mixing import mix
+from sepkit.inks.transparent import is_transparent
 from sepkit.model import RGB8, Ink
 from sepkit.plates.stock import stock_findings, stock_inks
 from sepkit.units import to_hex
@@ -24,7 +25,8 @@ def shelf() -> Shelf:
 
 @pytest.fixture(scope="module")
 def inks(shelf: Shelf) -> tuple[Ink, ...]:
-    return tuple(shelf.ink(name) for name in shelf.ink_names() if shelf.recipe(name) is None)
+    inks = (shelf.ink(name) for name in shelf.ink_names() if shelf.recipe(name) is None)
+    return tuple(ink for ink in inks if not is_transparent(ink))
 
 
 @pytest.mark.parametrize(

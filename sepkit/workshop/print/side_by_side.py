@@ -3,8 +3,9 @@
 In: planned prints of one art. Out: a picture and findings.
 Two garments share films when their ink screens carry the same shapes: then only the base differs. A film set made for
 a dark garment and printed on a light one (or the other way round) with an ink that shows there may give a negative: a
-drawing shaded with white ink has its lights where there is ink, and on white cloth dark ink goes to the lights. It is
-measured: the rank correlation of lightness between art and such a print, over the art; below zero it is a negative.
+drawing shaded with white ink has its lights where there is ink, and on white cloth dark ink goes to the lights. An ink
+that only shades others, dots over theirs, keeps its colour: they carry the drawing, and the cloth does not swallow it.
+It is measured: the rank correlation of lightness between art and such a print, over the art; below zero it is a negative.
 """
 
 from __future__ import annotations
@@ -44,6 +45,8 @@ LEAST_ALPHA = 13
 DARK_INK: RGB8 = (26, 24, 26)
 LIGHT_INK: RGB8 = (240, 240, 236)
 MIDDLE_L = 50.0
+SHADE_SHARE = 0.5
+"""An ink of which so much lies over inks that show is their shade."""
 
 
 def side_by_side(prints: Sequence[PlannedPrint]) -> U8:
@@ -81,12 +84,10 @@ def side_by_side(prints: Sequence[PlannedPrint]) -> U8:
 
 def print_on_other(made: PlannedPrint, onto: Garment) -> U8:
     """Return the picture of ``made``'s films on another garment, with inks that show there; its base is left out."""
-    cloth = srgb8_to_lab(np.array(onto.srgb, np.uint8))
-    plates = []
-    for plate in made.separation.plates:
-        if plate.role != "underbase":
-            rgb = _shown(plate, cloth)
-            plates.append(plate if rgb is None else replace(plate, ink=ink_from_swatch(to_hex(rgb), rgb)))
+    plates = [
+        plate if rgb is None else replace(plate, ink=ink_from_swatch(to_hex(rgb), rgb))
+        for plate, rgb in _shown(made.separation.plates, onto)
+    ]
     return printed_rgb(plates, onto)
 
 
@@ -161,7 +162,7 @@ def likeness(made: PlannedPrint, onto: Garment) -> float:
     if at.size < 2:
         return 1.0
     cloth = srgb8_to_lab(np.array(onto.srgb, np.uint8))
-    plates = [(plate, _shown(plate, cloth)) for plate in separation.plates if plate.role != "underbase"]
+    plates = _shown(separation.plates, onto)
     # Where every ink keeps its colour, art that is see-through shows the other cloth, as it is meant to.
     ground = onto.srgb if all(changed is None for _, changed in plates) else separation.garment.srgb
     seen = art_on_garment(art.rgb.reshape(-1, 3)[at][None], art.alpha.reshape(-1)[at][None], ground)
@@ -174,12 +175,26 @@ def likeness(made: PlannedPrint, onto: Garment) -> float:
     return rank_correlation(want, got)
 
 
-def _shown(plate: Plate, cloth: Array) -> RGB8 | None:
-    """Return the colour a printer would change the plate's ink to where it does not show; None where it does."""
-    lab = srgb8_to_lab(np.array(plate.art_srgb or plate.print_srgb, np.uint8))
-    if float(delta_e_2000(lab, cloth)) >= SHOWS_DE00:
-        return None
-    return DARK_INK if cloth[0] > MIDDLE_L else LIGHT_INK
+def _shown(plates: Sequence[Plate], onto: Garment) -> list[tuple[Plate, RGB8 | None]]:
+    """Return the ink screens, each with the colour a printer would change its ink to; None where it keeps its own."""
+    cloth = srgb8_to_lab(np.array(onto.srgb, np.uint8))
+    inks = [plate for plate in plates if plate.role != "underbase"]
+    labs = [srgb8_to_lab(np.array(plate.art_srgb or plate.print_srgb, np.uint8)) for plate in inks]
+    shows = [float(delta_e_2000(lab, cloth)) >= SHOWS_DE00 for lab in labs]
+    other = DARK_INK if cloth[0] > MIDDLE_L else LIGHT_INK
+    carriers = [plate for plate, seen in zip(inks, shows, strict=True) if seen]
+    return [
+        (plate, None if seen or _shades(plate, carriers) else other) for plate, seen in zip(inks, shows, strict=True)
+    ]
+
+
+def _shades(plate: Plate, carriers: Sequence[Plate]) -> bool:
+    """Return whether most of a plate lies over inks that show."""
+    if not carriers:
+        return False
+    under = np.maximum.reduce([one.coverage for one in carriers])
+    over = np.minimum(plate.coverage, under).sum(dtype=np.int64)
+    return bool(over >= SHADE_SHARE * plate.coverage.sum(dtype=np.int64))
 
 
 def rank_correlation(a: Array, b: Array) -> float:
