@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -15,6 +17,7 @@ from sepkit.model import RGB8, Ink
 from sepkit.plates.stock import stock_findings, stock_inks
 from sepkit.units import to_hex
 from sepkit.workshop.inks.match import MatchRequest, find_recipes
+from sepkit.workshop.print.options import PrintOptions, bench_of
 
 
 @pytest.fixture(scope="module")
@@ -24,7 +27,8 @@ def shelf() -> Shelf:
 
 @pytest.fixture(scope="module")
 def inks(shelf: Shelf) -> tuple[Ink, ...]:
-    return tuple(shelf.ink(name) for name in shelf.ink_names() if shelf.recipe(name) is None)
+    """Return the inks that a plan mixes of."""
+    return bench_of(PrintOptions(art=Path("art.png"), garment="black tee"), shelf).shelf
 
 
 @pytest.mark.parametrize(
