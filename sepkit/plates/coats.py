@@ -64,7 +64,7 @@ def choke_share_where_fine(choice: CoatChoice, *, base_srgb: RGB8) -> float:
     out costs B, its ΔE00 from that ink, only where the press is off. For an error even within ±e a choke c leaves
     (e - c)² / 4e of base in sight on average, so c A + B (e - c)² / 4e is least at c = e (1 - 2 A / B).
 
-    >>> Way = CoatOption
+    >>> from sepkit.decisions import CoatChoice, CoatOption as Way
     >>> ways = (Way("straight", 0, 1, (60, 50, 20), 20, 1), Way("on a base", 1, 1, (240, 220, 180), 1, 2))
     >>> choke_share_where_fine(CoatChoice(ways, ways[1], True, ""), base_srgb=(235, 235, 230))
     0.0

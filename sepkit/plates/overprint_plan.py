@@ -201,11 +201,11 @@ def _found(one: SavedInk) -> Finding:
 
 def _effort(plain: Effort, plan: Plan) -> Finding:
     now = Effort.of(plan)
+    flashes = "1 flash" if now.flashes == 1 else f"{now.flashes} flashes"
     return Finding(
         "overprint-saves",
         "info",
-        f"with overprint colours {now.screens} screens and {now.flashes} flashes, without {plain.screens} and "
-        f"{plain.flashes}",
+        f"with overprint colours {now.screens} screens and {flashes}, without {plain.screens} and {plain.flashes}",
         "their traps print as lines of both; --trap 0 prevents it",
         more="where two transparent inks touch; without a trap the press must hold register",
     )

@@ -73,10 +73,8 @@ def test_the_table_of_ways_is_shown_and_explain_tells_more(
 
 
 def test_one_white_screen_keeps_the_plates_as_the_art_asks(flag: Path, tmp_path: Path) -> None:
-    assert (
-        separate(flag, tmp_path / "one", "--on", "black tee", "--white-screens", "one", "--base", "always", "--quiet")
-        == 0
-    )
+    wishes = ("--white-screens", "one", "--base", "always", "--edges", "as-drawn")
+    assert separate(flag, tmp_path / "one", "--on", "black tee", *wishes, "--quiet") == 0
     record = json.loads((tmp_path / "one" / "separation.json").read_text("utf-8"))
     white = next(p for p in record["plates"] if p["also_base"])
     assert white["role"] == "colour" and white["art_srgb"] == "#fafaf8" and white["order"] == 1
@@ -125,10 +123,12 @@ def test_overprint_colours_save_a_screen_and_say_so(tmp_path: Path, capsys: pyte
     assert separate(art, out, "--on", "white tee", "--overprint-colours") == 0
     told = capsys.readouterr().err
     assert "green needs no ink: blue over yellow" in told
-    assert "with overprint colours 2 screens" in told
     record = json.loads((out / "separation.json").read_text("utf-8"))
     found = record["overprint_colours"]
     assert len(record["plates"]) == 2 and found["screens_without"] == 3
     assert found["colours"][0]["name"] == "green" and found["colours"][0]["de00"] < 6
     assert found["transparent"] == ["blue", "yellow"]
-    assert "transparent" in (out / "sheet.html").read_text("utf-8")
+    (saves,) = [f for f in record["findings"] if f["code"] == "overprint-saves"]
+    assert "with overprint colours 2 screens and 1 flash, without 3 and 1" in saves["text"]
+    sheet = (out / "sheet.html").read_text("utf-8")
+    assert "transparent" in sheet and saves["text"] in sheet, "what the terminal leaves out is on the sheet"
