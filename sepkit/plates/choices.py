@@ -26,6 +26,7 @@ from sepkit.plates.knee import (
     Reduction,
     Stand,
     error_to_art,
+    hues_gone,
     missed,
     reductions,
     seen_beside_all,
@@ -48,6 +49,9 @@ MOST_TRIED = 7
 """Numbers of inks that are planned, beside all of them."""
 MOST_SCREENS = 6
 """No more by default, whatever is gained: six frames in register are what one person holds (common practice)."""
+LOADS_FOR_HUES = 2
+"""A hue of its own is kept whatever it costs where all of them fit so many loads of the press: gold never prints as
+white to save a screen (common practice)."""
 MOST_PLANNED = 14
 """Inks beyond which a plan of all is not made: the least seen are left out."""
 CHANGE_MIN_PER_PIECE = 1.0
@@ -97,6 +101,9 @@ class Choice:
     times: float = 1.0
     """Its error from the art, over that of all inks."""
 
+    hues_gone: tuple[int, ...] = ()
+    """Areas whose hue is nowhere in the print."""
+
     @property
     def inks(self) -> int:
         """How many inks are kept."""
@@ -135,6 +142,9 @@ class Choices:
     def knee(self) -> Choice:
         """The choice whose every screen is worth its price."""
         few = [one for one in self.each if one.screens <= MOST_SCREENS] or [self.each[0]]
+        true = [one for one in few if not one.hues_gone]
+        if any(one.screens <= LOADS_FOR_HUES * self.heads for one in true):
+            few = true
         bearable = [one for one in few if one.bearable] or [min(few, key=lambda one: one.times)]
         return min(bearable, key=lambda one: (one.price_de00, one.screens))
 
@@ -265,7 +275,8 @@ def _choice(small: Sequence[InkArea], size: Size, trial: Bench, view: KneeView, 
     colours, minded = stand_colours(view, reduction.stands), missed(view, reduction.stands, CLOTH_HARDLY_DE00)
     times = error_to_art(view, colours, minded) / max(error_to_art(view, view.printed), 1e-9)
     time = press_time(plan, bench.measured.get("flash_s", FLASH_LEAST_S))
-    return Choice(reduction, areas, plan, time, bench, seen_beside_all(view, colours, minded), times)
+    gone = hues_gone(view, reduction.stands)
+    return Choice(reduction, areas, plan, time, bench, seen_beside_all(view, colours, minded), times, gone)
 
 
 def _without_twins(

@@ -44,6 +44,8 @@ ALONE_CHROMA = 45.0
 ACCENT_SHARE, ACCENT_COST, ACCENT_DE00 = 0.06, 3.0, 15.0
 """A hue that is alone, stands out and covers less than this share is an accent. Losing one costs so much, all of it
 from this ΔE00 on: it is what is looked at, whatever its size."""
+HUE_SHARE, HUE_ALONE, HUE_DE00 = 0.005, 0.8, 20.0
+"""A hue that covers this much, is alone to this degree and comes out this far off is gone: gold printed as white."""
 TINT_HUE_SHARE, TINT_HUE_LEAST = 0.35, 8.0
 """A tint stands for a colour only within this share of its chroma in a*, b*: a teal never becomes a grey of dots."""
 CLOTH_SAVES_DE00 = 30.0
@@ -197,6 +199,14 @@ def missed(view: KneeView, stands: Sequence[Stand], near_de00: float = CLOTH_SAV
     """Return (n,) how much the loss of an area is minded: less where it is left open and near the cloth."""
     near = _cloth_share(view, near_de00)
     return np.array([near[k] if one.ink == OPEN else 1.0 for k, one in enumerate(stands)])
+
+
+def hues_gone(view: KneeView, stands: Sequence[Stand]) -> tuple[int, ...]:
+    """Return the areas whose hue is nowhere in a print with these stands; open ones near the cloth are not missed."""
+    shares = view.planes.sum(axis=(1, 2)) / view.planes.sum()
+    away = delta_e_2000(linear_to_lab(view.printed), linear_to_lab(stand_colours(view, stands)))
+    gone = (shares >= HUE_SHARE) & (_alone(view.art) >= HUE_ALONE) & (away * missed(view, stands) >= HUE_DE00)
+    return tuple(int(k) for k in np.flatnonzero(gone))
 
 
 def _cloth_share(view: KneeView, near_de00: float = CLOTH_SAVES_DE00) -> F64:

@@ -9,7 +9,7 @@ import pytest
 
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import linear_table
-from sepkit.plates.knee import OPEN, KneeView, Stand, lost_to, reductions, stand_colours
+from sepkit.plates.knee import OPEN, KneeView, Stand, hues_gone, lost_to, reductions, stand_colours
 
 TABLE = linear_table().astype(np.float64)
 
@@ -110,3 +110,13 @@ def test_many_colours_are_searched_too() -> None:
 def test_pinned_inks_stay() -> None:
     found = reductions(DRAWINGS[0], sizes=[2], pinned=frozenset({4}))[0]
     assert 4 in found.kept
+
+
+def test_a_hue_that_is_nowhere_else_is_gone_and_a_shade_or_the_cloth_s_own_colour_is_not() -> None:
+    colours = [(24, 122, 90), (250, 250, 250), (240, 170, 30), (32, 110, 84), (20, 22, 26)]
+    view = view_of(colours, [60, 40, 4, 20, 10], (26, 26, 28))
+    whole = [Stand(k) for k in range(5)]
+    assert hues_gone(view, whole) == ()
+    assert hues_gone(view, [*whole[:2], Stand(1), *whole[3:]]) == (2,), "gold that prints as white"
+    assert hues_gone(view, [*whole[:3], Stand(0), whole[4]]) == (), "another green"
+    assert hues_gone(view, [*whole[:4], Stand(OPEN)]) == (), "black left to black cloth"
