@@ -5,7 +5,8 @@ Two garments share films when their ink screens carry the same shapes: then only
 a dark garment and printed on a light one (or the other way round) with an ink that shows there may give a negative: a
 drawing shaded with white ink has its lights where there is ink, and on white cloth dark ink goes to the lights. An ink
 that only shades others, dots over theirs, keeps its colour: they carry the drawing, and the cloth does not swallow it.
-It is measured: the rank correlation of lightness between art and such a print, over the art; below zero it is a negative.
+It is measured: the rank correlation of lightness between art and such a print, over the art; below zero it is a
+negative.
 """
 
 from __future__ import annotations

@@ -106,4 +106,6 @@ def test_separate_makes_films_and_picture_for_the_measured_press(
         ink[press] = sum(path.stat().st_size for path in (folder / "films").iterdir())
         seen[press] = np.array(Image.open(folder / "compare.png").convert("RGB"), int)
     assert ink["measured"] != ink["two-head"]
-    assert np.abs(seen["measured"] - seen["two-head"]).max() <= 2, "the films make up for the growth, in small tints too"
+    assert np.abs(seen["measured"] - seen["two-head"]).max() <= 2, (
+        "the films make up for the growth, in small tints too"
+    )
