@@ -61,6 +61,12 @@ def test_the_curve_is_the_films_own_run_forward(shape: str) -> None:
     else:
         assert printed[small] == pytest.approx(film[small] / least * smallest, abs=1e-6)
         assert printed[small] == pytest.approx(asked[small], abs=1e-6)
+    raising = tone_curve(FilmMaking(720.0, gain, small="raise"))
+    assert raising is not None
+    film = film_tint(asked, gain, dots)
+    raised = (film >= least / 2) & (film < least) & (asked > 0)
+    assert raised.any()
+    assert raising(a_plate(dots), asked)[raised] == pytest.approx(smallest, abs=1e-6)
     assert (printed[0], printed[-1]) == (0, 1)
     assert curve(a_plate(None), asked) is asked
 
