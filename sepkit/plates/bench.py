@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from sepkit.decisions import InkChoice
     from sepkit.jobs import Screen
     from sepkit.model import F64, RGB8, Garment, Ink, InkArea, Press
+    from sepkit.plates.tonal.choose import Weighed
 
 BASE_INK = "white"
 WHITE_CLOTH = "white tee"
@@ -63,6 +64,9 @@ class Bench:
 
     best: Mapping[RGB8, RGB8] = field(default_factory=dict)
     """What each colour of the art prints as when all inks have their screens; none: not asked, as inks were named."""
+
+    weighed: Weighed | None = None
+    """The sets of screens that were weighed for tonal art; None where nothing was solved."""
 
     keep: Keep = field(default_factory=Keep)
     """What deciding keeps for the next time: figures, and with room for them whole planes."""

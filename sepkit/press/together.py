@@ -89,13 +89,38 @@ def _fastest_beats(fits: Array, count: int, per_mm: float) -> tuple[float, list[
     pair = np.abs(vectors[:, None, :, None] - vectors[None, :, None, :]).min(axis=(2, 3))
     best: tuple[float, list[int]] = (-1.0, [])
     for start in range(len(fits)):
-        chosen, slowest = [start], np.inf
+        chosen = [start]
         while len(chosen) < count:
             worth = pair[chosen].min(axis=0)
             worth[chosen] = -1
             pick = int(worth.argmax())
-            slowest = min(slowest, float(worth[pick]))
             chosen.append(pick)
+        slowest = _exchanged(chosen, pair)
         if slowest > best[0]:
             best = (slowest, chosen)
     return best[0], [int(fits[k]) for k in best[1]]
+
+
+def _exchanged(chosen: list[int], pair: Array) -> float:
+    """Exchange one angle after the other for a better one, as long as that helps; return the slowest beat's frequency.
+
+    Added one by one, the third of three would lie halfway between two that are 45 degrees apart.
+    """
+    slowest = _slowest(chosen, pair)
+    better = len(chosen) > 1
+    while better:
+        better = False
+        for at in range(len(chosen)):
+            others = chosen[:at] + chosen[at + 1 :]
+            worth = pair[others].min(axis=0)
+            worth[others] = -1
+            moved = [*others, int(worth.argmax())]
+            found = _slowest(moved, pair)
+            if found > slowest + 1e-9:
+                chosen[:], slowest, better = moved, found, True
+    return slowest
+
+
+def _slowest(chosen: Sequence[int], pair: Array) -> float:
+    among = pair[np.ix_(chosen, chosen)] + np.diag(np.full(len(chosen), np.inf))
+    return float(among.min())

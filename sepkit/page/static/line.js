@@ -19,7 +19,7 @@ export class Line {
     const { end } = this, done = chosen === stations.length;
     end.box.className = `station${done ? " chosen" : ""}`;
     end.title.setAttribute("aria-pressed", String(done));
-    end.facts.textContent = `ΔE00 ${state.mean_de00.toFixed(1)} to the art, 95 % within ${state.p95_de00.toFixed(1)}`;
+    end.facts.textContent = `ΔE00 ${state.mean_de00.toFixed(1)} to ${state.held_against}, 95 % within ${state.p95_de00.toFixed(1)}`;
   }
 
   build(stations) {

@@ -28,7 +28,7 @@ export class Pieces {
       const pick = { load: state.heads, worth: null, all: "all" }[piece.pick];
       const take = el("button", { type: "button", disabled: piece.made, onclick: () => this.change({ do: "screens", most: pick }) }, piece.made ? "as it is planned" : "Print this one");
       list.append(el("li", { class: piece.made ? "piece made" : "piece" }, image, el("h3", {}, piece.called.join(", ")), el("p", {}, piece.effort),
-        el("p", {}, `ΔE00 ${piece.mean_de00.toFixed(1)} to the art; ${piece.lost.length ? piece.lost.slice(0, 4).join(", ") : "nothing is lost"}`), take));
+        el("p", {}, `ΔE00 ${piece.mean_de00.toFixed(1)} to ${state.held_against}; ${piece.lost.length ? piece.lost.slice(0, 4).join(", ") : "nothing is lost"}`), take));
       const url = await this.shop.safely(() => picture(this.at(`piece?n=${n}`)));
       if (asked !== this.asked) return;
       if (url) image.src = url;

@@ -210,7 +210,7 @@ export class PrintTable {
     const words = `${state.stations[at].name} ${this.lifted.has(at) ? "is lifted: it does not print" : "is down again"}`;
     this.shop.say(`${words}.`);
     const now = await this.shop.safely(() => get(this.at(`lifted?lifted=${[...this.lifted].join(",")}`)));
-    if (now && asked === this.asked) this.shop.say(`${words}; ΔE00 to the art ${state.mean_de00.toFixed(1)} to ${now.mean_de00.toFixed(1)}.`);
+    if (now && asked === this.asked) this.shop.say(`${words}; ΔE00 to ${state.held_against} ${state.mean_de00.toFixed(1)} to ${now.mean_de00.toFixed(1)}.`);
   }
 
   // Ways to hold it.
@@ -327,11 +327,11 @@ export class PrintTable {
   }
 }
 
-const summary = (state) => `${plural(state.stations.length, "screen")}, ${plural(state.rounds, "round")} on ${plural(state.heads, "head")}; ΔE00 ${state.mean_de00.toFixed(1)} to the art, 95 % within ${state.p95_de00.toFixed(1)}`;
+const summary = (state) => `${plural(state.stations.length, "screen")}, ${plural(state.rounds, "round")} on ${plural(state.heads, "head")}; ΔE00 ${state.mean_de00.toFixed(1)} to ${state.held_against}, 95 % within ${state.p95_de00.toFixed(1)}`;
 export const plural = (count, word) => `${count} ${word}${count === 1 ? "" : "s"}`;
 
 function difference(before, after) {
-  const said = [`ΔE00 to the art ${before.mean_de00.toFixed(1)} to ${after.mean_de00.toFixed(1)}`];
+  const said = [`ΔE00 to ${after.held_against} ${before.mean_de00.toFixed(1)} to ${after.mean_de00.toFixed(1)}`];
   if (before.stations.length !== after.stations.length) said.unshift(`${before.stations.length} to ${plural(after.stations.length, "screen")}`);
   if (before.rounds !== after.rounds) said.unshift(`${before.rounds} to ${plural(after.rounds, "round")}`);
   if (after.missed.length) said.push(`not found: ${after.missed.join(", ")}`);

@@ -84,6 +84,14 @@ class ScreenSet:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Weighed:
+    """What was weighed for tonal art: the best set for each number of screens, and the one that is printed."""
+
+    tried: tuple[ScreenSet, ...]
+    chosen: ScreenSet
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Task:
     """What inks are chosen for."""
 

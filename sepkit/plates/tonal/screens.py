@@ -19,10 +19,10 @@ from sepkit.inks.layers import printed_reflectance
 from sepkit.model import InkArea
 from sepkit.plates.tonal.calm import calmed
 from sepkit.plates.tonal.candidates import candidates_of
-from sepkit.plates.tonal.choose import DOTS_IN_FLAT, FLAT_WEIGHT, ScreenSet, Task, screen_sets
+from sepkit.plates.tonal.choose import DOTS_IN_FLAT, FLAT_WEIGHT, ScreenSet, Task, Weighed, screen_sets
 from sepkit.plates.tonal.cloud import cloud_of
 from sepkit.plates.tonal.goal import goal_of
-from sepkit.plates.tonal.metric import Wanted
+from sepkit.plates.tonal.metric import Wanted, light_to_lab
 from sepkit.plates.tonal.optics import stack_light
 from sepkit.plates.tonal.price import chosen_set
 from sepkit.plates.tonal.table import ToneTable, tone_table
@@ -63,12 +63,11 @@ class Picture:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TonalScreens:
-    """Screens in print order, as areas, and the bench that prints them as they are."""
+    """Screens in print order, as areas, the bench that prints them as they are, and what was weighed."""
 
     areas: tuple[InkArea, ...]
     bench: Bench
-    chosen: ScreenSet
-    tried: tuple[ScreenSet, ...]
+    weighed: Weighed
 
 
 def tonal_screens(picture: Picture, bench: Bench) -> TonalScreens:
@@ -92,7 +91,30 @@ def tonal_screens(picture: Picture, bench: Bench) -> TonalScreens:
         goal=goal,
     )
     planes = _planes(picture, calm, table, flats, stacks)
-    return _as_areas(chosen, planes, tuple(tried), bench)
+    weighed = Weighed(tuple(tried), chosen)
+    areas, bench = _as_areas(chosen, planes, bench)
+    return TonalScreens(areas, replace(bench, weighed=weighed), weighed)
+
+
+def set_screens(one: ScreenSet, seen: U8, printed: Bool, bench: Bench) -> tuple[tuple[InkArea, ...], Bench]:
+    """Return the areas that print a small picture with one of the sets that were weighed, and the bench for them.
+
+    ``seen`` (h, w, 3) is the art on its cloth, ``printed`` (h, w) where it is. Flat colours are in dots as well.
+    """
+    calm = calmed(seen)
+    stacks = stack_light(one.films, bench.garment.reflectance)
+    bits = (np.arange(len(stacks))[:, None] >> np.arange(len(one.films)) & 1).astype(float)
+    table = tone_table(
+        calm,
+        printed,
+        stacks,
+        coats=np.array([film.coats for film in one.films], float),
+        known=(light_to_lab(stacks), bits * 0.9 + 0.05),
+        chroma=NAMED_CHROMA if bench.wishes.inks.named else 1.0,
+        goal=goal_of(cloud_of(seen, printed), bench),
+    )
+    planes = _planes(Picture(seen, printed, np.ones_like(printed), ()), calm, table, [], stacks)
+    return _as_areas(one, planes, replace(bench, wishes=replace(bench.wishes, areas={})))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -212,7 +234,7 @@ def _flat_dots(flats: Sequence[_Flat], stacks: Array, table: ToneTable) -> tuple
     return vectors, dotted
 
 
-def _as_areas(chosen: ScreenSet, planes: Sequence[Array], tried: tuple[ScreenSet, ...], bench: Bench) -> TonalScreens:
+def _as_areas(chosen: ScreenSet, planes: Sequence[Array], bench: Bench) -> tuple[tuple[InkArea, ...], Bench]:
     areas: list[InkArea] = []
     wishes: dict[RGB8, AreaWish] = {}
     for place, (plane, tone) in zip(chosen.places, planes, strict=True):
@@ -226,7 +248,7 @@ def _as_areas(chosen: ScreenSet, planes: Sequence[Array], tried: tuple[ScreenSet
         name = {"base": "underbase", "top": "highlight white"}.get(place.role, "" if place.mixed else film.ink.name)
         wishes[srgb] = AreaWish(ink=film.ink, coats=film.coats, name=name)
     kept = replace(bench.wishes, solved=True, areas={**wishes, **bench.wishes.areas})
-    return TonalScreens(tuple(areas), replace(bench, wishes=kept), chosen, tried)
+    return tuple(areas), replace(bench, wishes=kept)
 
 
 def _unlike(srgb: RGB8, taken: dict[RGB8, AreaWish]) -> RGB8:

@@ -123,7 +123,7 @@ def _fewer(step: InkStep | None, facts: PrintFacts) -> WayOut:
     full = facts.ladder[-1]
     lost = f"; {', '.join(step.lost)}" if step.lost else ""
     words = (
-        f"{counted(step.inks, 'ink')}, {counted(step.screens, 'screen')}: ΔE00 {step.mean_de00:.1f} from the art on "
+        f"{counted(step.inks, 'ink')}, {counted(step.screens, 'screen')}: ΔE00 {step.mean_de00:.1f} on "
         f"average instead of {full.mean_de00:.1f}{lost}"
     )
     return WayOut("fewer inks", True, 0.0, 0.0, words)

@@ -9,7 +9,7 @@ screens, all inks.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,12 +19,14 @@ from sepkit.colorimetry.names import colour_word
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.coverage.sums import any_ink
 from sepkit.model import Finding
-from sepkit.plates.choices import Choice, Choices, choices_of
+from sepkit.plates.choices import Choice, choices_of, press_time
 from sepkit.plates.decide import decide
-from sepkit.plates.knee import OPEN
+from sepkit.plates.knee import OPEN, Reduction, Stand
 from sepkit.plates.reduced import stood_areas
 from sepkit.plates.smaller import smaller, smaller_areas, smaller_art
-from sepkit.press.minutes import USUAL_RUN
+from sepkit.plates.tonal.price import chosen_set
+from sepkit.plates.tonal.screens import set_screens
+from sepkit.press.minutes import FLASH_LEAST_S, USUAL_RUN
 from sepkit.preview.difference import FAR_DE00, Difference, difference_stats
 from sepkit.preview.seen import PANEL_PX, blocks_averaged, factor_for
 from sepkit.preview.stack import printed_rgb
@@ -32,6 +34,7 @@ from sepkit.separation.again import tones_again
 
 if TYPE_CHECKING:
     from sepkit.model import RGB8, U8, Artwork, Bool, InkArea, Size
+    from sepkit.plates.tonal.choose import ScreenSet
     from sepkit.workshop.print.plan import PlannedPrint
 
 ONE_LOAD, WORTH, EVERY_INK, AS_ASKED = "Fits one load", "Worth its screens", "All inks", "As asked"
@@ -39,6 +42,10 @@ ONE_LOAD, WORTH, EVERY_INK, AS_ASKED = "Fits one load", "Worth its screens", "Al
 RUNG_PX = 480
 TONE_RUNG_PX = 220
 """Tones are solved pixel by pixel: a smaller picture keeps the ladder within seconds."""
+
+
+HARDLY_DE00 = 0.05
+"""So much nothing loses."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -85,27 +92,26 @@ class Ladder:
     """Rungs from the fewest inks up; the last has all inks."""
 
     rungs: tuple[Rung, ...]
-    choices: Choices
+    heads: int
+    """Print heads of the press."""
+    worth: Choice
+    """What is worth its screens."""
+    one_load: Choice | None
+    """The best that fits the heads of the press at once; None when nothing does."""
     chosen: Choice
     """What the print is made with."""
     art: U8
     """The art on the garment, at the rungs' size."""
 
     @property
-    def heads(self) -> int:
-        """Print heads of the press."""
-        return self.choices.heads
-
-    @property
     def knee(self) -> Rung:
         """What is worth its screens."""
-        return self._rung(self.choices.knee)
+        return self._rung(self.worth)
 
     @property
     def within_heads(self) -> Rung | None:
         """The best that fits one load of the press; None when nothing does."""
-        fits = self.choices.one_load
-        return None if fits is None else self._rung(fits)
+        return None if self.one_load is None else self._rung(self.one_load)
 
     @property
     def printed(self) -> Rung:
@@ -122,8 +128,8 @@ class Ladder:
         ]
         together: dict[int, tuple[list[str], Rung]] = {}
         for words, rung in asked:
-            if rung is not None and not (words == AS_ASKED and rung.inks in together):
-                together.setdefault(rung.inks, ([], rung))[0].append(words)
+            if rung is not None and not (words == AS_ASKED and id(rung) in together):
+                together.setdefault(id(rung), ([], rung))[0].append(words)
         return tuple((tuple(words), rung) for words, rung in together.values())
 
     def _rung(self, choice: Choice) -> Rung:
@@ -146,12 +152,9 @@ class _Seen:
 
 def ladder_of(planned: PlannedPrint) -> Ladder | None:
     """Return the ladder of a print; None for one ink to begin with, plates that were brought, or one decided again."""
-    if (
-        planned.found is None
-        or planned.bench.wishes.as_brought
-        or planned.bench.wishes.solved
-        or len(planned.found.found) < 2
-    ):
+    if planned.bench.wishes.solved:
+        return _tonal_ladder(planned)
+    if planned.found is None or planned.bench.wishes.as_brought or len(planned.found.found) < 2:
         return None
     areas = planned.found.found
     toned = any(area.tone is not None for area in areas)
@@ -165,7 +168,38 @@ def ladder_of(planned: PlannedPrint) -> Ladder | None:
     seen = _Seen(art, there, whole.size, smaller_areas(areas, factor), blocks_averaged(planned.seen.art, more))
     choices = planned.found.choices or choices_of(areas, whole.size, planned.bench)
     rungs = tuple(_rung(planned, seen, choice) for choice in choices.each)
-    return Ladder(rungs, choices, planned.found.chosen or choices.all_inks, seen.on_garment)
+    chosen = planned.found.chosen or choices.all_inks
+    return Ladder(rungs, choices.heads, choices.knee, choices.one_load, chosen, seen.on_garment)
+
+
+def _tonal_ladder(planned: PlannedPrint) -> Ladder | None:
+    """Return the ladder of tonal art: a rung for each number of screens that was tried; None for less than two."""
+    weighed = planned.bench.weighed
+    if planned.found is None or planned.edited is not None or weighed is None or len(weighed.tried) < 2:
+        return None
+    whole = planned.separation.artwork
+    shown = factor_for((whole.alpha.shape[0], whole.alpha.shape[1]), PANEL_PX)
+    more = max(1, round(factor_for((whole.alpha.shape[0], whole.alpha.shape[1]), TONE_RUNG_PX) / shown))
+    art = blocks_averaged(planned.seen.art, more)
+    there = smaller(whole.alpha, shown * more) > 0
+    by_screens: dict[int, Rung] = {}  # a screen that stays empty is none
+    rungs: dict[int, Rung] = {}
+    for one in weighed.tried:
+        rung = _tonal_rung(planned, one, art, there)
+        rungs[id(one)] = by_screens.setdefault(rung.screens, rung)
+    wishes = planned.bench.wishes
+    free = replace(wishes, most_screens=None, all_inks=False, inks=replace(wishes.inks, count=None))
+    worth = chosen_set(weighed.tried, replace(planned.bench, wishes=free))
+    heads = planned.bench.press.heads
+    fits = min((one for one in weighed.tried if len(one.places) <= heads), key=lambda one: one.loss, default=None)
+    return Ladder(
+        tuple(by_screens.values()),
+        heads,
+        rungs[id(worth)].choice,
+        None if fits is None else rungs[id(fits)].choice,
+        rungs[id(weighed.chosen)].choice,
+        art,
+    )
 
 
 def ladder_finding(ladder: Ladder) -> Finding | None:
@@ -202,6 +236,29 @@ def _rung(planned: PlannedPrint, seen: _Seen, choice: Choice) -> Rung:
         tuple(plate.print_srgb for plate in plan.plates if plate.role != "underbase"),
         difference_stats(seen.on_garment, printed, where=where, attainable=planned.seen.attainable),
         _lost(seen.areas, choice),
+        printed,
+    )
+
+
+def _tonal_rung(planned: PlannedPrint, one: ScreenSet, art: U8, there: Bool) -> Rung:
+    bench = replace(planned.bench, wishes=replace(planned.bench.wishes, trap_mm=0.0, choke_mm=0.0))
+    areas, bench = set_screens(one, art, there, bench)
+    plan = decide(areas, planned.separation.artwork.size, bench)
+    printed = printed_rgb(plan.plates, bench.garment)
+    best = min(tried.loss for tried in planned.bench.weighed.tried) if planned.bench.weighed else one.loss
+    kept = tuple(range(max(1, sum(bench.wishes.areas[area.srgb].name != "underbase" for area in areas))))
+    reduction = Reduction(kept, tuple(Stand(k, 1.0) for k in kept), one.loss - best)
+    lost = (f"seen error dE00 {one.loss:.1f}; {best:.1f} at best",) if one.loss > best + HARDLY_DE00 else ()
+    return Rung(
+        Choice(reduction, areas, plan, press_time(plan, bench.measured.get("flash_s", FLASH_LEAST_S)), bench),
+        tuple(plate.print_srgb for plate in plan.plates if plate.role != "underbase"),
+        difference_stats(
+            art,
+            printed,
+            where=any_ink([plate.printed for plate in plan.plates]) | there,
+            attainable=planned.seen.attainable,
+        ),
+        lost,
         printed,
     )
 

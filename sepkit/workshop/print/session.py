@@ -97,6 +97,8 @@ class SessionState:
     choke_mm: float
     mean_de00: float
     p95_de00: float
+    held_against: str
+    """What these two are from."""
     rounds: int
     stations: tuple[Station, ...]
     areas: tuple[FoundArea, ...]
@@ -178,6 +180,7 @@ class Session:
             choke_mm=bench.choke_mm,
             mean_de00=planned.separation.mean_de00,
             p95_de00=planned.separation.p95_de00,
+            held_against="the art" if planned.seen.attainable is None else "the art as ink can be here",
             rounds=len(planned.plan.rounds.rounds),
             stations=tuple(_station(plate, planned, cm2) for plate in plates),
             areas=_areas(planned, cm2),

@@ -38,14 +38,16 @@ def solved_tones(art: Artwork, flat: FlatSeparation, bench: Bench) -> tuple[Flat
 
 def _kind(told: Finding, found: TonalScreens) -> Finding:
     """Return the finding of the kind of art with the inks that print it."""
-    return replace(told, text=f"{told.text.split(':')[0]}: {_words(found.chosen)}, in dots that overlap")
+    return replace(told, text=f"{told.text.split(':')[0]}: {_words(found.weighed.chosen)}, in dots that overlap")
 
 
 def _told(found: TonalScreens) -> tuple[Finding, ...]:
     """Tell what other numbers of screens would give, and which inks are estimates or to be mixed."""
-    chosen = found.chosen
+    chosen = found.weighed.chosen
     out = []
-    others = [f"{len(one.places)} ΔE00 {one.loss:.1f} ({_words(one)})" for one in found.tried if one is not chosen]
+    others = [
+        f"{len(one.places)} ΔE00 {one.loss:.1f} ({_words(one)})" for one in found.weighed.tried if one is not chosen
+    ]
     if others:
         out.append(
             Finding(

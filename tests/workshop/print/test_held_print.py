@@ -46,6 +46,8 @@ def test_the_difference_of_lifted_screens_is_that_of_all_pixels(session):
         assert found.p95_de00 == pytest.approx(wanted.p95_de00, abs=1e-9)
         assert found.pixels == wanted.pixels
     assert session.difference([]).mean_de00 == pytest.approx(planned.separation.mean_de00, abs=1e-9)
+    assert planned.seen.attainable is not None
+    assert session.state().held_against == "the art as ink can be here"
 
 
 def test_a_piece_is_picked_by_an_edit_and_says_what_it_takes(session):

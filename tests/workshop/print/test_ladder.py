@@ -84,6 +84,12 @@ def test_tones_have_a_ladder_too(tmp_path: Path) -> None:
     picture = (np.array(YELLOW) * (1 - fade) + np.array(BLUE) * fade).astype(np.uint8).repeat(120, axis=0)
     path = tmp_path / "fade.png"
     Image.fromarray(picture).save(path)
-    ladder = ladder_of(plan(path, "white tee")[0])
+    planned = plan(path, "white tee")[0]
+    ladder = ladder_of(planned)
     assert ladder is not None
     assert ladder.rungs[-1].difference.mean_de00 < ladder.rungs[0].difference.mean_de00
+    screens = [rung.screens for rung in ladder.rungs]
+    assert screens == sorted(set(screens)) and screens[0] == 1
+    assert ladder.printed.screens == len(planned.separation.plates)
+    assert ladder.printed.difference.mean_de00 == pytest.approx(planned.separation.mean_de00, abs=1.5)
+    assert ladder.rungs[0].lost and ladder.within_heads is not None and ladder.within_heads.screens <= ladder.heads
