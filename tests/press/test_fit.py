@@ -30,7 +30,7 @@ def codes(
 ) -> dict[str, str]:
     worn = GarmentLine(garment, dict.fromkeys(sizes, 5), **line)  # type: ignore[arg-type]
     found = fit_findings(item, [(worn, find_garment(garment))], press=PRESS, screens=screens, rules=GangRules())
-    return {f"{finding.code}:{finding.level}": f"{finding.text} {finding.hint}" for finding in found}
+    return {f"{finding.code}:{finding.level}": f"{finding.text} {finding.hint} {finding.more}" for finding in found}
 
 
 def test_a_print_that_fits_says_nothing() -> None:
@@ -39,7 +39,8 @@ def test_a_print_that_fits_says_nothing() -> None:
 
 def test_the_smallest_garment_breaks_it_and_is_named() -> None:
     found = codes(item("full back", 370, 400), "black tee", sizes=("S", "XL"))
-    assert "black tee size S at most 360 mm for size S" in found["wider-than-garment:error"]
+    told = found["wider-than-garment:error"]
+    assert "size S at most 360 mm for size S" in told and "460 mm flat" in told
     found = codes(item("full back", 370, 400), "black tee", sizes=("XL",))
     assert not any("wider" in code for code in found)
     found = codes(item("oversized back", 300, 560), "black tee", sizes=("S",))

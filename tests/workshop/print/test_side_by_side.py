@@ -72,3 +72,14 @@ def test_rank_correlation_agrees_with_scipy() -> None:
     b = (a + rng.normal(0, 4, 400)).round(1)
     assert rank_correlation(a, b) == pytest.approx(float(spearmanr(a, b).statistic), abs=1e-9)
     assert rank_correlation(a, np.zeros(400)) == 1.0
+
+
+def test_a_drawing_beside_an_ink_that_shows_is_still_told(shaded: Path, tmp_path: Path) -> None:
+    """The same ball in white with a red bar at its foot, side by side with it: the white is no shade of the red."""
+    ball = np.asarray(Image.open(shaded)).copy()
+    ball[150:] = RED
+    path = tmp_path / "bar.png"
+    Image.fromarray(ball).save(path)
+    black, _ = plan(path, "black tee", inks="white,#c82828")
+    white, _ = plan(path, "white tee", inks="black,#c82828")
+    assert "negative-on-other-garment" in [f.code for f in film_set_findings([black, white])]
