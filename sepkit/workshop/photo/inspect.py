@@ -7,7 +7,7 @@ folder of pictures, list and page. What can be told was shown on simulated photo
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,6 +15,7 @@ import numpy as np
 
 from sepkit.errors import PhotoError
 from sepkit.files.folders.print_folder import PrintFolder, read_print_folder
+from sepkit.model import Finding
 from sepkit.reading.edges import Lines, bare_base_mm2, thin_lines
 from sepkit.reading.find import Side, find
 from sepkit.reading.gates import check_fit, check_place, check_size
@@ -30,7 +31,7 @@ from sepkit.workshop.photo.pair import two_places
 from sepkit.workshop.photo.subject import subject_of_folder
 
 if TYPE_CHECKING:
-    from sepkit.model import Finding, Progress
+    from sepkit.model import Progress
     from sepkit.reading.camera import Correction
     from sepkit.reading.find import Place
     from sepkit.reading.subject import Subject
@@ -38,6 +39,12 @@ if TYPE_CHECKING:
 
 Top = Side
 """Which side of the photograph the print's top is at."""
+ADRIFT = Finding(
+    "photo-adrift",
+    "warn",
+    "no check disc and no screen's edges agree with the films: spots are unsure",
+    "photograph it again, all check discs in the picture, flat, from above",
+)
 USUAL_REGISTER_MM = 0.3
 """Register error of a press that the record does not name (common practice for a small manual press)."""
 
@@ -121,6 +128,8 @@ def inspect(
     findings = inspection_findings(
         screens, spots, [one.lines for one in read], [one.spots for one in read], bare, allowed
     )
+    if any(is_adrift(subject, fit) for fit in fits):
+        findings = (ADRIFT, *findings)
     return Inspection(kept, subject, tuple(read), screens, spots, read[0].colours, bare, findings)
 
 
@@ -136,7 +145,19 @@ def _read(subject: Subject, photo: Photo, path: Path, top: Top | None, beside: B
     colours = told_colours(subject, fit, _correction(subject, photo, fit, beside.chart, where))
     if other is not None:
         colours += to_approved(subject, fit, other)
-    return ReadPhoto(path, photo, fit, find_spots(subject, photo, fit), thin_lines(subject, photo, fit), colours)
+    spots = find_spots(subject, photo, fit)
+    if is_adrift(subject, fit):
+        spots = replace(spots, spots=tuple(replace(one, sure=False) for one in spots.spots))
+    return ReadPhoto(path, photo, fit, spots, thin_lines(subject, photo, fit), colours)
+
+
+def is_adrift(subject: Subject, fit: Fit) -> bool:
+    """Tell whether neither check discs nor edges of any screen agree with the films, though the films have discs.
+
+    The print may then be laid beside its place, and what looks like a spot is no more than that.
+    """
+    others = [one for k, one in enumerate(fit.screens) if k != fit.state.reference]
+    return bool(subject.discs) and len(others) > 0 and all(one.why for one in others)
 
 
 def _fitted(subject: Subject, photo: Photo, place: Place, where: str) -> Fit:

@@ -1,0 +1,26 @@
+"""A print that may lie beside its place: spots there are not told as sure."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import pytest
+
+from sepkit.workshop.photo.inspect import is_adrift
+
+WHY = "its edges do not agree on where it lies"
+
+
+@pytest.mark.parametrize(
+    ("discs", "whys", "adrift"),
+    [
+        ((1, 2, 3), ("", WHY, WHY), True),
+        ((1, 2, 3), ("", WHY, ""), False),
+        ((), ("", WHY, WHY), False),  # films without discs: edges that hide each other are the usual case
+        ((1,), ("",), False),  # one screen alone has nothing to lie off from
+    ],
+)
+def test_nothing_agrees_though_there_are_discs(discs: tuple[int, ...], whys: tuple[str, ...], adrift: bool) -> None:
+    subject = SimpleNamespace(discs=discs)
+    fit = SimpleNamespace(screens=[SimpleNamespace(why=why) for why in whys], state=SimpleNamespace(reference=0))
+    assert is_adrift(subject, fit) is adrift  # type: ignore[arg-type]
