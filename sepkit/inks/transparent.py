@@ -27,6 +27,8 @@ STEPS, OUTER_STEPS = 26, 18
 HIDES_FROM = 0.5
 """From this contrast ratio on an ink hides more of what is under it than it lets through: between the words "semi"
 (0.4) and "medium" (0.7)."""
+PROCESS_BELOW = 0.2
+"""Below it an ink is a process ink: between the words "transparent" (0.05) and "semi" (0.4)."""
 
 
 def transparent_ink(name: str, srgb: RGB8, *, white: F64, kind: str = "plastisol", density_g_ml: float = 1.1) -> Ink:
@@ -57,6 +59,11 @@ def transparent_ink(name: str, srgb: RGB8, *, white: F64, kind: str = "plastisol
         srgb=srgb,
         source="the colour of one coat on white, taken as transparent",
     )
+
+
+def is_process(ink: Ink) -> bool:
+    """Return whether an ink is made to be printed over others: its coat hides next to nothing, unlike a semi one."""
+    return contrast_ratio(ink.absorption, ink.scattering) < PROCESS_BELOW
 
 
 def is_transparent(ink: Ink) -> bool:

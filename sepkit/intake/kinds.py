@@ -77,7 +77,19 @@ def is_drawing_on_paper(rgb: U8, alpha: U8) -> bool:
         and mid <= limits.mid_share
         and _apart_share(lit) <= limits.apart_times * drawn
         and not _is_painted(even)
+        and light_strays(linear_table()[flat][..., 1], lit) <= limits.light_stops
     )
+
+
+def light_strays(light: F32, lit: F32) -> float:
+    """Return how far the light on paper strays from a smooth field (a quadratic in x and y), in stops."""
+    y, x = np.nonzero(lit > 1 - 2 * tuned.PAPER.paper_band)
+    some = slice(None, None, max(1, len(y) // 20_000))
+    y, x = y[some], x[some]
+    stops = np.log2(np.maximum(light[y, x], 0.003))
+    across, down = 2 * x / lit.shape[1] - 1, 2 * y / lit.shape[0] - 1
+    field = np.stack([np.ones_like(across), across, down, across * down, across**2, down**2], axis=-1)
+    return float(np.std(stops - field @ np.linalg.lstsq(field, stops, rcond=None)[0]))
 
 
 def _is_painted(even: F32) -> bool:

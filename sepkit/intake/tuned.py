@@ -137,6 +137,9 @@ class Kinds:
     """CIELAB chroma up to which a sheet is paper: cream has 15."""
     sheet_light: float = 0.12
     """Paper reflects at least so much, linear, as the picture has it."""
+    light_stops: float = 0.4
+    """Light on paper, where it is seen, strays so far (log2, standard deviation) from a smooth field: lamps and shadows
+    by up to 0.15, the lights and darks of a photograph by 1;"""
     broad_share: float = 0.4
     """Of the marks: so much lies deeper inside them than a pen is wide; drawings have a sixth, washes seven tenths,"""
     broad_px: int = 6

@@ -77,10 +77,13 @@ class Bench:
             return self
         total = max(sum(float(area.coverage.mean()) for area in areas), 1e-9)
         shares = {area.asked_srgb: float(area.coverage.mean()) / total for area in areas}
+        return replace(self, mixed=self.stock(shares, most=most))
+
+    def stock(self, shares: Mapping[RGB8, float], *, most: int = MOST_INKS_MIXED) -> dict[RGB8, InkChoice]:
+        """Return an ink for each colour, by its share of the print, as this shelf and scale can make it."""
         step_g = self.measured.get("scale_step_g", SCALE_STEP_G)
         tolerance = self.wishes.tolerance_de00
-        found = stock_inks(shares, self.shelf, tolerance_de00=tolerance, most=most, scale_step_g=step_g)
-        return replace(self, mixed=found)
+        return stock_inks(shares, self.shelf, tolerance_de00=tolerance, most=most, scale_step_g=step_g)
 
     @property
     def ground(self) -> Ground:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from sepkit.plates.base_or_straight import asked_test_print
 from sepkit.plates.brought import with_brought_whites
 from sepkit.plates.drafts import drafts_of, finished
-from sepkit.plates.grounds import base_under, helps_of, with_coats
+from sepkit.plates.grounds import base_rule, base_under, helps_of, with_coats
 from sepkit.plates.joints import in_print_order, with_traps
 from sepkit.plates.loads import in_rounds
 from sepkit.plates.screens import on_screens
@@ -83,7 +83,8 @@ def decide(areas: Sequence[InkArea], size: Size, bench: Bench, overprints: Overp
 
 
 def _tests_asked(rows: Sequence[PlateDraft], bench: Bench) -> tuple[Finding, ...]:
-    choices = {row.name: row.choice for row in rows if row.choice is not None and row.ink.name != bench.base_ink.name}
+    free = [row for row in rows if row.ink.name != bench.base_ink.name and base_rule(row, bench) == "auto"]
+    choices = {row.name: row.choice for row in free if row.choice is not None}
     asked = asked_test_print(choices, bench.wishes.tolerance_de00)
     return () if asked is None else (asked,)
 

@@ -67,6 +67,14 @@ def _from_art(art_srgb: RGB8, print_srgb: RGB8) -> str:
     return f"; prints ΔE00 {away:.1f} from the art's colour" if away > SEEN_DE00 else ""
 
 
+def base_rule(row: PlateDraft, bench: Bench) -> BaseRule:
+    """Return the rule about a base that was told for one row, or for all."""
+    told = bench.wishes.base
+    wished = None if row.area is None else wish_of(row.area, bench).base
+    named = sorted(row.called & set(told.single))
+    return wished or (told.single[named[0]] if named else told.every)
+
+
 def _rules(rows: Sequence[PlateDraft], bench: Bench) -> dict[int, BaseRule]:
     """Return each area's rule about a base: its own wish, else the one for its name or its ink's, else for all."""
     told = bench.wishes.base

@@ -117,7 +117,7 @@ def _diffused(field: Array) -> Array:
 
 
 def _contest(field: Array, steep: float) -> Array:
-    """Coverage of each share against the greatest of the others, a fine pixel wide where they cross."""
+    """Coverage of each share against the greatest of the others, two fine pixels wide where they cross."""
     first, second = np.maximum(field[0], field[1]), np.minimum(field[0], field[1])
     for more in field[2:]:
         second = np.maximum(second, np.minimum(first, more))

@@ -26,7 +26,7 @@ Array = np.ndarray[Any, np.dtype[Any]]
 Uneven = Literal["compressed", "enlarged", "hard"]
 
 WHY: dict[Uneven, str] = {
-    "compressed": "outlines that compression made uneven are drawn again, smooth",
+    "compressed": "uneven outlines of a noisy picture are drawn again, smooth",
     "enlarged": "coarse outlines of an enlarged picture are drawn again, smooth",
     "hard": "outlines in steps of whole pixels are drawn again, smooth",
 }

@@ -5,7 +5,8 @@ import pytest
 from PIL import Image
 from scipy.ndimage import gaussian_filter
 
-from sepkit.intake.kinds import is_drawing_on_paper
+from sepkit.intake import tuned
+from sepkit.intake.kinds import is_drawing_on_paper, light_strays
 from sepkit.intake.light import evened
 from sepkit.intake.paper import drawing_on_paper
 from sepkit.intake.sheet import find_sheet, proportions, straightened
@@ -119,3 +120,14 @@ def test_washes_are_painted_and_filled_shapes_are_drawn():
         lamp = (0.8 + 0.2 * x / x.max())[..., None]
         rgb = np.clip(paper * lamp + grain, 0, 255).astype(np.uint8)
         assert is_drawing_on_paper(rgb, np.full(rgb.shape[:2], 255, np.uint8)) is not painted
+
+
+def test_a_lamp_lights_paper_smoothly_and_lights_and_darks_of_a_photograph_do_not():
+    y, x = np.mgrid[:300, :400] / 400
+    everywhere = np.ones((300, 400), np.float32)
+    falloff = 1 / ((x - 0.8) ** 2 + (y - 0.1) ** 2 + 0.9)  # a lamp at a height of its distance: inverse squares
+    assert light_strays(falloff.astype(np.float32), everywhere) < tuned.KINDS.light_stops / 4
+    swells = 0.5 + 0.4 * np.sin(18 * x) * np.sin(15 * y)
+    assert light_strays(swells.astype(np.float32), everywhere) > tuned.KINDS.light_stops
+    strokes = everywhere * (np.sin(60 * x) < 0.9)  # what is drawn has no say
+    assert light_strays((falloff * (0.02 + 0.98 * strokes)).astype(np.float32), strokes) < tuned.KINDS.light_stops / 4

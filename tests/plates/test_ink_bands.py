@@ -69,8 +69,12 @@ def test_a_wider_band_never_takes_a_base_away(
 
 
 @settings(max_examples=8, deadline=None)
-@given(prints, cloths, presses)
-def test_no_black_goes_on_a_base_by_itself(inks: list[tuple[Ink, float]], cloth: str, heads: int | None) -> None:
+@given(prints, st.integers(8, 40), cloths, presses)
+def test_no_black_goes_on_a_base_by_itself(
+    inks: list[tuple[Ink, float]], dark: int, cloth: str, heads: int | None
+) -> None:
+    inks = [(ink_from_swatch("dark", (dark, dark + 2, dark + 4), opacity="good"), 1.0), *inks]
+    assert is_black(inks[0][0])
     for (ink, _), choice in zip(inks, chosen(inks, cloth, heads), strict=True):
         assert not (is_black(ink) and choice.chosen.base_coats)
 

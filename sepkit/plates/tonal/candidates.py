@@ -12,7 +12,6 @@ import numpy as np
 
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import srgb8_to_lab
-from sepkit.plates.stock import stock_inks
 from sepkit.plates.tonal.choose import Candidate
 
 if TYPE_CHECKING:
@@ -38,7 +37,7 @@ def candidates_of(bench: Bench, colours: Sequence[RGB8]) -> list[Candidate]:
         lab = srgb8_to_lab(np.array(srgb))
         if mixes == MOST_MIXES or float(delta_e_2000(np.array(known), lab).min()) < APART_DE00:
             continue
-        found = stock_inks({srgb: 0.0}, bench.shelf, tolerance_de00=bench.wishes.tolerance_de00, most=MIXED_OF)[srgb]
+        found = bench.stock({srgb: 0.0}, most=MIXED_OF)[srgb]
         if found.ink.parts:
             out.append(Candidate(found.ink, mixed=True))
             known.append(lab)
@@ -55,10 +54,7 @@ def _named(bench: Bench) -> list[Ink]:
     """Return the inks that a person named, each as the shelf has it or mixed for its colour."""
     out: list[Ink] = []
     for label, srgb in bench.wishes.inks.named:
-        if label.startswith("#"):
-            ink = stock_inks({srgb: 1.0}, bench.shelf, tolerance_de00=bench.wishes.tolerance_de00)[srgb].ink
-        else:
-            ink = bench.ink(label)
+        ink = bench.stock({srgb: 1.0})[srgb].ink if label.startswith("#") else bench.ink(label)
         ink = bench.base_ink if ink.name == bench.base_ink.name else ink
         if all(ink is not other for other in out):
             out.append(ink)

@@ -16,10 +16,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.spectral import reflectance_to_lab
 from sepkit.inks.layers import printed_reflectance
-from sepkit.plates.tonal.metric import Wanted, light_to_lab
+from sepkit.plates.tonal.metric import Wanted
 from sepkit.plates.tonal.optics import Film, mean_light, stack_light
 from sepkit.plates.tonal.solve import solve_dots
 
@@ -247,9 +246,3 @@ class _Search:
             total += float(flat @ self.task.flat_weight)
             weight += float(self.task.flat_weight.sum())
         return float(np.sqrt(total / weight))
-
-
-def true_de00(found: ScreenSet, task: Task) -> F64:
-    """Return ΔE00 (m,) of the predicted colours of a set to those of the cloud."""
-    light = mean_light(found.dots, stack_light(found.films, task.cloth))
-    return delta_e_2000(light_to_lab(light), task.cloud.lab)

@@ -75,10 +75,6 @@ class Wanted:
         scale[:, 2, 1], scale[:, 2, 2] = -sin * stretch / s_h, cos / s_h
         return cls(np.asarray(lab, np.float64), scale)
 
-    def part(self, at: Array) -> Wanted:
-        """Return those at some places."""
-        return Wanted(self.lab[at], self.scale[at])
-
     def away(self, linear: Array) -> Array:
         """Return residuals (..., m, 3) of light (..., m, 3)."""
         return np.asarray(np.einsum("mij,...mj->...mi", self.scale, light_to_lab(linear) - self.lab))

@@ -38,12 +38,13 @@ def chosen_set(tried: Sequence[ScreenSet], bench: Bench) -> ScreenSet:
             "no set of screens is as few as that", where="--screens", hint="name fewer inks, or allow more"
         )
     best = min(fits, key=lambda one: one.loss)
+    flash_s = bench.measured.get("flash_s", FLASH_LEAST_S)
     if wishes.all_inks or wishes.inks.count is not None:
         return best
     if wishes.inks.named:
-        return min(fits, key=lambda one: price_de00(one, bench.press.heads))
+        return min(fits, key=lambda one: price_de00(one, bench.press.heads, flash_s))
     few = [one for one in fits if len(one.places) <= MOST_AUTO] or fits
-    chosen = min(few, key=lambda one: price_de00(one, bench.press.heads))
+    chosen = min(few, key=lambda one: price_de00(one, bench.press.heads, flash_s))
     if chosen.loss > max(NEAR_BEST * best.loss, best.loss + NEAR_DE00):
         near = [one for one in few if one.loss <= max(NEAR_BEST * best.loss, best.loss + NEAR_DE00)]
         chosen = min(near, key=lambda one: len(one.places)) if near else min(few, key=lambda one: one.loss)
@@ -55,15 +56,15 @@ def inks_in(one: ScreenSet) -> int:
     return max(1, sum(place.role != "base" for place in one.places))
 
 
-def price_de00(one: ScreenSet, heads: int) -> float:
+def price_de00(one: ScreenSet, heads: int, flash_s: float = FLASH_LEAST_S) -> float:
     """Return what is lost and what the press takes, in one number: less is better."""
-    return one.loss + DE00_PER_HOUR * run_min(one, heads) / 60
+    return one.loss + DE00_PER_HOUR * run_min(one, heads, flash_s) / 60
 
 
-def run_min(one: ScreenSet, heads: int, pieces: int = USUAL_RUN) -> float:
+def run_min(one: ScreenSet, heads: int, flash_s: float = FLASH_LEAST_S, pieces: int = USUAL_RUN) -> float:
     """Return the minutes of a run: dots of all screens overlap, so each pull but the last is flashed."""
     pulls = sum(place.film.coats for place in one.places)
     loads = -(-len(one.places) // heads)
-    each = (LOAD_S + UNLOAD_S + pulls * PULL_S + (pulls - 1) * (FLASH_LEAST_S + COOL_S)) / 60
+    each = (LOAD_S + UNLOAD_S + pulls * PULL_S + (pulls - 1) * (flash_s + COOL_S)) / 60
     each += (loads - 1) * CHANGE_MIN_PER_PIECE
     return len(one.places) * (SCREEN_MIN + FILM_MIN + MOUNT_MIN) + pieces * each

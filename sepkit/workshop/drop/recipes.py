@@ -13,7 +13,7 @@ import numpy as np
 
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.colorimetry.upsampling import srgb8_to_reflectance
-from sepkit.inks.transparent import is_transparent
+from sepkit.inks.transparent import is_process
 from sepkit.units import parse_hex
 
 if TYPE_CHECKING:
@@ -40,7 +40,7 @@ def shelf_for_recipes(kind: str) -> InkSet | None:
 
     shelf = Shelf()
     inks = [ink for name in shelf.ink_names() if (ink := shelf.ink(name)).kind == kind]
-    inks = [ink for ink in inks if not is_transparent(ink)]
+    inks = [ink for ink in inks if not is_process(ink)]
     return InkSet(inks) if inks else None
 
 

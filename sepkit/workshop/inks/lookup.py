@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from sepkit.errors import UsageError
 from sepkit.files.shelf.folders import plain_name
 from sepkit.inks.identify import with_opacity
-from sepkit.inks.transparent import is_transparent
+from sepkit.inks.transparent import is_process
 from sepkit.workshop.inks import SCALE_STEP_G
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ def chosen_inks(names: Sequence[str] | None, shelf: Shelf) -> list[Ink]:
         shop = shelf.shop()
         names_owned = [name for name in shelf.ink_names() if shop is None or shop.owns(name)]
         inks_owned = [owned_ink(shelf, shop, name) for name in names_owned if shelf.recipe(name) is None]
-        return [ink for ink in inks_owned if not is_transparent(ink)]
+        return [ink for ink in inks_owned if not is_process(ink)]
     shop = shelf.shop()
     inks = {ink.name: ink for ink in (owned_ink(shelf, shop, name) for name in names)}
     if not inks:

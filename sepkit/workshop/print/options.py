@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from sepkit.decisions import TOLERANCE_DE00, BaseRules, PrintEdits, Wishes
 from sepkit.errors import UsageError
 from sepkit.files.edits import read_edits
-from sepkit.inks.transparent import is_transparent
+from sepkit.inks.transparent import is_process
 from sepkit.model import (
     BASE_RULES,
     BackgroundRule,
@@ -132,8 +132,8 @@ def bench_of(options: PrintOptions, shelf: Shelf) -> Bench:
         frames=() if shop is None else shop.frames,
         may_turn=options.may_turn_90,
         measured={**shelf.measured(press.name), **({} if shop is None else shop.measured)},
-        shelf=tuple(ink for ink in inks if not is_transparent(ink)),
-        process=tuple(ink for ink in inks if is_transparent(ink)),
+        shelf=tuple(ink for ink in inks if not is_process(ink)),
+        process=tuple(ink for ink in inks if is_process(ink)),
     )
 
 

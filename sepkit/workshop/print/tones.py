@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.colorimetry.names import colour_word
-from sepkit.inks.transparent import is_transparent
+from sepkit.inks.transparent import is_process
 from sepkit.intake.kinds import CODE
 from sepkit.model import Finding
 from sepkit.plates.tonal.screens import Picture, tonal_screens
@@ -59,7 +59,7 @@ def _told(found: TonalScreens) -> tuple[Finding, ...]:
             )
         )
     films = [place.film.ink for place in chosen.places]
-    clear = [ink.name for ink in films if ink.status == "estimated" and is_transparent(ink)]
+    clear = [ink.name for ink in films if ink.status == "estimated" and is_process(ink)]
     if clear:
         out.append(
             Finding(
