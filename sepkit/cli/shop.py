@@ -43,7 +43,7 @@ def shop(source: Path | None, ask: bool, as_json: bool) -> None:
     from sepkit.files.toml.read import read_text
 
     shelf, path = Shelf(), shop_path()
-    there = shelf.shop()
+    there = None if source is not None else shelf.shop()
     if source is not None:
         found = shelf.shop_of(read_text(source, what="a shop"), str(source))
     elif there is not None and not ask:
@@ -52,14 +52,14 @@ def shop(source: Path | None, ask: bool, as_json: bool) -> None:
     elif not sys.stdin.isatty():
         raise UsageError("there is no shop yet", where=str(path), hint="give --from FILE, or run it on a terminal")
     else:
-        found = _asked(shelf, there)
+        found = shelf.shop_of(shop_text(_asked(shelf, there)), "the answers")
     with replace_file(path) as part:
         part.write_text(shop_text(found), encoding="utf-8")
     _show(found, path, as_json=as_json)
 
 
 def _asked(shelf: Shelf, there: Shop | None) -> Shop:
-    """Ask on the terminal; the frames that stand there stay, and are changed in the file."""
+    """Ask on the terminal; what is not asked stays as it stands there."""
     from sepkit.files.shelf.folders import plain_name
     from sepkit.files.shelf.shop import CAREFUL_HAND_MM, Shop
 

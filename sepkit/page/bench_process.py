@@ -104,7 +104,8 @@ def _more(error: SepkitError) -> tuple[str, ...]:
     """Return all that a file or a check found wrong."""
     if isinstance(error, DataFileError):
         return tuple(f"line {one.line}: {one.text}" if one.line else one.text for one in error.problems)
-    return tuple(f"{one.text}. {one.hint}" for one in getattr(error, "findings", ()) if one.level != "note")
+    found = (one for one in getattr(error, "findings", ()) if one.level != "info")
+    return tuple(f"{one.text}. {one.hint}" if one.hint else one.text for one in found)
 
 
 class _Steps:

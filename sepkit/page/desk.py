@@ -137,6 +137,10 @@ class Desk:
         one.compute.close()
         with self._lock:
             self._prints.pop(number, None)
+            for name in ("tables", "places"):  # its number may be another's next
+                kept = self.drop_kept.get(name, {})
+                if number in kept:
+                    self.drop_kept[name] = {key: value for key, value in kept.items() if key != number}
             self._save()
 
     def open(self, one: OpenPrint) -> None:

@@ -173,6 +173,11 @@ def test_a_job_takes_from_the_shop_what_it_does_not_say(here: Path) -> None:
     assert job.values["film"] == {"dpi": 600, "sheet_width_mm": 432}
     assert job.values["screen"][0]["mesh"] == "55-64" and job.values["scale_step_g"] == 0.5
     assert job.values["press"]["heads"] == 2 and job.values["press"]["register_error_mm"] == 0.2
+    (here / "whole.toml").write_text(WHOLE.replace("four-head", "Four-Head"), encoding="utf-8")
+    assert run("shop", "--from", "whole.toml") == 0
+    again = parse_toml("[press]\nheads = 2\n", where="job", what="a job")
+    take_from_shop(again, Shelf())
+    assert again.values["press"]["register_error_mm"] == 0.2, "in whatever letters its name is written"
     other = parse_toml('[press]\nname = "two-head"\n', where="job", what="a job")
     take_from_shop(other, Shelf())
     assert other.values["press"] == {"name": "two-head"}, "another press is not the shop's"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import subprocess
 import sys
 from pathlib import Path
@@ -137,3 +138,21 @@ def test_more_plates_than_can_be_mixed_are_told(tmp_path, monkeypatch):
     with pytest.raises(ArtworkError, match="screens, more than the 1 that can be planned") as error:
         Session(PrintOptions(badge(tmp_path / "badge.png"), "white tee", width_mm=60))
     assert "fewer colours" in error.value.hint
+
+
+def test_a_print_taken_off_leaves_nothing_to_the_next_of_its_number(tmp_path):
+    desk = Desk(tmp_path)
+    first = desk.add(PrintOptions(badge(tmp_path / "a.png"), "black tee", width_mm=60))
+    desk.drop_kept = {"tables": {first.number: {"art": "a.png"}}, "places": {first.number: "nape"}}
+    desk.drop(first.number)
+    assert desk.drop_kept == {"tables": {}, "places": {}}
+
+
+def test_a_desk_of_before_is_read(tmp_path):
+    badge(tmp_path / "a.png")
+    row = {"number": "1", "art": "a.png", "garment": "black tee", "width_mm": 60.0, "inks": "auto"}
+    row |= {"press": "two-head", "background": "print", "history": [{}], "at": 0}
+    (tmp_path / "sepkit-page").mkdir()
+    (tmp_path / "sepkit-page/desk.json").write_text(json.dumps({"schema": "sepkit.desk/1", "prints": [row]}))
+    (one,) = Desk(tmp_path).prints()
+    assert (one.options.garment, one.options.width_mm, one.options.press) == ("black tee", 60.0, "two-head")

@@ -252,18 +252,31 @@ def _take_over(folder: Path, new: Path, made: set[str]) -> None:
         if entry.name in made:
             continue
         if entry.is_dir() and not entry.is_symlink():
-            shutil.copytree(entry, new / entry.name, symlinks=True, copy_function=_link_or_copy)
+            link_tree(entry, new / entry.name)
         else:
             _link_or_copy(str(entry), str(new / entry.name))
     shutil.copystat(folder, new)
 
 
-def _link_or_copy(old: str, new: str) -> str:
+def link_tree(source: Path, target: Path) -> None:
+    """Make ``target``, which is not there, of what lies in ``source``: hard links, or copies where there can be none.
+
+    Raises OSError as the system does: the first, with its own number, so that a full disk is known as one.
+    """
+    target.mkdir()
+    for entry in sorted(source.iterdir()):
+        if entry.is_dir() and not entry.is_symlink():
+            link_tree(entry, target / entry.name)
+        else:
+            _link_or_copy(str(entry), str(target / entry.name))
+    shutil.copystat(source, target)
+
+
+def _link_or_copy(old: str, new: str) -> None:
     try:
         os.link(old, new, follow_symlinks=False)
-    except (OSError, NotImplementedError):
+    except (OSError, NotImplementedError):  # another disk, or one without links; what hinders both, the copy tells
         shutil.copy2(old, new, follow_symlinks=False)
-    return new
 
 
 def _swap_inside(folder: Path, new: Path, old: Path, names: Sequence[str]) -> None:

@@ -48,8 +48,14 @@ def take_from_shop(file: TomlFile, shelf: Shelf) -> None:
         own = file.values.get(name)
         if own is None:
             file.values[name] = value
-        elif name == "press" and isinstance(own, dict) and str(own.get("name", shop.press)).lower() == shop.press:
+        elif (
+            name == "press" and isinstance(own, dict) and str(own.get("name", shop.press)).lower() == shop.press.lower()
+        ):
             file.values[name] = {**value, **own}
+
+
+def _same(name: object, other: str) -> bool:
+    return str(name).lower() == other.lower()
 
 
 def job_of(file: TomlFile, folder: Path, *, names: JobNames, shelf: Shelf) -> Job:

@@ -54,7 +54,7 @@ SOFT = choice_key("print", "soft", "soft transparent shadows: halftone, leave ou
 EDGES = choice_key(
     "print",
     "edges",
-    "outlines of coarse, compressed flat art: drawn again, smooth, or left as they are",
+    "outlines of coarse flat art (compressed, enlarged, steps): drawn again, smooth, or as drawn",
     EDGE_RULES,
     "smooth",
 )

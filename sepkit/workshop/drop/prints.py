@@ -8,8 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
-import shutil
 from collections.abc import Iterator, Sequence
 from concurrent.futures import as_completed
 from dataclasses import asdict, dataclass, replace
@@ -19,6 +17,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.colorimetry.difference import delta_e_2000
+from sepkit.files.folders.write import link_tree
 from sepkit.places import PLACES, is_on
 from sepkit.processes import worker_pool, workers_for
 
@@ -109,7 +108,7 @@ def make_job_prints(
     new: list[JobPrint] = []
     for one in prints:
         if old is not None and one.digest in kept and (old / kept[one.digest]).is_dir():
-            _link_tree(old / kept[one.digest], folder / one.folder)
+            link_tree(old / kept[one.digest], folder / one.folder)
         else:
             new.append(one)
     if progress is not None and new:
@@ -221,19 +220,6 @@ def _digest(job: Job, one: JobPrint, recipes: str) -> str:
     for unused in ("garments", "one_ink_on", "sizes", "way"):
         facts.pop(unused)
     return hashlib.sha256(json.dumps(facts, sort_keys=True, default=str).encode()).hexdigest()
-
-
-def _link_tree(source: Path, target: Path) -> None:
-    """Copy a folder by hard links, by content where the disk has none."""
-
-    def link(a: str, b: str) -> str:
-        try:
-            os.link(a, b)
-        except OSError:
-            shutil.copy2(a, b)
-        return b
-
-    shutil.copytree(source, target, copy_function=link)
 
 
 def _slug(text: str) -> str:

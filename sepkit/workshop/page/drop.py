@@ -149,6 +149,7 @@ def _table(folder: Path, row: DeskRow) -> dict[str, Any]:
         "art": options.art.resolve().relative_to(folder.resolve()).as_posix(),
         "width_mm": options.width_mm,
         "inks": options.inks,
+        "screens": options.screens,
         "background": None if options.background == "print" else options.background,
         "one_ink": options.one_ink or None,
         "kind": None if options.kind == "auto" else options.kind,
@@ -172,17 +173,4 @@ def _usual() -> dict[str, Any]:
     shop = Shelf().shop()
     if shop is None:
         return values
-    values["press"] = {"name": shop.press, "register_error_mm": shop.register_error_mm}
-    values["film"] = {**values["film"], "dpi": shop.film_dpi}
-    if shop.frames:
-        values["screen"] = [
-            {
-                "name": frame.name,
-                "inside_width_mm": frame.inside_width_mm,
-                "inside_height_mm": frame.inside_height_mm,
-                "mesh": str(frame.mesh),
-                "count": frame.count,
-            }
-            for frame in shop.frames
-        ]
-    return values
+    return {**values, **shop.as_job()}

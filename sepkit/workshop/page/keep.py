@@ -154,11 +154,15 @@ def _row_json(row: DeskRow, folder: Path) -> dict[str, Any]:
     }
 
 
+_FIRST_KEYS = ("garment", "width_mm", "inks", "press", "background")
+"""What desks of before said of a print, without a table of options."""
+
+
 def _row_of(row: Mapping[str, Any], folder: Path) -> DeskRow:
     history, at = tuple(dict(one) for one in row["history"]), int(row["at"])
     if not history or not 0 <= at < len(history):
         raise ValueError("steps")
-    said = dict(row["options"])
+    said = dict(row["options"]) if "options" in row else {key: row[key] for key in _FIRST_KEYS if key in row}
     if not set(said) <= {one.name for one in fields(PrintOptions)} - {"art", "edits"}:
         raise ValueError("options")
     given: dict[str, Any] = {key: tuple(value) if isinstance(value, list) else value for key, value in said.items()}

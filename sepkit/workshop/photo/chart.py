@@ -44,9 +44,9 @@ def chart_values(text: str) -> ChartValues:
     from sepkit.colorimetry.spectral import reflectance_to_lab
 
     if text == PUBLISHED:
-        from sepkit.colorimetry.reference import PUBLISHED_CHART, published_chart
+        from sepkit.colorimetry.reference import published_chart
 
-        return ChartValues(reflectance_to_lab(published_chart()), f"published values ({PUBLISHED_CHART})")
+        return ChartValues(reflectance_to_lab(published_chart()), "published values (mean of thirty charts)")
     from sepkit.files.shelf.colours import read_colours
 
     colours = read_colours(Path(text))

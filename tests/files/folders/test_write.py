@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from sepkit.errors import UsageError, WriteError
-from sepkit.files.folders.write import check_writable, is_print_folder, new_folder, renewed, replace_file
+from sepkit.files.folders.write import check_writable, is_print_folder, link_tree, new_folder, renewed, replace_file
 
 SEPARATION = json.dumps({"schema": "sepkit.separation/1"})
 
@@ -172,6 +172,27 @@ def test_a_disk_that_fills_up_meanwhile(tmp_path, code):
     line = refusal(lambda: write(target, force=True, body=fail))
     assert line.startswith(f"{target}: the disk")
     assert contents(tmp_path) == ["out", "out/plates", "out/plates/01.png", "out/separation.json"]
+
+
+def test_a_tree_is_linked_or_copied_and_a_full_disk_in_it_is_known_as_one(tmp_path, monkeypatch):
+    source = make(tmp_path / "old")
+    link_tree(source, tmp_path / "linked")
+    assert (tmp_path / "linked/plates/01.png").stat().st_ino == (source / "plates/01.png").stat().st_ino
+
+    def refused(*_words, **_more):
+        raise OSError(errno.EXDEV, "another disk")
+
+    monkeypatch.setattr(os, "link", refused)
+    link_tree(source, tmp_path / "copied")
+    assert (tmp_path / "copied/plates/01.png").read_bytes() == (source / "plates/01.png").read_bytes()
+
+    def full(*_words, **_more):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr("shutil.copy2", full)
+    with pytest.raises(OSError, match="space") as told:
+        link_tree(source, tmp_path / "half")
+    assert told.value.errno == errno.ENOSPC
 
 
 def test_a_really_full_device():
