@@ -233,11 +233,11 @@ def least_washes(now: str, used: Collection[str], trace: Trace) -> float:
     """Return the least minutes of washing in which one screen takes all inks of ``used``, from the ink ``now`` on.
 
     An empty ``now`` is a clean screen. The shortest walk through all of them, by subsets (M. Held, R. M. Karp, 1962, A
-    dynamic programming approach to sequencing problems, J. SIAM 10) over distances that may go by other inks of these.
+    dynamic programming approach to sequencing problems, J. SIAM 10) over distances that may go by others of ``used``.
     """
     inks = sorted(set(used) | ({now} if now else set()))
     cost = [[0.0 if a == b else wash_min(a, b, trace) for b in inks] for a in inks]
-    for k in range(len(inks)):
+    for k in (inks.index(ink) for ink in used):
         for a in range(len(inks)):
             for b in range(len(inks)):
                 cost[a][b] = min(cost[a][b], cost[a][k] + cost[k][b])

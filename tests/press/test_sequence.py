@@ -4,7 +4,7 @@ from dataclasses import replace
 from itertools import pairwise, product
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from sepkit.press.runs import (
@@ -227,6 +227,7 @@ def test_no_order_is_slower_than_as_written_and_the_bound_holds(
 
 
 @settings(max_examples=30, deadline=None)
+@example({"black", "white"}, "red", {("white", "black"): 7.0, ("black", "white"): 7.0})  # not back by red
 @given(
     st.sets(st.sampled_from(["white", "red", "black"]), min_size=1),
     st.sampled_from(["", "white", "red", "black"]),
