@@ -51,6 +51,8 @@ class State:
     screens: tuple[ScreenFit, ...]
     look: Look
     reference: int = 0
+    still: frozenset[int] = frozenset()
+    """Screens that nothing shows: they are held where the reference lies."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,6 +11,7 @@ from PIL import Image
 
 from sepkit.files.folders.print_folder import read_print_folder
 from sepkit.reading.find import find
+from sepkit.reading.lay import strayed
 from sepkit.reading.picture import Photo
 from sepkit.reading.screens import fitted
 from sepkit.reading.spots import find_spots
@@ -67,8 +69,16 @@ def test_spots_have_their_screen_place_and_size(small):
         assert near.size_mm == pytest.approx(truth.size_mm, abs=0.3)
 
 
+def test_a_print_laid_beside_its_place_is_noticed(small):
+    subject, photo, _, _, fit = small
+    assert fit.strayed < 0.05
+    warp = fit.state.warp
+    beside = replace(fit.state, warp=replace(warp, slip=warp.slip + np.array([0.5, -0.3])))
+    assert strayed(subject, photo, beside) > 0.6
+
+
 def test_another_print_is_not_found_in_it(small, tmp_path):
     _, photo, *_ = small
     other = subject_of_folder(read_print_folder(small_folder(tmp_path / "other", turned=True, discs=False)))
-    place = find(other, photo)
+    place = find(other, photo, top="up")
     assert place is None or place.score < 0.5
