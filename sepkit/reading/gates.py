@@ -47,7 +47,7 @@ class Gates:
     misfit: float = 0.55
     """Share of tiles that the fit does not explain: flat cloth up to 0.3."""
     strayed: float = 0.25
-    """Share of tiles whose edges lie elsewhere than fitted: none of sound ones, half of a print laid 1 mm beside its place."""
+    """Share of tiles whose edges lie elsewhere than fitted: none in sound ones, 0.6 and above half a mm beside."""
 
 
 GATES = Gates()
