@@ -111,6 +111,7 @@ def _folder(scratch: Path, name: str, width: float, discs: bool) -> Path:
     from sepkit.workshop.print.write import make_prints
 
     garment, drawn = EVERY[name]
+    scratch.mkdir(parents=True, exist_ok=True)
     art = scratch / f"{name}.svg"
     art.write_text(f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 100 100">{drawn}</svg>')
     folder = scratch / f"{name}-{'discs' if discs else 'plain'}"
