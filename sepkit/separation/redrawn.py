@@ -36,7 +36,7 @@ WHY: dict[Uneven, str] = {
 
 
 def unevenness(art: Artwork, flat: FlatSeparation) -> Uneven | None:
-    """Return how coarse flat art is uneven, "clean" where it is not; None for art that is fine, soft, or no flat art."""
+    """Return how coarse flat art is uneven, "clean" where it is not; None for fine art, soft art, and tones."""
     dpi = art.dpi / flat.source_px
     if art.vector or dpi >= tuned.REDRAW.below_dpi or any(area.tone is not None for area in flat.areas):
         return None
