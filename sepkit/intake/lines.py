@@ -3,7 +3,7 @@
 In: a picture in 8-bit sRGB and its resolution. Out: its Screens, of dots or of lines, none for a picture without them.
 A line screen has one sharp peak in the spectrum, the same all over the picture, and no partner at right angles. So have
 drawn stripes; but those are equally wide wherever they run, while lines that stand for tones cover a twentieth of their
-pitch here and most of it there. Coarse lines are drawn to be seen, as engraved shading is: they are told, and stay lines.
+pitch here and most of it there. Coarse lines are drawn to be seen, as engraved shading is: told, they stay lines.
 """
 
 from __future__ import annotations
