@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from sepkit.model import Artwork, Finding, InkArea
     from sepkit.plates.bench import Bench
     from sepkit.plates.choices import Choice
+    from sepkit.plates.instead import Instead
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -32,19 +33,22 @@ class InksChosen:
     choices: Choices | None = None
     """None where the inks were named."""
     chosen: Choice | None = None
+    instead: Instead | None = None
+    """Dots that print in the place of solid inks."""
 
 
-def inks_chosen(areas: tuple[InkArea, ...], art: Artwork, bench: Bench) -> InksChosen:
+def inks_chosen(areas: tuple[InkArea, ...], art: Artwork, bench: Bench, choices: Choices | None = None) -> InksChosen:
     """Return the inks of a print. Inks for overprint colours are mixed for it and no shelf has them.
 
-    Plates that the art brings are all printed, in the inks that they were matched to.
+    Plates that the art brings are all printed, in the inks that they were matched to. ``choices`` are those of these
+    areas, where they are known already.
     """
     wishes = bench.wishes
     if not bench.shelf or wishes.overprint_colours or wishes.as_brought or wishes.solved:
         return InksChosen(areas, areas, bench)
     if wishes.inks.named:
         return _stocked(areas, bench)
-    choices = choices_of(areas, art.size, bench)
+    choices = choices_of(areas, art.size, bench) if choices is None else choices
     chosen = _wanted(choices, bench)
     kept = stood_areas(areas, chosen.reduction)
     if len(kept) < len(areas):
