@@ -36,7 +36,7 @@ DOTS_IN_FLAT = 3.0
 """What dots cost in the place of a flat colour, in ΔE00 (as for the knee)."""
 FLAT_WEIGHT = 0.5
 """What the flat colours of mixed art count in all, beside its tones."""
-LINE_INK_PRICE = 9.0
+LINE_INK_PRICE = 36.0
 """What each further ink over or under a line costs, as a squared ΔE00: lines of two inks show a fringe (our own)."""
 MIX_LOSS = 0.12
 """What an ink must gain that is to be mixed first, in ΔE00."""

@@ -55,7 +55,7 @@ def settled(
     screens, dotted = dotted_areas(areas, found.parts, found.chosen, bench, dpi=art.dpi)
     told = [_kind(found, len(areas)) if one.code == CODE else one for one in flat.findings if one.code not in ANSWERED]
     flat = replace(flat, areas=screens, findings=(*told, *set_findings(found.weighed)))
-    return Settled(flat, screens, replace(dotted, weighed=found.weighed), choices, found)
+    return Settled(flat, screens, replace(dotted, weighed=found.weighed, best=choices.best), choices, found)
 
 
 def rung_factors(art: Artwork, most_px: int) -> tuple[int, int]:
