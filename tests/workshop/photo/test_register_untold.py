@@ -19,10 +19,7 @@ WHITE = ToldScreen("white", None, None, None, 0.2, 0.0, None, 0.1, False, 0, WHY
 @pytest.mark.parametrize(("discs", "words"), [(8, "loupe"), (0, "--check-discs")])
 def test_what_helps(discs: int, words: str) -> None:
     screens = (replace(BASE, discs=discs), WHITE)
-    lines = Lines((), (None, None))
-    (found,) = [
-        f
-        for f in inspection_findings(screens, (), [lines], [Spots((), 0.0, 0.0)], None, 0.3)
-        if f.code == "register-not-told"
-    ]
+    lines, spots = Lines((), (None, None)), Spots((), 0.0, 0.0)
+    told = inspection_findings(screens, (), [lines], [spots], None, 0.3)
+    (found,) = [finding for finding in told if finding.code == "register-not-told"]
     assert WHY in found.text and words in (found.hint or "")
