@@ -36,9 +36,10 @@ def check(folder: Path, body: Body, _: Progress) -> Values:
     """Return what stands in the way of a job before anything is made."""
     from sepkit.workshop.drop.load import load_job
     from sepkit.workshop.drop.make import check_job
+    from sepkit.workshop.page.values import findings_told
 
     findings = check_job(load_job(folder / asked.plain_name(body, "file")))
-    return {"findings": [{"word": one.word, "text": one.text, "hint": one.hint} for one in findings]}
+    return {"findings": findings_told(findings)}
 
 
 def told(folder: Path, name: str, record: Any) -> Values:
@@ -47,5 +48,8 @@ def told(folder: Path, name: str, record: Any) -> Values:
 
     pictures = next((one.pictures for one in made_folders(folder) if one.name == name), ())
     gang = [picture for picture in pictures if picture.startswith("screens/")]
-    findings = [{"word": one["level"], "text": one["text"], "hint": one["hint"]} for one in record["findings"]]
+    findings = [
+        {"word": one["level"], "text": one["text"], "hint": one["hint"], "more": one.get("more", "")}
+        for one in record["findings"]
+    ]
     return {key: record[key] for key in TOLD} | {"folder": name, "gang": gang, "findings": findings}

@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from tests.helpers.page_server import Server, serving
+from tests.helpers.page_server import Server, children, serving
 from tests.helpers.runner import run
 
 RED, BLUE, SUN = "#c82828", "#1e3ca0", "#f4c95d"
@@ -247,7 +247,7 @@ def test_a_killed_process_is_told_and_the_next_change_works(tmp_path):
     work.mkdir()
     with serving(work) as server:
         one = server.laid(flag(tmp_path / "flag.png"))
-        for child in _children(server.process.pid):
+        for child in children(server.process.pid):
             os.kill(child, signal.SIGKILL)
         change = {"do": "open", "of": BLUE}
         answers = [
@@ -256,20 +256,6 @@ def test_a_killed_process_is_told_and_the_next_change_works(tmp_path):
         assert answers[0].status in (200, 422)
         done = next(answer for answer in answers if answer.status == 200)
         assert len(done.json()["state"]["stations"]) == 2
-
-
-def _children(pid: int) -> list[int]:
-    """Return the processes below one, from Linux's /proc; none elsewhere."""
-    found = []
-    for stat in Path("/proc").glob("[0-9]*/stat"):
-        try:
-            parent = int(stat.read_text().rpartition(")")[2].split()[1])
-        except OSError:
-            continue
-        if parent == pid:
-            own = int(stat.parent.name)
-            found += [own, *_children(own)]
-    return found
 
 
 def test_a_damaged_desk_is_one_line_and_stays(tmp_path, capsys):

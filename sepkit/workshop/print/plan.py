@@ -153,7 +153,8 @@ def separated(
     scanned = next((finding for finding in art.findings if finding.code == KIND_CODE), None)
     taken = None if scanned is not None and not options.one_ink else taken_in(art, options, bench)
     if taken is not None:
-        return taken.art, taken.flat, bench
+        same_grid = taken.art.rgb.shape == art.rgb.shape
+        return taken.art, redrawn(art, taken.flat, options.edges) if same_grid else taken.flat, bench
     ground, request = bench.garment.srgb, bench.wishes.inks
     if request.count is not None and bench.shelf:
         request = InkRequest()  # how many are kept is chosen by what each is worth
