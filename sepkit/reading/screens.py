@@ -51,8 +51,8 @@ ART_SIGMAS, ART_LEAST_BAND_MM = 3.5, 0.04
 APART_MM = 0.25
 """Two starts that end farther apart do not agree."""
 START_REACH_MM, START_STEP_MM = 1.2, 0.4
-ART_WEIGHT = 0.05
-"""What a tile of the art counts beside check discs: traps and bases hide edges there."""
+ART_LOOSE_MM = 0.2
+"""How far a tile of the art may put a screen elsewhere than its check discs do: traps and bases hide edges there."""
 LEAST_DISCS = 3
 SHARPEST = 0.25
 """Blur is that of this share of the tiles, the sharpest: JPEG keeps colour at half the pixels, so that edges of inks
@@ -171,25 +171,24 @@ def _equations(subject: Subject, photo: Photo, state: State, tiles: Sequence[Til
 
 
 def _by_discs(subject: Subject, state: State, equations: Sequence[Equation]) -> list[Equation]:
-    """Return the equations with the art's own edges weighing little for screens whose discs were read.
+    """Return the equations with the art's own edges saying little of screens whose discs were read.
 
-    What a tile says of such a screen is integrated out but for the weight, so that the cloth is still told by it.
+    In a tile of the art such a screen may lie ART_LOOSE_MM elsewhere; that is integrated out, so that the tile still
+    tells the cloth, and growths, by all that hangs together in it.
     """
     read = [k for k in range(subject.count) if _discs_read(equations, subject, k) >= LEAST_DISCS]
-    if state.reference not in read or not read:
+    if state.reference not in read:
         return list(equations)
-    scale = np.ones(3 * subject.count)
-    for k in read:
-        if k != state.reference:
-            scale[3 * k : 3 * k + 2] = ART_WEIGHT
-    weigh = np.sqrt(np.outer(scale, scale))
-    out = []
-    for one in equations:
-        if one.tile.disc is not None:
-            out.append(one)
-        else:
-            out.append(replace(one, normal=one.normal * weigh, right=one.right * scale))
-    return out
+    loose = [3 * k + way for k in read if k != state.reference for way in (0, 1)]
+    return [one if one.tile.disc is not None or not loose else _loosened(one, loose) for one in equations]
+
+
+def _loosened(one: Equation, loose: Sequence[int]) -> Equation:
+    """Return an equation whose numbers ``loose`` have an error of their own, integrated out (Schur complement)."""
+    own = one.normal[np.ix_(loose, loose)] + np.eye(len(loose)) / ART_LOOSE_MM**2
+    Y = np.linalg.solve(own, np.column_stack([one.normal[loose], one.right[loose]]))
+    across = one.normal[:, loose]
+    return replace(one, normal=one.normal - across @ Y[:, :-1], right=one.right - across @ Y[:, -1])
 
 
 def _discs_read(equations: Sequence[Equation], subject: Subject, screen: int) -> int:
