@@ -95,9 +95,11 @@ def _lost(solid: Bool, half_px: float) -> Bool:
     A pixel r from the nearest hole keeps r - half of itself when choked, and takes up to half + 1/2 from what is left
     beside it. Most pixels are kept for sure by that alone, so distances are taken elsewhere.
     """
-    left = solid & ~within(~solid, half_px + 0.5 + SURE_PX)
-    some = within(left, 1.5) & ~within(~solid, half_px + 0.1)
-    unsure = solid & ~some & ~surely_reached(left, half_px + 0.25, cover=0.5)
+    open_ = ~solid
+    left = solid > within(open_, half_px + 0.5 + SURE_PX)  # of two masks: in the first, and not in the second
+    some = within(left, 1.5) > within(open_, half_px + 0.1)
+    unsure = solid > some
+    np.greater(unsure, surely_reached(left, half_px + 0.25, cover=0.5), out=unsure)
     if not unsure.any():
         return unsure
     choked = choke(np.where(solid, np.uint8(255), np.uint8(0)), half_px, only=within(unsure, half_px + 4))
