@@ -141,7 +141,11 @@ class _Chooser:
         if gang is None or loads_apart(gang.screens) or _too_few(gang) > self.too_few:
             return
         runs, room = self.runs_of(gang), self.found.minutes - screens_min(gang)
-        if least_minutes(blocks_of(runs), heads=self.heads, trace=self.trace) >= room - CLOSE_MIN:
+        blocks = blocks_of(runs)
+        if least_minutes(blocks, heads=self.heads, trace=self.trace) >= room - CLOSE_MIN:
+            return
+        least, _ = least_below(blocks, heads=self.heads, trace=self.trace, most_min=room, most_states=STATES_OF_OTHERS)
+        if least >= room - 1e-3:
             return
         order = press_order(runs, heads=self.heads, trace=self.trace, most_states=STATES_OF_OTHERS)
         found = GangOrder(gang, order, proven=False)
