@@ -57,7 +57,7 @@ def _from_the_side(draw: ImageDraw.ImageDraw) -> None:
             draw.line((lamp[0] - side * 30, lamp[1] + 24, *end), fill=(226, 178, 60), width=2)
         _words(draw, (lamp[0], 206), "lamp, or\nwindow")
     draw.line((middle + 14, 200, middle + 14, table - 30), fill=INK, width=1)
-    _words(draw, (middle - 44, 470), "30 to\n60 cm")
+    _words(draw, (middle + 92, 270), "30 to\n60 cm")
     _words(draw, (middle, 84), "camera straight above,\nparallel to the print")
     _words(draw, (middle, table + 34), "flat on the platen or a table, smoothed, lint off")
     _words(draw, (middle, table + 68), "no flash, no shadow of hand or phone")
