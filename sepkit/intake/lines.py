@@ -3,7 +3,7 @@
 In: a picture in 8-bit sRGB and its resolution. Out: its Screens, of dots or of lines, none for a picture without them.
 A line screen has one sharp peak in the spectrum, the same all over the picture, and no partner at right angles. So have
 drawn stripes; but those are equally wide wherever they run, while lines that stand for tones cover a twentieth of their
-pitch here and most of it there. Coarse lines are left to the artist: engraved shading is drawn to be seen.
+pitch here and most of it there. Coarse lines are drawn to be seen, as engraved shading is: told, they stay lines.
 """
 
 from __future__ import annotations
@@ -43,10 +43,15 @@ def find_lines(rgb: U8, *, dpi: float) -> Screen | None:
     if wave is None or wave.height < limits.least_prominence:
         return None
     f = wave.cycles_px
-    if f * dpi < limits.least_lpi or f > TUNED.most_cycles_px or not _swell(rgb, wave):
+    if f * dpi < limits.least_coarse_lpi or f > TUNED.most_cycles_px or not _swell(rgb, wave):
         return None
     angle = (math.degrees(math.atan2(-wave.y, wave.x)) + 90) % 180
     return Screen(f * dpi, angle, (wave.x, wave.y), wave.height, lines=True)
+
+
+def drawn_to_be_seen(screen: Screen) -> bool:
+    """Tell whether these are lines that the eye sees one by one."""
+    return screen.lines and screen.lpi < tuned.LINES.least_lpi
 
 
 def _swell(rgb: U8, wave: Wave) -> bool:

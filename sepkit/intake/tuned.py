@@ -158,7 +158,9 @@ class LineScreens:
     least_prominence: float = 6.0
     """Mean natural logarithm of the one peak over what surrounds it: lines have all their energy in one wave."""
     least_lpi: float = 30.0
-    """Coarser lines, over 0.85 mm, are engraved shading that is drawn to be seen."""
+    """Coarser lines, over 0.85 mm, are engraved shading that is drawn to be seen,"""
+    least_coarse_lpi: float = 8.0
+    """down to 3 mm, beyond which they are stripes."""
     block_pitches: float = 3.0
     """Lines are looked at in squares of so many pitches."""
     least_contrast: float = 30.0

@@ -11,6 +11,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import Response
 
 from sepkit.errors import NotFoundError, SepkitError, UsageError
+from sepkit.page.bench_process import one_line
 from sepkit.page.compute import WorkError
 from sepkit.page.desk import StaleError, trouble_of
 
@@ -99,7 +100,7 @@ def millimetres(text: str) -> float:
 
 def _trouble(error: SepkitError) -> dict[str, Any]:
     head = f"{error.where}: " if error.where else ""
-    return {"error": f"{head}{error.text}", "hint": error.hint, "code": error.exit_code}
+    return {"error": one_line(f"{head}{error.text}"), "hint": one_line(error.hint), "code": error.exit_code}
 
 
 def _body(data: bytes) -> dict[str, Any]:

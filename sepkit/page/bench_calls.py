@@ -19,6 +19,12 @@ def answer(folder: Path, call: str, arguments: Mapping[str, Any], progress: Prog
     return _CALLS[call](folder, arguments, progress)
 
 
+def check(folder: Path, call: str, arguments: Mapping[str, Any]) -> None:
+    """Look at what is asked before a process is started for it. Raises SepkitErrors."""
+    if call in photo_calls.OF_PHOTOS:
+        photo_calls.photos_of(folder, arguments)
+
+
 _CALLS: Mapping[str, Callable[[Path, Mapping[str, Any], Any], Any]] = {
     "inspect": photo_calls.inspect_call,
     "guide": photo_calls.guide,
@@ -26,4 +32,5 @@ _CALLS: Mapping[str, Callable[[Path, Mapping[str, Any], Any], Any]] = {
     "wedge_read": photo_calls.wedge_read,
     "drop_make": drop_calls.make,
     "drop_check": drop_calls.check,
+    "drop_plan": drop_calls.plan,
 }

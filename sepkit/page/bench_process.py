@@ -97,7 +97,12 @@ def _told(pipe: Connection, work: Any) -> bool:
 
 def _line(error: SepkitError) -> str:
     head = f"{error.where}: " if error.where else ""
-    return f"{head}{error.text}"
+    return one_line(f"{head}{error.text}")
+
+
+def one_line(text: str) -> str:
+    """Return words that may hold what somebody sent, as one line of characters that show."""
+    return "".join(c if c.isprintable() else "\ufffd" for c in text)
 
 
 def _more(error: SepkitError) -> tuple[str, ...]:

@@ -13,11 +13,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sepkit.errors import NotFoundError, SepkitError, UsageError
-from sepkit.page import drop_desk
+from sepkit.page import asked, drop_desk
+from sepkit.page.bench_calls import check
 from sepkit.page.changes import changed
 from sepkit.page.compute import Compute, WorkError
 from sepkit.page.open_print import OpenPrint, StaleError, trouble_of
-from sepkit.workshop.page.drop import usual_place_name
+from sepkit.workshop.page.drop import job_said, usual_place_name
 from sepkit.workshop.page.keep import art_folder, art_here, art_kept, read_desk, save_desk, save_edits
 from sepkit.workshop.print.options import PrintOptions
 
@@ -29,7 +30,7 @@ MOST_AT_WORK = 2
 MOST_UNDO = 500
 BENCHES = ("drop", "ink", "photo")
 """Benches beside the table; each has a process of its own while it works."""
-KEPT_BENCHES = ("ink",)
+KEPT_BENCHES = ("ink", "drop")
 """Those whose process stays for the next question: they hold little."""
 
 __all__ = ["BENCHES", "Desk", "OpenPrint", "StaleError", "trouble_of"]
@@ -96,12 +97,12 @@ class Desk:
         raise NotFoundError("no such art", where="art", hint="drop it again")
 
     def lay(self, start: Start) -> None:
-        """Lay what the page starts with, unless it lies here already; prints of an older state of a job file go.
+        """Lay what the page starts with, unless it lies here already; prints go of a job file that says else now.
 
         Raises WriteError.
         """
         job = start.drop.get("job")
-        if job is not None and self.drop_kept.get("job") == job:
+        if job is not None and job in (self.drop_kept.get("job"), self.drop_kept.get("wrote")):
             return
         if job is not None and self.drop_kept.get("job", {}).get("file") == job["file"]:
             for number in self.drop_kept.get("tables", {}):
@@ -196,6 +197,7 @@ class Desk:
     def ask_bench(self, name: str, call: str, arguments: Mapping[str, Any]) -> Any:
         """Return what a call of a bench's process gives. Raises WorkError."""
         bench = self.benches[name]
+        check(self.folder, call, arguments)
         try:
             return bench.call(call, arguments)
         finally:
@@ -218,11 +220,19 @@ class Desk:
         """Write the job file and hold it against press and garments. Raises UsageError, WriteError, WorkError."""
         return self.ask_bench("drop", "drop_check", {"file": self._job_file()})
 
+    def plan_drop(self) -> Any:
+        """Plan the drop over the prints of the folder that was made last. Raises UsageError, WriteError, WorkError."""
+        made = self.drop_kept.get("made")
+        if not made:
+            raise UsageError("no day was planned yet", where="drop", hint="plan the day and make the films first")
+        return self.ask_bench("drop", "drop_plan", {"file": self._job_file(), "folder": made})
+
     def make_drop(self, body: Mapping[str, Any]) -> Any:
         """Write the job file and make its folder. Raises UsageError, WriteError, WorkError."""
+        name = asked.plain_name(body, "folder")
         for one in self.prints():
             one.check_art()
-        told = self.ask_bench("drop", "drop_make", {"file": self._job_file(), "folder": body.get("folder")})
+        told = self.ask_bench("drop", "drop_make", {"file": self._job_file(), "folder": name})
         with self._lock:
             self.drop_kept = {**self.drop_kept, "made": told["folder"]}
             self._save()
@@ -243,7 +253,11 @@ class Desk:
         return {**self.drop_kept, "places": {**usual, **self.drop_kept.get("places", {})}}
 
     def _job_file(self) -> str:
-        return drop_desk.written(self.folder, [one.row() for one in self.prints()], self._drop()).name
+        path = drop_desk.written(self.folder, [one.row() for one in self.prints()], self._drop())
+        with self._lock:
+            self.drop_kept = {**self.drop_kept, "wrote": job_said(path)}  # opened, it is what lies here already
+            self._save()
+        return path.name
 
     def _next(self) -> str:
         return str(1 + max((int(one) for one in self._prints), default=0))

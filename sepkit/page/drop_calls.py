@@ -36,9 +36,23 @@ def check(folder: Path, body: Body, _: Progress) -> Values:
     """Return what stands in the way of a job before anything is made."""
     from sepkit.workshop.drop.load import load_job
     from sepkit.workshop.drop.make import check_job
+    from sepkit.workshop.page.values import findings_told
 
     findings = check_job(load_job(folder / asked.plain_name(body, "file")))
-    return {"findings": [{"word": one.word, "text": one.text, "hint": one.hint} for one in findings]}
+    return {"findings": findings_told(findings)}
+
+
+def plan(folder: Path, body: Body, _: Progress) -> Values:
+    """Return what the job comes to over the prints that stand in its folder; else which are to be made first."""
+    from sepkit.workshop.drop.folder import read_job_folder
+    from sepkit.workshop.drop.replan import planned_over
+
+    name = asked.plain_name(body, "folder")
+    found = planned_over(folder / asked.plain_name(body, "file"), folder / name)
+    if found.record is None:
+        return {"missing": list(found.missing)}
+    now, old = told(folder, name, found.record), read_job_folder(folder / name)
+    return now | {"missing": [], "same": old is not None and told(folder, name, old.record) == now}
 
 
 def told(folder: Path, name: str, record: Any) -> Values:
@@ -47,5 +61,8 @@ def told(folder: Path, name: str, record: Any) -> Values:
 
     pictures = next((one.pictures for one in made_folders(folder) if one.name == name), ())
     gang = [picture for picture in pictures if picture.startswith("screens/")]
-    findings = [{"word": one["level"], "text": one["text"], "hint": one["hint"]} for one in record["findings"]]
+    findings = [
+        {"word": one["level"], "text": one["text"], "hint": one["hint"], "more": one.get("more", "")}
+        for one in record["findings"]
+    ]
     return {key: record[key] for key in TOLD} | {"folder": name, "gang": gang, "findings": findings}

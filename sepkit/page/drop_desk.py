@@ -24,7 +24,8 @@ def changed(kept: Mapping[str, Any], body: Mapping[str, Any], prints: Collection
     for row in asked.rows(body, "orders"):
         sizes = sizes_of(asked.text(row, "sizes", ""))
         price = asked.number(row, "price", 0.0, least=0, most=MOST_PRICE)
-        out["orders"][asked.text(row, "garment")] = {"sizes": sizes, "price": price}
+        name = asked.text(row, "garment")
+        out["orders"][name] = {**out["orders"].get(name, {}), "sizes": sizes, "price": price}
     for row in asked.rows(body, "places"):
         number, place = asked.text(row, "print"), asked.text(row, "place")
         if number not in prints or place not in place_names():
@@ -37,7 +38,11 @@ def sheet_of(kept: Mapping[str, Any]) -> DropSheet:
     """Return what is kept as a sheet. Raises UsageError for values that a person bent in the desk's file."""
     try:
         orders = {
-            str(name): Order({str(size): int(count) for size, count in one["sizes"].items()}, float(one["price"]))
+            str(name): Order(
+                {str(size): int(count) for size, count in one["sizes"].items()},
+                float(one["price"]),
+                dict(one.get("more", {})),
+            )
             for name, one in kept.get("orders", {}).items()
         }
         return DropSheet(

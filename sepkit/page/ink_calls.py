@@ -217,7 +217,9 @@ def _swatch(lab: Any, ground: str, words: str) -> Values:
 
 
 def _findings(findings: Sequence[Any]) -> list[Values]:
-    return [{"word": one.word, "text": one.text, "hint": one.hint} for one in findings]
+    from sepkit.workshop.page.values import findings_told
+
+    return findings_told(findings)
 
 
 def _coats(coats: float) -> str:

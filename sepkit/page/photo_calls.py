@@ -19,26 +19,28 @@ if TYPE_CHECKING:
     from sepkit.workshop.photo.inspect import Top
 
 MOST_PHOTOS = 6
+OF_PHOTOS = ("inspect", "wedge_read")
+"""Calls that are given photographs."""
 WEDGE = "wedge.pdf"
 
 
 def inspect_call(folder: Path, body: Body, progress: Progress) -> Values:
     """Hold photographs against a print folder, and write the folder of what they show, NAME-inspected."""
     from sepkit.workshop.page.made import made_folder
+    from sepkit.workshop.page.values import findings_told
     from sepkit.workshop.photo.inspect import inspect
     from sepkit.workshop.photo.told import inspection_json, pictures, write_inspection
 
     kept = made_folder(folder, asked.text(body, "folder"), "print")
     target = folder / f"{kept.name}-inspected"
-    found = inspect(kept, _photos(folder, body), top=_top(body), progress=progress)
+    found = inspect(kept, photos_of(folder, body), top=_top(body), progress=progress)
     progress.step("drawing what was found", 0, 1)
     write_inspection(target, found, force=target.exists())
     told = inspection_json(found)
     told["folder"], told["photos"] = target.name, [one.path.name for one in found.photos]
     moves = [{"name": screen.name, "words": screen.move()} for screen in found.screens]
     shown = [{"name": one.name, "words": one.caption} for one in pictures(found)]
-    findings = [{"word": one.word, "text": one.text, "hint": one.hint} for one in found.findings]
-    return told | {"moves": moves, "pictures": shown, "findings": findings}
+    return told | {"moves": moves, "pictures": shown, "findings": findings_told(found.findings)}
 
 
 def wedge_film(folder: Path, body: Body, _: Progress) -> Values:
@@ -54,7 +56,7 @@ def wedge_read(folder: Path, body: Body, progress: Progress) -> Values:
     from sepkit.workshop.page.wedges import read_wedge_photos_into_press
 
     return read_wedge_photos_into_press(
-        _photos(folder, body), folder / WEDGE, press=asked.text(body, "press", "two-head"), progress=progress
+        photos_of(folder, body), folder / WEDGE, press=asked.text(body, "press", "two-head"), progress=progress
     )
 
 
@@ -66,7 +68,8 @@ def guide(folder: Path, body: Body, _: Progress) -> Values:
     return {"text": GUIDE}
 
 
-def _photos(folder: Path, body: Body) -> list[Path]:
+def photos_of(folder: Path, body: Body) -> list[Path]:
+    """Return photographs that were dropped. Raises UsageError, NotFoundError."""
     from sepkit.workshop.page.keep import photo_folder
 
     names = body.get("photos")

@@ -18,7 +18,7 @@ from sepkit.page import asked
 from sepkit.page.answers import get, millimetres, octets, post, said, upload, whole
 from sepkit.page.bench_routes import bench_routes
 from sepkit.page.desk import Desk, OpenPrint
-from sepkit.workshop.page.shelf import shelf_names
+from sepkit.workshop.page.shelf import check_names, shelf_names
 from sepkit.workshop.print.options import PrintOptions
 
 if TYPE_CHECKING:
@@ -129,6 +129,7 @@ def _added(desk: Desk, body: Mapping[str, Any]) -> dict[str, Any]:
     there = next((one for one in desk.prints() if one.options == options and not one.of_job), None)
     if there is not None:  # laid again as it lies: that one is shown
         return there.shown()
+    check_names(options)
     one = desk.add(options)
     _in_background(desk, one)
     return one.shown()

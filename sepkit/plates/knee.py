@@ -46,6 +46,8 @@ ACCENT_SHARE, ACCENT_COST, ACCENT_DE00 = 0.06, 3.0, 15.0
 from this ΔE00 on: it is what is looked at, whatever its size."""
 HUE_SHARE, HUE_ALONE, HUE_DE00 = 0.005, 0.8, 20.0
 """A hue that covers this much, is alone to this degree and comes out this far off is gone: gold printed as white."""
+LEFT_CHROMA, LEFT_SHARE = 35.0, 0.02
+"""A colour of this chroma that covers this much is never left to the cloth without a word."""
 TINT_HUE_SHARE, TINT_HUE_LEAST = 0.35, 8.0
 """A tint stands for a colour only within this share of its chroma in a*, b*: a teal never becomes a grey of dots."""
 CLOTH_SAVES_DE00 = 30.0
@@ -207,6 +209,16 @@ def hues_gone(view: KneeView, stands: Sequence[Stand]) -> tuple[int, ...]:
     away = delta_e_2000(linear_to_lab(view.printed), linear_to_lab(stand_colours(view, stands)))
     gone = (shares >= HUE_SHARE) & (_alone(view.art) >= HUE_ALONE) & (away * missed(view, stands) >= HUE_DE00)
     return tuple(int(k) for k in np.flatnonzero(gone))
+
+
+def hues_left_open(view: KneeView, stands: Sequence[Stand]) -> tuple[int, ...]:
+    """Return the broad areas of a strong hue that stay bare cloth of another colour, largest first."""
+    shares = view.planes.sum(axis=(1, 2)) / view.planes.sum()
+    lab = linear_to_lab(view.art)
+    strong = (np.hypot(lab[:, 1], lab[:, 2]) >= LEFT_CHROMA) & (shares >= LEFT_SHARE)
+    away = delta_e_2000(lab, linear_to_lab(view.cloth)) >= HUE_DE00
+    bare = np.array([one.ink == OPEN for one in stands])
+    return tuple(sorted((int(k) for k in np.flatnonzero(strong & away & bare)), key=lambda k: -shares[k]))
 
 
 def _cloth_share(view: KneeView, near_de00: float = CLOTH_SAVES_DE00) -> F64:

@@ -70,7 +70,7 @@ class Hanging:
         saved = [[*(self._saved[nth][before] for before in left), self._first(nth, done, now)] for nth in left]
         rows, columns = linear_sum_assignment(saved, maximize=True)
         most = sum(saved[row][column] for row, column in zip(rows, columns, strict=True)) - SURELY
-        return sum(self._hung[nth] for nth in left) - most
+        return float(sum(self._hung[nth] for nth in left) - most)
 
     def _first(self, nth: int, done: int, now: Mapping[int, str]) -> float:
         """Return what a block finds hanging as the next one, which one of them is."""
@@ -139,7 +139,7 @@ def _asked(block: Block, heads: int) -> dict[int, str]:
 def _left_by(block: Block, heads: int) -> tuple[dict[int, str], int]:
     """Return the screens that a block leaves hanging, each with its end, and for how many others there is room."""
     last = {pull.screen for pull in block.pulls[-heads:]}
-    ends = {pull.screen: pull.end for pull in block.pulls if pull.screen in last}
+    ends: dict[int, str] = {pull.screen: pull.end for pull in block.pulls if pull.screen in last}
     return ends, heads - len(ends)
 
 

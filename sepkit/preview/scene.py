@@ -33,6 +33,8 @@ HALF_PX = 0.5
 PRINT_TINT = 102
 DIRECTIONS_DEG = tuple(range(0, 360, 45))
 TILE_PX = 32
+TILES_AT_ONCE = 128
+"""Their planes fit the processor's cache together."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +110,25 @@ class Grid:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Asked:
+    """What the art asks of plates on the working grid: the same for all scenes of these."""
+
+    tones: list[Bool | None]
+    flat: U8
+    """255 where no plate has tones."""
+    inside: U8
+    """Where the art is flat and asks ink, further than the error from the print's outline."""
+
+    @staticmethod
+    def of(plates: Sequence[Plate], grid: Grid) -> Asked:
+        """Return it for plates of one print."""
+        tones = [None if plate.tone is None else grid.touched(plate.tone) for plate in plates]
+        flat = _flat(plates, grid.averaged(plates[0].coverage).shape, grid)
+        inside = choke(_asked_as_print(plates, flat, grid), grid.reach_px + HALF_PX)
+        return Asked(tones, flat, np.minimum(flat, inside))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Scene:
     """Plates on the working grid, with what is asked of them."""
 
@@ -128,20 +149,25 @@ class Scene:
     """The picture within the planes, with room for what moves out of it."""
 
     @staticmethod
-    def of(plates: Sequence[Plate], which: Which, grid: Grid, planes: Sequence[U8] | None = None) -> Scene:
+    def of(
+        plates: Sequence[Plate],
+        which: Which,
+        grid: Grid,
+        *,
+        planes: Sequence[U8] | None = None,
+        asked: Asked | None = None,
+    ) -> Scene:
         """Return the scene of plates as the art asks them or as printed; ``planes`` stand in for them, if given."""
         looks = [grid.averaged(plane) for plane in planes or [_plane_of(plate, which) for plate in plates]]
-        tones = [None if plate.tone is None else grid.touched(plate.tone) for plate in plates]
-        flat = _flat(plates, looks[0].shape, grid)
-        asked = _asked_as_print(plates, flat, grid)
+        asked = asked or Asked.of(plates, grid)
         return Scene(
-            _without_dots(looks, tones, grid.reach_up_px),
+            _without_dots(looks, asked.tones, grid.reach_up_px),
             looks,
-            tones,
+            asked.tones,
             [plate.role != "colour" or plate.is_base for plate in plates],
             [i for i, plate in enumerate(plates) if plate.is_base],
-            np.minimum(flat, choke(asked, grid.reach_px + HALF_PX)),
-            _may_peek(plates, looks, flat, grid),
+            asked.inside,
+            _may_peek(plates, looks, asked.flat, grid),
             grid.px_per_mm,
             grid.reach_px / grid.px_per_mm,
             grid.halo,
@@ -191,35 +217,31 @@ class Scene:
         Only tiles where the plate has an edge change; the others count as they are with no plate moved.
         """
         still = self._still()
-        varying = [varying_tiles(plane, TILE_PX, self.border) for plane in self.planes]
-        tiles = np.logical_or.reduce(varying)
-        cut = [self._cut(plane, tiles, 0) for plane in self.planes]
-        may_peek, inside = (self._cut(plane, tiles, 0) for plane in (self.may_peek, self.inside))
-        for plate, edges in enumerate(varying):
-            here = edges[tiles]
-            rest = [int(sums[~edges].sum()) for sums in still]
-            others = [plane[here] for i, plane in enumerate(cut) if i != plate]
-            yield from self._shifts_of(
-                plate, self._cut(self.planes[plate], edges, self.halo), others, (may_peek[here], inside[here]), rest
-            )
+        for plate, plane in enumerate(self.planes):
+            edges = varying_tiles(plane, TILE_PX, self.border)
+            shifts = self.shifts_of(plate)
+            shown = np.array([[int(sums[~edges].sum()) for sums in still]] * len(shifts), np.int64)
+            rows, columns = np.nonzero(edges)
+            for start in range(0, len(rows), TILES_AT_ONCE):
+                tiles = rows[start : start + TILES_AT_ONCE], columns[start : start + TILES_AT_ONCE]
+                shown += self._shown_in(tiles, plate, shifts)
+            for shift, (peek, gap) in zip(shifts, shown.tolist(), strict=True):
+                yield shift, peek / 255 * self.mm2_per_px, gap / 255 * self.mm2_per_px
 
-    def _shifts_of(
-        self, plate: int, plane: U8, others: list[U8], where: tuple[U8, U8], rest: Sequence[int]
-    ) -> Iterator[tuple[Shift, float, float]]:
-        """Yield what shows for each shift of a plate, of tiles (n, side, side); ``rest`` shows in other tiles."""
-        index = [i for i in range(len(self.planes)) if i != plate]
-        inner = slice(self.halo, plane.shape[-1] - self.halo)
-        base = _summed([p for i, p in zip(index, others, strict=True) if i in self.base], plane[:, inner, inner])
-        cover = _summed([p for i, p in zip(index, others, strict=True) if i not in self.base], plane[:, inner, inner])
-        for shift in self.shifts_of(plate):
-            here = moved(plane, right_px=shift.right_mm * self.px_per_mm, down_px=shift.down_mm * self.px_per_mm)
-            here = here[:, inner, inner]
+    def _shown_in(self, tiles: tuple[Array, Array], plate: int, shifts: Sequence[Shift]) -> Sums:
+        """Return the sums of base that peeks out and of gaps in some tiles for each shift of a plate, (shifts, 2)."""
+        wide = self._cut(self.planes[plate], tiles, self.halo)
+        may_peek, inside = (self._cut(plane, tiles, 0) for plane in (self.may_peek, self.inside))
+        others = [(i in self.base, self._cut(p, tiles, 0)) for i, p in enumerate(self.planes) if i != plate]
+        base = _summed([plane for is_base, plane in others if is_base], inside)
+        cover = _summed([plane for is_base, plane in others if not is_base], inside)
+        out = np.zeros((len(shifts), 2), np.int64)
+        for number, shift in enumerate(shifts):
+            here = _within(wide, shift.right_mm * self.px_per_mm, shift.down_mm * self.px_per_mm, self.halo)
             b, c = (_summed([base, here], here), cover) if plate in self.base else (base, _summed([cover, here], here))
-            found = self._peek(b, c, where[0]), self._gap(b, c, where[1])
-            peek, gap = (
-                more + (0 if p is None else int(p.sum(dtype=np.int64))) for p, more in zip(found, rest, strict=True)
-            )
-            yield shift, peek / 255 * self.mm2_per_px, gap / 255 * self.mm2_per_px
+            for kind, picture in enumerate((self._peek(b, c, may_peek), self._gap(b, c, inside))):
+                out[number, kind] = 0 if picture is None else picture.sum(dtype=np.int64)
+        return out
 
     def _still(self) -> tuple[Sums, Sums]:
         """Return the sums of base that peeks out and of gaps in each tile, (down, across), with no plate moved."""
@@ -238,8 +260,8 @@ class Scene:
                     out[kind, number] = picture.sum(axis=0, dtype=np.int64).reshape(-1, TILE_PX).sum(axis=1)
         return out[0], out[1]
 
-    def _cut(self, plane: U8, tiles: Array, halo: int) -> U8:
-        """Return the marked tiles with ``halo`` around them, (n, side, side)."""
+    def _cut(self, plane: U8, tiles: tuple[Array, Array], halo: int) -> U8:
+        """Return the tiles of these rows and columns with ``halo`` around them, (n, side, side)."""
         off, side = self.border - halo, TILE_PX + 2 * halo
         windows = np.lib.stride_tricks.sliding_window_view(
             plane[off : len(plane) - off, off : plane.shape[1] - off], (side, side)
@@ -262,17 +284,36 @@ def moved(plane: U8, *, right_px: float, down_px: float) -> U8:
     """Return planes (..., h, w) moved by a fraction of pixels (linear between pixels); nothing comes in."""
     out = plane
     for axis, by in ((-1, right_px), (-2, down_px)):
-        whole = math.floor(by + 1e-6)
-        part = round((by - whole) * 256)
+        whole, part = _steps(by)
         near = _slid(out, whole, axis)
-        if part:
-            far = _slid(out, whole + 1, axis)
-            mixed = near.astype(np.uint16) * np.uint16(256 - part)
-            mixed += far.astype(np.uint16) * np.uint16(part)
-            mixed += np.uint16(128)
-            near = (mixed >> np.uint16(8)).astype(np.uint8)
-        out = near
+        out = _between(near, _slid(out, whole + 1, axis), part) if part else near
     return out
+
+
+def _within(plane: U8, right_px: float, down_px: float, halo: int) -> U8:
+    """Return what ``moved`` gives of planes (n, side, side), without a ``halo`` that is wider than the move."""
+    side = plane.shape[-1] - 2 * halo
+    (right, right_part), (down, down_part) = _steps(right_px), _steps(down_px)
+    rows = plane[:, halo - down - 1 : halo - down + side]
+    near = rows[..., halo - right : halo - right + side]
+    if right_part:
+        near = _between(near, rows[..., halo - right - 1 : halo - right - 1 + side], right_part)
+    return _between(near[:, 1:], near[:, :-1], down_part) if down_part else near[:, 1:]
+
+
+def _steps(by: float) -> tuple[int, int]:
+    """Return a move as whole pixels and 256ths of the next."""
+    whole = math.floor(by + 1e-6)
+    return whole, round((by - whole) * 256)
+
+
+def _between(near: U8, far: U8, part: int) -> U8:
+    """Return what lies ``part`` 256ths of the way from near to far."""
+    mixed = np.multiply(near, np.uint16(256 - part), dtype=np.uint16)
+    mixed += np.multiply(far, np.uint16(part), dtype=np.uint16)
+    mixed += np.uint16(128)
+    mixed >>= np.uint16(8)
+    return mixed.astype(np.uint8)
 
 
 def _plane_of(plate: Plate, which: Which) -> U8:

@@ -19,7 +19,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from sepkit.coverage.reach import spread
 from sepkit.preview.compare import PAPER, SOFT_TEXT, TEXT
-from sepkit.preview.scene import Grid, Scene, Shift, Which
+from sepkit.preview.scene import Asked, Grid, Scene, Shift, Which
 from sepkit.preview.stack import StackColour, stack_rgb
 
 if TYPE_CHECKING:
@@ -58,7 +58,8 @@ def stress(plates: Sequence[Plate], *, dpi: float, error_mm: float) -> StressRes
     if error_mm <= 0:
         return StressResult(NOTHING, NOTHING, error_mm)
     grid = Grid.of(plates[0].coverage.shape, dpi, error_mm)
-    before, after = (_worst(Scene.of(plates, which, grid)) for which in WHICH)
+    asked = Asked.of(plates, grid)
+    before, after = (_worst(Scene.of(plates, which, grid, asked=asked)) for which in WHICH)
     return StressResult(before, after, error_mm)
 
 
@@ -66,11 +67,9 @@ def exposed(
     plates: Sequence[Plate], *, which: Which, dpi: float, error_mm: float, planes: Sequence[U8] | None = None
 ) -> Exposed:
     """Return the worst case over plates and directions; ``planes`` stand in for the plates' own, if given."""
-    return (
-        NOTHING
-        if error_mm <= 0
-        else _worst(Scene.of(plates, which, Grid.of(plates[0].coverage.shape, dpi, error_mm), planes))
-    )
+    if error_mm <= 0:
+        return NOTHING
+    return _worst(Scene.of(plates, which, Grid.of(plates[0].coverage.shape, dpi, error_mm), planes=planes))
 
 
 def _worst(scene: Scene) -> Exposed:
@@ -94,8 +93,9 @@ def stress_sheet(
     columns: list[_Column] = []
     shift: Shift | None = None
     grid = Grid.of(plates[0].coverage.shape, dpi, error_mm)
+    asked = Asked.of(plates, grid)
     for which in WHICH:
-        scene = Scene.of(plates, which, grid)
+        scene = Scene.of(plates, which, grid, asked=asked)
         found.append(_worst(scene) if error_mm > 0 else NOTHING)
         shift = shift if columns else _worse(found[0])
         columns.append(_column(scene, shift, stack_colour, panel_px, columns[0].place_mm if columns else None))

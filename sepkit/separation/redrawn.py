@@ -2,8 +2,8 @@
 
 In: art and its separation. Out: the separation with smooth outlines, and a finding that tells it. Coarse flat art is
 drawn again where compression has made it uneven, where a smaller picture was enlarged (on the grid of that picture),
-and where its pixels are hard. Clean antialiasing is already where its outlines run, blocks that are large or dithered
-are meant, and tones have no outlines.
+and where its pixels are hard. Clean antialiasing is already where its outlines run, but for strokes thinner than a
+pixel; blocks that are large or dithered are meant, and tones have no outlines.
 """
 
 from __future__ import annotations
@@ -18,22 +18,25 @@ from sepkit.separation import tuned_mixing as tuned
 from sepkit.separation.grid import averaged_planes, enlarge_planes
 from sepkit.separation.noise import character
 from sepkit.separation.redraw import BOUND_PX, redraw_planes
+from sepkit.separation.thin import thin_kept
 
 if TYPE_CHECKING:
     from sepkit.model import U8, Artwork, Bool, EdgeRule, FlatSeparation
 
 Array = np.ndarray[Any, np.dtype[Any]]
-Uneven = Literal["compressed", "enlarged", "hard"]
+Uneven = Literal["compressed", "enlarged", "hard", "clean"]
 
+CODE = "drawn-again"
 WHY: dict[Uneven, str] = {
     "compressed": "uneven outlines of a noisy picture are drawn again, smooth",
     "enlarged": "coarse outlines of an enlarged picture are drawn again, smooth",
     "hard": "outlines in steps of whole pixels are drawn again, smooth",
+    "clean": "strokes thinner than a pixel are drawn whole",
 }
 
 
 def unevenness(art: Artwork, flat: FlatSeparation) -> Uneven | None:
-    """Return why the outlines of the art are to be drawn again; None for art that is fine, soft, or no flat art."""
+    """Return how coarse flat art is uneven, "clean" where it is not; None for fine art, soft art, and tones."""
     dpi = art.dpi / flat.source_px
     if art.vector or dpi >= tuned.REDRAW.below_dpi or any(area.tone is not None for area in flat.areas):
         return None
@@ -41,8 +44,10 @@ def unevenness(art: Artwork, flat: FlatSeparation) -> Uneven | None:
         return "enlarged"
     if character(art.rgb, art.alpha, flat.ground).noisy:
         return "compressed"
-    if dpi < tuned.REDRAW.hard_least_dpi or not _hard_pixels(flat):
+    if dpi < tuned.REDRAW.hard_least_dpi:
         return None
+    if not _hard_pixels(flat):
+        return "clean"
     return "hard" if _stairs([area.coverage for area in flat.areas]).any() else None
 
 
@@ -80,30 +85,38 @@ def redrawn(art: Artwork, flat: FlatSeparation, edges: EdgeRule) -> FlatSeparati
     why = None if edges == "as-drawn" else unevenness(art, flat)
     if why is None:
         return flat
-    planes = _smooth([area.coverage for area in flat.areas], why, flat.source_px)
+    before = [area.coverage for area in flat.areas]
+    planes = _drawn(before, why, flat.source_px)
+    if why == "clean" and all(new is old for new, old in zip(planes, before, strict=True)):
+        return flat
     areas = tuple(replace(area, coverage=plane) for area, plane in zip(flat.areas, planes, strict=True))
     return replace(flat, areas=areas, findings=(*flat.findings, _told(art, flat, why)))
 
 
-def _smooth(planes: list[U8], why: Uneven, factor: float) -> list[U8]:
+def _drawn(planes: list[U8], why: Uneven, factor: float) -> list[U8]:
     if why == "hard":
         stairs = _stairs(planes)
         return [np.where(stairs, new, old) for new, old in zip(redraw_planes(planes, hard=True), planes, strict=True)]
-    if why == "compressed" or not planes:
-        return redraw_planes(planes)
+    if why == "clean" or not planes:
+        return thin_kept(planes, noisy=False)
+    if why == "compressed":
+        return _smooth(planes)
     size = planes[0].shape
     rows, columns = round(size[0] / factor), round(size[1] / factor)
-    small = redraw_planes(averaged_planes(planes, (rows, columns)))
+    small = _smooth(averaged_planes(planes, (rows, columns)))
     return enlarge_planes(small, (size[0], size[1]), factor=factor, soft=None)
 
 
-def redraw_findings(art: Artwork, flat: FlatSeparation) -> tuple[Finding, ...]:
-    """Return what drawing the art again does to it; nothing when it is not to be."""
-    why = unevenness(art, flat)
-    return () if why is None else (_told(art, flat, why),)
+def _smooth(planes: list[U8]) -> list[U8]:
+    """Smooth outlines, but for strokes thinner than a pixel: these have no outlines on this grid."""
+    whole = thin_kept(planes, noisy=True)
+    thin = [new != old for new, old in zip(whole, planes, strict=True)]
+    any_thin = np.logical_or.reduce(thin)
+    return [np.where(any_thin, new, smooth) for new, smooth in zip(whole, redraw_planes(whole), strict=True)]
 
 
 def _told(art: Artwork, flat: FlatSeparation, why: Uneven) -> Finding:
     dpi = art.dpi / flat.source_px
-    more = f"{dpi:.0f} pixels per inch; no outline moves by more than {BOUND_PX * 25.4 / dpi:.2f} mm"
-    return Finding("drawn-again", "info", WHY[why], "--edges as-drawn leaves them as they are", more=more)
+    bound = f"no outline moves by more than {BOUND_PX * 25.4 / dpi:.2f} mm"
+    more = f"{dpi:.0f} pixels per inch; {'other outlines stay' if why == 'clean' else bound}"
+    return Finding(CODE, "info", WHY[why], "--edges as-drawn leaves them as they are", more=more)

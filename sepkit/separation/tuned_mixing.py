@@ -154,6 +154,32 @@ class Redraw:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Thin:
+    """Strokes and gaps thinner than a pixel of coarse art: read by thin.py."""
+
+    least: float = 0.1
+    """A stroke fills so much of a pixel on its way,"""
+    least_noisy: float = 0.3
+    """and so much in compressed art, whose ringing fills less;"""
+    most: float = 0.8
+    """a pixel that is filled more is drawn as it is."""
+    fall: float = 0.5
+    """Within two pixels on both sides the stroke falls to less than this share of its middle."""
+    rounds: int = 6
+    """Giving back what is drawn too much or too little: more rounds change little,"""
+    gain: float = 0.8
+    """so strongly each time,"""
+    sigma_px: float = 0.6
+    """averaged over about a pixel,"""
+    steep: float = 5.0
+    """with films cut so steeply that the rounds come to rest."""
+    over_half: float = 0.55
+    """The middle of a stroke stays over half, so that no rounding breaks it,"""
+    over_corner: float = 0.5
+    """and so do the four pixels where it steps across a corner."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Tones:
     """Where the art is tone rather than flat colour: read by flats.py and tones.py."""
 
@@ -259,6 +285,7 @@ BLEND = Blend()
 SPECKS = Specks()
 PHANTOMS = Phantoms()
 REDRAW = Redraw()
+THIN = Thin()
 TONES = Tones()
 TONE_INKS = ToneInks()
 ADVICE = Advice()

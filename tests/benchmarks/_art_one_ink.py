@@ -115,12 +115,12 @@ def figures(art, truth):
     for cloth in CLOTHS:
         for ink in ("white", "black"):
             options = PrintOptions(Path("logo.png"), cloth, one_ink=ink)
-            _, flat = separated(art, options, bench_of(options, shelf))
+            _, flat, _ = separated(art, options, bench_of(options, shelf))
             (area,) = flat.areas
             right.append(_same(area.coverage / 255, truth.cover) >= SAME_SHARE)
         options = PrintOptions(Path("logo.png"), cloth)
         bench = bench_of(options, shelf)
-        _, flat = separated(art, options, bench)
+        _, flat, _ = separated(art, options, bench)
         cover = np.max([np.zeros_like(art.alpha), *(a.coverage for a in flat.areas)], axis=0) / 255
         meant = _same(cover, truth.cover) >= SAME_SHARE and _seen(truth.figure, bench.garment.srgb)
         found = proposal(single_of(art), options, bench)
@@ -128,14 +128,14 @@ def figures(art, truth):
         if found is not None:
             options = PrintOptions(Path("logo.png"), cloth, one_ink=found.ink)
             try:
-                _, flat = separated(art, options, bench_of(options, shelf))
+                _, flat, _ = separated(art, options, bench_of(options, shelf))
                 asked.append(_same(flat.areas[0].coverage / 255, truth.cover) >= SAME_SHARE)
             except SepkitError:
                 asked.append(False)
         wish = "#d03a8c"
         options = PrintOptions(Path("logo.png"), cloth, inks=wish)
         bench = bench_of(options, shelf)
-        _, flat = separated(art, options, bench)
+        _, flat, _ = separated(art, options, bench)
         inks = [ink_of(a, bench).name for a in flat.areas if a.coverage.any()]
         told = {finding.code for finding in flat.findings}
         swapped += inks != [wish] or "far-wish" not in told

@@ -35,6 +35,7 @@ from sepkit.model import RGB8, InkArea, Size
 from sepkit.plates.bench import Bench
 from sepkit.plates.choices import Choices, choices_of
 from sepkit.plates.drafts import lightness_of
+from sepkit.plates.instead import Instead, dots_instead
 from sepkit.plates.knee import (
     ACCENT_COST,
     ACCENT_DE00,
@@ -77,6 +78,8 @@ class PlanFigures:
     recipe_de00: float
     unrepeatable: int
     seconds: float
+    dots: bool = False
+    """Whether dots of a few inks print in the place of solid ones; screens, seen and ratio are then theirs."""
 
 
 def main(args: list[str]) -> None:
@@ -193,22 +196,24 @@ def _measured(path: Path, number: int, garment: str, shelf: Shelf) -> list[PlanF
 def _planned(named: tuple[int, str], areas: tuple[InkArea, ...], size: Size, bench: Bench, shelf: Shelf) -> PlanFigures:
     started = time.process_time()
     choices = choices_of(areas, size, bench)
-    seconds = time.process_time() - started
     knee = choices.knee
+    dots = dots_instead(areas, size, choices, knee, bench)
+    seconds = time.process_time() - started
     names = [plate.ink.name for plate in knee.plan.plates if plate.role == "colour"]
     based = [name for name, choice in knee.plan.choices.items() if choice.chosen.base_coats]
     blacks = [
         p.name for p in knee.plan.plates if p.role == "colour" and lightness_of(p.ink.srgb) < 18 and p.name in based
     ]
     recipe, failed = _recipes(choices, shelf)
-    seen, ratio = _seen(choices)
+    seen, ratio = _seen(choices, dots)
+    screens = knee.screens if dots is None else len(dots.chosen.one.places)
     return PlanFigures(
         *named,
         bench.garment.name,
         bench.press.heads,
         len(areas),
-        knee.screens,
-        knee.rounds,
+        screens,
+        knee.rounds if dots is None else -(-screens // bench.press.heads),
         knee.reduction.lost,
         seen,
         ratio,
@@ -218,12 +223,13 @@ def _planned(named: tuple[int, str], areas: tuple[InkArea, ...], size: Size, ben
         recipe,
         failed,
         seconds,
+        dots is not None,
     )
 
 
-def _seen(choices: Choices) -> tuple[float, float]:
+def _seen(choices: Choices, dots: Instead | None) -> tuple[float, float]:
     view = choices.view
-    colours = stand_colours(view, choices.knee.reduction.stands)
+    colours = stand_colours(view, choices.knee.reduction.stands) if dots is None else dots.chosen.light
     return seen_beside_all(view, colours), error_to_art(view, colours) / max(error_to_art(view, view.printed), 1e-9)
 
 
@@ -277,6 +283,7 @@ def _line(row: PlanFigures) -> str:
         f"{row.name:18} {row.garment:16} {row.heads} heads  {row.found:2} found {row.screens:2} screens "
         f"{row.rounds} rounds "
         f"lost {row.lost:5.2f} seen {row.seen:5.2f} ratio {row.ratio:5.2f} best {best} {row.seconds:4.1f} s"
+        f"{' in dots' if row.dots else ''}"
     )
 
 
@@ -290,6 +297,7 @@ def _table(rows: list[PlanFigures], heads: int) -> None:
     print(f"  screens: median {statistics.median(screens):g}, most {max(screens)}")
     print(f"  lost at the knee <= 1.5 x all inks or <= 2: {sum(good)} of {len(good)}")
     print(f"  S-CIELAB against all inks: median {statistics.median(row.seen for row in rows):.2f}")
+    print(f"  in dots of a few inks: {sum(row.dots for row in rows)}")
     near = sum(b <= 1.1 for b in best)
     print(f"  within 1.1 x of the exhaustive best: {near} of {len(best)}, worst {max(best, default=1):.2f}")
     print(f"  refused 0; two colour screens of one ink: {sum(row.twins for row in rows)}")

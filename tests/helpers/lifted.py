@@ -15,18 +15,13 @@ from sepkit.workshop.print.plan import PlannedPrint
 
 
 def flat_print(planned: PlannedPrint, lifted: Sequence[int] = ()):
-    """Return the predicted print flat on its cloth, (h, w, 3) uint8 sRGB."""
+    """Return the predicted print flat on its cloth, (h, w, 3) uint8 sRGB; a lifted screen prints nowhere."""
     plates, garment = planned.separation.plates, planned.bench.garment
-    down = [at for at in range(len(plates)) if at not in set(lifted)]
-    if not down:
-        return np.full((*plates[0].printed.shape, 3), garment.srgb, np.uint8)
-    planes, under = planes_seen(plates, tone_curve=tone_curve(planned.making)), lies_under(plates)
-    return stack_rgb(
-        [planes[at] for at in down],
-        stack_colours([plates[at] for at in down], garment),
-        tones=[plates[at].tone for at in down],
-        under=[under[at] for at in down],
-    )
+    planes = planes_seen(plates, tone_curve=tone_curve(planned.making))
+    for at in lifted:
+        planes[at] = np.zeros_like(planes[at])
+    tones = [plate.tone for plate in plates]
+    return stack_rgb(planes, stack_colours(plates, garment), tones=tones, under=lies_under(plates))
 
 
 def on_garment(planned: PlannedPrint, lifted: Sequence[int] = ()):

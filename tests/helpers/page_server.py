@@ -87,6 +87,20 @@ class Server:
         raise AssertionError("the print was not decided in time")
 
 
+def children(pid: int) -> list[int]:
+    """Return the processes below one, from Linux's /proc; none elsewhere."""
+    found = []
+    for stat in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            parent = int(stat.read_text().rpartition(")")[2].split()[1])
+        except OSError:
+            continue
+        if parent == pid:
+            own = int(stat.parent.name)
+            found += [own, *children(own)]
+    return found
+
+
 @contextmanager
 def serving(folder: Path) -> Iterator[Server]:
     """Run ``sepkit page`` for a folder."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import numpy as np
@@ -109,6 +110,17 @@ def test_a_drop_is_made_as_the_command_line_makes_it(server, tmp_path):
     assert set(differ) <= {"job.json"}  # its list of files tells when each was written
     assert any(path.name == "edits.toml" for path in ours.rglob("*"))
     assert server.ask("POST", "/api/drop/make", {"folder": "spring"}).json()["unchanged"] is True
+    same = server.ask("POST", "/api/drop/plan", {}).json()
+    assert (same["same"], same["missing"], same["minutes"]) == (True, [], made["minutes"])
+    more = [{**orders[0], "sizes": "S 3, M 26"}]
+    server.ask("POST", "/api/drop/set", {"orders": more})
+    live = server.ask("POST", "/api/drop/plan", {}).json()
+    assert live["same"] is False
+    assert sum(line["ordered"] for line in live["blanks"]) == 34
+    assert json.loads((ours / "job.json").read_text())["minutes"] == made["minutes"]  # nothing was written
+    again = server.ask("POST", "/api/drop/make", {"folder": "spring"}).json()
+    assert again["prints_kept"] == 2
+    assert {key: again[key] for key in made if key in live} == {key: live[key] for key in made if key in live}
     own = server.folder / "drop.toml"
     own.write_text('title = "mine"\n')
     assert server.ask("POST", "/api/drop/check", {}).status == 200
@@ -124,15 +136,20 @@ def test_pictures_come_from_made_folders_only(server, query):
     assert server.ask("GET", f"/api/made/picture?{query}").status == 404
 
 
-def test_a_photograph_is_held_against_its_folder(server, tmp_path):
-    folder = small_folder(tmp_path / "lantern")
+@pytest.fixture(scope="module")
+def photo(server, tmp_path_factory):
+    """A print folder in the working folder, and a photograph of its print, dropped; its name."""
+    beside = tmp_path_factory.mktemp("photo")
+    folder = small_folder(beside / "lantern")
     printed = printed_folder(folder)
     shot = random_shot(printed, 8, px_per_mm=7.0, sizes=())
     shot.spots = [Spot("void", 1, 12.0, 32.0, 1.2)]
-    photo = tmp_path / "test.jpg"
-    photo.write_bytes(take_photo(printed, shot).jpeg)
     shutil.copytree(folder, server.folder / "lantern")
-    name = server.ask("PUT", "/api/photo?name=test.jpg", data=photo.read_bytes()).json()["photo"]
+    return server.ask("PUT", "/api/photo?name=test.jpg", data=take_photo(printed, shot).jpeg).json()["photo"]
+
+
+def test_a_photograph_is_held_against_its_folder(server, photo):
+    name = photo
     assert any(one["name"] == "lantern" for one in server.ask("GET", "/api/made").json()["folders"])
     said = server.ask("POST", "/api/photo/inspect", {"folder": "lantern", "photos": [name]}).json()
     made = server.folder / "lantern-inspected"
@@ -148,9 +165,22 @@ def test_a_photograph_is_held_against_its_folder(server, tmp_path):
         assert answer.status in (404, 422)
 
 
-def test_long_work_is_told_and_stopped(server):
-    """The pulse tells what is at work; stopping it is told in words, and the bench works again."""
-    assert set(server.ask("GET", "/api/pulse").json()["benches"]) == {"drop", "ink", "photo"}
-    assert server.ask("POST", "/api/stop/ink", {}).json() == {"stopped": "ink"}
+def test_long_work_is_told_and_stopped(server, photo):
+    """The pulse tells how far the work is; stopped, it ends at once, writes nothing, and the bench works again."""
+    shutil.copytree(server.folder / "lantern", server.folder / "again")
+    body = {"folder": "again", "photos": [photo]}
+    with ThreadPoolExecutor(1) as beside:
+        work = beside.submit(server.ask, "POST", "/api/photo/inspect", body)
+        told = set()
+        while not work.done() and not told - {"starting", "working"}:
+            at = server.ask("GET", "/api/pulse").json()["benches"]["photo"]
+            told |= {at["stage"]} if at else set()
+        assert server.ask("POST", "/api/stop/photo", {}).json() == {"stopped": "photo"}
+        answer = work.result(60)
+    assert told - {"starting", "working"}, "what it is at is told"
+    assert (answer.status, answer.json()["error"], answer.json()["hint"]) == (422, "stopped", "nothing was changed")
+    assert not (server.folder / "again-inspected").exists()
+    pulse = server.ask("GET", "/api/pulse").json()["benches"]
+    assert pulse == {"drop": None, "ink": None, "photo": None}
+    assert server.ask("POST", "/api/photo/guide", {}).json()["text"]
     assert server.ask("POST", "/api/stop/else", {}).status == 404
-    assert server.ask("POST", "/api/ink/match", {"target": "tomato", "garment": "white tee"}).status == 200

@@ -1,7 +1,7 @@
 // The page: places of the shop, art to the desk, what the server says meanwhile.
 
 import { Refused, get, post, put } from "/s/api.js";
-import { $, el, number } from "/s/dom.js";
+import { $, el, home, number } from "/s/dom.js";
 import { PrintTable } from "/s/print.js";
 
 const PULSE_MS = 1200, SLOW_MS = 500;
@@ -17,6 +17,7 @@ function say(text) {
 }
 
 function trouble(error, does = null) {
+  const held = $("bar").contains(document.activeElement);
   $("bar").hidden = !error;
   $("bar-text").textContent = error ? `${error.message || error.error}${error.hint ? ` – ${error.hint}` : ""}` : "";
   $("bar-more").replaceChildren(...(error?.more || []).map((text) => el("li", {}, text)));
@@ -25,6 +26,7 @@ function trouble(error, does = null) {
     $("bar-do").textContent = does[0];
     $("bar-do").onclick = does[1];
   }
+  if (held) home("#cloth", '#places [aria-pressed="true"]');
 }
 shop.trouble = trouble;
 
@@ -52,7 +54,9 @@ async function busy(what, stop, work) {
   try {
     return await work();
   } finally {
+    const held = document.activeElement === $("stop");
     if (!--working) $("work").hidden = true;
+    if (held) home("#cloth", '#places [aria-pressed="true"]');
   }
 }
 

@@ -14,6 +14,20 @@ export function el(tag, props = {}, ...children) {
   return made;
 }
 
+// A button that does nothing now keeps the focus of whoever pressed it: it is told as disabled, not taken away.
+export function able(button, yes) {
+  button.setAttribute("aria-disabled", String(!yes));
+  return button;
+}
+export const isAble = (button) => button.getAttribute("aria-disabled") !== "true";
+
+// The focus of a control that is gone goes to the first of these that can be seen.
+export function home(...places) {
+  const now = document.activeElement;
+  if (now && now !== document.body && now.isConnected && now.checkVisibility()) return;
+  places.filter(Boolean).map((one) => document.querySelector(one)).find((one) => one?.checkVisibility())?.focus();
+}
+
 export function pot(colour) {
   const made = el("span", { class: "pot", "aria-hidden": "true" });
   made.style.backgroundColor = colour;
@@ -33,7 +47,8 @@ const said = (hint) => OPTIONS.reduce((text, [from, to]) => text.replace(from, t
 export function findings(list) {
   const rank = { error: 0, warning: 1, note: 2 };
   const rows = [...list].sort((a, b) => rank[a.word] - rank[b.word]);
-  return el("ul", {}, ...rows.map((f) => el("li", { class: f.word }, `${f.word === "note" ? "" : `${f.word}: `}${f.text}${f.hint ? ` – ${said(f.hint)}` : ""}`)));
+  const why = (f) => (f.more ? [el("details", {}, el("summary", {}, "more"), said(f.more))] : []);
+  return el("ul", {}, ...rows.map((f) => el("li", { class: f.word }, `${f.word === "note" ? "" : `${f.word}: `}${f.text}${f.hint ? ` – ${said(f.hint)}` : ""}`, ...why(f))));
 }
 
 // An ink on its cloth.

@@ -3,6 +3,9 @@
 
 import { el, pot } from "/s/dom.js";
 
+export const keyOf = (station) => station.of || `${station.role} ${station.name}`;
+
+
 export class Line {
   constructor(list, { choose, lift }) {
     this.list = list;
@@ -13,8 +16,11 @@ export class Line {
 
   // Show these stations; elements stay for screens that stay, so that the focus does.
   show(stations, chosen, lifted, state) {
-    const names = stations.map((one) => one.name);
-    if (names.join("\n") !== this.stations.map((one) => one.name).join("\n")) this.build(stations);
+    if (stations.map(keyOf).join("\n") !== this.stations.map((one) => one.key).join("\n")) {
+      const held = this.list.contains(document.activeElement) ? document.activeElement.dataset.key : "";
+      this.build(stations);
+      if (held) this.list.querySelector(`[data-key="${CSS.escape(held)}"]`)?.focus();
+    }
     this.stations.forEach((made, at) => this.fill(made, stations[at], at, stations, chosen, lifted, state));
     const { end } = this, done = chosen === stations.length;
     end.box.className = `station${done ? " chosen" : ""}`;
@@ -28,13 +34,13 @@ export class Line {
     this.list.append(el("li", {}, el("div", { class: "station" }, this.bare, el("p", {}, "bare cloth"))));
     this.stations = stations.map((one, at) => {
       const made = {
-        name: one.name,
+        key: keyOf(one),
         canvas: el("canvas", { role: "img" }),
-        title: el("button", { class: "name", type: "button", onclick: () => this.choose(at) }),
+        title: el("button", { class: "name", type: "button", "data-key": `${keyOf(one)} name`, onclick: () => this.choose(at) }),
         facts: el("p"),
-        lift: el("button", { type: "button", onclick: () => this.lift(at) }),
+        lift: el("button", { type: "button", "data-key": `${keyOf(one)} lift`, onclick: () => this.lift(at) }),
         after: el("div", { class: "between" }),
-        joint: el("button", { type: "button", class: "name", onclick: () => this.choose(at + 0.5) }),
+        joint: el("button", { type: "button", class: "name", "data-key": `${keyOf(one)} joint`, onclick: () => this.choose(at + 0.5) }),
         words: el("span"),
       };
       made.box = el("div", { class: "station" }, made.canvas, made.title, made.facts, made.lift);
@@ -42,7 +48,7 @@ export class Line {
       this.list.append(el("li", {}, made.box, made.after));
       return made;
     });
-    const end = (this.end = { canvas: el("canvas", { role: "img", "aria-label": "the finished piece" }), title: el("button", { class: "name", type: "button", onclick: () => this.choose(stations.length) }, "finished"), facts: el("p") });
+    const end = (this.end = { canvas: el("canvas", { role: "img", "aria-label": "the finished piece" }), title: el("button", { class: "name", type: "button", "data-key": "finished", onclick: () => this.choose(stations.length) }, "finished"), facts: el("p") });
     end.box = el("div", { class: "station" }, end.canvas, end.title, end.facts);
     this.list.append(el("li", {}, end.box));
   }

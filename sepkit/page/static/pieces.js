@@ -26,7 +26,7 @@ export class Pieces {
     for (const [n, piece] of found.entries()) {
       const image = el("img", { alt: `${piece.called.join(", ")}: ${piece.inks} inks`, width: 200 });
       const pick = { load: state.heads, worth: null, all: "all" }[piece.pick];
-      const take = el("button", { type: "button", disabled: piece.made, onclick: () => this.change({ do: "screens", most: pick }) }, piece.made ? "as it is planned" : "Print this one");
+      const take = el("button", { type: "button", disabled: piece.made, onclick: () => this.change({ do: "screens", most: pick }, "#pieces button") }, piece.made ? "as it is planned" : "Print this one");
       list.append(el("li", { class: piece.made ? "piece made" : "piece" }, image, el("h3", {}, piece.called.join(", ")), el("p", {}, piece.effort),
         el("p", {}, `ΔE00 ${piece.mean_de00.toFixed(1)} to ${state.held_against}; ${piece.lost.length ? piece.lost.slice(0, 4).join(", ") : "nothing is lost"}`), take));
       const url = await this.shop.safely(() => picture(this.at(`piece?n=${n}`)));

@@ -1,8 +1,8 @@
 // One print on the table: shown, held, lifted, knocked, changed, and sent to the darkroom.
 
 import { bitmap, get, inflated, post } from "/s/api.js";
-import { $, el, findings, number, pot } from "/s/dom.js";
-import { Line } from "/s/line.js";
+import { $, able, el, findings, home, pot } from "/s/dom.js";
+import { Line, keyOf } from "/s/line.js";
 import { indexOf, parseIndex } from "/s/mix.js";
 import { Pieces } from "/s/pieces.js";
 import { Table } from "/s/table.js";
@@ -17,7 +17,7 @@ export class PrintTable {
     this.table = new Table($("cloth"), (text) => { $("scale").textContent = text; });
     this.table.films = (plate, x, y, w, h) => bitmap(this.at(`film?plate=${plate}&x=${x}&y=${y}&w=${w}&h=${h}`));
     this.line = new Line($("line"), { choose: (at) => this.choose(at), lift: (at) => this.lift(at) });
-    const change = (what) => this.change(what);
+    const change = (what, next = "") => { this.next = next; return this.change(what); };
     this.tray = new Tray($("tray"), {
       change, say: shop.say, part: (of) => this.part(of), knock: (at, dx, dy) => this.knock(at, dx, dy), worst: () => this.worst(), slide: (kind, mm) => this.slide(kind, mm),
     });
@@ -30,8 +30,7 @@ export class PrintTable {
   }
 
   listen() {
-    $("undo").addEventListener("click", () => this.step(-1));
-    $("redo").addEventListener("click", () => this.step(1));
+    for (const [id, by] of [["undo", -1], ["redo", 1]]) $(id).addEventListener("click", () => this.step(by));
     $("looks").addEventListener("change", () => this.held());
     $("nearer").addEventListener("click", () => this.table.zoom(-1));
     $("farther").addEventListener("click", () => this.table.zoom(1));
@@ -47,7 +46,7 @@ export class PrintTable {
       const typing = /^(INPUT|TEXTAREA)$/.test(e.target.tagName) && e.target.type !== "radio";
       if (!(e.ctrlKey || e.metaKey) || e.key.toLowerCase() !== "z" || !this.one || typing || this.shop.here() !== "table") return;
       e.preventDefault();
-      if (e.shiftKey ? this.one.redo : this.one.undo) this.step(e.shiftKey ? 1 : -1);
+      this.step(e.shiftKey ? 1 : -1);
     });
   }
 
@@ -119,10 +118,9 @@ export class PrintTable {
   }
 
   async show(one) {
-    const { state } = (this.one = one);
+    const before = this.one.state?.stations || [], { state } = (this.one = one);
     if (one.trouble) this.shop.trouble(one.trouble);
-    this.lifted = new Set([...this.lifted].filter((at) => at < state.stations.length));
-    this.chosen = Math.min(this.chosen, state.stations.length);
+    this.follow(before, state.stations);
     if (state.index !== this.digest) {
       this.index = parseIndex(await inflated(this.at("index")));
       this.table.show(this.index, state.width_mm, state.film_dpi);
@@ -135,12 +133,30 @@ export class PrintTable {
     $("facts").textContent = `${state.art} on ${state.garment} · ${state.width_mm.toFixed(0)} × ${state.height_mm.toFixed(0)} mm · ${summary(state)}`;
     $("make").firstElementChild.hidden = $("make").querySelector("[type=submit]").hidden = one.of_job;
     if (one.of_job) $("made").textContent = "Its films are made with the drop.";
-    $("undo").disabled = !one.undo;
-    $("redo").disabled = !one.redo;
+    able($("undo"), one.undo);
+    able($("redo"), one.redo);
     this.drawLine();
     this.opened(state);
     $("told").replaceChildren(el("h2", {}, "To know"), findings(state.findings));
     this.held();
+  }
+
+  // Show what a change came to; the focus stays, or goes to what stands where its control was.
+  async landed(one, had) {
+    const of = this.one.state.stations[Math.floor(this.chosen)]?.of;
+    await this.show(one);
+    this.pieces.show(one, false);
+    if (had) home(`#open [data-of="${of}"]`, this.next, `#line [data-key="${of} name"]`, "#tray [data-field]", "#cloth");
+    this.next = "";
+  }
+
+  // What is chosen and lifted are screens, wherever they stand now.
+  follow(before, now) {
+    const to = (at) => now.findIndex((one) => before[at] && keyOf(one) === keyOf(before[at]));
+    if (!before.length) return;
+    const was = Math.floor(this.chosen), place = was >= before.length ? now.length : to(was);
+    this.lifted = new Set([...this.lifted].map(to).filter((at) => at >= 0));
+    this.chosen = place < 0 ? Math.min(was, now.length) : place + (this.chosen % 1 && place < now.length - 1 ? this.chosen % 1 : 0);
   }
 
   drawLine() {
@@ -155,21 +171,20 @@ export class PrintTable {
     $("open").hidden = !gone.length;
     $("open").replaceChildren(el("h2", {}, "Without a screen of their own"), el("div", { class: "fields" }, ...gone.map((area) => el("span", {},
       pot(area.srgb), `${area.name} ${area.open ? "is left open" : `prints with ${area.with_}`} `,
-      el("button", { type: "button", onclick: () => this.change({ do: "own", of: area.srgb }) }, "give it a screen")))));
+      el("button", { type: "button", "data-of": area.srgb, onclick: () => { this.next = `#line [data-key="${area.srgb} name"]`; this.change({ do: "own", of: area.srgb }); } }, "give it a screen")))));
   }
 
   // One change after the other, each on what the last one made.
   change(what) {
-    return (this.queue = this.queue.then(() => this.changeNow(what)));
+    return (this.queue = this.queue.catch(() => null).then(() => this.changeNow(what)));
   }
 
   async changeNow(what) {
-    const { shop } = this, before = this.one.state;
+    const { shop } = this, before = this.one.state, had = document.activeElement !== document.body;
     shop.say("Deciding again…");
     const one = await shop.busy("deciding again", this.at("stop"), () => shop.safely(() => this.sent(what)));
     if (!one) return shop.say("Nothing was changed.");
-    await this.show(one);
-    this.pieces.show(one, false);
+    await this.landed(one, had);
     shop.say(difference(before, one.state));
   }
 
@@ -186,11 +201,12 @@ export class PrintTable {
   }
 
   step(by) {
-    return (this.queue = this.queue.then(async () => {
+    return (this.queue = this.queue.catch(() => null).then(async () => {
+      if (!(by < 0 ? this.one.undo : this.one.redo)) return this.shop.say(by < 0 ? "Nothing to undo." : "Nothing to do again.");
+      const had = document.activeElement !== document.body;
       const one = await this.shop.busy("going back", this.at("stop"), () => this.shop.safely(() => post(this.at("step"), { rev: this.one.rev, by })));
       if (!one) return;
-      await this.show(one);
-      this.pieces.show(one, false);
+      await this.landed(one, had);
       this.shop.say(`${by < 0 ? "Undone" : "Done again"}: ${summary(one.state)}`);
     }));
   }
@@ -288,21 +304,8 @@ export class PrintTable {
     e.preventDefault();
   }
 
-  // One part to another screen.
-  part(of) {
-    $("looks").querySelector('[value="flat"]').checked = true;
-    this.held();
-    const others = this.one.state.stations.filter((s) => s.of && s.of !== of);
-    const to = el("select", { "data-field": "to" }, el("option", { value: "" }, "open: cloth shows"), ...others.map((s) => el("option", { value: s.of }, s.name)));
-    const x = el("input", { size: 6, inputMode: "decimal", "aria-label": "right, mm" }), y = el("input", { size: 6, inputMode: "decimal", "aria-label": "down, mm" });
-    const go = el("button", { type: "button", onclick: () => {
-      this.fill = null;
-      this.change({ do: "part", at_mm: [number(x.value), number(y.value)], of, to: to.value || null });
-    } }, "Move it");
-    $("tray").append(el("div", { class: "fields" }, el("label", {}, "The part at (click it on the table), mm right and down", el("span", {}, x, " ", y)), el("label", {}, "prints with", to), go));
-    to.focus();
-    this.shop.say("Click the part on the table, or give its place.");
-    this.fill = (at) => { x.value = at[0].toFixed(1); y.value = at[1].toFixed(1); go.focus(); };
+  async part(of) {
+    (await import("/s/part.js")).part(this, of);
   }
 
   async make() {
@@ -324,6 +327,7 @@ export class PrintTable {
     shop.trouble(null);
     shop.say("Taken off the desk; what was made of it stays in its folder.");
     if (left.prints.length) await this.look(left.prints[left.prints.length - 1].id);
+    home('#stubs [aria-pressed="true"]', "#art");
   }
 }
 

@@ -1,8 +1,8 @@
 // The tray of the chosen screen: its pot, coats, base, place in the order, what prints with it; choke or trap where they act.
 
-import { el, mm, pot } from "/s/dom.js";
+import { able, el, isAble, mm, pot } from "/s/dom.js";
 
-const colour = /^#[0-9a-f]{6}$/i;
+const colour = /^#[0-9a-f]{6}$/i, PAUSE_MS = 400;
 
 export class Tray {
   constructor(box, given) {
@@ -12,6 +12,7 @@ export class Tray {
   show(state, at, inks, edits) {
     const one = state.stations[at];
     const active = document.activeElement, keep = this.box.contains(active) ? active.dataset.field : "";
+    const typing = keep && active.matches("input:not([type])") && active.value !== active.defaultValue ? active.value : null;
     this.box.replaceChildren();
     const fields = el("div", { class: "fields" });
     if (at === state.stations.length) this.finished(fields, state);
@@ -22,7 +23,18 @@ export class Tray {
       if (one.choke_mm || !one.of) fields.append(this.gap("The base draws in by", "choke", state.choke_mm, edits.choke_mm));
       this.box.append(el("p", { class: "why" }, this.words(one)));
     }
-    if (keep) this.box.querySelector(`[data-field="${keep}"]`)?.focus();
+    const same = keep && this.box.querySelector(`[data-field="${keep}"]`);
+    if (same) same.focus();
+    if (same && typing !== null) same.value = typing; // what is half typed stays while an earlier change is decided
+  }
+
+  // A list gone through with the arrow keys counts where it comes to rest.
+  rested(field, list, done) {
+    list.dataset.field = field;
+    const send = () => { clearTimeout(this.wait); this.wait = this.due = null; done(list.value); };
+    list.addEventListener("change", () => { clearTimeout(this.wait); this.due = send; this.wait = setTimeout(send, PAUSE_MS); });
+    list.addEventListener("blur", () => this.due === send && send());
+    return list;
   }
 
   joint(fields, state, at, edits) {
@@ -61,7 +73,7 @@ export class Tray {
     const one = state.stations[at];
     const entry = (edits.ink || []).find((e) => e.of.toLowerCase() === one.of) || {};
     const set = (values) => this.change({ do: "ink", of: one.of, set: values });
-    const pots = el("select", { "data-field": "pot", onchange: (e) => set({ ink: e.target.value || null }) });
+    const pots = this.rested("pot", el("select"), (value) => set({ ink: value || null }));
     pots.append(el("option", { value: "" }, "as found in the art"));
     for (const ink of inks) pots.append(el("option", { value: ink.name, selected: entry.ink === ink.name }, ink.name));
     const typed = el("input", { "data-field": "typed", size: 9, value: colour.test(entry.ink || "") ? entry.ink : "", placeholder: one.of });
@@ -69,18 +81,18 @@ export class Tray {
       if (colour.test(typed.value)) set({ ink: typed.value.toLowerCase() });
       else this.say("Type a colour as #rrggbb.");
     });
-    const coats = el("select", { "data-field": "coats", onchange: (e) => set({ coats: e.target.value ? Number(e.target.value) : null }) });
+    const coats = this.rested("coats", el("select"), (value) => set({ coats: value ? Number(value) : null }));
     for (const [value, words] of [["", `as planned (${one.coats})`], ["1", "1"], ["2", "2"], ["3", "3"]]) {
       coats.append(el("option", { value, selected: String(entry.coats || "") === value }, words));
     }
-    const base = el("select", { "data-field": "base", onchange: (e) => set({ base: e.target.value || null }) });
+    const base = this.rested("base", el("select"), (value) => set({ base: value || null }));
     for (const [value, words] of [["", "as planned"], ["always", "on a base"], ["never", "straight on the cloth"]]) {
       base.append(el("option", { value, selected: (entry.base || "") === value }, words));
     }
     const name = el("input", { "data-field": "name", size: 12, value: entry.name || "", placeholder: one.name });
     name.addEventListener("change", () => set({ name: name.value.trim() || null }));
     const others = state.stations.filter((s) => s.of && s.of !== one.of);
-    const into = el("select", { "data-field": "into", onchange: (e) => e.target.value && this.change({ do: "with", of: one.of, to: e.target.value }) });
+    const into = this.rested("into", el("select"), (value) => value && this.change({ do: "with", of: one.of, to: value }));
     into.append(el("option", { value: "" }, "its own screen"));
     for (const s of others) into.append(el("option", { value: s.of }, s.name));
     const order = state.stations.filter((s) => s.of).map((s) => s.of), place = order.indexOf(one.of);
@@ -92,11 +104,15 @@ export class Tray {
     fields.append(
       el("label", {}, "Pot", pots), el("label", {}, "or a colour", typed), el("label", {}, "Coats", coats),
       el("label", {}, "Base", base), el("label", {}, "Name", name), el("label", {}, "Print with the screen of", into),
-      el("button", { type: "button", "data-field": "earlier", disabled: place < 1, onclick: () => move(-1) }, "Earlier"),
-      el("button", { type: "button", "data-field": "later", disabled: place >= order.length - 1, onclick: () => move(1) }, "Later"),
-      el("button", { type: "button", "data-field": "leave", disabled: order.length < 2, onclick: () => this.change({ do: "open", of: one.of }) }, "Leave it open: cloth shows"),
-      el("button", { type: "button", "data-field": "part", disabled: !others.length, onclick: () => this.part(one.of) }, "Move one part of it"),
+      this.does("earlier", "Earlier", place > 0, () => move(-1)), this.does("later", "Later", place < order.length - 1, () => move(1)),
+      this.does("leave", "Leave it open: cloth shows", order.length > 1, () => this.change({ do: "open", of: one.of })),
+      this.does("part", "Move one part of it", others.length > 0, () => this.part(one.of)),
     );
+  }
+
+  does(field, words, can, work) {
+    const made = el("button", { type: "button", "data-field": field, onclick: () => isAble(made) && work() }, words);
+    return able(made, can);
   }
 
   gap(words, kind, value, asked) {
@@ -109,7 +125,7 @@ export class Tray {
     });
     const slide = el("input", { type: "range", "data-field": `${kind}-slide`, min: 0, max: 2, step: 0.05, value: asked ?? value, "aria-label": words });
     slide.addEventListener("input", () => { field.value = slide.value; this.slide(kind, Number(slide.value)); });
-    slide.addEventListener("change", () => this.change({ do: kind, mm: Number(slide.value) }));
+    this.rested(`${kind}-slide`, slide, (at) => this.change({ do: kind, mm: Number(at) }));
     return el("label", {}, `${words} (mm)`, el("span", {}, field, " ", slide));
   }
 

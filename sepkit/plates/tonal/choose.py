@@ -36,6 +36,8 @@ DOTS_IN_FLAT = 3.0
 """What dots cost in the place of a flat colour, in ΔE00 (as for the knee)."""
 FLAT_WEIGHT = 0.5
 """What the flat colours of mixed art count in all, beside its tones."""
+LINE_INK_PRICE = 36.0
+"""What each further ink over or under a line costs, as a squared ΔE00: lines of two inks show a fringe (our own)."""
 MIX_LOSS = 0.12
 """What an ink must gain that is to be mixed first, in ΔE00."""
 GAIN = 0.05
@@ -105,6 +107,8 @@ class Task:
     """Whether a base may be one of the screens."""
     chroma: float = 1.0
     """Below 1 colours may go astray, lightness less: for inks that a person named."""
+    lines: bool = False
+    """Whether the flat colours are lines: never in dots, and of few inks over each other."""
 
 
 def screen_sets(
@@ -240,9 +244,20 @@ class _Search:
         total, weight = float(square @ self.task.cloud.weight), 1.0
         if len(self.task.flats):
             away = self.flats.away(stacks[:, None, :])
-            solid = (away * away).sum(-1).min(axis=0)
+            each = (away * away).sum(-1)
+            if self.task.lines:
+                each += LINE_INK_PRICE * np.maximum(_inks_in(len(stacks)) - 1, 0)[:, None]
+                lines = float(each.min(axis=0) @ self.task.flat_weight)
+                return float(np.sqrt((total + lines) / (weight + float(self.task.flat_weight.sum()))))
+            solid = each.min(axis=0)
             near = np.linalg.norm(self.task.cloud.lab[None] - self.task.flats[:, None], axis=-1).argmin(axis=1)
             flat = np.minimum(solid, square[near] + DOTS_IN_FLAT**2)
             total += float(flat @ self.task.flat_weight)
             weight += float(self.task.flat_weight.sum())
         return float(np.sqrt(total / weight))
+
+
+def _inks_in(count: int) -> Array:
+    """Return how many inks each of so many stacks has."""
+    stacks = np.arange(count)
+    return np.asarray(sum(stacks >> k & 1 for k in range(count.bit_length() - 1)))

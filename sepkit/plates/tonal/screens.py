@@ -78,7 +78,7 @@ def tonal_screens(picture: Picture, bench: Bench) -> TonalScreens:
     task = _task(picture, flats, bench, goal)
     candidates = candidates_of(bench, _colours_to_mix(picture))
     wishes = bench.wishes
-    tried = screen_sets(task, candidates, most=_most(bench), must_all=bool(wishes.inks.named))
+    tried = screen_sets(task, candidates, most=most_tried(bench), must_all=bool(wishes.inks.named))
     chosen = chosen_set(tried, bench)
     stacks = stack_light(chosen.films, task.cloth)
     table = tone_table(
@@ -92,7 +92,7 @@ def tonal_screens(picture: Picture, bench: Bench) -> TonalScreens:
     )
     planes = _planes(picture, calm, table, flats, stacks)
     weighed = Weighed(tuple(tried), chosen)
-    areas, bench = _as_areas(chosen, planes, bench)
+    areas, bench = as_areas(chosen, planes, bench)
     return TonalScreens(areas, replace(bench, weighed=weighed), weighed)
 
 
@@ -114,7 +114,7 @@ def set_screens(one: ScreenSet, seen: U8, printed: Bool, bench: Bench) -> tuple[
         goal=goal_of(cloud_of(seen, printed), bench),
     )
     planes = _planes(Picture(seen, printed, np.ones_like(printed), ()), calm, table, [], stacks)
-    return _as_areas(one, planes, replace(bench, wishes=replace(bench.wishes, areas={})))
+    return as_areas(one, planes, replace(bench, wishes=replace(bench.wishes, areas={})))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -167,7 +167,7 @@ def _colours_to_mix(picture: Picture) -> list[RGB8]:
     return [area.srgb for area in sorted(picture.areas, key=lambda one: -int(one.coverage.sum(dtype=np.int64)))]
 
 
-def _most(bench: Bench) -> int:
+def most_tried(bench: Bench) -> int:
     """Return how many screens are tried at most."""
     from sepkit.plates.tonal.choose import MOST_SCREENS
 
@@ -234,7 +234,11 @@ def _flat_dots(flats: Sequence[_Flat], stacks: Array, table: ToneTable) -> tuple
     return vectors, dotted
 
 
-def _as_areas(chosen: ScreenSet, planes: Sequence[Array], bench: Bench) -> tuple[tuple[InkArea, ...], Bench]:
+def as_areas(chosen: ScreenSet, planes: Sequence[Array], bench: Bench) -> tuple[tuple[InkArea, ...], Bench]:
+    """Return the screens of a set as areas in print order, and the bench that prints them as they are.
+
+    ``planes`` hold for each screen its coverage (h, w) uint8 and where it is tone.
+    """
     areas: list[InkArea] = []
     wishes: dict[RGB8, AreaWish] = {}
     for place, (plane, tone) in zip(chosen.places, planes, strict=True):

@@ -6,6 +6,8 @@ file that was opened gives what it says beside prints and garments; the file its
 
 from __future__ import annotations
 
+import hashlib
+import json
 import re
 import tomllib
 from collections.abc import Mapping, Sequence
@@ -34,6 +36,8 @@ class Order:
 
     sizes: Mapping[str, int] = field(default_factory=dict)
     price: float = 0.0
+    more: Mapping[str, Any] = field(default_factory=dict)
+    """What an opened job file says of the garment beside these: expected, curve, children, opening."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,9 +95,11 @@ def job_values(folder: Path, rows: Sequence[DeskRow], sheet: DropSheet) -> dict[
     garments = []
     for garment in garments_of(rows):
         order = sheet.orders.get(garment, Order())
-        if not order.sizes:
+        if not order.sizes and not order.more.get("expected"):
             raise UsageError(f"how many of {garment} are ordered?", where="orders", hint="write S 4, M 10, XL 2")
-        garments.append({"name": garment, "sizes": dict(order.sizes), "price": order.price or None})
+        given = {"name": garment, "sizes": dict(order.sizes) or None, "price": order.price or None}
+        more = {key: value for key, value in order.more.items() if key != "orders" or not order.sizes}
+        garments.append({**given, **more})
     return {**base, "schema": 1, "title": sheet.title, "garment": garments, "print": _prints(folder, rows, sheet)}
 
 
@@ -109,6 +115,12 @@ def write_job_file(folder: Path, rows: Sequence[DeskRow], sheet: DropSheet) -> P
     with replace_file(path, force=True) as part:
         part.write_text(text, encoding="utf-8")
     return path
+
+
+def job_said(path: Path) -> dict[str, str]:
+    """Return the name of a job file and what stands for all that it says, whatever its comments and spaces."""
+    said = json.dumps(tomllib.loads(path.read_text("utf-8-sig")), sort_keys=True, default=str)
+    return {"file": path.name, "says": hashlib.sha256(said.encode()).hexdigest()}
 
 
 def _prints(folder: Path, rows: Sequence[DeskRow], sheet: DropSheet) -> list[dict[str, Any]]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from sepkit.files.shelf.shelf import Shelf
 from sepkit.places import PLACES
 from sepkit.units import to_hex
+from sepkit.workshop.print.options import PrintOptions, bench_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +28,11 @@ class ShelfNames:
     presses: tuple[Named, ...]
     places: tuple[str, ...]
     """Of prints on garments."""
+
+
+def check_names(options: PrintOptions) -> None:
+    """See that the shelf holds what a print names, before it is laid. Raises as ``bench_of`` does."""
+    bench_of(options, Shelf())
 
 
 def shelf_names() -> ShelfNames:

@@ -5,21 +5,26 @@ In: the argument as a path that exists. Out: Start. Raises SepkitErrors as the r
 
 from __future__ import annotations
 
-import hashlib
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sepkit.errors import UsageError
 from sepkit.files.shelf.shelf import Shelf
 from sepkit.workshop.drop.load import load_job
 from sepkit.workshop.drop.options import print_options
+from sepkit.workshop.page.drop import job_said
 from sepkit.workshop.page.keep import ART_ENDINGS
 from sepkit.workshop.print.options import PrintOptions
 
+if TYPE_CHECKING:
+    from sepkit.jobs import GarmentLine
+
 USUAL_GARMENT, USUAL_WIDTH_MM = "black tee", 280.0
+_OF_ORDERS = ("name", "sizes", "orders", "total", "price")
+"""Keys of a garment that the page's own orders stand for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,9 +69,8 @@ def start_of(path: Path, *, garment: str | None = None, width_mm: float | None =
 
 
 def _job_start(path: Path) -> Start:
-    data = path.read_bytes()
     job = load_job(path)
-    values = tomllib.loads(data.decode("utf-8-sig"))
+    values = tomllib.loads(path.read_text("utf-8-sig"))
     shelf = Shelf()
     prints: list[LaidPrint] = []
     for one, table in zip(job.prints, values["print"], strict=True):
@@ -75,15 +79,26 @@ def _job_start(path: Path) -> Start:
             options = print_options(job, one, shelf.garment(name), ink=one.one_ink_on.get(name, one.one_ink))
             # What was decided over is laid on the desk beside the print.
             prints.append(LaidPrint(replace(options, edits=None), edits, table))
-    orders = {line.garment: {"sizes": dict(line.sizes), "price": line.price} for line in job.garments}
+    orders = {
+        line.garment: _ordered(line, table) for line, table in zip(job.garments, values["garment"], strict=True)
+    }
     base = {key: value for key, value in values.items() if key not in ("print", "garment", "title", "schema")}
     drop = {
         "title": job.title,
         "orders": orders,
         "base": base,
-        "job": {"file": path.name, "sha256": hashlib.sha256(data).hexdigest()},
+        "job": job_said(path),
     }
     return Start(path.parent, tuple(prints), drop)
+
+
+def _ordered(line: GarmentLine, table: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the order of a garment as the page keeps it; pieces that are only expected are in no size yet."""
+    more = {key: value for key, value in table.items() if key not in _OF_ORDERS}
+    sizes = dict(table.get("sizes", {}) if "expected" in table else line.sizes)
+    if "expected" in table and "orders" in table:
+        more["orders"] = table["orders"]
+    return {"sizes": sizes, "price": line.price, "more": more}
 
 
 def _edits(path: Path | None) -> dict[str, Any]:

@@ -55,7 +55,6 @@ def check_art(options: PrintOptions, *, progress: Progress | None = None) -> Che
     """Read and separate the art, and check it against mesh and press. Raises as ``plan_print`` does."""
     from sepkit.files.shelf.shelf import Shelf
     from sepkit.preview.marked import marked_picture
-    from sepkit.separation.redrawn import redraw_findings
     from sepkit.workshop.print.plan import read_art, separated
 
     bench = bench_of(options, Shelf())
@@ -78,7 +77,6 @@ def check_art(options: PrintOptions, *, progress: Progress | None = None) -> Che
     findings = (
         *flat.findings,
         *art_findings(art),
-        *redraw_findings(art, flat),
         *told,
         *found.findings,
         *waves,

@@ -127,7 +127,7 @@ def _tones(plates: Sequence[Plate]) -> list[Finding]:
         return []
     names = ", ".join(toned) if len(toned) < 4 else f"{len(toned)} screens"
     more = ", ".join(toned) if len(toned) > 3 else ""
-    return [Finding("tones", "info", f"tones are halftoned in {names}", "flat colours stay solid", more=more)]
+    return [Finding("tones", "info", f"halftone dots in {names}", "lines and what is one ink stay solid", more=more)]
 
 
 def _shift(name: str, garment: Garment, plan: Plan, tolerance_de00: float) -> Finding:

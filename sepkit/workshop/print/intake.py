@@ -96,7 +96,7 @@ def kind_told(single: OneColour | None, flat: FlatSeparation, options: PrintOpti
     if is_tonal(flat):
         overrule = "--kind flat looks for solid colours alone" if options.kind == "auto" else ""
         return KindOfArt("tonal", f"{_inks(len(flat.areas))} in halftone dots", overrule).finding
-    if single is not None:
+    if single is not None and _figures(single, flat) < 2:
         ground = "on transparency" if single.ground is None else f"on {colour_word(single.ground)}"
         return KindOfArt(
             "one-colour",
@@ -105,6 +105,11 @@ def kind_told(single: OneColour | None, flat: FlatSeparation, options: PrintOpti
         ).finding
     overrule = "--kind tonal halftones it" if options.kind == "auto" else ""
     return KindOfArt("flat", f"{_inks(len(flat.areas))}, solid", overrule).finding
+
+
+def _figures(single: OneColour, flat: FlatSeparation) -> int:
+    """How many inks its figure takes: soft greys of a black figure may have one of their own."""
+    return sum(area.srgb != single.ground and bool(area.coverage.any()) for area in flat.areas)
 
 
 def proposal(single: OneColour | None, options: PrintOptions, bench: Bench) -> Proposal | None:

@@ -24,22 +24,25 @@ from sepkit.plates.decide import decide
 from sepkit.plates.knee import OPEN, Reduction, Stand
 from sepkit.plates.reduced import stood_areas
 from sepkit.plates.smaller import smaller, smaller_areas, smaller_art
+from sepkit.plates.tonal.flat_dots import dotted_areas
 from sepkit.plates.tonal.price import chosen_set
 from sepkit.plates.tonal.screens import set_screens
 from sepkit.press.minutes import FLASH_LEAST_S, USUAL_RUN
 from sepkit.preview.difference import FAR_DE00, Difference, difference_stats
-from sepkit.preview.seen import PANEL_PX, blocks_averaged, factor_for
+from sepkit.preview.seen import blocks_averaged
 from sepkit.preview.stack import printed_rgb
 from sepkit.separation.again import tones_again
+from sepkit.workshop.print.many_colours import RUNG_PX, rung_factors
 
 if TYPE_CHECKING:
     from sepkit.model import RGB8, U8, Artwork, Bool, InkArea, Size
+    from sepkit.plates.bench import Bench
     from sepkit.plates.tonal.choose import ScreenSet
     from sepkit.workshop.print.plan import PlannedPrint
 
 ONE_LOAD, WORTH, EVERY_INK, AS_ASKED = "Fits one load", "Worth its screens", "All inks", "As asked"
+SOLID = "Solid inks"
 """What the choices are called."""
-RUNG_PX = 480
 TONE_RUNG_PX = 220
 """Tones are solved pixel by pixel: a smaller picture keeps the ladder within seconds."""
 
@@ -102,6 +105,8 @@ class Ladder:
     """What the print is made with."""
     art: U8
     """The art on the garment, at the rungs' size."""
+    solid: Rung | None = None
+    """Solid inks, where the print is in dots of a few in their place."""
 
     @property
     def knee(self) -> Rung:
@@ -126,6 +131,8 @@ class Ladder:
             (EVERY_INK, self.rungs[-1]),
             (AS_ASKED, self.printed),
         ]
+        if self.solid is not None:
+            asked = [(WORTH, self.knee), (SOLID, self.solid), (ONE_LOAD, self.within_heads), (AS_ASKED, self.printed)]
         together: dict[int, tuple[list[str], Rung]] = {}
         for words, rung in asked:
             if rung is not None and not (words == AS_ASKED and id(rung) in together):
@@ -159,9 +166,7 @@ def ladder_of(planned: PlannedPrint) -> Ladder | None:
     areas = planned.found.found
     toned = any(area.tone is not None for area in areas)
     whole = planned.separation.artwork
-    shape = (whole.alpha.shape[0], whole.alpha.shape[1])
-    shown = factor_for(shape, PANEL_PX)
-    more = max(1, round(factor_for(shape, TONE_RUNG_PX if toned else RUNG_PX) / shown))
+    shown, more = rung_factors(whole, TONE_RUNG_PX if toned else RUNG_PX)
     factor = shown * more  # so that the picture of the panels is averaged on
     art = smaller_art(whole, factor) if toned else None
     there = (smaller(whole.alpha, factor) if art is None else art.alpha) > 0
@@ -177,9 +182,8 @@ def _tonal_ladder(planned: PlannedPrint) -> Ladder | None:
     weighed = planned.bench.weighed
     if planned.found is None or planned.edited is not None or weighed is None or len(weighed.tried) < 2:
         return None
-    whole = planned.separation.artwork
-    shown = factor_for((whole.alpha.shape[0], whole.alpha.shape[1]), PANEL_PX)
-    more = max(1, round(factor_for((whole.alpha.shape[0], whole.alpha.shape[1]), TONE_RUNG_PX) / shown))
+    whole, instead = planned.separation.artwork, planned.found.instead
+    shown, more = rung_factors(whole, RUNG_PX if instead is not None else TONE_RUNG_PX)
     art = blocks_averaged(planned.seen.art, more)
     there = smaller(whole.alpha, shown * more) > 0
     by_screens: dict[int, Rung] = {}  # a screen that stays empty is none
@@ -199,6 +203,7 @@ def _tonal_ladder(planned: PlannedPrint) -> Ladder | None:
         None if fits is None else rungs[id(fits)].choice,
         rungs[id(weighed.chosen)].choice,
         art,
+        None if instead is None else _rung(planned, _Seen(None, there, whole.size, instead.small, art), instead.solid),
     )
 
 
@@ -242,7 +247,7 @@ def _rung(planned: PlannedPrint, seen: _Seen, choice: Choice) -> Rung:
 
 def _tonal_rung(planned: PlannedPrint, one: ScreenSet, art: U8, there: Bool) -> Rung:
     bench = replace(planned.bench, wishes=replace(planned.bench.wishes, trap_mm=0.0, choke_mm=0.0))
-    areas, bench = set_screens(one, art, there, bench)
+    areas, bench = _screens(planned, one, art, there, bench)
     plan = decide(areas, planned.separation.artwork.size, bench)
     printed = printed_rgb(plan.plates, bench.garment)
     best = min(tried.loss for tried in planned.bench.weighed.tried) if planned.bench.weighed else one.loss
@@ -261,6 +266,17 @@ def _tonal_rung(planned: PlannedPrint, one: ScreenSet, art: U8, there: Bool) -> 
         lost,
         printed,
     )
+
+
+def _screens(
+    planned: PlannedPrint, one: ScreenSet, art: U8, there: Bool, bench: Bench
+) -> tuple[tuple[InkArea, ...], Bench]:
+    instead = None if planned.found is None else planned.found.instead
+    if instead is None:
+        return set_screens(one, art, there, bench)
+    dotted = next(tried for tried in instead.tried if tried.one is one)
+    bench = replace(bench, wishes=replace(bench.wishes, areas={}))
+    return dotted_areas(instead.small, instead.parts, dotted, bench, dpi=0)
 
 
 def _lost(areas: Sequence[InkArea], choice: Choice) -> tuple[str, ...]:

@@ -24,6 +24,7 @@ from sepkit.workshop.print.films import film_findings
 from sepkit.workshop.print.findings import art_findings, plan_findings
 from sepkit.workshop.print.inks import InksChosen, inks_chosen
 from sepkit.workshop.print.intake import is_tonal, kind_told, proposal, proposal_finding, single_of, taken_in
+from sepkit.workshop.print.many_colours import Settled, settled
 from sepkit.workshop.print.options import PrintOptions, parted_by, place_of
 from sepkit.workshop.print.predict import predicted_print
 from sepkit.workshop.print.scans import dots_settled
@@ -90,7 +91,9 @@ def plan_art(art: Artwork, options: PrintOptions, bench: Bench, *, progress: Pro
             else one.hint,
         )
     _tell(progress, "choosing inks, deciding base, coats and order")
-    return replace(_planned_with_edits(options, bench, art, flat, areas), asked=bench.wishes)
+    found = settled(areas, art, flat, options, bench)
+    planned = _planned_with_edits(options, found.bench, art, found.flat, found)
+    return replace(planned, asked=found.bench.wishes)
 
 
 def read_art(options: PrintOptions) -> Artwork:
@@ -123,7 +126,9 @@ def edited_again(planned: PlannedPrint, edits: PrintEdits, wishes: Wishes) -> Pl
     """
     bench = replace(planned.bench, wishes=wishes, edits=edits)
     areas = tuple(area for area in planned.flat.areas if area.coverage.any())
-    return _planned_with_edits(planned.options, bench, planned.separation.artwork, planned.flat, areas)
+    return _planned_with_edits(
+        planned.options, bench, planned.separation.artwork, planned.flat, Settled(planned.flat, areas, bench)
+    )
 
 
 def separated(
@@ -148,7 +153,8 @@ def separated(
     scanned = next((finding for finding in art.findings if finding.code == KIND_CODE), None)
     taken = None if scanned is not None and not options.one_ink else taken_in(art, options, bench)
     if taken is not None:
-        return taken.art, taken.flat, bench
+        same_grid = taken.art.rgb.shape == art.rgb.shape
+        return taken.art, redrawn(art, taken.flat, options.edges) if same_grid else taken.flat, bench
     ground, request = bench.garment.srgb, bench.wishes.inks
     if request.count is not None and bench.shelf:
         request = InkRequest()  # how many are kept is chosen by what each is worth
@@ -177,24 +183,24 @@ def separated(
 
 
 def _planned_with_edits(
-    options: PrintOptions, bench: Bench, art: Artwork, flat: FlatSeparation, areas: tuple[InkArea, ...]
+    options: PrintOptions, bench: Bench, art: Artwork, flat: FlatSeparation, known: Settled
 ) -> PlannedPrint:
     if not bench.edits:
-        return _with_inks(options, bench, art, flat, areas)
-    found = edited(areas, art.size, bench.wishes, bench.edits)
+        return _with_inks(options, bench, art, flat, known)
+    found = edited(known.areas, art.size, bench.wishes, bench.edits)
     if not found.areas:
         raise ArtworkError("the edits leave nothing to print", where=art.source, hint="leave one area that prints")
-    planned = _with_inks(options, replace(bench, wishes=found.wishes), art, flat, found.areas)
+    planned = _with_inks(
+        options, replace(bench, wishes=found.wishes), art, flat, replace(known, areas=found.areas, choices=None)
+    )
     changed = _art_changed(options, bench.edits)
     return replace(planned.telling((*found.findings, *changed)), edited=found)
 
 
-def _with_inks(
-    options: PrintOptions, bench: Bench, art: Artwork, flat: FlatSeparation, areas: tuple[InkArea, ...]
-) -> PlannedPrint:
-    found = inks_chosen(areas, art, bench)
+def _with_inks(options: PrintOptions, bench: Bench, art: Artwork, flat: FlatSeparation, known: Settled) -> PlannedPrint:
+    found = inks_chosen(known.areas, art, bench, known.choices)
     planned = _planned(options, found.bench, art, flat, found.areas)
-    return replace(planned.telling(found.findings), found=found)
+    return replace(planned.telling(found.findings), found=replace(found, instead=known.instead))
 
 
 def _art_changed(options: PrintOptions, edits: PrintEdits) -> tuple[Finding, ...]:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from sepkit.errors import ArtworkError
 from sepkit.intake.descreen import averaged, kept
 from sepkit.intake.kinds import KindOfArt
-from sepkit.intake.lines import find_screens
+from sepkit.intake.lines import drawn_to_be_seen, find_screens
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -33,6 +33,8 @@ def dots_settled(art: Artwork, rule: DotsRule) -> Artwork:
     screens = find_screens(art.rgb, dpi=art.dpi)
     if not screens:
         return art
+    if rule == "average" and drawn_to_be_seen(screens[0]):
+        return _as_lines(art, screens)
     told = _told(screens, rule)
     if rule == "screen":
         return replace(art, findings=(*art.findings, told))
@@ -43,6 +45,16 @@ def dots_settled(art: Artwork, rule: DotsRule) -> Artwork:
             where=art.source,
             hint="--dots average; only dots of one ink can be kept",
         )
+    return replace(settled, findings=(*art.findings, told))
+
+
+def _as_lines(art: Artwork, screens: Sequence[Screen]) -> Artwork:
+    """Return the art with coarse lines as crisp as they were drawn; of several inks they are told alone."""
+    settled = kept(art)
+    if settled is None:
+        return replace(art, findings=(*art.findings, _told(screens, "screen")))
+    follows = f"lines of {_words(screens)}, wide enough to be seen: kept as lines"
+    told = KindOfArt("scanned", follows, "--dots screen lays dots over them").finding
     return replace(settled, findings=(*art.findings, told))
 
 

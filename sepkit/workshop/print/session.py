@@ -28,6 +28,7 @@ from sepkit.workshop.print.options import PrintOptions, bench_of
 from sepkit.workshop.print.plan import PlannedPrint, edited_again, plan_print
 
 if TYPE_CHECKING:
+    from sepkit.decisions import Wishes
     from sepkit.model import F64, U8, Bool, Finding, Plate, Progress
     from sepkit.preview.difference import Difference
 
@@ -77,6 +78,8 @@ class Told:
     word: str
     text: str
     hint: str
+    more: str
+    """Figures and reasons; may be empty."""
     place_mm: tuple[float, float] | None
 
 
@@ -135,6 +138,11 @@ class Session:
     def planned(self) -> PlannedPrint:
         """The print as it stands."""
         return self._planned
+
+    @property
+    def wishes(self) -> Wishes:
+        """What was wished before any edit."""
+        return self._wishes
 
     def pieces(self) -> tuple[Piece, ...]:
         """Return the finished pieces that there are to choose from; worked out once for a print as it stands."""
@@ -316,4 +324,4 @@ def _areas(planned: PlannedPrint, cm2: float) -> tuple[FoundArea, ...]:
 
 
 def _told(finding: Finding) -> Told:
-    return Told(finding.word, finding.text, finding.hint, finding.place_mm)
+    return Told(finding.word, finding.text, finding.hint, finding.more, finding.place_mm)

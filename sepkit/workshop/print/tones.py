@@ -20,7 +20,7 @@ from sepkit.separation.noise import composite
 if TYPE_CHECKING:
     from sepkit.model import Artwork, FlatSeparation
     from sepkit.plates.bench import Bench
-    from sepkit.plates.tonal.choose import Place, ScreenSet
+    from sepkit.plates.tonal.choose import Place, ScreenSet, Weighed
     from sepkit.plates.tonal.screens import TonalScreens
 
 ANSWERED = ("unexplained", "tones", "merged-colours", "fewer-colours", "unused-ink")
@@ -33,7 +33,9 @@ def solved_tones(art: Artwork, flat: FlatSeparation, bench: Bench) -> tuple[Flat
     seen = composite(art.rgb, art.alpha, bench.garment.srgb)
     found = tonal_screens(Picture(seen, art.alpha > 0, tone, flat.areas), bench)
     told = [_kind(one, found) if one.code == CODE else one for one in flat.findings if one.code not in ANSWERED]
-    return replace(flat, areas=found.areas, unexplained=None, findings=(*told, *_told(found))), found.bench
+    return replace(
+        flat, areas=found.areas, unexplained=None, findings=(*told, *set_findings(found.weighed))
+    ), found.bench
 
 
 def _kind(told: Finding, found: TonalScreens) -> Finding:
@@ -41,13 +43,11 @@ def _kind(told: Finding, found: TonalScreens) -> Finding:
     return replace(told, text=f"{told.text.split(':')[0]}: {_words(found.weighed.chosen)}, in dots that overlap")
 
 
-def _told(found: TonalScreens) -> tuple[Finding, ...]:
+def set_findings(weighed: Weighed) -> tuple[Finding, ...]:
     """Tell what other numbers of screens would give, and which inks are estimates or to be mixed."""
-    chosen = found.weighed.chosen
+    chosen = weighed.chosen
     out = []
-    others = [
-        f"{len(one.places)} ΔE00 {one.loss:.1f} ({_words(one)})" for one in found.weighed.tried if one is not chosen
-    ]
+    others = [f"{len(one.places)} ΔE00 {one.loss:.1f} ({_words(one)})" for one in weighed.tried if one is not chosen]
     if others:
         out.append(
             Finding(

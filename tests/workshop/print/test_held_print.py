@@ -65,9 +65,43 @@ def test_a_piece_is_picked_by_an_edit_and_says_what_it_takes(session):
     assert next(piece for piece in session.pieces() if piece.made).called == next(p.called for p in pieces if p.made)
 
 
-def test_the_worst_is_no_better_than_any_other_shift(session):
-    worst = worst_of(session.planned)
-    assert -1 <= worst.plate < len(session.planned.separation.plates)
-    assert worst.base_mm2 <= worst.base_before_mm2 + 1e-9
-    if worst.plate >= 0:
-        assert np.hypot(worst.right_mm, worst.down_mm) == pytest.approx(worst.error_mm)
+def test_changes_one_after_the_other_are_what_each_is_afresh(session, tmp_path):
+    """What a session keeps between changes never shows: names, gaps, inks, back and forth."""
+    red, blue = "#d63c2c", "#25406b"
+    steps = [
+        {"ink": [{"of": red, "name": "fire"}]},
+        {"ink": [{"of": red, "name": "fire", "coats": 2}], "trap_mm": 0.3},
+        {"ink": [{"of": blue, "name": "fire"}], "trap_mm": 0.3},
+        {"all_inks": True, "ink": [{"of": red, "name": "fire"}]},
+        {"ink": [{"of": red, "name": "ember"}]},
+    ]
+    for values in steps:
+        session.edit(values)
+    fresh = Session(session.options)
+    for values in (steps[-1], steps[1], {}):
+        session.edit(values)
+        fresh.edit(values)
+        assert session.state() == fresh.state()
+        assert session.planes_digest() == fresh.planes_digest()
+        fresh = Session(session.options) if values is steps[-1] else fresh
+
+
+def test_the_worst_is_the_diagonal_and_shows_what_geometry_says(tmp_path):
+    """A square of side s on a base that is as large: off by e on the diagonal it bares 2 s e / √2 - e² / 2 of base."""
+    rgba = np.zeros((400, 400, 4), np.uint8)
+    rgba[80:240, 80:240] = (*COLOURS[2], 255)
+    path = tmp_path / "square.png"
+    Image.fromarray(rgba).save(path)
+    square = Session(PrintOptions(path, "black tee", width_mm=100, base=("always",), inks="all"))
+    choked = worst_of(square.planned)
+    assert (choked.plate, choked.base_mm2, choked.gaps_mm2) == (-1, 0.0, 0.0)
+    square.edit({"trap_mm": 0, "choke_mm": 0})
+    worst = worst_of(square.planned)
+    side, error = 40.0, square.planned.bench.register_error_mm
+    wanted = 2 * side * error / np.sqrt(2) - error**2 / 2
+    assert worst.base_mm2 == pytest.approx(wanted, rel=2e-3)
+    assert worst.base_before_mm2 == pytest.approx(wanted, rel=2e-3)
+    assert choked.base_before_mm2 == pytest.approx(wanted, rel=2e-3)
+    assert worst.gaps_mm2 == 0.0
+    assert (abs(worst.right_mm), abs(worst.down_mm)) == pytest.approx((error / np.sqrt(2),) * 2)
+    assert worst.plate in (0, 1)
