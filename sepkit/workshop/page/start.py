@@ -79,9 +79,7 @@ def _job_start(path: Path) -> Start:
             options = print_options(job, one, shelf.garment(name), ink=one.one_ink_on.get(name, one.one_ink))
             # What was decided over is laid on the desk beside the print.
             prints.append(LaidPrint(replace(options, edits=None), edits, table))
-    orders = {
-        line.garment: _ordered(line, table) for line, table in zip(job.garments, values["garment"], strict=True)
-    }
+    orders = {line.garment: _ordered(line, table) for line, table in zip(job.garments, values["garment"], strict=True)}
     base = {key: value for key, value in values.items() if key not in ("print", "garment", "title", "schema")}
     drop = {
         "title": job.title,
