@@ -55,15 +55,15 @@ class Keep:
         finally:
             _in_use.reset(before)
 
-    def of(self, key: Hashable, given: tuple[Any, ...], make: Callable[[], T]) -> T:
-        """Return what is kept under ``key``, else make and keep it."""
+    def of(self, key: Hashable, given: tuple[Any, ...], make: Callable[[], T], *, bytes_more: int = 0) -> T:
+        """Return what is kept under ``key``, else make and keep it; ``bytes_more`` is what hides inside the result."""
         with self.lock:
             if key in self.found:
                 self.found.move_to_end(key)
                 known: T = self.found[key][0]
                 return known
         result = make()
-        size = _settled(result)
+        size = _settled(result) + bytes_more
         if size * LEAST_KEPT <= self.most_bytes:  # one that leaves no room for the next is of no use
             with self.lock:
                 self.found[key] = (result, size, given)

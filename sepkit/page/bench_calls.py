@@ -32,4 +32,5 @@ _CALLS: Mapping[str, Callable[[Path, Mapping[str, Any], Any], Any]] = {
     "wedge_read": photo_calls.wedge_read,
     "drop_make": drop_calls.make,
     "drop_check": drop_calls.check,
+    "drop_plan": drop_calls.plan,
 }

@@ -45,6 +45,7 @@ def bench_routes(desk: Desk) -> list[Route]:
         Route("/api/drop", get(lambda _: desk.drop_shown())),
         Route("/api/drop/set", post(lambda _, body: desk.set_drop(body)), methods=["POST"]),
         Route("/api/drop/check", post(lambda _, __: desk.check_drop()), methods=["POST"]),
+        Route("/api/drop/plan", post(lambda _, __: desk.plan_drop()), methods=["POST"]),
         Route("/api/drop/make", post(lambda _, body: desk.make_drop(body)), methods=["POST"]),
         Route("/api/ink/{what}", post(ink), methods=["POST"]),
         Route("/api/photo", upload(dropped), methods=["PUT"]),

@@ -30,7 +30,7 @@ MOST_AT_WORK = 2
 MOST_UNDO = 500
 BENCHES = ("drop", "ink", "photo")
 """Benches beside the table; each has a process of its own while it works."""
-KEPT_BENCHES = ("ink",)
+KEPT_BENCHES = ("ink", "drop")
 """Those whose process stays for the next question: they hold little."""
 
 __all__ = ["BENCHES", "Desk", "OpenPrint", "StaleError", "trouble_of"]
@@ -219,6 +219,13 @@ class Desk:
     def check_drop(self) -> Any:
         """Write the job file and hold it against press and garments. Raises UsageError, WriteError, WorkError."""
         return self.ask_bench("drop", "drop_check", {"file": self._job_file()})
+
+    def plan_drop(self) -> Any:
+        """Plan the drop over the prints of the folder that was made last. Raises UsageError, WriteError, WorkError."""
+        made = self.drop_kept.get("made")
+        if not made:
+            raise UsageError("no day was planned yet", where="drop", hint="plan the day and make the films first")
+        return self.ask_bench("drop", "drop_plan", {"file": self._job_file(), "folder": made})
 
     def make_drop(self, body: Mapping[str, Any]) -> Any:
         """Write the job file and make its folder. Raises UsageError, WriteError, WorkError."""

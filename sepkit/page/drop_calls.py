@@ -42,6 +42,19 @@ def check(folder: Path, body: Body, _: Progress) -> Values:
     return {"findings": findings_told(findings)}
 
 
+def plan(folder: Path, body: Body, _: Progress) -> Values:
+    """Return what the job comes to over the prints that stand in its folder; else which are to be made first."""
+    from sepkit.workshop.drop.folder import read_job_folder
+    from sepkit.workshop.drop.replan import planned_over
+
+    name = asked.plain_name(body, "folder")
+    found = planned_over(folder / asked.plain_name(body, "file"), folder / name)
+    if found.record is None:
+        return {"missing": list(found.missing)}
+    now, old = told(folder, name, found.record), read_job_folder(folder / name)
+    return now | {"missing": [], "same": old is not None and told(folder, name, old.record) == now}
+
+
 def told(folder: Path, name: str, record: Any) -> Values:
     """Return what the page shows of a job's record."""
     from sepkit.workshop.page.made import made_folders

@@ -241,15 +241,17 @@ def _films(server: Server, number: str, plates: int, folder: Path) -> tuple[list
 
     quietly("films", folder, "--png", "--quiet")
     sheets = sorted((folder / "films").glob("*.png"))
-    wrong, pixels = [], 0
+    wrong, pixels, at = [], 0, (0, 0)
     rng = np.random.default_rng(3)
     for plate, sheet in enumerate(sheets[:plates]):
         with Image.open(sheet) as image:
             whole = ~np.array(image.convert("1"), bool)
         art = _bits(server, f"/api/print/{number}/film?plate={plate}&x=0&y=0&w=2600&h=1500")
         band = art[: min(1500, len(art))]
-        peak = fftconvolve(whole.astype(np.float32), band[::-1, ::-1].astype(np.float32), mode="valid")
-        y0, x0 = np.unravel_index(int(peak.argmax()), peak.shape)
+        if not plate:  # where the art lies on the sheets, all alike
+            peak = fftconvolve(whole.astype(np.float32), band[::-1, ::-1].astype(np.float32), mode="valid")
+            at = divmod(int(peak.argmax()), peak.shape[1])
+        y0, x0 = at
         for _ in range(4):
             w, h = (int(v) for v in rng.integers(60, 400, 2))
             x, y = int(rng.integers(0, art.shape[1] - w)), int(rng.integers(0, max(1, len(band) - h)))

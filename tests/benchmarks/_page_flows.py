@@ -71,11 +71,11 @@ def opened(browser: Any, server: Server) -> Iterator[Any]:
 
 
 class Walk:
-    """The flows, each a method; ``note`` is called after each with its name and how long it took."""
+    """The flows, each a method. ``number`` is that of the print, where one lies there already."""
 
-    def __init__(self, hands: Hands, server: Server, art: Path) -> None:
-        self.hands, self.page, self.server, self.art = hands, hands.page, server, art
-        self.number = ""
+    def __init__(self, hands: Hands, server: Server, art: Path | None, *, number: str = "") -> None:
+        self.hands, self.page, self.server, self.number = hands, hands.page, server, number
+        self.art = Path() if art is None else art
 
     def one(self) -> dict[str, Any]:
         """Return the print as the server tells it."""

@@ -110,6 +110,17 @@ def test_a_drop_is_made_as_the_command_line_makes_it(server, tmp_path):
     assert set(differ) <= {"job.json"}  # its list of files tells when each was written
     assert any(path.name == "edits.toml" for path in ours.rglob("*"))
     assert server.ask("POST", "/api/drop/make", {"folder": "spring"}).json()["unchanged"] is True
+    same = server.ask("POST", "/api/drop/plan", {}).json()
+    assert (same["same"], same["missing"], same["minutes"]) == (True, [], made["minutes"])
+    more = [{**orders[0], "sizes": "S 3, M 26"}]
+    server.ask("POST", "/api/drop/set", {"orders": more})
+    live = server.ask("POST", "/api/drop/plan", {}).json()
+    assert live["same"] is False
+    assert sum(line["ordered"] for line in live["blanks"]) == 34
+    assert json.loads((ours / "job.json").read_text())["minutes"] == made["minutes"]  # nothing was written
+    again = server.ask("POST", "/api/drop/make", {"folder": "spring"}).json()
+    assert again["prints_kept"] == 2
+    assert {key: again[key] for key in made if key in live} == {key: live[key] for key in made if key in live}
     own = server.folder / "drop.toml"
     own.write_text('title = "mine"\n')
     assert server.ask("POST", "/api/drop/check", {}).status == 200

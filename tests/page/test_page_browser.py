@@ -19,8 +19,10 @@ from sepkit.preview.seen import reduced
 from sepkit.preview.stack import printed_rgb
 from sepkit.workshop.print.options import PrintOptions
 from sepkit.workshop.print.session import Session
+from tests.benchmarks._page_flows import Walk
 from tests.helpers.chromium import chromium
 from tests.helpers.lifted import flat_print
+from tests.helpers.page_hands import Keys
 from tests.helpers.page_server import serving
 
 browser = chromium
@@ -118,35 +120,38 @@ def test_every_state_of_lifted_screens_is_what_the_engine_predicts(browser, serv
 
 
 def test_a_walk_by_keyboard_alone(browser, server):
-    """Lift, choose, another pot, undo; the focus stays where it was."""
+    """Lift, another pot, leave open, give back, undo; the focus stays. The whole walk: ``benchmarks page keys``."""
     if browser is None:
         return
     page = opened(browser, server)
-    page.get_by_role("button", name="badge.png on black tee, 80 mm").focus()
-    page.keyboard.press("Enter")
+    hands = Keys(page)
+    hands.press("#stubs button:first-child")
     told(page, "#facts", "badge.png")
-    told(page, "#status", "screens")
-    first = page.inner_text("#facts")
-    names = page.locator(".station .name")
-    last = names.count() - 1  # the finished piece is the last
-    names.nth(last - 1).focus()
-    page.keyboard.press("Enter")
-    assert page.evaluate("document.activeElement.getAttribute('aria-pressed')") == "true"
-    lift = page.locator(".station").nth(last).get_by_role("button").last
-    lift.focus()
-    page.keyboard.press("Enter")
-    assert "is lifted" in page.inner_text("#status")
+    hands.still()
+    walk = Walk(hands, server, None, number="1")
+    first, of = walk.one(), BLUE
+    hands.press(f'#line [data-key="{of} lift"]')
+    hands.told("is lifted")
     assert page.evaluate("document.activeElement.textContent") == "put down"
-    page.keyboard.press("Enter")
-    page.locator('[data-field="pot"]').focus()
-    page.keyboard.press("ArrowDown")
-    told(page, "#status", "ΔE00 to the art")
+    hands.key("Enter")
+    walk.choose(of)
+    walk.edit("pot", "pot", "pick", "green")
     assert page.evaluate("document.activeElement.dataset.field") == "pot"
-    page.locator("#cloth").focus()
-    page.keyboard.press("Control+z")
-    told(page, "#status", "Undone")
-    assert page.inner_text("#facts") == first
-    assert page.said == []
+    walk.edit("leave open", "leave", "press")
+    rev = walk.one()["rev"]
+    assert page.evaluate("document.activeElement.dataset.of") == of  # it is offered its screen again
+    hands.key("Enter")
+    walk.changed("own screen again", rev)
+    assert page.evaluate("document.activeElement.dataset.key") == f"{of} name"
+    for _ in range(3):
+        rev = walk.one()["rev"]
+        hands.press("#undo")
+        walk.changed("undo", rev)
+    hands.key("Enter")
+    hands.told("Nothing to undo")
+    assert page.evaluate("document.activeElement.id") == "undo"
+    assert walk.one()["state"] == first["state"]
+    assert hands.stumbles + page.said == []
     page.close()
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import numpy as np
@@ -109,6 +110,8 @@ width_mm = 250
 [[garment]]
 name = "white tee"
 sizes = { M = 4 }
+children = true
+expected = 9
 [[print]]
 name = "front"
 art = "badge.png"
@@ -127,10 +130,22 @@ def test_a_job_file_is_opened_with_its_press_and_orders(tmp_path):
         drop = server.ask("GET", "/api/drop").json()
         assert (drop["title"], drop["garments"][0]["sizes"], drop["missing"]) == ("Fair", "M 4", "")
         assert server.ask("POST", "/api/drop/check", {}).status == 200
+        change = {"do": "ink", "of": one["state"]["areas"][0]["srgb"], "set": {"name": "fire"}}
+        one = server.ask("POST", "/api/print/1/edit", {"rev": one["rev"], "change": change}).json()
+        assert server.ask("POST", "/api/drop/check", {}).status == 200
     assert (tmp_path / "drop.toml").read_text() == JOB  # the person's own file stays as it is
-    assert "register_error_mm = 0.9" in (tmp_path / "drop-page.toml").read_text()
-    with serving(tmp_path / "drop.toml") as server:
-        assert len(server.ask("GET", "/api/desk").json()["prints"]) == 1
+    written = tomllib.loads((tmp_path / "drop-page.toml").read_text())
+    assert written["press"]["register_error_mm"] == 0.9
+    assert written["garment"] == [{"name": "white tee", "sizes": {"M": 4}, "children": True, "expected": 9}]
+    (tmp_path / "drop.toml").write_text("# looked at again\n" + JOB)
+    for file in ("drop.toml", "drop-page.toml"):  # nothing else is said, or it is what the page wrote of this desk
+        desk = Desk(tmp_path)
+        desk.lay(start_of(tmp_path / file))
+        (print_,) = desk.prints()
+        assert (print_.edits, print_.at) == (one["edits"], 1)
+    (tmp_path / "drop.toml").write_text(JOB.replace("width_mm = 100", "width_mm = 90"))
+    desk.lay(start_of(tmp_path / "drop.toml"))
+    assert [(print_.options.width_mm, print_.at) for print_ in desk.prints()] == [(90.0, 0)]
 
 
 def test_more_plates_than_can_be_mixed_are_told(tmp_path, monkeypatch):

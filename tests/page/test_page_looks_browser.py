@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import hashlib
+import os
+import sys
 
 import numpy as np
 import pytest
@@ -12,6 +14,7 @@ from sepkit.preview.scene import moved
 from sepkit.preview.stack import lies_under, planes_seen, stack_colours, stack_rgb
 from sepkit.workshop.print.options import PrintOptions
 from sepkit.workshop.print.session import Session
+from tests.benchmarks._page_access import axe_source, faults
 from tests.helpers.chromium import chromium
 from tests.helpers.lifted import on_garment
 from tests.helpers.page_server import serving
@@ -118,7 +121,7 @@ def test_a_piece_is_picked_and_undone_and_lifting_tells_its_price(browser, serve
 
 @pytest.mark.parametrize("place", ["The table", "The drop", "Ink bench", "Test print"])
 def test_every_place_fits_a_narrow_window_and_stands_without_colour_or_motion(browser, server, place):
-    """WCAG 2.2, 1.4.10 and 2.3.3, and forced colours."""
+    """WCAG 2.2, 1.4.10 and 2.3.3, forced colours, and all rules of axe-core."""
     if browser is None:
         return
     page = browser.new_page(viewport={"width": 320, "height": 640}, forced_colors="active", reduced_motion="reduce")
@@ -134,5 +137,11 @@ def test_every_place_fits_a_narrow_window_and_stands_without_colour_or_motion(br
     pressed = page.locator("#places button[aria-pressed=true]")
     assert pressed.inner_text() == place
     assert page.evaluate("getComputedStyle(document.querySelector('.station canvas')).transitionDuration") == "0s"
+    source = axe_source()
+    if source is None:
+        assert os.environ.get("CI", "").lower() != "true", "axe is missing: pip install -e '.[browser]'"
+        sys.__stderr__.write("\n*** axe is missing: the page was NOT read by it ***\n")
+    else:
+        assert faults(page, source) == []
     assert said == []
     page.close()

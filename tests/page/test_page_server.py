@@ -7,8 +7,6 @@ from __future__ import annotations
 
 import hashlib
 import http.client
-import json
-import random
 import socket
 from pathlib import Path
 
@@ -16,6 +14,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from tests.benchmarks._page_requests import broken_art, broken_requests
+from tests.benchmarks._readers import ART
+from tests.benchmarks._seeds import seeds as fuzz_seeds
 from tests.helpers.page_server import Server, children, serving
 from tests.helpers.runner import run
 
@@ -160,57 +161,18 @@ def test_broken_art_is_told_in_words(server):
 
 
 def test_broken_requests_are_refused_and_the_page_still_answers(server, laid):
-    """Wrong types, nesting, huge numbers, hostile names: only refusals, and nothing outside the working folder."""
-    rng = random.Random(7)
-    odd = [
-        None,
-        True,
-        -1,
-        1e308,
-        10**40,
-        "",
-        "a" * 5000,
-        [],
-        {},
-        [[[[]]]],
-        "../../x",
-        "#zzzzzz",
-        {"do": {}},
-        "\x00",
-        "é" * 50,
-    ]
-    number, before = laid["id"], server.ask("GET", f"/api/print/{laid['id']}").json()
-    outside = set(server.folder.parent.iterdir())
-    for nth in range(240):
-        path = rng.choice(
-            ["/api/print", f"/api/print/{number}/edit", f"/api/print/{number}/step", f"/api/print/{number}/export"]
-        )
-        keys = ["art", "garment", "width_mm", "inks", "rev", "change", "by", "do", "of", "set"]
-        value = {rng.choice(keys): rng.choice(odd) for _ in range(rng.randint(0, 5))}
-        if rng.random() < 0.3:
-            value["rev"] = before["rev"]
-            value["change"] = {
-                "do": rng.choice(["ink", "with", "order", "part", "trap"]),
-                **{rng.choice(["of", "set", "to", "mm", "order", "at_mm"]): rng.choice(odd) for _ in range(3)},
-            }
-        body = (
-            json.dumps(value).encode()
-            if nth % 4
-            else rng.choice([b"[]", b"{", b"[" * 5000, b"\xff", b'{"a": NaN}', b"3"])
-        )
-        answer = server.raw("POST", path, server.own(body), body)
-        assert 400 <= answer.status < 500, (path, body[:200], answer.body[:200])
-        assert set(answer.json()) == {"error", "hint", "code"}
-    for query in (
-        "film?plate=9&x=0&y=0&w=9&h=9",
-        "film?plate=0&x=0&y=0&w=99999&h=99999",
-        "film?x=a",
-        "knocked?plate=0&dx=nan&dy=1",
-    ):
-        assert 400 <= server.ask("GET", f"/api/print/{number}/{query}").status < 500
-    now = server.ask("GET", f"/api/print/{number}").json()
-    assert now["edits"] == before["edits"]
-    assert set(server.folder.parent.iterdir()) == outside
+    """A short form of ``python -m tests.benchmarks page requests``."""
+    wrong, seen = broken_requests(server, server.ask("GET", f"/api/print/{laid['id']}").json(), count=120, seed=11)
+    assert wrong == []
+    assert {401, 404, 405, 422} <= set(seen)
+
+
+@pytest.mark.parametrize("index", [3, 8])
+def test_broken_art_through_the_upload_is_a_line_or_a_print(server, index):
+    """A short form of ``python -m tests.benchmarks page uploads``."""
+    kind, fault = broken_art(server, index, seed=5, seeds=fuzz_seeds())
+    assert kind in ART
+    assert fault == ""
 
 
 def test_slow_clients_hold_nobody_up(server):

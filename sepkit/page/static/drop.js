@@ -22,6 +22,19 @@ export class Place {
     if (!drop) return;
     this.missing.textContent = drop.missing;
     this.shop.say(drop.missing || "Noted.");
+    if (drop.made && !drop.missing) await this.plan();
+  }
+
+  // The plan as it is now, over the films that stand: other orders and prices change no film.
+  async plan() {
+    const asked = (this.asked = {}), said = await this.work("planning the day again", "/api/drop/plan", {});
+    if (!said || asked !== this.asked) return;
+    if (said.missing.length) {
+      this.note.textContent = `Made before a change of ${said.missing.join(" and ")}: plan the day again for its films.`;
+      return this.shop.say(this.note.textContent);
+    }
+    this.told(said, !said.same);
+    if (!said.same) this.shop.say(`Planned again: ${this.facts(said)}`);
   }
 
   show(drop) {
@@ -42,14 +55,17 @@ export class Place {
     this.missing = el("p", { class: "why" }, drop.missing);
     const folder = el("input", { size: 20, value: drop.made?.folder || "drop" });
     this.made = el("div");
+    this.note = el("p", { class: "why" });
     this.box.replaceChildren(
       el("section", { "aria-label": "What is printed" }, el("h2", {}, "What is printed"), el("label", {}, "The drop is called ", title),
         prints.length ? table(["art", "on", "wide", "where"], places) : el("p", {}, "Nothing lies on the desk yet: lay art on the table. A second print or a second garment is laid the same way.")),
       el("section", { "aria-label": "What is ordered" }, el("h2", {}, "What is ordered"), table(["garment", "pieces by size", "price of one blank"], orders), this.missing),
       el("section", { "aria-label": "To the darkroom" }, el("h2", {}, "To the darkroom"), el("form", { class: "strip", onsubmit: (e) => { e.preventDefault(); this.make(folder.value.trim()); } },
         el("label", {}, "Folder ", folder), el("button", { type: "button", onclick: () => this.check() }, "Look whether it fits"), el("button", { type: "submit", disabled: !prints.length }, "Plan the day and make the films"))),
-      this.made);
-    if (drop.made) this.told(drop.made);
+      this.note, this.made);
+    if (!drop.made) return;
+    this.told(drop.made);
+    if (!drop.missing) return this.plan();
   }
 
   work(words, path, body) {
@@ -70,13 +86,17 @@ export class Place {
     this.shop.say(said.unchanged ? "Nothing has changed: the folder stands as it is." : `The folder ${said.folder} is made: ${plural(said.prints_made, "print")} made, ${said.prints_kept} kept.`);
   }
 
-  async told(job) {
+  facts(job) {
     const hours = (job.minutes.all / 60).toFixed(1), buy = job.blanks.reduce((sum, line) => sum + line.buy, 0);
-    const facts = `${plural(job.screens.length, "screen")} (${job.screens_one_each} with one for each film), ${buy} blanks to buy, ${hours} hours alone; changing over ${job.order.minutes.toFixed(0)} min, ${job.order.minutes_as_written.toFixed(0)} in the order as written.`;
+    return `${plural(job.screens.length, "screen")} (${job.screens_one_each} with one for each film), ${buy} blanks to buy, ${hours} hours alone; changing over ${job.order.minutes.toFixed(0)} min, ${job.order.minutes_as_written.toFixed(0)} in the order as written.`;
+  }
+
+  async told(job, again = false) {
+    this.note.textContent = again ? `Planned with what stands above; the folder ${job.folder} holds the plan as it was made: plan the day again to renew it.` : "";
     const steps = job.order.steps.map((step, n) => row(`${n + 1}. ${step.print} on ${step.garment}`, String(step.pieces), step.before.join("; "),
       el("ol", {}, ...step.pulls.map((p) => el("li", {}, `screen ${p.screen}: ${p.open}, ${p.ink}, ${plural(p.coats, "coat")}${p.flash_after ? ", flash" : ""}`)))));
     const gang = el("div", { class: "pictures" });
-    this.made.replaceChildren(el("section", { "aria-label": "The day" }, el("h2", {}, `${job.title}: the day`), el("p", {}, facts), el("p", { class: "why" }, `All of it stands in ${job.folder}: sheet.html is the day and a card for each round, films lie in its folder screens.`),
+    this.made.replaceChildren(el("section", { "aria-label": "The day" }, el("h2", {}, `${job.title}: the day`), el("p", {}, this.facts(job)), el("p", { class: "why" }, `All of it stands in ${job.folder}: sheet.html is the day and a card for each round, films lie in its folder screens.`),
       table(["round", "pieces", "before it", "pulls"], steps), el("h3", {}, "Blanks"), table(["garment", "size", "ordered", "spare", "buy"], job.blanks.map((b) => row(b.garment, b.size, String(b.ordered), String(b.spares + b.tests), String(b.buy)))),
       el("h3", {}, "Ink"), table(["ink", "stage, g", "comes back, g", "of"], job.ink.map((i) => row(i.name, i.stage_g.toFixed(0), i.back_g.toFixed(0), (i.recipe || []).map(([name, mass]) => `${name} ${mass}`).join(" + ")))),
       el("h3", {}, "Screens"), gang, el("h3", {}, "To know"), findings(job.findings)));

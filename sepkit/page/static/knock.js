@@ -25,7 +25,7 @@ export function knocked(index, plate, right, down) {
     }
     return out;
   };
-  const ids = new Map(), from = [], made = [], madeDot = [];
+  const ids = numbered(index.count * 512), from = [], made = [], madeDot = [];
   const out = new Uint32Array(width * height);
   let far = row(-alongWhole - 1), last = -1, lastId = 0;
   for (let y = 0; y < height; y++) {
@@ -56,6 +56,13 @@ export function knocked(index, plate, right, down) {
     newDots[c * plates + plate] = madeDot[c];
   }
   return { width, height, count, plates, top, levels: newLevels, dots: newDots, pixels: out };
+}
+
+// Numbers by key: a table where it is small, else a map.
+function numbered(keys) {
+  if (keys > 1 << 24) return new Map();
+  const table = new Int32Array(keys).fill(-1);
+  return { get: (key) => (table[key] < 0 ? undefined : table[key]), set: (key, id) => { table[key] = id; } };
 }
 
 function parted(by) {

@@ -10,12 +10,25 @@ export function parseGarment(buffer) {
   const [width, height, x, y, w, h, turned] = [1, 2, 3, 4, 5, 6, 7].map((k) => head.getUint32(4 * k, true));
   const [left, top, wide, tall] = [0, 1, 2, 3].map((k) => head.getFloat64(32 + 8 * k, true));
   let at = 64;
-  const rgb = new Uint8Array(buffer, at, 3 * width * height);
+  const rgb = unfolded(new Uint8Array(buffer, at, 3 * width * height), width, height);
   at += rgb.length;
   const light = new Float32Array(w * h), raw = new DataView(buffer, at, 2 * w * h);
   for (let i = 0; i < light.length; i++) light[i] = raw.getUint16(2 * i, true) / 32768;
   at += 2 * w * h;
   return { width, height, x, y, w, h, turned: turned === 1, left, top, wide, tall, rgb, light, open: new Uint8Array(buffer, at, w * h) };
+}
+
+// Planes of green, red less green, blue less green, each less the row above, as RGB.
+function unfolded(planes, width, height) {
+  const size = width * height, rgb = new Uint8Array(3 * size);
+  for (let k = 0; k < 3; k++) for (let i = width, from = k * size; i < size; i++) planes[from + i] += planes[from + i - width];
+  for (let i = 0, to = 0; i < size; i++, to += 3) {
+    const green = planes[i];
+    rgb[to] = planes[size + i] + green;
+    rgb[to + 1] = green;
+    rgb[to + 2] = planes[2 * size + i] + green;
+  }
+  return rgb;
 }
 
 // Bins [first, weight, weight...] of each of `count` steps that fill `length` bins from `phase` on.

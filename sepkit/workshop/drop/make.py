@@ -74,18 +74,25 @@ def make_job(
     stood, kept = (None, {}) if old is None else (old.folder, dict(old.prints))
     with new_folder(target, force=force or old is not None) as folder:
         taken = make_job_prints(job, prints, folder, old=stood, kept=kept, progress=progress)
+        asked = {one.label: one.digest for one in prints}
         prints, ways = made_for_heads(job, prints, folder, progress=progress)
         planned = _write_plan(job, prints, ways, folder, findings, progress)
         made_of = {
             "job_file": str(path.resolve()),
             "digest": digest,
-            "prints": [{"name": one.label, "folder": one.folder, "digest": one.digest} for one in prints],
+            "prints": [_made_row(one, asked[one.label]) for one in prints],
         }
         forms = {"forms": {FORM: form_digest(folder / FORM)}}
         if target.is_dir():
             keep_forms(target, folder, {} if old is None else old.record.get("forms", {}))
         record = write_record(folder, planned | made_of | forms)
     return MadeJob(target, record, unchanged=False, prints_made=len(prints) - taken, prints_kept=taken)
+
+
+def _made_row(one: JobPrint, asked: str) -> dict[str, str]:
+    """Return what job.json says of a print's folder; ``asked`` is its digest before it was made otherwise."""
+    row = {"name": one.label, "folder": one.folder, "digest": one.digest}
+    return row if asked == one.digest else {**row, "asked": asked}
 
 
 def made_for_heads(

@@ -98,7 +98,8 @@ def job_values(folder: Path, rows: Sequence[DeskRow], sheet: DropSheet) -> dict[
         if not order.sizes and not order.more.get("expected"):
             raise UsageError(f"how many of {garment} are ordered?", where="orders", hint="write S 4, M 10, XL 2")
         given = {"name": garment, "sizes": dict(order.sizes) or None, "price": order.price or None}
-        garments.append({**given, **order.more})
+        more = {key: value for key, value in order.more.items() if key != "orders" or not order.sizes}
+        garments.append({**given, **more})
     return {**base, "schema": 1, "title": sheet.title, "garment": garments, "print": _prints(folder, rows, sheet)}
 
 

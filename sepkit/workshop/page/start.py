@@ -20,7 +20,7 @@ from sepkit.workshop.page.keep import ART_ENDINGS
 from sepkit.workshop.print.options import PrintOptions
 
 if TYPE_CHECKING:
-    from sepkit.jobs import Job, Print
+    from sepkit.jobs import GarmentLine, Job, Print
 
 USUAL_GARMENT, USUAL_WIDTH_MM = "black tee", 280.0
 _NOT_OPTIONS = ("art", "edits", "garment", "press")
@@ -78,12 +78,7 @@ def _job_start(path: Path) -> Start:
         edits = _edits(getattr(one, "edits", None))
         prints += [LaidPrint(_options(job, one, garment, shelf), edits, table) for garment in one.garments]
     orders = {
-        line.garment: {
-            "sizes": dict(line.sizes),
-            "price": line.price,
-            "more": {key: value for key, value in table.items() if key not in _OF_ORDERS},
-        }
-        for line, table in zip(job.garments, values["garment"], strict=True)
+        line.garment: _ordered(line, table) for line, table in zip(job.garments, values["garment"], strict=True)
     }
     base = {key: value for key, value in values.items() if key not in ("print", "garment", "title", "schema")}
     drop = {
@@ -93,6 +88,15 @@ def _job_start(path: Path) -> Start:
         "job": job_said(path),
     }
     return Start(path.parent, tuple(prints), drop)
+
+
+def _ordered(line: GarmentLine, table: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the order of a garment as the page keeps it; pieces that are only expected are in no size yet."""
+    more = {key: value for key, value in table.items() if key not in _OF_ORDERS}
+    sizes = dict(table.get("sizes", {}) if "expected" in table else line.sizes)
+    if "expected" in table and "orders" in table:
+        more["orders"] = table["orders"]
+    return {"sizes": sizes, "price": line.price, "more": more}
 
 
 def _options(job: Job, one: Print, garment: str, shelf: Shelf) -> PrintOptions:

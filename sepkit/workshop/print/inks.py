@@ -11,13 +11,17 @@ from typing import TYPE_CHECKING
 
 from sepkit.colorimetry.names import colour_word
 from sepkit.model import Finding
-from sepkit.plates.choices import Choices, choices_of, with_light_base_ink
+from sepkit.plates.choices import KNEE_PX, Choices, choices_of, with_light_base_ink
 from sepkit.plates.knee import hues_left_open
 from sepkit.plates.reduced import stood_areas
 from sepkit.plates.stock import stock_findings
 from sepkit.separation.again import tones_again
 
+BYTES_A_SMALL_PIXEL = 4
+"""Of each choice and plate, roughly: coverage, what prints, what is seen."""
+
 if TYPE_CHECKING:
+    from sepkit.decisions import AreaWish
     from sepkit.model import Artwork, InkArea
     from sepkit.plates.bench import Bench
     from sepkit.plates.choices import Choice
@@ -51,7 +55,7 @@ def inks_chosen(areas: tuple[InkArea, ...], art: Artwork, bench: Bench, choices:
         return InksChosen(areas, areas, bench)
     if wishes.inks.named:
         return _stocked(areas, bench)
-    choices = choices_of(areas, art.size, bench) if choices is None else choices
+    choices = _choices(areas, art, bench) if choices is None else choices
     chosen = _wanted(choices, bench)
     kept = stood_areas(areas, chosen.reduction)
     if len(kept) < len(areas):
@@ -60,6 +64,26 @@ def inks_chosen(areas: tuple[InkArea, ...], art: Artwork, bench: Bench, choices:
     bench = replace(found.bench, best=choices.best)
     told = (*found.findings, *_hues_left(areas, choices, chosen))
     return replace(found, found=areas, bench=bench, findings=told, choices=choices, chosen=chosen)
+
+
+def _choices(areas: tuple[InkArea, ...], art: Artwork, bench: Bench) -> Choices:
+    """Return the choices, kept while only names, choke, trap or how many screens change: none of these is weighed."""
+    wishes = bench.wishes
+    told = bool(wishes.base.single)  # a rule names inks as they are called
+    each = tuple(sorted((srgb, _wished(wish, named=told)) for srgb, wish in wishes.areas.items()))
+    rest = replace(wishes, areas={}, all_inks=False, most_screens=None, mesh=None, trap_mm=None, choke_mm=None)
+    planes = tuple(plane for area in areas for plane in (area.coverage, area.tone) if plane is not None)
+    if any(plane.flags.writeable for plane in planes):
+        return choices_of(areas, art.size, bench)
+    found = tuple((area.srgb, area.name, id(area.coverage), id(area.tone)) for area in areas)
+    key = ("choices", art.size, found, each, repr(rest), bench.garment.name, bench.press, repr(bench.base_ink.name))
+    least = len(areas) ** 2 * KNEE_PX**2 * BYTES_A_SMALL_PIXEL
+    return bench.keep.of(key, planes, lambda: choices_of(areas, art.size, bench), bytes_more=least)
+
+
+def _wished(wish: AreaWish, *, named: bool) -> str:
+    ink = None if wish.ink is None else (wish.ink.name, wish.ink.srgb, wish.ink.parts)
+    return repr((ink, wish.base, wish.coats, wish.mesh, wish.name if named else bool(wish.name)))
 
 
 def _hues_left(areas: tuple[InkArea, ...], choices: Choices, chosen: Choice) -> tuple[Finding, ...]:

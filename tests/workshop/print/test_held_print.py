@@ -65,6 +65,27 @@ def test_a_piece_is_picked_by_an_edit_and_says_what_it_takes(session):
     assert next(piece for piece in session.pieces() if piece.made).called == next(p.called for p in pieces if p.made)
 
 
+def test_changes_one_after_the_other_are_what_each_is_afresh(session, tmp_path):
+    """What a session keeps between changes never shows: names, gaps, inks, back and forth."""
+    red, blue = "#d63c2c", "#25406b"
+    steps = [
+        {"ink": [{"of": red, "name": "fire"}]},
+        {"ink": [{"of": red, "name": "fire", "coats": 2}], "trap_mm": 0.3},
+        {"ink": [{"of": blue, "name": "fire"}], "trap_mm": 0.3},
+        {"all_inks": True, "ink": [{"of": red, "name": "fire"}]},
+        {"ink": [{"of": red, "name": "ember"}]},
+    ]
+    for values in steps:
+        session.edit(values)
+    fresh = Session(session.options)
+    for values in (steps[-1], steps[1], {}):
+        session.edit(values)
+        fresh.edit(values)
+        assert session.state() == fresh.state()
+        assert session.planes_digest() == fresh.planes_digest()
+        fresh = Session(session.options) if values is steps[-1] else fresh
+
+
 def test_the_worst_is_the_diagonal_and_shows_what_geometry_says(tmp_path):
     """A square of side s on a base that is as large: off by e on the diagonal it bares 2 s e / √2 - e² / 2 of base."""
     rgba = np.zeros((400, 400, 4), np.uint8)
