@@ -56,7 +56,7 @@ def _changes(planned: PlannedPrint) -> Iterator[tuple[str, tuple[InkArea, ...], 
     """Yield what changes, the areas to decide from, and the wishes."""
     from sepkit.decisions import AreaWish
     from sepkit.inks.identify import ink_from_swatch
-    from sepkit.plates.fewer import joined, merged
+    from tests.helpers.fewer import joined, merged
     from sepkit.units import to_hex
 
     areas, wishes = planned.areas, planned.bench.wishes

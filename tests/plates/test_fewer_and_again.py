@@ -14,7 +14,7 @@ from sepkit.coverage.keep import Keep
 from sepkit.decisions import AreaWish
 from sepkit.files.shelf.shelf import Shelf
 from sepkit.model import InkArea, Size
-from sepkit.plates.fewer import joined, merged
+from tests.helpers.fewer import joined, merged
 from sepkit.plates.overprint_plan import decide_plates
 from sepkit.workshop.print.options import PrintOptions, bench_of
 from tests.plates.test_fast_as_plain import art
