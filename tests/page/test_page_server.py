@@ -164,10 +164,10 @@ def test_broken_requests_are_refused_and_the_page_still_answers(server, laid):
     """A short form of ``python -m tests.benchmarks page requests``."""
     wrong, seen = broken_requests(server, server.ask("GET", f"/api/print/{laid['id']}").json(), count=120, seed=11)
     assert wrong == []
-    assert {401, 404, 405, 422} <= set(seen)
+    assert {404, 405, 422} <= set(seen)
 
 
-@pytest.mark.parametrize("index", [3, 8])
+@pytest.mark.parametrize("index", [3, 12])
 def test_broken_art_through_the_upload_is_a_line_or_a_print(server, index):
     """A short form of ``python -m tests.benchmarks page uploads``."""
     kind, fault = broken_art(server, index, seed=5, seeds=fuzz_seeds())
