@@ -54,12 +54,16 @@ class UsageError(SepkitError):
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One thing wrong with a file: what, what to do, of which key, in which line (from 1; 0 is the file as a whole)."""
+    """One thing wrong with a file: what, what to do, of which key, in which line (from 1; 0 is the file as a whole).
+
+    What was ``told`` beside the file stands in no line of it.
+    """
 
     text: str
     hint: str = ""
     key: str = ""
     line: int = 0
+    told: str = ""
 
 
 class DataFileError(SepkitError):
@@ -87,7 +91,7 @@ class DataFileError(SepkitError):
 
     def _told(self, problem: Problem) -> SepkitError:
         text = f"{problem.key}: {problem.text}" if problem.key else problem.text
-        where = f"{self.file}:{problem.line}" if problem.line else self.file
+        where = problem.told or (f"{self.file}:{problem.line}" if problem.line else self.file)
         return SepkitError(text, where=where, hint=problem.hint)
 
 

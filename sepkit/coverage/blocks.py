@@ -100,7 +100,12 @@ def tile_windows(shape: tuple[int, int], halo: int) -> Iterator[tuple[Window, Wi
 
 def tiles_with(mask: Array, halo: int, *, above: int = 0) -> Bool:
     """Return (tiles,) bool: which tiles, halos included, hold a value greater than ``above``."""
-    return np.array([mask[outer].max() > above for _, outer in tile_windows(_shape_of(mask), halo)], bool)
+    high = _cells(mask.view(np.uint8), np.maximum)
+    held = (_about(high, TILE_PX, 0, np.maximum) > above).ravel()
+    maybe = (_about(high, TILE_PX, halo, np.maximum) > above).ravel()
+    for number in np.flatnonzero(maybe & ~held):
+        held[number] = mask[_surroundings(int(number), mask.shape, halo)].max() > above
+    return np.asarray(held)
 
 
 def varying_tiles(plane: U8, side: int, border: int) -> Bool:
@@ -119,8 +124,12 @@ def varying_tiles(plane: U8, side: int, border: int) -> Bool:
     return np.asarray(ends[0] != ends[1])
 
 
-def _shape_of(plane: Array) -> tuple[int, int]:
-    return plane.shape[0], plane.shape[1]
+def _surroundings(number: int, shape: tuple[int, ...], halo: int) -> Window:
+    """Return the window of a tile, counted along rows, with its halo."""
+    row, column = divmod(number, -(-shape[1] // TILE_PX))
+    sides = ((row * TILE_PX, shape[0]), (column * TILE_PX, shape[1]))
+    rows, columns = (slice(max(0, at - halo), min(side, at + TILE_PX + halo)) for at, side in sides)
+    return rows, columns
 
 
 def _cell_range(plane: U8) -> tuple[Array, Array]:
@@ -164,9 +173,9 @@ def _in_varying_tile(plane: U8, halo: int, low: Array, high: Array, side: int) -
     unsure = (wide & ~inner).ravel()
     if unsure.any():
         varies = inner.ravel()
-        for number, (_, outer) in enumerate(tile_windows(_shape_of(plane), halo)):
-            if unsure[number]:
-                varies[number] = plane[outer].min() != plane[outer].max()
+        for number in np.flatnonzero(unsure):
+            around = plane[_surroundings(int(number), plane.shape, halo)]
+            varies[number] = around.min() != around.max()
         inner = varies.reshape(inner.shape)
     parts = TILE_PX // side
     down, across = -(-plane.shape[0] // side), -(-plane.shape[1] // side)

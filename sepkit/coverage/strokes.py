@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.coverage.bitmaps import SURE_PX, surely_reached, within
+from sepkit.coverage.parts import Parts
 from sepkit.coverage.reach import choke, spread
 from sepkit.units import mm_to_px, px_to_mm
 
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
 
     from sepkit.model import U8, Bool
 
-    I32 = NDArray[np.int32]
     I64 = NDArray[np.int64]
 
 LEAST_WHOLE_MM = 0.3
@@ -95,9 +95,11 @@ def _lost(solid: Bool, half_px: float) -> Bool:
     A pixel r from the nearest hole keeps r - half of itself when choked, and takes up to half + 1/2 from what is left
     beside it. Most pixels are kept for sure by that alone, so distances are taken elsewhere.
     """
-    left = solid & ~within(~solid, half_px + 0.5 + SURE_PX)
-    some = within(left, 1.5) & ~within(~solid, half_px + 0.1)
-    unsure = solid & ~some & ~surely_reached(left, half_px + 0.25, cover=0.5)
+    open_ = ~solid
+    left = solid > within(open_, half_px + 0.5 + SURE_PX)  # of two masks: in the first, and not in the second
+    some = within(left, 1.5) > within(open_, half_px + 0.1)
+    unsure = solid > some
+    np.greater(unsure, surely_reached(left, half_px + 0.25, cover=0.5), out=unsure)
     if not unsure.any():
         return unsure
     choked = choke(np.where(solid, np.uint8(255), np.uint8(0)), half_px, only=within(unsure, half_px + 4))
@@ -107,30 +109,27 @@ def _lost(solid: Bool, half_px: float) -> Bool:
 
 def _places(lost: Bool, solid: Bool, least_mm: float, dpi: float) -> tuple[Bool, list[ThinPart]]:
     """Return what counts of ``lost`` parts of ``solid``, and the parts, longest first."""
-    from scipy.ndimage import find_objects, label
-
-    labels, count = label(lost, structure=np.ones((3, 3), int))
-    if not count:
+    found = Parts.of(lost)
+    if not found.count:
         return lost, []
-    at = np.nonzero(lost)
-    mine = labels[at]
-    areas = np.bincount(mine, minlength=count + 1)
+    *at, mine = found.pixels()
+    areas = found.areas
     least_px = (mm_to_px(least_mm, dpi) * LEAST_LENGTH_FACTOR) ** 2
     speck_px = np.pi / 4 * mm_to_px(LEAST_WHOLE_MM, dpi) ** 2
-    whole = _whole(at, mine, solid & ~lost, count)
+    whole = _whole((at[0], at[1]), mine, solid & ~lost, found.count)
     counts = (areas >= max(least_px, 4)) | (whole & (areas >= max(speck_px, 4)))
     counts[0] = False
     mask = np.zeros_like(lost)
-    mask[at] = counts[mine]
+    mask[at[0], at[1]] = counts[mine]
     keep = np.flatnonzero(counts)
     keep = keep[np.argsort(-areas[keep], kind="stable")]
-    boxes = find_objects(labels)
-    widths = 2 * areas / np.maximum(_sides(at, labels, count), 1)
+    boxes = found.boxes
+    widths = 2 * areas / np.maximum(_sides(found), 1)
     width_px = max(mm_to_px(least_mm, dpi) * 0.6, 1.0)
     parts = []
     for k in keep.tolist():
-        rows, columns = boxes[k - 1]
-        box = tuple(px_to_mm(float(v), dpi) for v in (columns.start, rows.start, columns.stop, rows.stop))
+        top, left, bottom, right = boxes[k].tolist()
+        box = tuple(px_to_mm(float(v), dpi) for v in (left, top, right, bottom))
         parts.append(
             ThinPart(
                 ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2),
@@ -142,7 +141,7 @@ def _places(lost: Bool, solid: Bool, least_mm: float, dpi: float) -> tuple[Bool,
     return mask, parts
 
 
-def _whole(at: tuple[I64, ...], mine: I32, kept: Bool, count: int) -> Bool:
+def _whole(at: tuple[I64, ...], mine: I64, kept: Bool, count: int) -> Bool:
     """Return which labelled parts touch nothing of ``kept``: shapes that are lost altogether.
 
     ``at`` are rows and columns of the parts' pixels, and ``mine`` their labels.
@@ -158,15 +157,15 @@ def _whole(at: tuple[I64, ...], mine: I32, kept: Bool, count: int) -> Bool:
     return ~touched
 
 
-def _sides(at: tuple[I64, ...], labels: I32, count: int) -> I64:
+def _sides(parts: Parts) -> I64:
     """Return how many sides of pixels each part shows to what is not of it: twice its length where it is a line.
 
     Beyond a border the picture begins again.
     """
-    mine = labels[at]
-    height, width = labels.shape
-    sides = np.zeros(count + 1, np.int64)
+    rows, columns, mine = parts.pixels()
+    height, width = parts.shape
+    sides = np.zeros(parts.count + 1, np.int64)
     for dy, dx in ((-1, 0), (1, 0), (0, -1), (0, 1)):
-        other = labels[(at[0] + dy) % height, (at[1] + dx) % width]
-        sides += np.bincount(mine[mine != other], minlength=count + 1)
+        other = parts.at((rows + dy) % height, (columns + dx) % width)
+        sides += np.bincount(mine[mine != other], minlength=parts.count + 1)
     return sides

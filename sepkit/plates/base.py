@@ -16,10 +16,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sepkit.coverage.bands import row_bands
 from sepkit.coverage.bitmaps import SURE_PX, surely_reached, within
 from sepkit.coverage.keep import kept
 from sepkit.coverage.reach import choke_on_bare, spread
-from sepkit.coverage.sums import least, most, summed
+from sepkit.coverage.sums import CACHED_PIXELS, least, most, summed
 
 if TYPE_CHECKING:
     from sepkit.model import U8, Bool
@@ -164,16 +165,17 @@ def _keep_thin(union: U8, printed: U8, choke_px: float, tone: Bool | None, drawn
     reach_px = 1.5 * choke_px + 1
     lost = union > 127
     if tone is None:
-        lost &= ~surely_reached(drawn_in > 127, reach_px, cover=PRINTS)
+        np.greater(lost, surely_reached(drawn_in > 127, reach_px, cover=PRINTS), out=lost)  # lost, and not reached
     if lost.any():
         lost &= spread(drawn_in, reach_px, tone=tone, only=lost) < 128
-    thin = np.where(lost, np.uint8(255), np.uint8(0))
+    thin = lost.view(np.uint8) * np.uint8(255)
     if not lost.any():
         return drawn_in, thin
-    inner = choke_on_bare(printed, 0.5 * choke_px, tone=tone, only=lost)
-    half = np.minimum(union, inner)
+    half = choke_on_bare(printed, 0.5 * choke_px, tone=tone, only=lost)
+    np.minimum(union, half, out=half)
     half *= lost
-    still = lost & (spread(half, 0.75 * choke_px + 1, only=lost) < 128)
+    still = spread(half, 0.75 * choke_px + 1, only=lost) < 128
+    still &= lost
     np.maximum(half, union, out=half, where=still)
     return np.maximum(drawn_in, half, out=half), thin
 
@@ -190,16 +192,20 @@ def _keep_fine(asked: _Asked, drawn_in: U8, needing: Sequence[BaseArea], thin: U
         share = area.fine_choke
         if share >= 1:
             continue
-        near = (holed if share <= HOLE_SHARE else worn) & (area.coverage > 0)
+        near = area.coverage > 0
+        near &= holed if share <= HOLE_SHARE else worn
         if not near.any():
             continue
-        here = (
-            choke_on_bare(asked.printed, share * asked.choke_px, tone=asked.tone, only=near) if share else asked.union
-        )
-        here = np.minimum(here, asked.union)
-        here *= near
-        marked |= (here > printed).view(np.uint8) * np.uint8(255)
-        printed = np.maximum(printed, here, out=here)
+        here = asked.union
+        if share:
+            here = choke_on_bare(asked.printed, share * asked.choke_px, tone=asked.tone, only=near)
+        if printed is drawn_in:  # which others may keep
+            printed = drawn_in.copy()
+        for band in row_bands(len(printed), max(1, CACHED_PIXELS // max(printed.shape[1], 1))):
+            rows = slice(band.start, band.stop)
+            back = np.minimum(here[rows], asked.union[rows]) * near[rows]
+            marked[rows][back > printed[rows]] = 255
+            np.maximum(printed[rows], back, out=printed[rows])
     return printed, marked
 
 

@@ -108,20 +108,24 @@ def _trap_one(
     """
     dark = summed(darker)
     over = summed([plane, dark])
-    grown = np.minimum(spread(plane, trap_px, tone=tone, only=(dark > 0) & (plane < 255)), over)
-    new = grown > plane
+    room = dark > 0
+    room &= plane < 255
+    del dark
+    grown = spread(plane, trap_px, tone=tone, only=room)
+    np.minimum(grown, over, out=grown)
+    new = np.greater(grown, plane, out=room)
     if not new.any():
         return plane
     shape = _as_print(plane, tone)
-    covered = summed([shape, *(_as_print(p, t) for p, t in zip(darker, darker_tones, strict=True))])
-    bare = 255 - covered
-    contested = new & within(bare > 0, trap_px + 2 + SURE_PX)
+    if tone is not None or any(t is not None for t in darker_tones):
+        over = summed([shape, *(_as_print(p, t) for p, t in zip(darker, darker_tones, strict=True))])
+    bare = np.invert(over, out=over)
+    contested = within(bare > 0, trap_px + 2 + SURE_PX)
+    contested &= new
     if contested.any():
-        half_way = nearer_to(
-            shape, bare, reach_px=2 * trap_px + 2, where=np.where(new, np.uint8(255), np.uint8(0)), only=contested
-        )
-        grown = np.where(contested, np.minimum(grown, half_way), grown)
-    return np.maximum(plane, grown)
+        half_way = nearer_to(shape, bare, reach_px=2 * trap_px + 2, where=new.view(np.uint8), only=contested)
+        np.minimum(grown, half_way, out=grown, where=contested)
+    return np.maximum(plane, grown, out=grown)
 
 
 def _as_print(plane: U8, tone: Bool | None) -> U8:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sepkit.coverage.parts import Parts
 from sepkit.units import px_to_mm
 
 if TYPE_CHECKING:
@@ -51,16 +52,14 @@ def cut_places(coverage: U8, *, dpi: float) -> list[Box]:
 
 def missing_letters(coverage: U8, *, dpi: float) -> list[Box]:
     """Return empty upright frames that stand in one line and are alike: letters that were not drawn."""
-    from scipy.ndimage import find_objects, label
-
-    labels, _ = label(coverage > 127)
+    parts = Parts.of(coverage > 127, corners=False)
     frames = []
-    for number, (rows, columns) in enumerate(find_objects(labels), 1):
-        high, wide = rows.stop - rows.start, columns.stop - columns.start
+    for number, (top, left, bottom, right) in enumerate(parts.boxes[1:].tolist(), 1):
+        high, wide = bottom - top, right - left
         if not (LEAST_MM <= px_to_mm(high, dpi) <= MOST_MM and ASPECT[0] <= wide / high <= ASPECT[1] and wide >= 6):
             continue
-        if _is_frame(np.asarray(labels[rows, columns] == number)):
-            frames.append((columns.start, rows.start, columns.stop, rows.stop))
+        if _is_frame(parts.drawn(number)):
+            frames.append((left, top, right, bottom))
     alike = [
         one
         for one in frames

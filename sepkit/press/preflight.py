@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from sepkit.coverage.gathered import Place, gathered
+from sepkit.coverage.parts import Parts
 from sepkit.coverage.strokes import ThinPart, thin_gaps, thin_strokes
 from sepkit.model import Finding
 from sepkit.press.advice import usable_as_measured
@@ -21,7 +22,7 @@ from sepkit.press.worn import worn_area
 from sepkit.units import mm_to_px, px_to_mm
 
 if TYPE_CHECKING:
-    from sepkit.model import U8, Bool, InkArea, Mesh, Press
+    from sepkit.model import Bool, InkArea, Mesh, Press
 
 SPECK_MM = 0.3
 """A part smaller than this across is lost on a thread or reads as dirt (common practice)."""
@@ -196,26 +197,19 @@ def _specks(area: InkArea, dpi: float) -> list[ThinPart]:
     solid = area.coverage > 127
     ink = solid if area.tone is None else solid | (area.tone & (area.coverage > 0))
     least_px = np.pi / 4 * mm_to_px(SPECK_MM, dpi) ** 2
-    return _small_parts(ink.view(np.uint8), least_px, dpi, of=solid if area.tone is None else solid & ~area.tone)
+    return _small_parts(ink, least_px, dpi, of=solid if area.tone is None else solid & ~area.tone)
 
 
-def _small_parts(ink: U8, least_px: float, dpi: float, *, of: Bool) -> list[ThinPart]:
+def _small_parts(ink: Bool, least_px: float, dpi: float, *, of: Bool) -> list[ThinPart]:
     """Return the small parts of ``ink`` that hold some of the solid ``of``, the largest first."""
-    from scipy.ndimage import find_objects, label
-
-    labels, count = label(ink, structure=np.ones((3, 3), int))
-    if not count:
-        return []
-    solid = np.bincount(labels[of], minlength=count + 1)[1:] > 0
-    areas = np.bincount(labels.ravel(), minlength=count + 1)[1:]
-    small = np.flatnonzero(solid & (areas < least_px)) + 1
-    small = small[np.argsort(-areas[small - 1], kind="stable")][:MOST_SPECKS]
-    boxes = find_objects(labels)
+    found = Parts.of(ink)
+    areas, boxes = found.areas, found.boxes
+    rows, columns, numbers = found.pixels(areas < least_px)
+    small = np.flatnonzero(np.bincount(numbers[of[rows, columns]], minlength=found.count + 1))
+    small = small[np.argsort(-areas[small], kind="stable")][:MOST_SPECKS]
     parts = []
     for k in small.tolist():
-        rows, columns = boxes[k - 1]
-        left, right = px_to_mm(columns.start, dpi), px_to_mm(columns.stop, dpi)
-        top, bottom = px_to_mm(rows.start, dpi), px_to_mm(rows.stop, dpi)
+        top, left, bottom, right = (px_to_mm(side, dpi) for side in boxes[k].tolist())
         middle = ((left + right) / 2, (top + bottom) / 2)
         parts.append(ThinPart(middle, SPECK_MM, SPECK_MM, (left, top, right, bottom)))
     return parts

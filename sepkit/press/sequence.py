@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import count
 
 from sepkit.press.runs import (
@@ -27,7 +27,8 @@ from sepkit.press.runs import (
     told,
     ways_on,
 )
-from sepkit.press.sequence_bound import LIGHTEST_L, Block, Bound, blocks_of
+from sepkit.press.sequence_blocks import Block, blocks_of
+from sepkit.press.sequence_bound import LIGHTEST_L, Bound, Part, Press
 
 MOST_STATES = 3000
 """States looked into before the search gives way to a beam."""
@@ -87,16 +88,16 @@ def press_order(runs: Sequence[Run], *, heads: int, trace: Trace, most_states: i
     return Order(steps, tally, as_written, min(least, tally.minutes), search.opened)
 
 
-def least_minutes(runs: Sequence[Run], *, heads: int, trace: Trace) -> float:
-    """Return a number of minutes that no order of ``runs`` can be below, without a search."""
-    return Bound(blocks_of(runs), heads, trace).of(0, START)
+def least_minutes(blocks: Sequence[Block], *, heads: int, trace: Trace) -> float:
+    """Return a number of minutes that no order of ``blocks`` can be below, without a search."""
+    return Bound(blocks, heads, trace).at_start()[0]
 
 
 def least_below(
-    runs: Sequence[Run], *, heads: int, trace: Trace, most_min: float, most_states: int
+    blocks: Sequence[Block], *, heads: int, trace: Trace, most_min: float, most_states: int
 ) -> tuple[float, int]:
-    """Return minutes that no order of ``runs`` is below, searched up to ``most_min``, and the states looked into."""
-    search = _Search(blocks_of(runs), heads, trace)
+    """Return minutes that no order of ``blocks`` is below, searched up to ``most_min``, and the states looked into."""
+    search = _Search(blocks, heads, trace, by_risk=False)
     return search.least(most_min, most_states), search.opened
 
 
@@ -157,9 +158,12 @@ def _hanging(kept: Kept, heads: int, trace: Trace) -> Way:
 class _Node:
     minutes: float
     done: int
-    state: PressState
+    press: Press
+    once: float
+    """Least minutes of hanging and turning the screens from here on, were each hung once; and of the rest of them."""
+    more: float
     parent: _Node | None
-    left: tuple[tuple[Run, frozenset[int]], ...]
+    left: Kept
     """The runs of the last block, each with the screens that hang on after it."""
 
 
@@ -168,26 +172,31 @@ class _After:
     """A way through a block, from a press that held what the block asks."""
 
     minutes: float
-    state: PressState
-    left: tuple[tuple[Run, frozenset[int]], ...]
-
-    def on(self, before: PressState) -> PressState:
-        """Return the press after it, from one that held more."""
-        inks, opened = dict(before.inks) | dict(self.state.inks), dict(before.opened) | dict(self.state.opened)
-        return replace(self.state, inks=tuple(sorted(inks.items())), opened=tuple(sorted(opened.items())))
+    parts: tuple[tuple[int, Part], ...]
+    """The block's own screens after it, by their places."""
+    off: tuple[int, ...]
+    """Places of other screens that came off."""
+    blades: tuple[tuple[int, tuple[str, ...]], ...]
+    left: Kept
 
 
 class _Search:
     """A* over (blocks done, press)."""
 
-    def __init__(self, blocks: Sequence[Block], heads: int, trace: Trace) -> None:
+    def __init__(self, blocks: Sequence[Block], heads: int, trace: Trace, *, by_risk: bool = True) -> None:
         self.blocks, self.heads, self.trace = blocks, heads, trace
         self.bound = Bound(blocks, heads, trace)
         self.all = (1 << len(blocks)) - 1
-        self.through: dict[tuple[int, PressState, frozenset[int]], list[_After]] = {}
+        self.through: dict[tuple[object, ...], list[_After]] = {}
         self.opened = 0
-        self.start = _Node(0.0, 0, START, None, ())
-        self.risk = max((block.risk for block in blocks), default=0.0)
+        self.by_risk = by_risk and len(blocks) <= MOST_BY_RISK
+        self.least_min, once, more = self.bound.at_start()
+        self.start = _Node(0.0, 0, self.bound.start(), once, more, None, [])
+        self.risk = max((block.risk for block in blocks), default=0.0) if by_risk else 0.0
+        self.own = [tuple(dict.fromkeys(self.bound.place[screen] for screen in block.screens)) for block in blocks]
+        self.widths = [
+            tuple(dict.fromkeys(self.bound.width_place[pull.blade_mm] for pull in block.pulls)) for block in blocks
+        ]
 
     def best(self, most_states: int) -> tuple[Kept, float]:
         """Return the best way found, and the minutes that no way is below."""
@@ -202,24 +211,27 @@ class _Search:
         """Return the minutes that no way is below, and the end of the best way where it was reached."""
         start = self.start
         turn = count()
-        heap = [(self._rank(self.bound.of(0, START), start), next(turn), start)]
-        known: dict[tuple[int, PressState], float] = {(0, START): 0.0}
+        heap = [(self._rank(self.least_min, start), next(turn), start)]
+        known: dict[tuple[int, Press], float] = {(0, start.press): 0.0}
         while heap:
             (least, *_), _, node = heapq.heappop(heap)
             if node.done == self.all:
                 return node.minutes - CLOSE_MIN / 10, node
-            if node.minutes > known[node.done, node.state]:
+            if node.minutes > known[node.done, node.press]:
                 continue
             self.opened += 1
             if self.opened > most_states or least >= most_min + CLOSE_MIN:
                 return least - CLOSE_MIN / 10, None
             for child in self._children(node):
-                key = (child.done, child.state)
+                key = (child.done, child.press)
                 if child.minutes < known.get(key, float("inf")):
                     known[key] = child.minutes
-                    least = child.minutes + self.bound.of(child.done, child.state)
+                    least = self._least(child)
                     heapq.heappush(heap, (self._rank(least, child), next(turn), child))
         raise AssertionError("stages wait for one another")
+
+    def _least(self, node: _Node) -> float:
+        return node.minutes + self.bound.of(node.done, node.press, node.once, node.more)
 
     def _rank(self, least: float, node: _Node) -> tuple[float, float]:
         """Return what is looked into first: the least minutes; among equals the riskiest, or where many the farthest.
@@ -227,18 +239,18 @@ class _Search:
         Minutes count in steps below any change, so that what the order of risks costs parts equals only.
         """
         far = float(-node.done.bit_count())
-        return (round(least, 3), far) if len(self.blocks) > MOST_BY_RISK else (least, far)
+        return (least, far) if self.by_risk else (round(least, 3), far)
 
     def _beam(self) -> Kept:
         layer = [self.start]
         while layer[0].done != self.all:
-            found: dict[tuple[int, PressState], _Node] = {}
+            found: dict[tuple[int, Press], _Node] = {}
             for node in layer:
                 for child in self._children(node):
-                    key = (child.done, child.state)
+                    key = (child.done, child.press)
                     if key not in found or child.minutes < found[key].minutes:
                         found[key] = child
-            layer = sorted(found.values(), key=lambda n: n.minutes + self.bound.of(n.done, n.state))[:BEAM]
+            layer = sorted(found.values(), key=self._least)[:BEAM]
         return _way(min(layer, key=lambda n: n.minutes))
 
     def _children(self, node: _Node) -> Iterator[_Node]:
@@ -247,40 +259,89 @@ class _Search:
             if node.done >> nth & 1 or block.after & ~node.done:
                 continue
             done = node.done | 1 << nth
-            later = self.bound.needs(done).screens
-            late = RISK_WEIGHT * (self.risk - block.risk) * (len(self.blocks) - place)
-            for after in self._through(nth, node.state, later):
-                state = self.bound.needed(done, after.on(node.state))
-                yield _Node(node.minutes + after.minutes + late, done, state, node, after.left)
+            late = RISK_WEIGHT * (self.risk - block.risk) * (len(self.blocks) - place) if self.risk else 0.0
+            for after in self._through(nth, node.press, self.bound.left(done).screens):
+                yield self._after(node, nth, after, late)
 
-    def _through(self, nth: int, state: PressState, later: frozenset[int]) -> list[_After]:
-        """Return every way through a block: minutes, and what it changes at the press."""
+    def _after(self, node: _Node, nth: int, after: _After, late: float) -> _Node:
+        """Return the press after a way through a block, without what no later block asks."""
+        bound, now = self.bound, node.press
+        done, once, more = node.done | 1 << nth, node.once, node.more
+        screens, blades = list(now.screens), list(now.blades)
+        off = tuple((place, now.screens[place]._replace(end="")) for place in after.off)
+        for place, part in (*after.parts, *off):
+            before, left = bound.part(place, node.done, now.screens[place]), bound.part(place, done, part)
+            once += left.once - before.once
+            more += left.more - before.more
+            screens[place] = left.part
+        for place, inks in after.blades:
+            blades[place], _ = bound.blade(place, done, inks)
         block = self.blocks[nth]
-        own = frozenset(block.screens)
-        mine = replace(
-            state,
-            inks=tuple(place for place in state.inks if place[0] in own),
-            opened=tuple(place for place in state.opened if place[0] in own),
-            cloth_lightness=0.0 if darkens(state.cloth_lightness, block.runs[0].cloth_lightness) else LIGHTEST_L,
-        )
-        key = (nth, mine, later & (own | {screen for screen, _ in state.mounted}))
+        platen = block.runs[0].platen if block.runs[0].platen in bound.left(done).platens else ""
+        cloth, _ = bound.cloth(done, block.runs[-1].cloth_lightness)
+        press = Press(tuple(screens), platen, cloth, tuple(blades))
+        return _Node(node.minutes + after.minutes + late, done, press, once, more, node, after.left)
+
+    def _through(self, nth: int, press: Press, later: frozenset[int]) -> list[_After]:
+        """Return every way through a block: minutes, and what it changes at the press."""
+        block, own = self.blocks[nth], self.own[nth]
+        parts = tuple(press.screens[place] for place in own)
+        others = tuple(place for place, part in enumerate(press.screens) if part.end and place not in own)
+        wanted = tuple(place for place in own if self.bound.screens[place] in later)
+        dirty = darkens(press.cloth, block.runs[0].cloth_lightness)
+        blades = tuple(press.blades[place] for place in self.widths[nth])
+        key = (nth, parts, others, wanted, press.platen == block.runs[0].platen, dirty, blades)
         found = self.through.get(key)
         if found is None:
-            found = self.through[key] = list(self._ways(block, mine, later))
+            state = self._state(nth, press, others, dirty=dirty)
+            found = self.through[key] = list(self._ways(nth, state, others, later))
         return found
 
-    def _ways(self, block: Block, state: PressState, later: frozenset[int]) -> Iterator[_After]:
+    def _state(self, nth: int, press: Press, others: Sequence[int], *, dirty: bool) -> PressState:
+        """Return the press as runs know it, with what the block asks and all that hangs."""
+        bound, own = self.bound, [(self.bound.screens[place], press.screens[place]) for place in self.own[nth]]
+        hanging = [(screen, part.end) for screen, part in own if part.end]
+        hanging += [(bound.screens[place], press.screens[place].end) for place in others]
+        return PressState(
+            tuple(sorted(hanging)),
+            tuple((screen, part.ink) for screen, part in own if part.ink),
+            tuple((screen, part.image) for screen, part in own if part.image),
+            press.platen,
+            0.0 if dirty else LIGHTEST_L,
+            tuple((bound.widths[place], ink) for place in self.widths[nth] for ink in press.blades[place]),
+        )
+
+    def _ways(self, nth: int, state: PressState, others: Sequence[int], later: frozenset[int]) -> Iterator[_After]:
         # While the block goes on its own screens are needed; all its runs pull the same ones, so none comes off in it.
-        own = later | {pull.screen for pull in block.pulls}
+        block = self.blocks[nth]
+        own = later | set(block.screens)
         needed = [own] * (len(block.runs) - 1) + [later]
-        first, *others = block.runs
+        first, *rest = block.runs
         for now, tally in ways_on(state, first, heads=self.heads, trace=self.trace, later=needed[0]):
             minutes, left = tally.minutes, [(first, _among(now, needed[0]))]
-            for run, soon in zip(others, needed[1:], strict=True):
+            for run, soon in zip(rest, needed[1:], strict=True):
                 now, more = ways_on(now, run, heads=self.heads, trace=self.trace, later=soon)[0]
                 minutes += more.minutes
                 left.append((run, _among(now, soon)))
-            yield _After(minutes, now, tuple(left))
+            yield self._as_after(nth, minutes, now, others, left)
+
+    def _as_after(self, nth: int, minutes: float, now: PressState, others: Sequence[int], left: Kept) -> _After:
+        bound = self.bound
+        mounted, inks, opened = dict(now.mounted), dict(now.inks), dict(now.opened)
+
+        def part(screen: int) -> Part:
+            return Part(mounted.get(screen, ""), inks.get(screen, ""), opened.get(screen, ""))
+
+        return _After(
+            minutes,
+            tuple((place, part(bound.screens[place])) for place in self.own[nth]),
+            tuple(place for place in others if bound.screens[place] not in mounted),
+            tuple(
+                (place, tuple(ink for width, ink in now.blades if width == bound.widths[place]))
+                for place in self.widths[nth]
+            ),
+            left,
+        )
 
 
 def _among(state: PressState, screens: frozenset[int]) -> frozenset[int]:

@@ -7,10 +7,13 @@ strokes, and dirt lies on open ground.
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sepkit.coverage.bitmaps import within
+from sepkit.coverage.parts import Parts
 from sepkit.units import mm_to_px
 
 if TYPE_CHECKING:
@@ -30,7 +33,7 @@ ENOUGH_DPI = 120.0
 def worn_area(coverage: U8, *, dpi: float) -> Bool | None:
     """Return where the art is worn, (h, w); None where it is not."""
     from PIL import Image
-    from scipy.ndimage import binary_dilation, label
+    from scipy.ndimage import binary_dilation
 
     solid = coverage > 127
     holes = _small(_holes(solid), MOST_HOLE_MM, dpi)
@@ -43,8 +46,7 @@ def worn_area(coverage: U8, *, dpi: float) -> Bool | None:
     if not body.any():
         return None
     inside = _full(body, factor, coverage.shape)
-    count = int(label(holes & inside, structure=np.ones((3, 3), int))[1])
-    if count < LEAST_HOLES:
+    if Parts.of(holes & inside).count < LEAST_HOLES:
         return None
     reach = max(1, round(mm_to_px(AROUND_MM, dpi / factor)))
     return _full(binary_dilation(body, np.ones((3, 3), bool), iterations=reach), factor, coverage.shape)
@@ -52,37 +54,26 @@ def worn_area(coverage: U8, *, dpi: float) -> Bool | None:
 
 def _holes(solid: Bool) -> Bool:
     """Return the open parts that touch no border; pixels that meet at a corner alone are not joined."""
-    from scipy.ndimage import label
-
-    labels, count = label(~solid)
-    inside = np.ones(count + 1, bool)
-    inside[0] = False
-    for border in (labels[0], labels[-1], labels[:, 0], labels[:, -1]):
-        inside[border] = False
-    return inside[labels] if inside.any() else np.zeros_like(solid)
+    parts = Parts.of(~solid, corners=False)
+    height, width = solid.shape
+    at_border = (parts.rows == 0) | (parts.rows == height - 1) | (parts.starts == 0) | (parts.stops == width)
+    inside = np.ones(parts.count + 1, bool)
+    inside[parts.labels[at_border]] = False
+    return parts.mask(inside)
 
 
 def _small(mask: Bool, most_mm: float, dpi: float) -> Bool:
-    from scipy.ndimage import label
-
-    if not mask.any():
-        return mask
-    labels, count = label(mask, structure=np.ones((3, 3), int))
-    at = np.nonzero(mask)
-    mine = labels[at]
-    out = np.zeros_like(mask)
-    out[at] = (np.bincount(mine, minlength=count + 1) <= mm_to_px(most_mm, dpi) ** 2)[mine]
-    return out
+    parts = Parts.of(mask)
+    return parts.mask(parts.areas <= mm_to_px(most_mm, dpi) ** 2)
 
 
 def _opened(mask: Bool, radius_px: float) -> Bool:
-    """Return the mask without what a disc of this radius does not fit in."""
-    from scipy.ndimage import distance_transform_edt
-
-    core = distance_transform_edt(np.pad(mask, 1))[1:-1, 1:-1] >= radius_px
-    if not core.any():
-        return np.zeros_like(mask)
-    return np.asarray(distance_transform_edt(~core) < radius_px)
+    """Return the mask without what a disc of this radius does not fit in; beyond the border all is open."""
+    nearer_px = math.sqrt(
+        math.ceil(radius_px * radius_px) - 0.5
+    )  # squares of distances are whole: less than the radius
+    core = ~within(np.pad(~mask, 1, constant_values=True), nearer_px)[1:-1, 1:-1]
+    return within(core, nearer_px)
 
 
 def _full(mask: Bool, factor: int, shape: tuple[int, ...]) -> Bool:

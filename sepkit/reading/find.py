@@ -7,6 +7,7 @@ IEEE TIP 21:2706, 2012), then the best few are aligned (``align``). The numbers 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -19,6 +20,7 @@ from sepkit.reading.warp import applied
 
 if TYPE_CHECKING:
     from sepkit.model import F32, F64
+    from sepkit.reading.align import Aligned
     from sepkit.reading.picture import Photo
     from sepkit.reading.subject import Subject
 
@@ -38,6 +40,8 @@ LEAST_SPREAD = 0.3
 """Places with less of the photograph's edges than this share of the fullest count as if they had it: bare corners
 looked like a card of few lines with 0.02."""
 KEPT = 6
+FOLLOWED = 4
+"""Places that are still apart after the first alignment and aligned further."""
 APART = 0.05
 """Places closer than this share of the photograph are one."""
 ALIGN_PX = 120.0
@@ -74,24 +78,37 @@ def find(subject: Subject, photo: Photo, *, top: Side | None = None, search: Sea
     ``top`` says which side of the photograph the print's top is at (a key of TOPS), for art that looks the same turned.
     """
     coarse = ALIGN_PX / max(subject.width_mm, subject.height_mm)
-    tried = []
-    for start in _candidates(subject, photo, top, search):
-        first = aligned(subject, photo, start, coarse, rounds=8, free=6, blur=1.5)
-        tried.append(aligned(subject, photo, first.homography, coarse, rounds=6, blur=1.2))
-    tried.sort(key=lambda place: -place.score)
-    fine = []
-    for found in tried[:3]:
-        if found.score < tried[0].score - 0.2:
-            continue
-        fine.append(aligned(subject, photo, found.homography, coarse * 2, rounds=6))
+    near = 0.03 * max(photo.size)
+    first = [
+        aligned(subject, photo, start, coarse, rounds=8, free=6, blur=1.5)
+        for start in _candidates(subject, photo, top, search)
+    ]
+    tried = [
+        aligned(subject, photo, found.homography, coarse, rounds=6, blur=1.2)
+        for found in _others(subject, first, near)[:FOLLOWED]
+    ]
+    fine = [
+        aligned(subject, photo, found.homography, coarse * 2, rounds=6)
+        for found in _others(subject, tried, near)[:3]
+        if found.score > max(one.score for one in tried) - 0.2
+    ]
     if not fine:
         return None
     fine.sort(key=lambda place: -place.score)
     best = aligned(subject, photo, fine[0].homography, min(FINEST_PX_PER_MM, coarse * 4), rounds=4)
     here = applied(best.homography, subject.corners)
-    near = 0.03 * max(photo.size)
     others = [p.score for p in fine[1:] if np.abs(applied(p.homography, subject.corners) - here).mean() > near]
     return Place(best.homography, fine[0].score, max(others, default=0.0))
+
+
+def _others(subject: Subject, places: Sequence[Aligned], near_px: float) -> list[Aligned]:
+    """Return places, the best first, without those that are one with a better one."""
+    kept: list[Aligned] = []
+    for one in sorted(places, key=lambda place: -place.score):
+        corners = applied(one.homography, subject.corners)
+        if all(np.abs(applied(k.homography, subject.corners) - corners).mean() > near_px for k in kept):
+            kept.append(one)
+    return kept
 
 
 def _told(subject: Subject, px_per_mm: float) -> F32:

@@ -45,7 +45,9 @@ class Gates:
     """Blur beyond a sharp photograph's, half its variance, of the sharpest quarter of the tiles: up to 0.2 in sound
     ones."""
     misfit: float = 0.55
-    """Share of tiles whose edges do not lie as fitted: flat cloth up to 0.3."""
+    """Share of tiles that the fit does not explain: flat cloth up to 0.3."""
+    strayed: float = 0.25
+    """Share of tiles whose edges lie elsewhere than fitted: none in sound ones, 0.6 and above half a mm beside."""
 
 
 GATES = Gates()
@@ -92,7 +94,7 @@ def check_size(subject: Subject, photo: Photo, place: Place, *, where: str, gate
 
 
 def check_fit(subject: Subject, fit: Fit, *, where: str, gates: Gates = GATES) -> None:
-    """Raise PhotoError for glare, blur, or cloth that is not flat."""
+    """Raise PhotoError for glare, blur, cloth that is not flat, or a print that is laid beside its place."""
     look = fit.state.look
     seen = look.spread[np.isfinite(look.spread) & (look.colours.mean(axis=1) > 0.05)]
     if look.range_of_light(subject) > gates.light or (len(seen) and float(seen.max()) > gates.spread):
@@ -108,6 +110,12 @@ def check_fit(subject: Subject, fit: Fit, *, where: str, gates: Gates = GATES) -
             f"the cloth does not lie flat ({fit.misfit:.0%} of the print cannot be judged)",
             where=where,
             hint="smooth the garment on the platen or a table, without folds",
+        )
+    if fit.strayed > gates.strayed:
+        raise PhotoError(
+            f"cannot be laid on the films ({fit.strayed:.0%} of its edges lie elsewhere)",
+            where=where,
+            hint="flat, sharp, in even light, from straight above, check discs in the picture",
         )
 
 

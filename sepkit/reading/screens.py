@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sepkit.reading.lay import strayed
 from sepkit.reading.light import look_of
 from sepkit.reading.mixing import encoded, mixed
 from sepkit.reading.solve import Band, System, learnt_colours
@@ -53,10 +54,19 @@ APART_MM = 0.25
 START_REACH_MM, START_STEP_MM = 1.2, 0.4
 ART_LOOSE_MM = 0.2
 """How far a tile of the art may put a screen elsewhere than its check discs do: traps and bases hide edges there."""
+STILL = 0.12
+"""A level is done when no screen moves by more than this share of its blur: an edge that lies off by more than the blur
+is pulled a part of the way in each round."""
+STRAINED_MM = 0.03
+"""The same of screens that the art tells: cloth is stretched between edges in a tile."""
 LEAST_DISCS = 3
 SHARPEST = 0.25
 """Blur is that of this share of the tiles, the sharpest: JPEG keeps colour at half the pixels, so that edges of inks
 as light as each other look blurred in a sharp photograph."""
+HIDDEN, SHOWN = 0.06, 0.1
+"""Ink that changes the look (cube root of light) by less does not show; by more it does, on a disc as well."""
+HIDDEN_MM = 10.0
+"""With less edge of twice SHOWN a screen whose discs do not show is held where the reference lies."""
 MISFIT = 0.1
 """Residual over contrast from which on a tile's edges do not lie as fitted."""
 
@@ -88,7 +98,9 @@ class Fit:
     blur_px2: float
     """Blur beyond what a sharp photograph has, half its variance in photo pixels."""
     misfit: float
-    """Share of tiles whose edges do not lie as fitted."""
+    """Share of tiles that the fit does not explain."""
+    strayed: float = 0.0
+    """Share of tiles whose edges lie elsewhere than fitted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +125,8 @@ def fitted(subject: Subject, photo: Photo, place: Place) -> Fit:
     state = State(warp, screens, _look(subject, photo, warp, screens))
     edges = seen_edges(subject, state)
     state = replace(state, reference=_reference(subject, edges))
-    coarse = _Level(3.0, 12.0, 0.4, 2, max(20.0, side / 7), 0.4, 50)
+    state = replace(state, still=_hidden(subject, state))
+    coarse = _Level(3.0, 12.0, 0.4, 5, max(20.0, side / 7), 0.4, 50)
     agree = [True] * subject.count
     if subject.discs:  # nothing hides them: one start will do
         state, _ = _levelled(subject, photo, state, coarse)
@@ -125,9 +138,8 @@ def fitted(subject: Subject, photo: Photo, place: Place) -> Fit:
     pitch = 9.0 if side < 130 else 13.0
     sharp = max(0.075, 0.75 / px_per_mm)
     levels = [
-        _Level(4.0, 9.0, 0.25, 1, max(pitch, 20.0), 0.2, 80),
-        _Level(5.0, 8.0, 0.18, 1, pitch, 0.12, 120),
-        _Level(min(MOST_PX_PER_MM, max(6.0, px_per_mm)), 7.0, sharp, 2, pitch, 0.06, 80),
+        _Level(5.0, 8.0, 0.18, 4, pitch, 0.12, 100),
+        _Level(min(MOST_PX_PER_MM, max(6.0, px_per_mm)), 7.0, sharp, 4, pitch, 0.06, 80),
     ]
     equations: list[Equation] = []
     for level in levels:
@@ -143,7 +155,8 @@ def fitted(subject: Subject, photo: Photo, place: Place) -> Fit:
     ]
     blur = float(np.quantile([one.blur_px2 for one in equations], SHARPEST)) if equations else 9.9
     misfit = float(np.mean([one.misfit > MISFIT for one in equations])) if equations else 1.0
-    return Fit(state, tuple(read), px_per_mm, blur * (px_per_mm / finest.px_per_mm) ** 2, misfit)
+    blurred = blur * (px_per_mm / finest.px_per_mm) ** 2
+    return Fit(state, tuple(read), px_per_mm, blurred, misfit, strayed(subject, photo, state))
 
 
 def _levelled(subject: Subject, photo: Photo, state: State, level: _Level) -> tuple[State, list[Equation]]:
@@ -155,13 +168,16 @@ def _levelled(subject: Subject, photo: Photo, state: State, level: _Level) -> tu
     for _ in range(level.rounds):
         equations = _equations(subject, photo, state, tiles, level)
         system = System(subject, state, _by_discs(subject, state, equations), slack_mm=level.slack_mm)
-        state = system.after(system.step())
+        step = system.step()
+        state = system.after(step)
         learnt = learnt_colours(state, equations, SEEN_ALONE)
         if learnt:
             colours = state.look.colours.copy()
             for stack, colour in learnt.items():
                 colours[stack] = colour
             state = replace(state, look=replace(state.look, colours=colours))
+        if np.abs(step[: 3 * subject.count]).max() < STILL * level.blur_mm:
+            break
     return state, equations
 
 
@@ -173,19 +189,23 @@ def _equations(subject: Subject, photo: Photo, state: State, tiles: Sequence[Til
 def _by_discs(subject: Subject, state: State, equations: Sequence[Equation]) -> list[Equation]:
     """Return the equations with the art's own edges saying little of screens whose discs were read.
 
-    In a tile of the art such a screen may lie ART_LOOSE_MM elsewhere; that is integrated out, so that the tile still
-    tells the cloth, and growths, by all that hangs together in it.
+    In a tile of the art such a screen may lie ART_LOOSE_MM elsewhere, others STRAINED_MM; that is integrated out, so
+    that the tile still tells the cloth, and growths, by all that hangs together in it.
     """
-    read = [k for k in range(subject.count) if _discs_read(equations, subject, k) >= LEAST_DISCS]
-    if state.reference not in read:
-        return list(equations)
-    loose = [3 * k + way for k in read if k != state.reference for way in (0, 1)]
-    return [one if one.tile.disc is not None or not loose else _loosened(one, loose) for one in equations]
+    others = [k for k in range(subject.count) if k != state.reference]
+    by_discs = _discs_read(equations, subject, state.reference) >= LEAST_DISCS
+    far = [
+        ART_LOOSE_MM if by_discs and _discs_read(equations, subject, k) >= LEAST_DISCS else STRAINED_MM for k in others
+    ]
+    loose = [3 * k + way for k in others for way in (0, 1)]
+    return [
+        one if one.tile.disc is not None or not loose else loosened(one, loose, np.repeat(far, 2)) for one in equations
+    ]
 
 
-def _loosened(one: Equation, loose: Sequence[int]) -> Equation:
-    """Return an equation whose numbers ``loose`` have an error of their own, integrated out (Schur complement)."""
-    own = one.normal[np.ix_(loose, loose)] + np.eye(len(loose)) / ART_LOOSE_MM**2
+def loosened(one: Equation, loose: Sequence[int], far_mm: F64) -> Equation:
+    """Return an equation whose numbers ``loose`` have errors of ``far_mm``, integrated out (Schur complement)."""
+    own = one.normal[np.ix_(loose, loose)] + np.diag(1 / far_mm**2)
     Y = np.linalg.solve(own, np.column_stack([one.normal[loose], one.right[loose]]))
     across = one.normal[:, loose]
     return replace(one, normal=one.normal - across @ Y[:, :-1], right=one.right - across @ Y[:, -1])
@@ -211,8 +231,8 @@ def _look(subject: Subject, photo: Photo, warp: Warp, screens: Sequence[ScreenFi
     return look_of(subject, grid, planes, seen, None if state is None else state.look)
 
 
-def seen_edges(subject: Subject, state: State) -> F64:
-    """Return mm of each screen's edges that can be seen in these colours, check discs' edges not counted."""
+def seen_edges(subject: Subject, state: State, least: float = HIDDEN) -> F64:
+    """Return mm of each screen's edges that change the look by more than ``least``, check discs' edges not counted."""
     r = 3.0
     planes = subject.coarse(r)
     grid = subject.whole(r)
@@ -221,7 +241,6 @@ def seen_edges(subject: Subject, state: State) -> F64:
     if edge:
         inside[:edge] = inside[-edge:] = False
         inside[:, :edge] = inside[:, -edge:] = False
-    look = encoded(state.look.colours.astype(np.float32))
     out = []
     for k, plane in enumerate(planes):
         gy, gx = np.gradient(plane)
@@ -231,9 +250,27 @@ def seen_edges(subject: Subject, state: State) -> F64:
         for i, other in enumerate(planes):
             if i != k:
                 under |= (other[at] > 0.5).astype(np.int64) << i
-        step = np.linalg.norm(look[under | 1 << k] - look[under], axis=1)
-        out.append(float((slope[at] * np.clip((step - 0.06) / 0.08, 0, 1)).sum() / r))
+        step = _contrast(state.look, k)[under]
+        out.append(float((slope[at] * np.clip((step - least) / 0.08, 0, 1)).sum() / r))
     return np.array(out)
+
+
+def _contrast(look: Look, screen: int) -> F64:
+    """Return, for each stack, how much a screen's ink changes its look."""
+    seen = encoded(look.colours.astype(np.float32))
+    every = np.arange(len(seen))
+    return np.asarray(np.linalg.norm(seen[every | 1 << screen] - seen[every & ~(1 << screen)], axis=1), np.float64)
+
+
+def _hidden(subject: Subject, state: State) -> frozenset[int]:
+    """Return screens that nothing shows, in the art or on their discs: white on a white base. They are held still."""
+    out, edges = set(), seen_edges(subject, state, 2 * SHOWN)
+    for k in range(subject.count):
+        under = {0 if disc.on is None else 1 << disc.on for disc in subject.discs if disc.plate == k}
+        on_discs = max((_contrast(state.look, k)[stack] for stack in under), default=0.0)
+        if k != state.reference and edges[k] < HIDDEN_MM and on_discs < SHOWN:
+            out.add(k)
+    return frozenset(out)
 
 
 def _reference(subject: Subject, edges: F64) -> int:
@@ -303,6 +340,8 @@ def _read(subject: Subject, state: State, k: int, band: Band, edge_mm: float, di
     why = ""
     if k == state.reference:
         told = 0.0
+    elif k in state.still:
+        why = "nothing of it shows on what it prints on"
     elif not by_discs:
         if edge_mm < LEAST_EDGE_MM:
             why = "hardly an edge of it shows"

@@ -27,6 +27,8 @@ STIFF_MM = 0.12
 """Spread of second differences of the cloth's slip."""
 SHIFT_MM, TURN_MM, GROWTH_MM, SLIP_MM = 0.8, 0.6, 0.08, 3.0
 """Spreads expected beforehand: of shifts, of what turns move at the art's edge, of growths, of the cloth's slip."""
+STILL_MM = 0.005
+"""How far screens move that nothing shows."""
 USUAL_GROWTH_MM = 0.05
 MOST_STEP_MM = 1.5
 AGREE = 9.0
@@ -35,7 +37,10 @@ HELD = 1e10
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """How far a screen's figures may be off, one standard deviation: mm, radians, mm."""
+    """How far a screen's figures may be off, one standard deviation: mm, radians, mm.
+
+    The larger of what parts of the print disagree by, and what the equations leave open.
+    """
 
     shift_mm: float
     turn: float
@@ -86,6 +91,8 @@ class System:
         prior[: 3 * n] = np.tile([1 / SHIFT_MM**2, 1 / SHIFT_MM**2, 1 / TURN_MM**2], n)
         prior[3 * self.state.reference : 3 * self.state.reference + 3] = HELD
         prior[3 * n : 4 * n] = 1 / GROWTH_MM**2
+        for k in self.state.still:
+            prior[3 * k : 3 * k + 3] = prior[3 * n + k] = 1 / STILL_MM**2
         return prior
 
     def _bend(self, stiff: float) -> F64:
@@ -140,7 +147,7 @@ class System:
     def _sums(self) -> list[tuple[F64, F64, F64, F64, F64]]:
         return [self._reduced(group, weight) for group, weight in zip(self.groups, self.weights, strict=True)]
 
-    def _solved(self, sums: Sequence[tuple[F64, F64, F64, F64, F64]], *, without: tuple[int, int] | None = None) -> F64:
+    def _all(self, sums: Sequence[tuple[F64, F64, F64, F64, F64]], without: tuple[int, int] | None) -> tuple[F64, F64]:
         aim = np.zeros(self.size)
         aim[3 * self.n : 4 * self.n] = USUAL_GROWTH_MM
         A = np.diag(self.prior) + self.bend
@@ -151,6 +158,10 @@ class System:
             if group.block != without:
                 A[np.ix_(group.columns, group.columns)] += a
                 b[group.columns] += r
+        return A, b
+
+    def _solved(self, sums: Sequence[tuple[F64, F64, F64, F64, F64]], *, without: tuple[int, int] | None = None) -> F64:
+        A, b = self._all(sums, without)
         return np.asarray(np.linalg.solve(A, b), np.float64)
 
     def step(self, rounds: int = 4) -> F64:
@@ -183,7 +194,7 @@ class System:
         return replace(self.state, screens=screens, warp=replace(self.state.warp, slip=slip))
 
     def bands(self) -> tuple[Band, ...]:
-        """Return each screen's band by leaving out one part of the print after the other."""
+        """Return each screen's band by leaving out one part of the print after the other, and by what is left open."""
         sums = self._sums()
         blocks = sorted({group.block for group in self.groups})
         n = self.n
@@ -191,10 +202,12 @@ class System:
             return (Band(9.9, 9.9, 9.9),) * n
         steps = np.array([self._solved(sums, without=block)[: 4 * n] for block in blocks])
         spread = np.sqrt((len(blocks) - 1) * np.mean((steps - steps.mean(0)) ** 2, axis=0))
+        known = np.sqrt(np.diagonal(np.linalg.inv(self._all(sums, None)[0]))[: 4 * n])
+        worse = np.maximum(spread, known)
         return tuple(
             Band(
-                float(max(spread[3 * k], spread[3 * k + 1])),
-                float(spread[3 * k + 2] / self.half),
+                float(max(worse[3 * k], worse[3 * k + 1])),
+                float(worse[3 * k + 2] / self.half),
                 float(spread[3 * n + k]),
             )
             for k in range(n)

@@ -17,7 +17,7 @@ import numpy as np
 
 from sepkit.reading.mixing import encoded, mixed, stack_codes
 from sepkit.reading.subject import Patch
-from sepkit.reading.tiles import coverages, lit, to_film
+from sepkit.reading.tiles import lit, to_film
 
 if TYPE_CHECKING:
     from sepkit.model import F32, F64, Bool
@@ -140,7 +140,12 @@ class _View:
         self.r = window.px_per_mm
         state = fit.state
         self.colours = state.look.colours
-        planes = coverages(subject, state.screens, window)
+        x, y = np.meshgrid(window.xs, window.ys)
+        far = [
+            subject.distance(k, *to_film(subject, screen, x, y)) - np.float32(screen.growth_mm)
+            for k, screen in enumerate(state.screens)
+        ]
+        planes = [np.clip(np.float32(0.5) - one * np.float32(self.r), 0, 1) for one in far]
         seen = lit(photo, state.warp, state.look, subject, window)
         self.bad = ~np.isfinite(seen[..., 0])
         seen[self.bad] = 0
@@ -150,34 +155,35 @@ class _View:
         self.code = stack_codes(planes)
         self.tone = subject.tones(window)
         self.codes = encoded(self.colours.astype(np.float32))
-        self.near, self.core = self._edges()
+        self.near, self.core = self._edges(far)
         edge = round(HALO_MM * self.r)
         self.inner = (slice(edge, window.height - edge), slice(edge, window.width - edge))
-        self.rest = encoded(seen) - encoded(self.model)
+        look = encoded(self.model)
+        self.rest = encoded(seen) - look
         self.rest[self.bad | self.tone] = 0
         self.ok = ~(self.bad | self.near | self.tone)
-        self.judged, self.doubt = self._doubtful()
+        self.judged, self.doubt = self._doubtful(look)
+        inside = np.where(self.ok, self.code, len(self.colours)).ravel()
+        count = np.bincount(inside, minlength=len(self.colours))
+        self.points = {k: np.flatnonzero(inside == k) for k in range(len(self.colours)) if count[k]}
         self.whole = self.rest - self._slow()
         self.clean = np.where(self.ok[..., None], self.whole, np.float32(0))
 
-    def _edges(self) -> tuple[Bool, Bool]:
+    def _edges(self, far_mm: Sequence[F32]) -> tuple[Bool, Bool]:
         """Return where a visible edge is near, and where one runs."""
-        x, y = np.meshgrid(self.window.xs, self.window.ys)
-        near, core = np.zeros(x.shape, bool), np.zeros(x.shape, bool)
+        near, core = np.zeros(self.code.shape, bool), np.zeros(self.code.shape, bool)
         every = np.arange(len(self.codes))
-        for k, fit in enumerate(self.fit.state.screens):
-            far = np.abs(self.subject.distance(k, *to_film(self.subject, fit, x, y)) - fit.growth_mm)
+        for k, far in enumerate(far_mm):
             step = np.linalg.norm(self.codes[every ^ (1 << k)] - self.codes[every], axis=1)
-            visible = step[self.code] > 0.05
-            near |= (far < self.limits.edge_mm) & visible
-            core |= (far < 0.1) & visible
+            off = np.where((step > 0.05)[self.code], np.abs(far), np.float32(9))
+            near |= off < self.limits.edge_mm
+            core |= off < 0.1
         return near, core
 
-    def _doubtful(self) -> tuple[Bool, Bool]:
+    def _doubtful(self, look: F32) -> tuple[Bool, Bool]:
         """Return the cells whose edges can be judged, and those whose edges do not lie as fitted."""
         from scipy.ndimage import maximum_filter, minimum_filter
 
-        look = encoded(self.model)
         contrast = sum(maximum_filter(look[..., c], 5) - minimum_filter(look[..., c], 5) for c in range(3))
         use = self.core & ~self.bad & ~self.tone & (contrast > 0.12)
         off = np.abs(self.rest).sum(-1)
@@ -196,7 +202,7 @@ class _View:
         h, w = self.code.shape
         hh, ww = h // by * by, w // by * by
         out = np.zeros_like(self.rest)
-        for stack in np.unique(self.code[self.ok]):
+        for stack in self.points:
             mask = self.ok & (self.code == stack)
             count = mask[:hh, :ww].reshape(hh // by, by, ww // by, by).sum(axis=(1, 3)).astype(np.float32)
             weight = gaussian_filter(count, SLOW_MM * self.r / by) + 1e-3
@@ -245,8 +251,9 @@ class _View:
         """Return the spread of each channel at every point: that of its stack in this window."""
         table = np.ones((len(self.codes), 3), np.float32)
         known = []
-        for stack in np.unique(self.code[self.ok]):
-            part = soft[self.ok & (self.code == stack)][::7]
+        flat = soft.reshape(-1, 3)
+        for stack, points in self.points.items():
+            part = flat[points[::7]]
             if len(part) > 100:
                 table[stack] = np.median(np.abs(part), axis=0) * 1.48 + 2e-4
                 known.append(stack)

@@ -51,6 +51,8 @@ class State:
     screens: tuple[ScreenFit, ...]
     look: Look
     reference: int = 0
+    still: frozenset[int] = frozenset()
+    """Screens that nothing shows: they are held where the reference lies."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -190,10 +192,9 @@ def _projected(tile: Tile, error: F32, columns: _Columns, weight: F32, loose: F6
     """Return the equations of the screens with colours and blur projected out (Schur complement)."""
     m, count = len(columns.screens), len(present)
     wide = [
-        np.concatenate([columns.screens[:, c], columns.shares, columns.blur[c : c + 1]]).astype(np.float64) * weight[c]
-        for c in range(3)
+        np.concatenate([columns.screens[:, c], columns.shares, columns.blur[c : c + 1]]) * weight[c] for c in range(3)
     ]
-    left = [(error[c] * weight[c]).astype(np.float64) for c in range(3)]
+    left = [error[c] * weight[c] for c in range(3)]
     size = m + 3 * count + 1
     at = [np.r_[np.arange(m), m + c * count + np.arange(count), size - 1] for c in range(3)]
     trust = [np.ones_like(b) for b in left]
@@ -209,7 +210,7 @@ def _projected(tile: Tile, error: F32, columns: _Columns, weight: F32, loose: F6
         steady = N + np.diag(np.full(size, 1e-9 * np.trace(N) / size + 1e-12))
         steady[np.arange(m), np.arange(m)] += 1e-7 * np.trace(N[:m, :m]) / m + 1e-12
         solved = np.linalg.solve(steady, b)
-        rest = [left[c] - solved[at[c]] @ wide[c] for c in range(3)]
+        rest = [left[c] - solved[at[c]].astype(np.float32) @ wide[c] for c in range(3)]
         scale = float(np.median(np.abs(np.concatenate(rest)))) * 1.48 + 1e-6
         trust = [1 / (1 + (r / (3 * scale)) ** 2) for r in rest]
         variance = float(sum(t @ (r * r) for t, r in zip(trust, rest, strict=True)))

@@ -84,7 +84,8 @@ class Warp:
 
     def px_per_mm(self, point: F64) -> float:
         """Return photo pixels per mm of cloth at a point."""
-        across, down = (self(point + step) - self(point - step) for step in np.eye(2) / 2)
+        right, low, left, high = self(point + np.concatenate([np.eye(2), -np.eye(2)]) / 2)
+        across, down = right - left, low - high
         return float(np.sqrt(abs(across[0] * down[1] - across[1] * down[0])))
 
     def finer(self, subject: Subject, pitch_mm: float) -> Warp:

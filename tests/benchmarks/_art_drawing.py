@@ -195,7 +195,8 @@ def collinear_palette(rng, ground):
         ends = far_apart(rng, 1, fixed=(ground,), least=45)[0], np.array(ground)
     else:
         one = far_apart(rng, 1, fixed=(ground,), least=45)[0]
-        ends = one, far_apart(rng, 1, fixed=(ground, one), least=45)[0]
+        others = (far_apart(rng, 1, fixed=(ground, one), least=least) for least in (45, 35, 25, 15))
+        ends = one, next(found for found in others if len(found))[0]
     one, other = (np.asarray(e, float) for e in ends)
     middle = np.rint(one + (other - one) * t)
     fixed = [c for c in (one, other) if delta(c, ground) > 8]

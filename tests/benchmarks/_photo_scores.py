@@ -23,20 +23,22 @@ from tests.helpers.photographs import Photograph
 Record = dict[str, Any]
 
 
-def read(subject, photo):
-    """Read a photograph as the command does; raises PhotoError."""
+def laid(subject, photo) -> Fit:
+    """Lay a photograph on its films as the command does; raises PhotoError."""
     place = check_place(find(subject, photo), where="", what="this print")
     check_size(subject, photo, place, where="")
     fit = fitted(subject, photo, place)
     check_fit(subject, fit, where="")
-    return fit, find_spots(subject, photo, fit), thin_lines(subject, photo, fit)
+    return fit
 
 
 def scored(subject, photo, taken: Photograph) -> Record:
     """Return what came of one photograph."""
     start = time.process_time()
     try:
-        fit, spots, _ = read(subject, photo)
+        fit = laid(subject, photo)
+        spots = find_spots(subject, photo, fit)
+        thin_lines(subject, photo, fit)
     except PhotoError as error:
         return {"refused": error.text, "seconds": time.process_time() - start}
     seconds = time.process_time() - start
@@ -48,6 +50,7 @@ def scored(subject, photo, taken: Photograph) -> Record:
         "spots": _spots(spots, taken),
         "doubtful": round(spots.doubtful, 3),
         "misfit": round(fit.misfit, 3),
+        "strayed": round(fit.strayed, 3),
         "blur": round(fit.blur_px2, 3),
     }
 

@@ -16,6 +16,7 @@ import sys
 import tempfile
 import time
 from itertools import product
+from math import comb
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +25,8 @@ from tests.benchmarks._drops import write_drop
 WORKER = Path(__file__).with_name("_drop_worker.py")
 MOST_LINES = 6
 """Lines up to which the least cost of blanks is found by enumeration."""
+MOST_WAYS, NEAR = 20_000, 2
+"""Ways to buy spares that are all looked at; where there are more, those with so many spares more or fewer a line."""
 
 
 def main(words: list[str]) -> None:
@@ -99,8 +102,10 @@ def _blank_cost(job: Any) -> float | None:
     if len(lines) > MOST_LINES:
         return None
     found, most = least_cost(lines, shortage), shortage.most_spares(lines)
-    each = range(min(max(found.spares) + 1, 6) + 1)
-    ways = (spares for spares in product(each, repeat=len(lines)) if sum(spares) <= most)
+    each = [range(most + 1)] * len(lines)
+    if comb(most + len(lines), most) > MOST_WAYS:
+        each = [range(max(0, n - NEAR), n + NEAR + 1) for n in found.spares]
+    ways = (spares for spares in product(*each) if sum(spares) <= most)
     best = min(valued(lines, spares, shortage).money for spares in ways)
     return found.money / best if best else 1.0
 

@@ -36,7 +36,7 @@ from sepkit.reading.screens import fitted
 from sepkit.workshop.photo.subject import subject_of_folder
 from tests.benchmarks._photo_colours import lines as colour_lines
 from tests.benchmarks._photo_designs import EVERY, FLAT, TONED
-from tests.benchmarks._photo_scores import Record, by_design, read, scored, summary
+from tests.benchmarks._photo_scores import Record, by_design, laid, scored, summary
 from tests.helpers.photographs import Photograph, random_shot, take_photo
 from tests.helpers.printed_cloth import FILM_PX_MM, printed_folder, printed_wedge
 from tests.helpers.small_prints import small_folder
@@ -100,7 +100,7 @@ def main(args: list[str]) -> None:
             for line in colour_lines(given.seed):
                 print(f"   {line}")
         if given.only in (None, "bad"):
-            _bad(Path(scratch), given)
+            _bad(Path(scratch), given, kept)
         if given.only in (None, "wedge"):
             _wedge(given)
     print(f"peak memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024} MB (simulator included)")
@@ -111,6 +111,7 @@ def _folder(scratch: Path, name: str, width: float, discs: bool) -> Path:
     from sepkit.workshop.print.write import make_prints
 
     garment, drawn = EVERY[name]
+    scratch.mkdir(parents=True, exist_ok=True)
     art = scratch / f"{name}.svg"
     art.write_text(f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 100 100">{drawn}</svg>')
     folder = scratch / f"{name}-{'discs' if discs else 'plain'}"
@@ -178,7 +179,7 @@ def _tables(records: list[Record]) -> None:
             print(f"   {line}")
 
 
-def _bad(scratch: Path, given: argparse.Namespace) -> None:
+def _bad(scratch: Path, given: argparse.Namespace, kept: Kept) -> None:
     """Photographs that must be refused, and the reason each is refused for."""
     folder = small_folder(scratch / "small")
     other = subject_of_folder(read_print_folder(small_folder(scratch / "other", turned=True, discs=False)))
@@ -197,11 +198,13 @@ def _bad(scratch: Path, given: argparse.Namespace) -> None:
     for kind, changed in ways.items():
         told = []
         for nth in range(max(1, given.each)):
+            if kept.late:
+                break
             shot = random_shot(printed, given.seed + 900 + nth, px_per_mm=given.px, sizes=())
             taken = take_photo(printed, replace(shot, **changed))
             try:
-                read(other if kind == "another print" else subject, _photo(taken))
-                told.append("taken")
+                fit = laid(other if kind == "another print" else subject, _photo(taken))
+                told.append(f"taken (strayed {fit.strayed:.2f}, misfit {fit.misfit:.2f}, blur {fit.blur_px2:.2f})")
             except PhotoError as error:
                 told.append(error.text)
         print(f"   {kind}: {'; '.join(told)}", flush=True)

@@ -27,7 +27,7 @@ def shot(tmp_path_factory):
 def test_an_inspection_is_written_whole_and_told(shot, tmp_path, capsys):
     folder, photo = shot
     out = tmp_path / "seen"
-    assert run("inspect", folder, photo, "-o", out, "--json", "--strict") == 8
+    assert run("inspect", folder, photo, "--top", "up", "-o", out, "--json", "--strict") == 8
     told = json.loads(capsys.readouterr().out)
     assert told["schema"] == "sepkit.inspection/1" and told["ok"]
     assert [screen["name"] for screen in told["screens"]] == ["white", "red", "yellow"]

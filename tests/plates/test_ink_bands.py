@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from sepkit.colorimetry.upsampling import srgb8_to_reflectance
 from sepkit.decisions import CoatChoice
-from sepkit.inks.bands import FROM_A_WORD, MEASURED, TO_ORDER, InkBand, at_strength, band_of, weak_end
+from sepkit.inks.bands import FROM_A_WORD, MEASURED, TO_ORDER, InkBand, at_strength, band_of, mixed_band_de00, weak_end
 from sepkit.inks.identify import CONTRAST_RATIO, ink_from_swatch
 from sepkit.inks.mixing import mix
 from sepkit.model import Ink, MixPart
@@ -109,3 +109,10 @@ def test_bands_are_wide_for_colours_mixed_to_order_and_narrow_where_measured() -
     assert widths == [MEASURED.strength, FROM_A_WORD.strength, TO_ORDER.strength]
     assert widths == sorted(widths) and band_of(measured).colour_de00 < band_of(order).colour_de00
     np.testing.assert_allclose(weak_end(pot).scattering * FROM_A_WORD.strength, pot.scattering)
+
+
+def test_a_mix_of_far_hues_is_known_worse_than_one_of_near_ones() -> None:
+    red, green, orange = (replace(find_ink(name), status="measured") for name in ("red", "green", "orange"))
+    assert mixed_band_de00([(red, 50), (green, 50)]) > 1.5 * mixed_band_de00([(red, 50), (orange, 50)]) > 0
+    assert mixed_band_de00([(red, 50)]) == MEASURED.colour_de00
+    assert mixed_band_de00([(red, 50), (find_ink("white"), 50)]) == TO_ORDER.colour_de00

@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.ndimage import binary_dilation, binary_fill_holes, label
+from scipy.ndimage import binary_dilation, binary_fill_holes, distance_transform_edt, label
 
+from sepkit.coverage.parts import Parts
 from sepkit.coverage.strokes import _sides, _whole
-from sepkit.press.worn import _holes, _small
+from sepkit.press.worn import _holes, _opened, _small
 
 SQUARE = np.ones((3, 3), int)
 
@@ -21,7 +22,7 @@ def test_parts_of_random_planes(seed, height, width):
     lost = solid & (rng.random(solid.shape) < 0.4)
     labels, count = label(lost, structure=SQUARE)
     at = np.nonzero(lost)
-    whole, sides = _whole(at, labels[at], solid & ~lost, count), _sides(at, labels, count)
+    whole, sides = _whole(at, labels[at], solid & ~lost, count), _sides(Parts.of(lost))
     for part in range(1, count + 1):
         here = labels == part
         assert whole[part] == (not (binary_dilation(here, SQUARE) & solid & ~lost).any())
@@ -39,3 +40,12 @@ def test_small_holes_of_random_planes(seed, share, most_mm):
     areas = np.bincount(labels.ravel())
     kept = holes & (areas[labels] <= (most_mm * 150 / 25.4) ** 2)
     assert np.array_equal(_small(holes, most_mm, 150.0), kept)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.integers(0, 1 << 30), st.floats(0.3, 8), st.floats(0.6, 0.99))
+def test_what_a_disc_fits_in(seed, radius_px, share):
+    mask = np.random.default_rng(seed).random((30, 43)) < share
+    core = distance_transform_edt(np.pad(mask, 1))[1:-1, 1:-1] >= radius_px
+    plain = distance_transform_edt(~core) < radius_px if core.any() else np.zeros_like(mask)
+    assert np.array_equal(_opened(mask, radius_px), plain)

@@ -20,7 +20,9 @@ from sepkit.press.runs import (
     ways_on,
 )
 from sepkit.press.sequence import least_below, least_minutes, press_order
-from sepkit.press.sequence_bound import fixed_minutes, least_washes
+from sepkit.press.sequence_blocks import blocks_of
+from sepkit.press.sequence_bound import fixed_minutes
+from sepkit.press.washes import least_washes
 
 TRACE = {
     ("white", "black"): 0.4,
@@ -219,9 +221,11 @@ def test_no_order_is_slower_than_as_written_and_the_bound_holds(
     whole = press_order(runs, heads=heads, trace=TRACE)
     assert quick.tally.minutes <= quick.as_written.minutes + 1e-9
     assert quick.least_min <= whole.tally.minutes + 1e-6
-    assert least_minutes(runs, heads=heads, trace=TRACE) <= whole.tally.minutes + 1e-6
+    assert least_minutes(blocks_of(runs), heads=heads, trace=TRACE) <= whole.tally.minutes + 1e-6
     for most in (5, 3000):
-        least, _ = least_below(runs, heads=heads, trace=TRACE, most_min=whole.tally.minutes, most_states=most)
+        least, _ = least_below(
+            blocks_of(runs), heads=heads, trace=TRACE, most_min=whole.tally.minutes, most_states=most
+        )
         assert least <= whole.tally.minutes + 1e-6
     assert fixed_minutes(runs, heads=heads, blades=True) <= whole.tally.minutes + 1e-6
 

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from PIL import Image
 
 from sepkit.files.folders.print_folder import read_print_folder
-from sepkit.reading.find import find
+from sepkit.reading.find import Search, find
+from sepkit.reading.lay import strayed
 from sepkit.reading.picture import Photo
 from sepkit.reading.screens import fitted
 from sepkit.reading.spots import find_spots
@@ -29,7 +31,7 @@ def small(tmp_path_factory):
     with Image.open(io.BytesIO(taken.jpeg)) as image:
         photo = Photo(np.asarray(image.convert("RGB")))
     subject = subject_of_folder(read_print_folder(folder))
-    place = find(subject, photo)
+    place = find(subject, photo, search=Search(sizes=4))
     return subject, photo, taken, place, fitted(subject, photo, place)
 
 
@@ -67,8 +69,16 @@ def test_spots_have_their_screen_place_and_size(small):
         assert near.size_mm == pytest.approx(truth.size_mm, abs=0.3)
 
 
+def test_a_print_laid_beside_its_place_is_noticed(small):
+    subject, photo, _, _, fit = small
+    assert fit.strayed < 0.05
+    warp = fit.state.warp
+    beside = replace(fit.state, warp=replace(warp, slip=warp.slip + np.array([0.5, -0.3])))
+    assert strayed(subject, photo, beside) > 0.6
+
+
 def test_another_print_is_not_found_in_it(small, tmp_path):
     _, photo, *_ = small
     other = subject_of_folder(read_print_folder(small_folder(tmp_path / "other", turned=True, discs=False)))
-    place = find(other, photo)
+    place = find(other, photo, top="up", search=Search(sizes=4))
     assert place is None or place.score < 0.5

@@ -82,7 +82,10 @@ def fitted(**changed):
     )
     look.spread[1] = changed.get("spread", 0.05)
     return SimpleNamespace(
-        state=SimpleNamespace(look=look), blur_px2=changed.get("blur", 0.1), misfit=changed.get("misfit", 0.1)
+        state=SimpleNamespace(look=look),
+        blur_px2=changed.get("blur", 0.1),
+        misfit=changed.get("misfit", 0.1),
+        strayed=changed.get("strayed", 0.05),
     )
 
 
@@ -93,8 +96,9 @@ def fitted(**changed):
         ({"spread": 0.4}, "glares"),
         ({"blur": 1.0}, "out of focus"),
         ({"misfit": 0.8}, "lie flat"),
+        ({"strayed": 0.5}, "laid on the films (50% of its edges"),
     ],
 )
-def test_glare_blur_and_folds_are_told(changed, words):
+def test_glare_blur_folds_and_a_wrong_lay_are_told(changed, words):
     check_fit(plain_subject(), fitted(), where="")
     assert words in refusal(check_fit, plain_subject(), fitted(**changed))

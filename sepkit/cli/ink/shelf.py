@@ -55,7 +55,7 @@ def show(name: str, *, out: Path | None, force: bool, as_json: bool, quiet: bool
     found = show_ink(name, open_shelf(), card=out, force=force)
     emit(_show_payload(found), _show_lines(found), as_json=as_json)
     if found.ink.status == "estimated":
-        say("estimated: expect 3 to 5 ΔE00 on a print, more in a tint", quiet=quiet)
+        say("estimated: nine of ten prints come within ΔE00 6, mixes within 9", quiet=quiet)
 
 
 def _list_payload(found: ShelfList) -> dict[str, object]:

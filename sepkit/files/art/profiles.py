@@ -54,7 +54,7 @@ _BRADFORD = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0
 _CHUNK = 16_384
 """Pixels at a time, so that the sixteen mixtures stay in cache."""
 _ROOT_STEPS = 4096
-_BAND_ROWS = 256
+_BAND_ROWS = 64
 
 
 def to_srgb(image: Image.Image, icc: bytes | None, where: str, findings: list[Finding]) -> U8:

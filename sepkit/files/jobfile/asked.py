@@ -13,6 +13,7 @@ from typing import Any
 from sepkit.errors import UsageError, near_names
 from sepkit.files.jobfile.keys import KEYS, LISTS, TABLES
 from sepkit.files.toml.keys import keys_of
+from sepkit.files.toml.lines import Place
 from sepkit.files.toml.read import TomlFile
 
 Told = tuple[str, str]
@@ -29,13 +30,19 @@ def with_told(file: TomlFile, told: Sequence[Told]) -> TomlFile:
     values = dict(file.values)
     for place, value in told:
         table, entry, name = _parts(place)
+        where: Place = (table, name) if table else (name,)
         if not table:
             values[name] = _value(value)
         elif table in LISTS:
-            values[table] = _with_entry(values.get(table), table, entry, {name: _value(value)})
+            given = values.get(table)
+            if isinstance(given, list) and all(isinstance(one, dict) for one in given):
+                at = _entry_at(given, table, entry)
+                values[table] = [one | {name: _value(value)} if k == at else one for k, one in enumerate(given)]
+                where = (table, at, name)
         else:
             given = values.get(table, {})
             values[table] = {**given, name: _value(value)} if isinstance(given, dict) else given
+        file.notes.told[where] = f"--set {place}={value}"
     return TomlFile(values, file.notes, what=file.what, help_hint=file.help_hint)
 
 
@@ -64,16 +71,14 @@ def _parts(place: str) -> tuple[str, str, str]:
     return table, entry.strip("\"'"), name
 
 
-def _with_entry(given: Any, table: str, entry: str, more: dict[str, Any]) -> Any:
-    if not isinstance(given, list) or not all(isinstance(one, dict) for one in given):
-        return given
+def _entry_at(given: Sequence[dict[str, Any]], table: str, entry: str) -> int:
     names = [str(one.get("name", nth)) for nth, one in enumerate(given, 1)]
     at = next((k for k, name in enumerate(names) if name.lower() == entry.lower()), None)
     if at is None and entry.isdigit() and 0 < int(entry) <= len(given):
         at = int(entry) - 1
     if at is None:
         raise UsageError(f'no {table} "{entry}" in this job', where="--set", hint=near_names(entry, names))
-    return [one | more if k == at else one for k, one in enumerate(given)]
+    return at
 
 
 def _value(text: str) -> Any:

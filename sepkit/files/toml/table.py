@@ -50,7 +50,8 @@ class Table:
             label = f'{table} "{shown(name)}" {key}'
         else:
             label = f"{table}.{key}" if table else key
-        self.notes.note(text, hint, key=label, line=self.line(key))
+        told = self.notes.told.get((*self.place, key), "")
+        self.notes.note(text, hint, key=label, line=self.line(key), told=told)
 
     def has_problem(self, *keys: str) -> bool:
         """Return whether one of ``keys`` has been found wrong."""

@@ -10,7 +10,7 @@ middle. So it may lie far from end A when it lies near end B.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, product
 from typing import cast
@@ -130,11 +130,20 @@ def arranged(
 
 def must_turn(items: Sequence[GangItem], screen: Screen, rules: GangRules, *, budget: Budget) -> bool:
     """Tell whether the frame is turned between items however they lie; False too where ``budget`` does not reach."""
-    choices = [[pose for pose in poses_of(item, screen, rules) if pose.upright[0] <= pose.upright[1]] for item in items]
-    for poses in product(*choices):
-        if arranged(poses, [pose.upright for pose in poses], rules, budget=budget) is not None or budget.spent_out:
-            return False
-    return True
+    return not may_turn(items, frozenset(), screen, rules, budget=budget)
+
+
+def may_turn(
+    items: Sequence[GangItem], turned: Collection[int], screen: Screen, rules: GangRules, *, budget: Budget
+) -> bool:
+    """Tell whether items fit with end B at the clamp for these and A for the others; True where ``budget`` ends."""
+    for poses in product(*(poses_of(item, screen, rules) for item in items)):
+        windows = [pose.turned if k in turned else pose.upright for k, pose in enumerate(poses)]
+        if any(first > last for first, last in windows):
+            continue
+        if arranged(poses, windows, rules, budget=budget) is not None or budget.spent_out:
+            return True
+    return False
 
 
 def lay_out(items: Sequence[GangItem], screen: Screen, rules: GangRules, *, found: Fit, budget: Budget) -> Layout:

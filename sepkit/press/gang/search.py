@@ -12,11 +12,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
-from itertools import islice
+from itertools import combinations, islice
 
 from sepkit.jobs import Screen
 from sepkit.press.gang.bounds import fewest_bins
-from sepkit.press.gang.layout import Fit, Layout, fit, lay_out, must_turn, poses_of
+from sepkit.press.gang.layout import Fit, Layout, fit, lay_out, may_turn, must_turn, poses_of
 from sepkit.press.gang.packing import Budget, units
 from sepkit.press.jobs import GangItem, GangRules
 
@@ -75,6 +75,7 @@ class FamilyChoices:
         self._search = _FamilySearch(sorted_items, sorted(screens, key=_from_smallest), rules, None)
         self._search.budget = Budget(NODES_IN_ALL)
         self._turned: dict[Subset, bool] = {}
+        self._turnings: dict[Subset, list[frozenset[str]]] = {}
 
     def partitions(self, count: int, *, most: int) -> list[tuple[Subset, ...]]:
         """Return up to ``most`` ways to put all items on ``count`` screens, each by the places of its items."""
@@ -130,6 +131,26 @@ class FamilyChoices:
                 if self._search._found(screen, subset) is not None
             )
         return self._turned[subset]
+
+    def turnings(self, subset: Subset) -> list[frozenset[str]]:
+        """Return sets of items that are turned against the others in some frame; one empty set where none need be."""
+        if subset not in self._turnings:
+            items = self.items_of(subset)
+            ways = [frozenset[str]()]
+            if self.must_turn(subset):
+                # Which end is called A does not matter, so the first item is never turned.
+                others = range(1, len(items))
+                sets = (frozenset(one) for count in range(1, len(items)) for one in combinations(others, count))
+                ways = [frozenset(items[k].name for k in one) for one in sets if self._may_turn(subset, one)]
+            self._turnings[subset] = ways
+        return self._turnings[subset]
+
+    def _may_turn(self, subset: Subset, turned: frozenset[int]) -> bool:
+        frames = [one for one in self._search.screens if self._search._found(one, subset) is not None]
+        return any(
+            may_turn(self.items_of(subset), turned, screen, self._search.rules, budget=Budget(NODES_PER_FILLING))
+            for screen in frames
+        )
 
     def subset_of(self, names: Sequence[str]) -> Subset:
         """Return the places of items by their names."""

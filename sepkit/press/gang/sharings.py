@@ -9,6 +9,8 @@ from __future__ import annotations
 import heapq
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import product
+from math import prod
 
 from sepkit.press.gang.plan import FamilyKey, GangFamilies, GangPlan
 from sepkit.press.gang.search import FamilyChoices, Subset
@@ -16,7 +18,8 @@ from sepkit.press.jobs import GangItem
 
 MOST_NODES = 12_000
 """Steps of the search within one family."""
-PAIR = 2
+MOST_TURNINGS = 12
+"""Ways to turn frames that are looked at for one sharing."""
 MOST_MIXES = 20_000
 """Mixes of families that are looked at."""
 
@@ -73,14 +76,15 @@ class Sharings:
             for subset in subsets
         ]
 
-    def turned(self, sharing: Sharing) -> frozenset[str]:
-        """Return images that another end is at the clamp for, however they lie: one of each two that must be turned."""
-        return frozenset(
-            self.choices[key].items_of(subset)[1].name
-            for key, subsets in sharing.parts
-            for subset in subsets
-            if len(subset) == PAIR and self.choices[key].must_turn(subset)
-        )
+    def turnings(self, sharing: Sharing) -> list[frozenset[str]]:
+        """Return every set of images that the other end may be at the clamp for, where frames turn no more than needed.
+
+        A frame that need not be turned is not; beyond MOST_TURNINGS ways none is, which is a bound.
+        """
+        each = [self.choices[key].turnings(subset) for key, subsets in sharing.parts for subset in subsets]
+        if prod(len(ways) for ways in each) > MOST_TURNINGS:
+            return [frozenset()]
+        return [frozenset().union(*ways) for ways in product(*each)]
 
     def laid_out(self, sharing: Sharing) -> GangPlan | None:
         """Return the plan of its screens; None when a frame lacks."""

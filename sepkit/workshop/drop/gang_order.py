@@ -22,20 +22,20 @@ from sepkit.press.gang.sharings import Sharing, Sharings
 from sepkit.press.minutes import FILM_MIN, SCREEN_MIN
 from sepkit.press.runs import MOUNT_MIN, TAPE_MIN, TURN_MIN
 from sepkit.press.sequence import Order, least_below, least_minutes, press_order
-from sepkit.press.sequence_bound import fixed_minutes, least_washes
+from sepkit.press.sequence_blocks import Block, blocks_of
+from sepkit.press.sequence_bound import fixed_minutes
+from sepkit.press.washes import least_washes
 
 if TYPE_CHECKING:
     from sepkit.jobs import Screen
     from sepkit.press.jobs import FrameEnd, GangItem, GangRules
     from sepkit.press.runs import Run, Trace
 
-MOST_PLANS = 12
+MOST_PLANS = 80
 """Plans that are laid out, and their order searched."""
-STATES_OF_OTHERS = 1500
+STATES_OF_OTHERS = 3000
 """States looked into for the order on a plan that is not the first."""
-STATES_OF_ALL = 3000
-LEAST_STATES = 3
-"""What a sharing that is put aside by its bound counts for."""
+STATES_OF_ALL = 8000
 CLOSE_MIN = 1e-6
 MANY = 99
 MOST_PARTED = 12
@@ -89,10 +89,12 @@ class _Chooser:
 
     def __init__(self, families: GangFamilies, best: GangOrder, runs_of: RunsOf, heads: int, trace: Trace) -> None:
         self.found, self.runs_of, self.heads, self.trace = best, runs_of, heads, trace
-        self.runs = list(runs_of(best.gang))
+        runs = list(runs_of(best.gang))
+        # Which runs go in a row asks for images, not for the screens that hold them.
+        self.blocks = blocks_of(runs)
         self.proven = True
         # What no sharing changes: screens that go round, platens, blades.
-        self.always = fixed_minutes(self.runs, heads=heads, blades=_one_width_each(families.screens))
+        self.always = fixed_minutes(runs, heads=heads, blades=_one_width_each(families.screens))
         most = best.minutes - self.always - CLOSE_MIN
         self.sharings = Sharings(families, lambda items, turned: _least(items, turned, trace), most_min=most)
         self.too_few = _too_few(best.gang)
@@ -107,29 +109,45 @@ class _Chooser:
             if states <= 0 or plans >= MOST_PLANS:
                 self.proven = False
                 break
-            states -= LEAST_STATES
-            names = self.sharings.names(sharing)
-            runs = shared_by(self.runs, names, self.sharings.turned(sharing), blades=self.blades)
-            made = len(names) * (SCREEN_MIN + FILM_MIN)
-            if made + least_minutes(runs, heads=self.heads, trace=self.trace) >= self.found.minutes - CLOSE_MIN:
-                continue
-            room = self.found.minutes - made
-            most = min(states, STATES_OF_OTHERS)
-            least, opened = least_below(runs, heads=self.heads, trace=self.trace, most_min=room, most_states=most)
+            states -= 1
+            better, opened = self.may_be_better(sharing, min(states, STATES_OF_OTHERS))
             states -= opened
-            if least >= room - 1e-3:
+            if not better:
                 continue
             plans += 1
             self.weigh(sharing)
         proven = self.proven and self.sharings.complete and self.found.order.exact
         return GangOrder(self.found.gang, self.found.order, proven)
 
+    def may_be_better(self, sharing: Sharing, most_states: int) -> tuple[bool, int]:
+        """Tell whether some order on a sharing, were it laid out at best, beats the plan found, and states used."""
+        names = self.sharings.names(sharing)
+        room = self.found.minutes - len(names) * (SCREEN_MIN + FILM_MIN)
+        states = 0
+        for turned in self.sharings.turnings(sharing):
+            blocks = shared_by(self.blocks, names, turned, blades=self.blades)
+            if least_minutes(blocks, heads=self.heads, trace=self.trace) >= room - CLOSE_MIN:
+                continue
+            most = max(1, most_states - states)
+            least, opened = least_below(blocks, heads=self.heads, trace=self.trace, most_min=room, most_states=most)
+            states += opened
+            if least < room - 1e-3:
+                return True, states
+        return False, states
+
     def weigh(self, sharing: Sharing) -> None:
         """Lay a sharing out, search its order, and keep it where it takes less time."""
         gang = self.sharings.laid_out(sharing)
         if gang is None or loads_apart(gang.screens) or _too_few(gang) > self.too_few:
             return
-        order = press_order(self.runs_of(gang), heads=self.heads, trace=self.trace, most_states=STATES_OF_OTHERS)
+        runs, room = self.runs_of(gang), self.found.minutes - screens_min(gang)
+        blocks = blocks_of(runs)
+        if least_minutes(blocks, heads=self.heads, trace=self.trace) >= room - CLOSE_MIN:
+            return
+        least, _ = least_below(blocks, heads=self.heads, trace=self.trace, most_min=room, most_states=STATES_OF_OTHERS)
+        if least >= room - 1e-3:
+            return
+        order = press_order(runs, heads=self.heads, trace=self.trace, most_states=STATES_OF_OTHERS)
         found = GangOrder(gang, order, proven=False)
         if found.minutes < self.found.minutes - CLOSE_MIN:
             self.found = found
@@ -146,22 +164,23 @@ def _one_width_each(screens: Sequence[Screen]) -> bool:
 
 
 def shared_by(
-    runs: Sequence[Run], screens: Sequence[Sequence[str]], turned: Collection[str], *, blades: bool
-) -> list[Run]:
-    """Return runs on other screens, given by their images, as they are at best: only ``turned`` images need end B.
+    blocks: Sequence[Block], screens: Sequence[Sequence[str]], turned: Collection[str], *, blades: bool
+) -> list[Block]:
+    """Return blocks on other screens, given by their images, as they are at best: only ``turned`` images need end B.
 
     Without ``blades`` there is always a clean one.
     """
     at = {name: (number, names) for number, names in enumerate(screens, 1) for name in names}
     out = []
-    for run in runs:
+    for block in blocks:
         pulls = []
-        for pull in run.pulls:
+        for pull in block.pulls:
             number, names = at[pull.image]
             taped = tuple(name for name in names if name != pull.image)
             end: FrameEnd = "B" if pull.image in turned else "A"
             pulls.append(replace(pull, screen=number, end=end, taped=taped, blades=pull.blades if blades else MANY))
-        out.append(replace(run, pulls=tuple(pulls)))
+        runs = tuple(replace(run, pulls=tuple(pulls)) for run in block.runs)
+        out.append(Block(runs, block.after, block.risk))
     return out
 
 

@@ -16,6 +16,7 @@ import numpy as np
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.errors import UsageError
 from sepkit.files.shelf.colours import parse_colour, read_colours
+from sepkit.inks.bands import mixed_band_de00
 from sepkit.inks.doses import Dose, LetDown, check_batch, let_downs, weigh_out, weighing_findings
 from sepkit.inks.layers import film
 from sepkit.inks.looks import Look, look_of, printed_look
@@ -169,7 +170,7 @@ def _matched(colour: Colour, ink_set: InkSet, request: MatchRequest, shelf: Shel
     recipes = tuple(_recipe(blend, ink_set.view, colour.target, request) for blend in blends)
     doses = recipes[0].doses
     pastes = let_downs(doses, request.step_g)
-    findings = (*colour.findings, *weighing_findings(doses, request.step_g), *_estimated(blends[0].inks))
+    findings = (*colour.findings, *weighing_findings(doses, request.step_g), *_how_sure(doses))
     prints = () if request.garment is None else tuple(_prints(doses, colour.target, request.garment, shelf))
     return MatchedTarget(
         target=colour.target,
@@ -206,10 +207,13 @@ def _off(look: Look, target: Target) -> float:
     return float(delta_e_2000(np.array(look.lab), target.lab))
 
 
-def _estimated(inks: Sequence[Ink]) -> list[Finding]:
-    names = [ink.name for ink in inks if ink.status == "estimated"]
+def _how_sure(doses: Sequence[Dose]) -> list[Finding]:
+    """Tell how near nine of ten batches come to what is predicted, and which inks are estimates."""
+    used = [(dose.ink, dose.mass_g) for dose in doses if dose.mass_g > 0]
+    names = [ink.name for ink, _ in used if ink.status == "estimated"]
+    near = f"nine of ten come within ΔE00 {mixed_band_de00(used):.0f} of what is predicted"
     if not names:
-        return []
+        return [Finding("mix-band", "info", near)]
     verb = "is" if len(names) == 1 else "are"
-    text = f"{', '.join(names)} {verb} estimated: expect 3 to 5 ΔE00, whatever is predicted"
+    text = f"{', '.join(names)} {verb} estimated: {near}"
     return [Finding("ink-estimated", "info", text, 'print a test and repair it with "sepkit ink correct"')]

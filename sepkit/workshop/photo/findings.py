@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from sepkit.reading.spots import Spot, Spots
     from sepkit.reading.told import ToldScreen
 
+AGAIN = "look at its discs and edges through a loupe, or photograph them again, flat and sharp"
+"""What to do about a screen whose check discs tell nothing."""
+DISCS = "make its films with --check-discs, and photograph the print with the discs open"
 LARGE_GROWTH_MM = 0.12
 LEAST_BARE_MM2 = 2.0
 MOST_DOUBTFUL = 0.3
@@ -46,7 +49,7 @@ def _register(screens: Sequence[ToldScreen], allowed_mm: float) -> list[Finding]
             continue
         if one.why:
             text = f"{one.name}: register cannot be told: {one.why}"
-            hint = "make its films with --check-discs, and photograph the print with the discs open"
+            hint = AGAIN if any(other.discs for other in screens) else DISCS
             out.append(Finding("register-not-told", "warn", text, hint))
         elif one.off_mm > allowed_mm + one.band_mm:
             text = f"{one.name} lies {one.off_mm:.2f} mm off, more than the {allowed_mm:g} mm that trap and choke cover"

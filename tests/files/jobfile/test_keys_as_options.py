@@ -153,6 +153,14 @@ def test_any_key_is_told_beside_the_file(folder: Path) -> None:
     assert load_job(folder / "drop.toml").press.heads == 2
 
 
+@pytest.mark.parametrize("text", ["press.heads=many", "print.back.width_mm=wide", "garment.1.price=dear"])
+def test_a_told_value_that_is_wrong_names_what_was_told_and_no_line(folder: Path, text: str) -> None:
+    with pytest.raises(DataFileError) as caught:
+        load_job(folder / "drop.toml", told=told_keys([text]))
+    assert str(caught.value).startswith(f"--set {text}: ")
+    assert "drop.toml:" not in "".join(caught.value.lines())
+
+
 @pytest.mark.parametrize(
     ("text", "says"),
     [
