@@ -102,9 +102,9 @@ def check_fit(subject: Subject, fit: Fit, *, where: str, gates: Gates = GATES) -
     seen = look.spread[np.isfinite(look.spread) & (look.colours.mean(axis=1) > 0.05)]
     if look.range_of_light(subject) > gates.light or (len(seen) and float(seen.max()) > gates.spread):
         raise PhotoError(
-            "light glares on the print, or a hard shadow lies on it",
+            "light glares on the print, or hard shadows or folds lie on it",
             where=where,
-            hint="no flash; a window or two lamps from the side",
+            hint="no flash; a window or two lamps from the side; smooth the cloth",
         )
     if fit.blur_px2 > gates.blur_px2:
         raise PhotoError("is out of focus or shaken", where=where, hint="tap the print to focus, and hold still")
