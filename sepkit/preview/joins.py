@@ -27,7 +27,8 @@ def joins_eased(plates: Sequence[Plate]) -> Callable[[slice, list[U8]], list[U8]
         asked = {k: plates[k].coverage[rows] for k in colours}
         out = list(planes)
         for k in trapped:
-            over = np.flatnonzero(planes[k] > asked[k])
+            base = plates[k].also_base  # what lies under other inks on purpose is no trap
+            over = np.flatnonzero(planes[k] > (asked[k] if base is None else np.maximum(asked[k], base[rows])))
             if over.size:
                 others = np.zeros(over.size, np.uint16)
                 for other in colours:

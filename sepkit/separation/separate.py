@@ -17,6 +17,7 @@ import numpy as np
 from sepkit.errors import ArtworkError
 from sepkit.model import FlatSeparation, InkArea
 from sepkit.separation import grid, tones
+from sepkit.separation import tuned_mixing as tuned
 from sepkit.separation.cores import NONE, enclosed
 from sepkit.separation.flats import flats_and_tones
 from sepkit.separation.noise import Character, character, composite
@@ -131,8 +132,9 @@ def _facts(art: Artwork, picture: Picture, kind: Character, factor: float, label
 
 
 def _tone_of(plane: U8, tone: Array | None) -> Array | None:
+    """Return where an ink is a tone; None where it only touches one: a shadow on cloth as dark leaves rims alone."""
     mine = None if tone is None else tone & (plane > 0)
-    return mine if mine is not None and mine.any() else None
+    return mine if mine is not None and tones.has_body(mine & (plane >= tuned.TONES.least_level)) else None
 
 
 def _tell(on_step: Progress | None, stage: str, done: int) -> None:

@@ -29,6 +29,7 @@ Array = np.ndarray[Any, np.dtype[Any]]
 
 CELL_PX = 8  # cells by which parts of a mask are told
 RIM_PX = 4  # a tone map of 2x2 blocks judged by 3x3 of them ends this much before the tone does
+BODY_PX = 2  # each way: an antialiased edge is narrower
 SAMPLE_COLOURS = 6000  # colours that inks are fitted to at most
 
 
@@ -66,6 +67,14 @@ def tone_map(picture: U8, opaque: Array, *, pixel_mm2: float, noisy: bool) -> Ar
 def with_rim(tone: Array) -> Array:
     """Return the (h, w) tone map with the rim that its windows could not judge: its colours are no flat colours."""
     return ~_all_around(~tone, RIM_PX)
+
+
+def has_body(mask: Array) -> bool:
+    """Tell whether a (h, w) bool mask is somewhere broader than an antialiased edge."""
+    return any(
+        _all_around(mask[band.outer_start : band.outer_stop], BODY_PX, beyond=False).any()
+        for band in row_bands(len(mask), STRIP_ROWS, halo=2 * BODY_PX)
+    )
 
 
 def soft_alpha(alpha: U8, *, edge_width_px: float, pixel_mm2: float) -> Array | None:

@@ -191,6 +191,8 @@ class Tones:
     """and so is one of fewer pixels than this."""
     plateau_share: float = 0.25
     """One exact colour that holds this share of a smooth region is flat colour within it."""
+    least_level: int = 3
+    """An ink that has less than this coverage wherever the art is tone, or nowhere a body of it, is flat."""
     veil_px: int = 5
     """Half-transparent over so many pixels is meant: antialiasing is one wide, two where two edges meet,"""
     veil_per_edge_px: float = 3.4

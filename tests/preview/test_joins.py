@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from sepkit.colorimetry.srgb import linear_table, linear_to_srgb
-from tests.helpers.print_plans import BLUE, YELLOW, plan, save
+from tests.helpers.print_plans import BLUE, RED, WHITE, YELLOW, plan, save
 
 
 def test_a_join_shows_no_third_colour(tmp_path: Path) -> None:
@@ -31,3 +31,12 @@ def test_an_ink_that_prints_on_nothing_keeps_its_spread(tmp_path: Path) -> None:
     planned, picture = plan(art, "white tee", trap_mm=0.6)
     plate = planned.plan.plates[-1]
     np.testing.assert_array_equal(picture[plate.printed == 255].std(axis=0), 0)
+
+
+def test_white_that_is_base_too_stays_under_the_inks_on_it(tmp_path: Path) -> None:
+    art = save(tmp_path, [((5, 5, 30, 35), WHITE), ((30, 5, 55, 35), RED)])
+    planned, picture = plan(art, white_screens="one", base=("always",), inks="all")
+    white, red = planned.plan.plates
+    assert white.also_base is not None and white.trap_mm > 0
+    for plate, at in ((white, 60), (red, 180)):
+        assert np.abs(picture[80, at].astype(int) - plate.print_srgb).max() <= 1

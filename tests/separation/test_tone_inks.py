@@ -172,3 +172,15 @@ def test_soft_shadows_and_glows_stay_tones(sigma_px, strength):
     veil = soft_alpha(alpha, edge_width_px=1.3, pixel_mm2=0.016)
     assert veil is not None
     assert veil[(alpha > 4) & (alpha < 245)].mean() > 0.9
+
+
+def test_a_shadow_on_cloth_as_dark_makes_no_ink_a_tone():
+    y, x = np.mgrid[0:260, 0:260]
+    away = np.hypot(np.maximum(np.abs(x - 140) - 60, 0), np.maximum(np.abs(y - 140) - 60, 0))
+    alpha = 150 * np.exp(-((away / 22) ** 2))
+    rgb = np.zeros((260, 260, 3), np.uint8)
+    rgb[50:190, 50:190], alpha[50:190, 50:190] = (250, 240, 220), 255
+    art = Artwork(rgb, np.rint(alpha).astype(np.uint8), 100.0, 100.0, "sticker")
+    on_black, on_white = separate(art, (26, 26, 28)), separate(art, (244, 244, 242))
+    assert all(area.tone is None for area in on_black.areas)
+    assert any(area.tone is not None for area in on_white.areas)
