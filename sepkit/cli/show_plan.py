@@ -13,16 +13,14 @@ if TYPE_CHECKING:
     from sepkit.decisions import CoatChoice
     from sepkit.workshop.print.plan import PlannedPrint
 
-SHORT_INKS = 6
-"""Up to so many inks the table of ways is shown without being asked for."""
 HEADS = ("straight", "two coats", "on base", "on base x2")
 
 
 def show_plan(planned: PlannedPrint, record: dict[str, Any], *, explain: bool = False, quiet: bool = False) -> None:
-    """Print the table of ways, and rounds; with ``explain`` also the order, stress and the ladder."""
+    """Print the rounds; with ``explain`` also the table of ways, the order, stress and the ladder."""
     if quiet:
         return
-    if planned.plan.choices and (explain or len(planned.plan.choices) <= SHORT_INKS):
+    if planned.plan.choices and explain:
         show_ways(planned)
     if len(planned.plan.rounds.rounds) > 1:
         for number, screens in enumerate(planned.plan.rounds.rounds, 1):

@@ -53,6 +53,9 @@ TINT_HUE_SHARE, TINT_HUE_LEAST = 0.35, 8.0
 CLOTH_SAVES_DE00 = 30.0
 """A colour nearer to the cloth than this is missed less when it stays open: navy on a black tee is left to the cloth
 (common practice). How much it is missed falls with the square of its distance."""
+TIE_TIMES, TIE_CHROMA = 1.7, 15.0
+"""Inks that stand for an area within so many times the least cost, and no farther off in a*, b* than so much, are told
+apart by the whole picture: a grey never turns blue for it."""
 EXACT_UP_TO = 9
 LOOKED_AT = 6
 """Choices of each number of inks that are looked at as whole pictures."""
@@ -153,7 +156,15 @@ def reductions(view: KneeView, *, sizes: Sequence[int], pinned: frozenset[int] =
     out = []
     for size in wanted:
         looked = [_looked_at(view, wish, usual, kept, table.stands(kept)) for kept in found[size]]
-        out.append(min(looked, key=lambda one: one.lost))
+        best = min(looked, key=lambda one: one.lost)
+        for one in looked:  # what nearly ties in the table is decided by the whole picture
+            ties = table.near_ties(one)
+            if one.lost - sum(table.cost[area, table.column(one.stands[area])] for area, _ in ties) < best.lost:
+                for area, other in ties:
+                    stands = (*one.stands[:area], other, *one.stands[area + 1 :])
+                    one = min(one, _looked_at(view, wish, usual, one.kept, stands), key=lambda other: other.lost)
+                best = min(best, one, key=lambda other: other.lost)
+        out.append(best)
     return out
 
 
@@ -258,6 +269,8 @@ class _Table:
     cost: F64
     share: F64
     """Of the best tint, 1 where solid is best."""
+    apart: F64
+    """In a*, b*."""
 
     @staticmethod
     def of(view: KneeView) -> _Table:
@@ -281,7 +294,9 @@ class _Table:
         np.fill_diagonal(cost, 0.0)
         np.fill_diagonal(share, 1.0)
         gone = np.minimum(cost / ACCENT_DE00, 1.0) * (ACCENT_COST * view.accent)[:, None]
-        return _Table(cost * (view.weight * view.reach)[:, None] + gone, share)
+        inks = np.vstack([linear_to_lab(view.printed), linear_to_lab(view.cloth)])
+        apart = np.hypot(*np.moveaxis(art[:, None, 1:] - inks[None, :, 1:], -1, 0))
+        return _Table(cost * (view.weight * view.reach)[:, None] + gone, share, apart)
 
     def total(self, kept: Sequence[int]) -> float:
         """Return the cost of all areas with the inks kept."""
@@ -300,6 +315,24 @@ class _Table:
             else:
                 out.append(Stand(int(ink), float(self.share[area, ink])))
         return tuple(out)
+
+    def column(self, stand: Stand) -> int:
+        """Return the column of what stands for an area."""
+        return self.cost.shape[1] - 1 if stand.ink == OPEN else stand.ink
+
+    def near_ties(self, one: Reduction) -> list[tuple[int, Stand]]:
+        """Return areas, and what might stand for them as well as what does: as near, and no farther in hue."""
+        last = self.cost.shape[1] - 1
+        columns, out = np.array([*one.kept, last]), []
+        for area in sorted(set(range(last)) - set(one.kept)):
+            now = self.column(one.stands[area])
+            as_near = self.cost[area, columns] <= TIE_TIMES * self.cost[area, now]
+            as_hued = self.apart[area, columns] <= self.apart[area, now] + TIE_CHROMA
+            out += [
+                (area, Stand(OPEN if k == last else int(k), float(self.share[area, k])))
+                for k in columns[as_near & as_hued & (columns != now)]
+            ]
+        return out
 
 
 def _best_of_all(table: _Table, count: int, size: int, pinned: frozenset[int]) -> list[tuple[int, ...]]:

@@ -40,7 +40,7 @@ def test_art_of_many_colours_is_planned(tmp_path: Path) -> None:
         pixels[row * 80 : row * 80 + 80, column * 80 : column * 80 + 80] = colour
     path = tmp_path / "flags.png"
     Image.fromarray(pixels).save(path)
-    options = PrintOptions(art=path, garment="white tee", width_mm=120.0)
+    options = PrintOptions(art=path, garment="white tee", width_mm=120.0, kind="flat")
     planned = plan_print(options, bench_of(options, Shelf()))
     assert 2 <= len(planned.separation.plates) <= 6
     assert planned.found is not None and planned.found.choices is not None
