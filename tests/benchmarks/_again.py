@@ -56,8 +56,8 @@ def _changes(planned: PlannedPrint) -> Iterator[tuple[str, tuple[InkArea, ...], 
     """Yield what changes, the areas to decide from, and the wishes."""
     from sepkit.decisions import AreaWish
     from sepkit.inks.identify import ink_from_swatch
-    from tests.helpers.fewer import joined, merged
     from sepkit.units import to_hex
+    from tests.helpers.fewer import joined, merged
 
     areas, wishes = planned.areas, planned.bench.wishes
     one, other = areas[0].srgb, areas[1].srgb

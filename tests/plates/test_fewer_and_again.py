@@ -14,9 +14,9 @@ from sepkit.coverage.keep import Keep
 from sepkit.decisions import AreaWish
 from sepkit.files.shelf.shelf import Shelf
 from sepkit.model import InkArea, Size
-from tests.helpers.fewer import joined, merged
 from sepkit.plates.overprint_plan import decide_plates
 from sepkit.workshop.print.options import PrintOptions, bench_of
+from tests.helpers.fewer import joined, merged
 from tests.plates.test_fast_as_plain import art
 
 COLOURS = ((214, 60, 44), (244, 201, 93), (47, 158, 148), (40, 60, 160))

@@ -77,9 +77,7 @@ def _job_start(path: Path) -> Start:
     for one, table in zip(job.prints, values["print"], strict=True):
         edits = _edits(getattr(one, "edits", None))
         prints += [LaidPrint(_options(job, one, garment, shelf), edits, table) for garment in one.garments]
-    orders = {
-        line.garment: _ordered(line, table) for line, table in zip(job.garments, values["garment"], strict=True)
-    }
+    orders = {line.garment: _ordered(line, table) for line, table in zip(job.garments, values["garment"], strict=True)}
     base = {key: value for key, value in values.items() if key not in ("print", "garment", "title", "schema")}
     drop = {
         "title": job.title,
