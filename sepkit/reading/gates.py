@@ -34,9 +34,11 @@ class Gates:
     """Spots of 0.5 mm show from 8 on; below this, lines and spots run into the cloth's weave."""
     edge_px: float = 2.0
     """The art's corners must lie this far inside the photograph."""
-    tilt: float = 1.5
-    """Largest over smallest scale between corners: about 22 degrees from square above at arm's length; sound ones up to
-    1.36 at 16 degrees, and 1.7 from 28 on."""
+    tilt: float = 1.7
+    """Largest over smallest scale between corners: sound ones up to 1.65 on prints of 300 mm; large prints only."""
+    foreshortened: float = 1.18
+    """A mm across the picture over one along its depth, at the print's middle: one over the cosine of 32 degrees. Sound
+    ones, stretched and folded cloth included, up to 1.15; from 39 degrees aside 1.26 and above, at any size."""
     light: float = 4.0
     """Brightest light over darkest: even light up to 2.1, glare 200."""
     spread: float = 0.15
@@ -78,7 +80,7 @@ def check_size(subject: Subject, photo: Photo, place: Place, *, where: str, gate
         hint = "step back: the whole print with 2 cm of cloth around it"
         raise PhotoError("the print is cut off", where=where, hint=hint)
     scales = [_scale(place.homography, corner) for corner in subject.corners]
-    if max(scales) / min(scales) > gates.tilt:
+    if max(scales) / min(scales) > gates.tilt or _foreshortened(place.homography, subject.middle) > gates.foreshortened:
         raise PhotoError(
             "the photograph was taken from aside",
             where=where,
@@ -120,6 +122,15 @@ def check_fit(subject: Subject, fit: Fit, *, where: str, gates: Gates = GATES) -
 
 
 def _scale(homography: F64, point: F64) -> float:
-    step = 0.5 * np.eye(2)
-    across, down = (applied(homography, point + s) - applied(homography, point - s) for s in step)
-    return float(np.sqrt(abs(across[0] * down[1] - across[1] * down[0])))
+    return float(np.sqrt(abs(np.linalg.det(_steps(homography, point)))))
+
+
+def _foreshortened(homography: F64, point: F64) -> float:
+    long, short = np.linalg.svd(_steps(homography, point), compute_uv=False)
+    return float(long / max(short, 1e-9))
+
+
+def _steps(homography: F64, point: F64) -> F64:
+    """Return what a mm right and a mm down at a point are in pixels, (2, 2)."""
+    steps = 0.5 * np.eye(2)
+    return np.asarray(applied(homography, point + steps) - applied(homography, point - steps))

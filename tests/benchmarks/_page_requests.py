@@ -328,7 +328,7 @@ def broken_art(server: Server, index: int, *, seed: int, seeds: dict[str, list[b
     if body["width_mm"] == 3000:
         body["width_mm"] = 120
     laid = server.ask("POST", "/api/print", body)
-    if laid.status != 200:
+    if laid.status != 202:
         return kind, f"{head}: laid {laid.status} {laid.body[:120]!r}"
     began = time.monotonic()
     one = server.settled(laid.json()["id"])

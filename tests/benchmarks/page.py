@@ -58,7 +58,10 @@ def _pieces() -> Mapping[str, Piece]:
     from tests.benchmarks import _page_access, _page_bars, _page_exact, _page_flows, _page_requests, _page_walk
 
     return {
-        "exact": _page_exact.exact,
+        "flat": _page_exact.flat,
+        "many": _page_exact.many,
+        "tones": _page_exact.tones,
+        "white": _page_exact.white,
         "bars": _page_bars.bars,
         "large": _page_bars.large,
         "walk": _page_walk.walk,

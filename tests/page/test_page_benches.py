@@ -81,8 +81,8 @@ def test_orders_as_people_type_them():
 def test_a_drop_is_made_as_the_command_line_makes_it(server, tmp_path):
     """Two garments and an edit: the job file that the page writes gives the same folder to `sepkit job`."""
     art = badge(tmp_path / "badge.png")
-    first = server.laid(art, garment="white tee")
-    second = server.laid(art, garment="navy tee")
+    first = server.laid(art, garment="white tee", width_mm=40)
+    second = server.laid(art, garment="navy tee", width_mm=40)
     change = {"do": "ink", "of": first["state"]["areas"][0]["srgb"], "set": {"name": "sun"}}
     server.ask("POST", f"/api/print/{first['id']}/edit", {"rev": first["rev"], "change": change})
     bad = server.ask("POST", "/api/drop/make", {"folder": "spring"})

@@ -72,6 +72,9 @@ def test_prints_cut_off_small_or_from_aside_are_told():
     aside = FLAT.copy()
     aside[2, 0] = 0.009
     assert "aside" in refusal(check_size, subject, photo, Place(aside, 0.9))
+    cos = np.cos(np.radians(38))  # far away, so that corners are hardly of different scales
+    assert "aside" in refusal(check_size, subject, photo, Place(np.diag([1, cos, 1.0]) @ FLAT, 0.9))
+    check_size(subject, photo, Place(np.diag([1, np.cos(np.radians(20)), 1.0]) @ FLAT, 0.9), where="")
 
 
 def fitted(**changed):

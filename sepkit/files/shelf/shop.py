@@ -38,10 +38,9 @@ names, or in ./recipes. Without it commands propose from the whole shelf.
 
 from __future__ import annotations
 
-import json
 import os
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -50,6 +49,7 @@ from sepkit.files.shelf.folders import OWN_FOLDER_VARIABLE, plain_name
 from sepkit.files.toml.keys import ChoiceKey, Key, choice_key, keys_of
 from sepkit.files.toml.read import TomlFile, parse_toml, read_text
 from sepkit.files.toml.table import Table, unique
+from sepkit.files.toml.write import toml_text
 from sepkit.inks.identify import OPACITIES, Opacity
 from sepkit.jobs import Screen
 from sepkit.model import Mesh
@@ -238,37 +238,29 @@ def _frame(table: Table, meshes: Sequence[Mesh]) -> Screen:
 
 def shop_text(shop: Shop) -> str:
     """Return the file of a shop."""
-    inks = ", ".join(json.dumps(name, ensure_ascii=False) for name in shop.inks)
-    lines = [
-        "# What this shop owns. Commands propose only this.",
-        f'schema = "{SCHEMA}"',
-        f'press = "{shop.press}"',
-        f"register_error_mm = {shop.register_error_mm:g}",
-        f"film_dpi = {shop.film_dpi:g}",
-        f"scale_step_g = {shop.scale_step_g:g}",
-        f"flash_s = {shop.flash_s:g}",
-        f"inks = [{inks}]",
-    ]
-    for name, opacity in shop.opacities:
-        lines += _table("[[ink]]", {"name": name, "opacity": opacity})
-    for one in shop.platens:
-        lines += _table("[[platen]]", {"width_mm": one.width_mm, "height_mm": one.height_mm, "count": one.count})
-    for frame in shop.frames:
-        lines += _table("[[frame]]", _frame_values(frame))
-    for name, given in shop.tables.items():
-        for entry in given if isinstance(given, list) else [given]:
-            lines += _table(f"[[{name}]]" if isinstance(given, list) else f"[{name}]", entry)
-    return "\n".join(lines) + "\n"
+    rows = {
+        "ink": [{"name": name, "opacity": opacity} for name, opacity in shop.opacities],
+        "platen": [asdict(one) for one in shop.platens],
+        "frame": [_frame_values(frame) for frame in shop.frames],
+    }
+    values: dict[str, Any] = {
+        "schema": SCHEMA,
+        "press": shop.press,
+        "register_error_mm": shop.register_error_mm,
+        "film_dpi": shop.film_dpi,
+        "scale_step_g": shop.scale_step_g,
+        "flash_s": shop.flash_s,
+        "inks": list(shop.inks),
+        **{name: entries for name, entries in rows.items() if entries},
+        **shop.tables,
+    }
+    return "# What this shop owns. Commands propose only this.\n" + toml_text(_whole(values))
 
 
-def _table(head: str, values: Mapping[str, Any]) -> list[str]:
-    return ["", head, *(f"{key} = {_value(value)}" for key, value in values.items())]
-
-
-def _value(value: Any) -> str:
-    """Return a value as TOML writes it: texts, numbers, yes or no, and a table of these in one line."""
+def _whole(value: Any) -> Any:
+    """Return values with numbers that are whole written as such."""
     if isinstance(value, dict):
-        return "{ " + ", ".join(f"{json.dumps(key)} = {_value(one)}" for key, one in value.items()) + " }"
-    if isinstance(value, float):
-        return f"{value:g}"
-    return json.dumps(value, ensure_ascii=False)
+        return {key: _whole(one) for key, one in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_whole(one) for one in value]
+    return int(value) if isinstance(value, float) and value.is_integer() else value

@@ -313,7 +313,7 @@ export class PrintTable {
     shop.say("Making films, pictures and sheet…");
     const made = await shop.busy("making films, pictures and sheet", this.at("stop"), () => shop.safely(() => post(this.at("export"), { folder: $("folder").value.trim() })));
     shop.say(made ? `The folder ${made.folder} is made.` : "No folder was made.");
-    $("made").textContent = made ? `${made.folder} holds ${made.files.length} files: films.pdf goes to the film printer, sheet.html hangs at the press.` : "";
+    $("made").textContent = made ? `${made.folder}, in your folder ${shop.desk.folder}, holds ${made.files.length} files: films.pdf goes to the film printer, sheet.html hangs at the press.` : "";
   }
 
   async away() {

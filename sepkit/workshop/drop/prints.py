@@ -18,7 +18,6 @@ import numpy as np
 
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.files.folders.write import link_tree
-from sepkit.places import PLACES, is_on
 from sepkit.processes import worker_pool, workers_for
 
 if TYPE_CHECKING:
@@ -146,49 +145,20 @@ def art_size_mm(one: Print) -> tuple[float, float]:
 
 def _make(job: Job, one: JobPrint, target: Path) -> None:
     from sepkit.files.shelf.shelf import Shelf
-    from sepkit.workshop.print.options import PrintOptions, bench_of
+    from sepkit.workshop.drop.options import print_options
+    from sepkit.workshop.print.options import bench_of
     from sepkit.workshop.print.write import planned_print, write_print
 
     shelf = Shelf()
     target.mkdir(parents=True)
-    options = PrintOptions(
-        art=one.print.art,
-        garment=one.garment.name,
-        width_mm=one.print.width_mm,
-        height_mm=one.print.height_mm,
-        inks="auto" if one.ink else one.inks or one.print.inks,
-        kind=one.print.kind,
-        one_ink=one.ink,
-        one_ink_from=one.print.one_ink_from,
-        shading=one.print.shading,
-        trap_mm=one.print.trap_mm if one.trap_mm is None else one.trap_mm,
-        choke_mm=one.print.choke_mm if one.choke_mm is None else one.choke_mm,
-        screens=one.screens or one.print.screens,
-        overprint_mm=one.print.overprint_mm,
-        overprint_colours=one.print.overprint_colours,
-        tolerance_de00=one.print.tolerance_de00,
-        white_screens=one.print.white_screens,
-        highlight=one.print.highlight,
-        light_base=one.print.light_base,
-        angle_deg=one.print.angle_deg,
-        shape=one.print.shape,
-        press=job.press.name,
-        film_dpi=job.film.dpi,
-        soft=one.print.soft,
-        edges=one.print.edges,
-        background=one.print.background,
-        base=one.print.base,
-        mesh=one.print.mesh,
-        lpi=one.print.lpi,
-        placement=one.print.placement if is_on(PLACES[one.print.placement], one.garment) else None,
-        edge_growth_um=job.edge_growth_um,
-        by=one.print.by,
-        dots=one.print.dots,
-        edits=one.print.edits,
-        ladder=one.print.ladder,
-        explain=one.print.explain,
-        may_turn_90=one.print.may_turn_90,
-        check_discs=one.check_discs or one.print.check_discs,
+    asked = print_options(job, one.print, one.garment, ink=one.ink)
+    options = replace(
+        asked,
+        inks=asked.inks if one.ink else one.inks or asked.inks,
+        trap_mm=asked.trap_mm if one.trap_mm is None else one.trap_mm,
+        choke_mm=asked.choke_mm if one.choke_mm is None else one.choke_mm,
+        screens=one.screens or asked.screens,
+        check_discs=one.check_discs or asked.check_discs,
     )
     bench = replace(bench_of(options, shelf), press=job.press, frames=job.screens)
     write_print(target, planned_print(options, bench))

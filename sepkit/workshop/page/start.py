@@ -7,23 +7,22 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sepkit.errors import UsageError
 from sepkit.files.shelf.shelf import Shelf
-from sepkit.places import PLACES, is_on
 from sepkit.workshop.drop.load import load_job
+from sepkit.workshop.drop.options import print_options
 from sepkit.workshop.page.drop import job_said
 from sepkit.workshop.page.keep import ART_ENDINGS
 from sepkit.workshop.print.options import PrintOptions
 
 if TYPE_CHECKING:
-    from sepkit.jobs import GarmentLine, Job, Print
+    from sepkit.jobs import GarmentLine
 
 USUAL_GARMENT, USUAL_WIDTH_MM = "black tee", 280.0
-_NOT_OPTIONS = ("art", "edits", "garment", "press")
 _OF_ORDERS = ("name", "sizes", "orders", "total", "price")
 """Keys of a garment that the page's own orders stand for."""
 
@@ -76,7 +75,10 @@ def _job_start(path: Path) -> Start:
     prints: list[LaidPrint] = []
     for one, table in zip(job.prints, values["print"], strict=True):
         edits = _edits(getattr(one, "edits", None))
-        prints += [LaidPrint(_options(job, one, garment, shelf), edits, table) for garment in one.garments]
+        for name in one.garments:
+            options = print_options(job, one, shelf.garment(name), ink=one.one_ink_on.get(name, one.one_ink))
+            # What was decided over is laid on the desk beside the print.
+            prints.append(LaidPrint(replace(options, edits=None), edits, table))
     orders = {line.garment: _ordered(line, table) for line, table in zip(job.garments, values["garment"], strict=True)}
     base = {key: value for key, value in values.items() if key not in ("print", "garment", "title", "schema")}
     drop = {
@@ -95,27 +97,6 @@ def _ordered(line: GarmentLine, table: Mapping[str, Any]) -> dict[str, Any]:
     if "expected" in table and "orders" in table:
         more["orders"] = table["orders"]
     return {"sizes": sizes, "price": line.price, "more": more}
-
-
-def _options(job: Job, one: Print, garment: str, shelf: Shelf) -> PrintOptions:
-    shared = {
-        key.name: getattr(one, key.name)
-        for key in fields(PrintOptions)
-        if key.name not in _NOT_OPTIONS and hasattr(one, key.name)
-    }
-    place = one.placement if is_on(PLACES[one.placement], shelf.garment(garment)) else None
-    given: dict[str, Any] = {
-        **shared,
-        "one_ink": one.one_ink_on.get(garment, one.one_ink),
-        "placement": place,
-        "press": job.press.name,
-        "film_dpi": job.film.dpi,
-        "edge_growth_um": job.edge_growth_um,
-        "sizes": (),
-    }
-    if given["one_ink"]:
-        given["inks"] = "auto"
-    return PrintOptions(one.art, garment, **given)
 
 
 def _edits(path: Path | None) -> dict[str, Any]:
