@@ -101,6 +101,7 @@ def test_every_key_is_read_and_reaches_its_print(folder: Path, monkeypatch: pyte
     """A value that is not the default of its key, in the file and in the options that the print is made with."""
     import sepkit.workshop.drop.prints as prints
     import sepkit.workshop.print.options as options
+    import sepkit.workshop.print.write  # noqa: F401  (what it imports is not to keep the stand-in)
 
     for key in PRINT_KEYS:
         if key.name in ("height_mm", "one_ink"):
