@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 Array = np.ndarray[Any, np.dtype[Any]]
 Uneven = Literal["compressed", "enlarged", "hard", "clean"]
 
-CODE = "drawn-again"
+CODE = "drawn-again"  # of the finding
 WHY: dict[Uneven, str] = {
     "compressed": "uneven outlines of a noisy picture are drawn again, smooth",
     "enlarged": "coarse outlines of an enlarged picture are drawn again, smooth",

@@ -22,11 +22,12 @@ if TYPE_CHECKING:
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
-FINER = 4
+FINER = 4  # times the grid on which films are looked at
 BLOCK_PX = 64  # pixels of the picture worked at once, each way
 HALO_PX = 12  # and around them: what lies farther changes nothing that is seen
+# Ways across a stroke.
 WAYS = ((0, 1), (1, 0), (1, 1), (1, -1))
-LEVEL = 1 / 255
+LEVEL = 1 / 255  # of coverage
 
 
 def thin_kept(planes: list[U8], *, noisy: bool) -> list[U8]:

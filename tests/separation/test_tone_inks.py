@@ -181,6 +181,6 @@ def test_a_shadow_on_cloth_as_dark_makes_no_ink_a_tone():
     rgb = np.zeros((260, 260, 3), np.uint8)
     rgb[50:190, 50:190], alpha[50:190, 50:190] = (250, 240, 220), 255
     art = Artwork(rgb, np.rint(alpha).astype(np.uint8), 100.0, 100.0, "sticker")
-    on_black, on_white = separate(art, (26, 26, 28)), separate(art, (244, 244, 242))
+    on_black, on_white = (separate(art, cloth, InkRequest()) for cloth in ((26, 26, 28), (244, 244, 242)))
     assert all(area.tone is None for area in on_black.areas)
     assert any(area.tone is not None for area in on_white.areas)
