@@ -97,8 +97,8 @@ def choose_coats(
     based = _without_idle_base([(row, _choose(row, coats, tolerance_de00)) for row in rows], tolerance_de00)
     fits = [heads is None or _screens(one, white_shares) <= heads for one in (bare, based)]
     parts = fits[0] and not fits[1]
-    needed = _worth(bare, based, tolerance_de00, 0.0, known=False) and (
-        not parts or _worth(bare, based, tolerance_de00, ROUND_COST, known=True)
+    needed = _worth(based, tolerance_de00, 0.0, known=False) and (
+        not parts or _worth(based, tolerance_de00, ROUND_COST, known=True)
     )
     taken = based if needed or any(row.rule == "always" for row in rows) else bare
     saves = f"; with a base the screens would not fit {heads} heads" if parts and taken is bare else ""
@@ -198,23 +198,23 @@ def _without_idle_base(taken: list[_Taken], tolerance_de00: float) -> list[_Take
     return [(row, _choose(row, 0, tolerance_de00)) for row, _ in taken]
 
 
-def _worth(
-    bare: Sequence[_Taken], based: Sequence[_Taken], tolerance_de00: float, extra: float, *, known: bool
-) -> bool:
+def _worth(based: Sequence[_Taken], tolerance_de00: float, extra: float, *, known: bool) -> bool:
     """Tell whether a base, with what it costs ``extra``, is cheaper than the same inks without.
 
     An ink on a base is taken to hold there, for nothing on this cloth does better. The base's own ink is two coats
     thick either way. ``known`` weighs inks as they are known, not at the weak end of their bands.
     """
-    if not any(option.base_coats for row, option in based if not row.is_base):
-        return False
-    cost = BASE_SCREEN_COST + extra
-    for (row, straight), (_, option) in zip(bare, based, strict=True):
-        if row.is_base or not option.base_coats:
-            continue
-        beyond = max(0.0, (straight.de00 if known else straight.worst_de00) - tolerance_de00)
-        cost += ON_BASE_COST - straight.cost - BEYOND_TOLERANCE_COST * beyond
-    return cost < 0
+    on_it = [row for row, option in based if option.base_coats and not row.is_base]
+    spared = sum(_without_base(row, tolerance_de00, known=known) - ON_BASE_COST for row in on_it)
+    return bool(on_it) and spared > BASE_SCREEN_COST + extra
+
+
+def _without_base(row: _InkWays, tolerance_de00: float, *, known: bool) -> float:
+    """Return what an ink costs at least without a base: it never falls as the ink's band widens."""
+    return min(
+        one.cost + BEYOND_TOLERANCE_COST * max(0.0, (one.de00 if known else one.worst_de00) - tolerance_de00)
+        for one in row.straight()
+    )
 
 
 def _screens(taken: Sequence[_Taken], white_shares: bool) -> int:

@@ -68,6 +68,13 @@ def test_a_wider_band_never_takes_a_base_away(
     assert has_base(chosen(wider, cloth, heads)) or not has_base(chosen(inks, cloth, heads))
 
 
+def test_a_wider_band_keeps_the_base_where_two_coats_would_come_nearer_as_known() -> None:
+    blues = [ink_from_swatch(f"blue {level}", (0, 0, level), opacity="medium") for level in (0xB7, 0xED)]
+    for factor in (1.0, 1.5, 2.0, 3.0):
+        narrow, wide = [(blues[0], 1.5), (blues[1], 2.0)], [(blues[0], 1.5 * factor), (blues[1], 2.0)]
+        assert has_base(chosen(wide, "heather", 2)) or not has_base(chosen(narrow, "heather", 2))
+
+
 @settings(max_examples=8, deadline=None)
 @given(prints, st.integers(8, 40), cloths, presses)
 def test_no_black_goes_on_a_base_by_itself(
