@@ -7,6 +7,7 @@ The process is drawing_process.py; it starts in about a tenth of a second and is
 from __future__ import annotations
 
 import json
+import signal
 import struct
 import subprocess
 import sys
@@ -23,10 +24,15 @@ OPEN_S = 10.0
 DRAW_S = 10.0
 DRAW_S_PER_PIXEL = 0.75e-6
 """Time to draw grows with the pixels asked for; large art full of blurs needs a fifth of it."""
+ENDING_S = 1.0
+PATIENCE = 6.0
+"""Where the system counts it, this is time of the processor: on a busy computer it may last so many times as long."""
 MEMORY = 1_000_000_000
 MEMORY_PER_PIXEL = 56
 """Bytes the process may use: a base, and layers of four bytes a pixel."""
 
+COUNTED: int | None = getattr(signal, "SIGPROF", None)
+"""What ends a process whose time of the processor is over; Windows has none."""
 SIMPLER = "simplify it, or export it as PNG at 300 dpi"
 
 _START = "import sys; sys.path.insert(0, sys.argv[1]); from sepkit.files.art.drawing_process import serve; serve()"
@@ -48,13 +54,13 @@ class Aside:
         """
         seconds = OPEN_S if not pixels else DRAW_S + DRAW_S_PER_PIXEL * pixels
         process = self._started()
-        watch = threading.Timer(seconds, self._end_late)
+        watch = threading.Timer(seconds * (1.0 if COUNTED is None else PATIENCE), self._end_late)
         watch.daemon = True
         watch.start()
         try:
             assert process.stdin is not None
             assert process.stdout is not None
-            head = {"do": do, "memory": MEMORY + MEMORY_PER_PIXEL * pixels, **more}
+            head = {"do": do, "memory": MEMORY + MEMORY_PER_PIXEL * pixels, "seconds": seconds, **more}
             send(process.stdin, head, data)
             answer = receive(process.stdout)
         except OSError:
@@ -62,7 +68,7 @@ class Aside:
         finally:
             watch.cancel()
         if answer is None:
-            late = self._late
+            late = self._was_late(process)
             self.close()
             text = f"takes longer than {seconds:.0f} s to draw" if late else "is too much for the renderer, which ended"
             raise ArtworkError(text, where=self.where, hint=SIMPLER)
@@ -102,6 +108,13 @@ class Aside:
                 creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
             )
         return self._process
+
+    def _was_late(self, process: subprocess.Popen[bytes]) -> bool:
+        try:
+            code = process.wait(ENDING_S)  # its pipe closes a moment before it has ended
+        except subprocess.TimeoutExpired:
+            code = 0
+        return self._late or (COUNTED is not None and code == -COUNTED)
 
     def _end_late(self) -> None:
         process = self._process

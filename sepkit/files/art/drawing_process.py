@@ -14,7 +14,7 @@ import signal
 import sys
 from typing import Any
 
-from sepkit.files.art.aside import receive, send
+from sepkit.files.art.aside import COUNTED, receive, send
 from sepkit.files.art.pdf_facts import has_no_pages, look_inside
 
 Answer = tuple[dict[str, Any], bytes]
@@ -33,6 +33,7 @@ def serve() -> None:
     while (message := receive(sys.stdin.buffer)) is not None:
         request, data = message
         _bound_memory(int(request["memory"]))
+        _bound_time(float(request["seconds"]))
         try:
             answer = work[request["do"]](request, data)
         except Exception as error:  # renderers raise anything
@@ -40,6 +41,7 @@ def serve() -> None:
             answer = {"refused": f"cannot be drawn: {reason}", "hint": "export it again"}, b""
         except BaseException:  # what the renderer itself did not expect; its words tell nobody anything
             answer = {"refused": "cannot be drawn: the renderer failed on it"}, b""
+        _bound_time(0.0)
         send(out, *answer)
 
 
@@ -53,6 +55,12 @@ def draw_svg(request: dict[str, Any], data: bytes) -> Answer:
         svg_string=data.decode(), dpi=PX_PER_INCH, resources_dir=".", skip_system_fonts=not request["fonts"]
     )
     return {}, bytes(png)
+
+
+def _bound_time(seconds: float) -> None:
+    """End this process after so much time of the processor, where the system counts it; 0: no more."""
+    if COUNTED is not None:
+        signal.setitimer(signal.ITIMER_PROF, seconds)
 
 
 class PdfPage:

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import base64
 import io
+import os
 import shutil
+import signal
 import socket
 import subprocess
 import sys
+import threading
 import zlib
 from pathlib import Path
 
@@ -157,6 +160,22 @@ def test_a_page_that_never_ends_is_given_up(tmp_path, monkeypatch):
         read_artwork(tmp_path / "art.svg")
     assert "simplify it" in caught.value.hint
     assert list(tmp_path.iterdir()) == [tmp_path / "art.svg"]
+
+
+def test_a_busy_computer_is_no_fault_of_the_art(monkeypatch):
+    if aside.COUNTED is None:
+        return
+    monkeypatch.setattr(aside, "DRAW_S", 0.4)
+    page = Aside("art.svg")
+    try:
+        square = f'{SVG_OPEN} width="4" height="4"/>'.encode()
+        page.ask("svg", square, pixels=16, fonts=False)
+        other = page._process.pid
+        os.kill(other, signal.SIGSTOP)  # others have the processor
+        threading.Timer(0.7, os.kill, (other, signal.SIGCONT)).start()
+        assert page.ask("svg", square, pixels=16, fonts=False)[1]
+    finally:
+        page.close()
 
 
 def test_a_page_that_wants_too_much_memory_is_given_up(tmp_path, monkeypatch):
