@@ -6,7 +6,7 @@ from tests.benchmarks._fuzz_worker import Outcome
 from tests.benchmarks._readers import SHARES
 from tests.benchmarks.fuzz import GOOD, MOST_MB, run
 
-INPUTS = 110
+INPUTS = 60
 PATIENCE_S = 120.0
 """No measure of speed: a machine may be busy."""
 
