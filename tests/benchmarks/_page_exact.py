@@ -269,7 +269,7 @@ def _films(server: Server, number: str, plates: int, folder: Path) -> tuple[list
         art = _bits(server, f"/api/print/{number}/film?plate={plate}&x=0&y=0&w=2600&h=1500")
         band = art[: min(1500, len(art))]
         if not plate:  # where the art lies on the sheets, all alike
-            peak = fftconvolve(whole.astype(np.float32), band[::-1, ::-1].astype(np.float32), mode="valid")
+            peak = fftconvolve(whole * 2.0 - 1, band[::-1, ::-1] * 2.0 - 1, mode="valid")  # ink on ink, bare on bare
             at = divmod(int(peak.argmax()), peak.shape[1])
         y0, x0 = at
         for _ in range(4):
