@@ -61,7 +61,7 @@ def band_of(ink: Ink) -> InkBand:
 def mixed_band_de00(parts: Sequence[tuple[Ink, float]]) -> float:
     """Return the ΔE00 within which nine of ten opaque films of a mix (ink, grams) lie of what is predicted.
 
-    A colour that turns much with one pigment's strength, as a dark mix of far hues does, is known worse than a tint.
+    A colour that turns much with one pigment's strength is known worse; none is known better than one ink alone.
     """
     used = [(ink, grams) for ink, grams in parts if grams > 0]
     if any(ink.status != "measured" for ink, _ in used):
@@ -71,7 +71,7 @@ def mixed_band_de00(parts: Sequence[tuple[Ink, float]]) -> float:
     own = _lab(used)
     moved = [_lab([*used[:k], (ink, MIX_STRENGTH * grams), *used[k + 1 :]]) for k, (ink, grams) in enumerate(used)]
     shift = float(np.sqrt((delta_e_2000(own, np.array(moved)) ** 2).sum()))
-    return MIX_TIMES * (MIX_FLOOR_DE00 + shift)
+    return max(MEASURED.colour_de00, MIX_TIMES * (MIX_FLOOR_DE00 + shift))
 
 
 def _lab(parts: Sequence[tuple[Ink, float]]) -> F64:

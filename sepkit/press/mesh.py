@@ -135,7 +135,7 @@ def halftone_findings(halftone: Halftone, mesh: Mesh, *, dpi: float, plate: str)
                 "info",
                 f"{plate}: this mesh holds tints of {least * 100:.0f} to {most * 100:.0f} %",
                 "a coarser ruling or a finer mesh holds more",
-                more=f"at {halftone.lpi:g} lpi; --small-tones tells what lighter ones become",
+                more=f"at {halftone.lpi:g} lpi; lighter tints are raised, or print by fewer dots",
             )
         )
     return out

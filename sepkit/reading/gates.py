@@ -114,6 +114,12 @@ def check_fit(subject: Subject, fit: Fit, *, where: str, gates: Gates = GATES) -
             where=where,
             hint="smooth the garment on the platen or a table, without folds",
         )
+    if not np.isfinite(fit.strayed):
+        raise PhotoError(
+            "shows no edge that tells where the print lies",
+            where=where,
+            hint="more light; films with check discs (--check-discs) show edges on any art",
+        )
     if fit.strayed > gates.strayed:
         raise PhotoError(
             f"cannot be laid on the films ({fit.strayed:.0%} of its edges lie elsewhere)",

@@ -30,10 +30,10 @@ ELSEWHERE = 0.33
 
 
 def strayed(subject: Subject, photo: Photo, state: State) -> float:
-    """Return the share of tiles whose edges lie elsewhere than fitted, 0 to 1; 1 where no tile shows an edge."""
+    """Return the share of tiles whose edges lie elsewhere than fitted, 0 to 1; NaN where no tile shows an edge."""
     tiles = [*choose_tiles(subject, side_mm=TILE_MM, most=TILES), *disc_tiles(subject)]
     off = [share for tile in tiles if (share := _off(subject, photo, state, tile)) is not None]
-    return float(np.mean([share > ELSEWHERE for share in off])) if off else 1.0
+    return float(np.mean([share > ELSEWHERE for share in off])) if off else float("nan")
 
 
 def _off(subject: Subject, photo: Photo, state: State, tile: Tile) -> float | None:

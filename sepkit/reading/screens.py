@@ -99,8 +99,8 @@ class Fit:
     """Blur beyond what a sharp photograph has, half its variance in photo pixels."""
     misfit: float
     """Share of tiles that the fit does not explain."""
-    strayed: float = 0.0
-    """Share of tiles whose edges lie elsewhere than fitted."""
+    strayed: float
+    """Share of tiles whose edges lie elsewhere than fitted; NaN where no tile shows an edge."""
 
 
 @dataclass(frozen=True, slots=True)

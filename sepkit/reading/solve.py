@@ -39,7 +39,8 @@ HELD = 1e10
 class Band:
     """How far a screen's figures may be off, one standard deviation: mm, radians, mm.
 
-    The larger of what parts of the print disagree by, and what the equations leave open.
+    Shift and turn: the larger of what parts of the print disagree by, and what the equations leave open; growth: the
+    first of these.
     """
 
     shift_mm: float

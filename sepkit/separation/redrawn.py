@@ -117,6 +117,6 @@ def _smooth(planes: list[U8]) -> list[U8]:
 
 def _told(art: Artwork, flat: FlatSeparation, why: Uneven) -> Finding:
     dpi = art.dpi / flat.source_px
-    bound = f"no outline moves by more than {BOUND_PX * 25.4 / dpi:.2f} mm"
+    bound = f"no outline moves by more than {BOUND_PX * 25.4 / dpi:.2f} mm; strokes thinner than a pixel are whole"
     more = f"{dpi:.0f} pixels per inch; {'other outlines stay' if why == 'clean' else bound}"
     return Finding(CODE, "info", WHY[why], "--edges as-drawn leaves them as they are", more=more)

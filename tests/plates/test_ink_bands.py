@@ -120,6 +120,7 @@ def test_bands_are_wide_for_colours_mixed_to_order_and_narrow_where_measured() -
 
 def test_a_mix_of_far_hues_is_known_worse_than_one_of_near_ones() -> None:
     red, green, orange = (replace(find_ink(name), status="measured") for name in ("red", "green", "orange"))
-    assert mixed_band_de00([(red, 50), (green, 50)]) > mixed_band_de00([(red, 50), (orange, 50)]) + 1 > 0
+    assert mixed_band_de00([(red, 50), (green, 50)]) > mixed_band_de00([(red, 50), (orange, 50)]) + 1
+    assert mixed_band_de00([(red, 99.9), (green, 0.1)]) >= mixed_band_de00([(red, 100)])
     assert mixed_band_de00([(red, 50)]) == MEASURED.colour_de00
     assert mixed_band_de00([(red, 50), (find_ink("white"), 50)]) == TO_ORDER.colour_de00

@@ -100,6 +100,7 @@ def fitted(**changed):
         ({"blur": 1.0}, "out of focus"),
         ({"misfit": 0.8}, "lie flat"),
         ({"strayed": 0.5}, "laid on the films (50% of its edges"),
+        ({"strayed": float("nan")}, "no edge that tells"),
     ],
 )
 def test_glare_blur_folds_and_a_wrong_lay_are_told(changed, words):

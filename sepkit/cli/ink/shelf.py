@@ -29,12 +29,13 @@ def list_inks(*, out: Path | None, force: bool, as_json: bool, quiet: bool) -> N
       sepkit ink list
       sepkit ink list --out shelf.png
     """
+    from sepkit.workshop.inks.shelf import estimated_words
     from sepkit.workshop.inks.shelf import list_inks as listed
 
     found = listed(open_shelf(), card=out, force=force)
     emit(_list_payload(found), _list_lines(found), as_json=as_json)
     if found.any_estimated:
-        say('estimated inks may be off by 3 to 5 ΔE00: "sepkit ink measure" replaces them by yours', quiet=quiet)
+        say(f'{estimated_words()}: "sepkit ink measure" replaces them by yours', quiet=quiet)
 
 
 @click.command()
@@ -50,12 +51,12 @@ def show(name: str, *, out: Path | None, force: bool, as_json: bool, quiet: bool
       sepkit ink show red
       sepkit ink show red --out red.png
     """
-    from sepkit.workshop.inks.shelf import show_ink
+    from sepkit.workshop.inks.shelf import estimated_words, show_ink
 
     found = show_ink(name, open_shelf(), card=out, force=force)
     emit(_show_payload(found), _show_lines(found), as_json=as_json)
     if found.ink.status == "estimated":
-        say("estimated: nine of ten prints come within ΔE00 6, mixes within 9", quiet=quiet)
+        say(estimated_words(), quiet=quiet)
 
 
 def _list_payload(found: ShelfList) -> dict[str, object]:

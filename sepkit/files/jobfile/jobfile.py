@@ -48,9 +48,7 @@ def take_from_shop(file: TomlFile, shelf: Shelf) -> None:
         own = file.values.get(name)
         if own is None:
             file.values[name] = value
-        elif (
-            name == "press" and isinstance(own, dict) and str(own.get("name", shop.press)).lower() == shop.press.lower()
-        ):
+        elif name == "press" and isinstance(own, dict) and _same(own.get("name", shop.press), shop.press):
             file.values[name] = {**value, **own}
 
 

@@ -54,7 +54,7 @@ SOFT = choice_key("print", "soft", "soft transparent shadows: halftone, leave ou
 EDGES = choice_key(
     "print",
     "edges",
-    "outlines of coarse flat art (compressed, enlarged, steps): drawn again, smooth, or as drawn",
+    "outlines of coarse flat art (compressed, enlarged, stair-stepped): drawn again, smooth, or as drawn",
     EDGE_RULES,
     "smooth",
 )

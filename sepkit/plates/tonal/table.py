@@ -38,8 +38,6 @@ BEND = 0.02
 PULL = 400.0
 """How strongly a colour is drawn to what its neighbours have: 5 % of a dot beside it cost 1 as a squared ΔE00."""
 ROUNDS = 6
-FIT_WITHIN, MOST_STEPS = 1e-4, 200
-"""What may be left of the fit's equations, as a share, and the steps after which it is left."""
 CHUNK = 1 << 16
 CORNERS = np.array(list(product((0, 1), repeat=3)))
 
@@ -191,36 +189,19 @@ class _Lattice:
 
     def fitted(self, dots: Array, start: Array | None) -> Array:
         """Return the nodes (m, n) fitted to the dots of all colours."""
+        from scipy import sparse
+        from scipy.sparse.linalg import cg
+
         right = self.at.T @ (self.weight[:, None] * dots)
+        scale = sparse.diags(1 / self.normal.diagonal())
         first = right / np.maximum(np.asarray(self.at.sum(axis=0)).ravel(), 1e-3)[:, None] if start is None else start
-        share = 1 / self.normal.diagonal()
-        columns = zip(right.T, first.T, strict=True)
-        return np.stack([_solved(self.normal, b.copy(), x.copy(), share=share) for b, x in columns], axis=1)
-
-
-def _solved(matrix: Any, right: Array, start: Array, *, share: Array) -> Array:
-    """Return x of ``matrix @ x = right`` by conjugate gradients, each step scaled by ``share``; ``start`` is used up.
-
-    As ``scipy.sparse.linalg.cg`` does it, whose calls around each step took four times as long as the steps.
-    """
-    if not right.any():
-        return right
-    x = start
-    left = right - matrix @ x
-    enough = FIT_WITHIN * float(np.linalg.norm(right))
-    way, before = np.zeros_like(x), 1.0
-    for step in range(MOST_STEPS):
-        if np.linalg.norm(left) < enough:
-            break
-        scaled = share * left
-        size = float(np.dot(left, scaled))
-        way = scaled if step == 0 else way * (size / before) + scaled
-        changed = matrix @ way
-        along = size / float(np.dot(way, changed))
-        x += along * way
-        left -= along * changed
-        before = size
-    return x
+        return np.stack(
+            [
+                cg(self.normal, right[:, k], x0=first[:, k], rtol=1e-4, maxiter=200, M=scale)[0]
+                for k in range(dots.shape[1])
+            ],
+            axis=1,
+        )
 
 
 def _bends(held: Array, row: Array, count: int) -> Any:

@@ -20,6 +20,8 @@ from sepkit.press.gang.layout import Fit, Layout, fit, lay_out, may_turn, must_t
 from sepkit.press.gang.packing import Budget, units
 from sepkit.press.jobs import GangItem, GangRules
 
+MOST_TURNINGS = 12
+"""Ways to turn frames that are looked at for one sharing."""
 NODES_PER_SUBSET = 3000
 NODES_IN_ALL = 9000
 NODES_AT_LEAST = 40
@@ -133,7 +135,10 @@ class FamilyChoices:
         return self._turned[subset]
 
     def turnings(self, subset: Subset) -> list[frozenset[str]]:
-        """Return sets of items that are turned against the others in some frame; one empty set where none need be."""
+        """Return sets of items that are turned against the others in some frame; one empty set where none need be.
+
+        No more than one beyond MOST_TURNINGS: so many are not looked at.
+        """
         if subset not in self._turnings:
             items = self.items_of(subset)
             ways = [frozenset[str]()]
@@ -141,7 +146,8 @@ class FamilyChoices:
                 # Which end is called A does not matter, so the first item is never turned.
                 others = range(1, len(items))
                 sets = (frozenset(one) for count in range(1, len(items)) for one in combinations(others, count))
-                ways = [frozenset(items[k].name for k in one) for one in sets if self._may_turn(subset, one)]
+                turned = (frozenset(items[k].name for k in one) for one in sets if self._may_turn(subset, one))
+                ways = list(islice(turned, MOST_TURNINGS + 1))
             self._turnings[subset] = ways
         return self._turnings[subset]
 

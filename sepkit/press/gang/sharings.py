@@ -13,13 +13,11 @@ from itertools import product
 from math import prod
 
 from sepkit.press.gang.plan import FamilyKey, GangFamilies, GangPlan
-from sepkit.press.gang.search import FamilyChoices, Subset
+from sepkit.press.gang.search import MOST_TURNINGS, FamilyChoices, Subset
 from sepkit.press.jobs import GangItem
 
 MOST_NODES = 12_000
 """Steps of the search within one family."""
-MOST_TURNINGS = 12
-"""Ways to turn frames that are looked at for one sharing."""
 MOST_MIXES = 20_000
 """Mixes of families that are looked at."""
 

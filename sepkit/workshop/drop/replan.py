@@ -10,15 +10,17 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from sepkit.press.staging import WayOut
 from sepkit.workshop.drop.facts import read_facts
 from sepkit.workshop.drop.findings import print_findings, recipe_findings
 from sepkit.workshop.drop.folder import read_job_folder
 from sepkit.workshop.drop.load import load_job
 from sepkit.workshop.drop.make import check_job, fingerprint
-from sepkit.workshop.drop.plan import plan_job
+from sepkit.workshop.drop.plan import pieces_printed, plan_job
 from sepkit.workshop.drop.prints import job_prints
 from sepkit.workshop.drop.recipes import cup_recipes
 from sepkit.workshop.drop.record import job_record
+from sepkit.workshop.drop.ways import WaysOut, made_otherwise
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -33,8 +35,9 @@ class Replanned:
 def planned_over(path: Path, target: Path) -> Replanned:
     """Return the plan of a job over the prints in its folder.
 
-    A print that was made otherwise for the heads stands for the one that was asked. Raises DataFileError for a broken
-    job file, ChecksFailedError where an image fits no screen, WriteError for a damaged print folder.
+    A print that was made otherwise for the heads stands for the one that was asked, while its orders stay. Raises
+    DataFileError for a broken job file, ChecksFailedError where an image fits no screen, WriteError for a damaged print
+    folder.
     """
     job = load_job(path)
     prints = job_prints(job, recipes=fingerprint())
@@ -45,7 +48,22 @@ def planned_over(path: Path, target: Path) -> Replanned:
     if old is None or missing:
         return Replanned(None, missing or tuple(one.label for one in prints))
     facts = read_facts([replace(one, folder=stand[one.digest]) for one in prints], old.folder)
-    plan = plan_job(job, facts)
+    taken = {str(row["asked"]) for row in rows if "asked" in row}
+    ways = [WaysOut(**{**one, "ways": tuple(WayOut(**way) for way in one["ways"])}) for one in old.record["ways"]]
+    plan = plan_job(job, facts, ways=ways)
+    ordered = {(row["garment"], row["size"], row["ordered"]) for row in old.record["blanks"]}
+    changed = {line.garment for line in plan.blanks if (line.garment, line.size, line.ordered) not in ordered}
+    missing = tuple(
+        one.label
+        for one, fact in zip(prints, facts, strict=True)
+        if (
+            any(line.garment in changed for line, _ in one.wearers)  # its way goes by the pieces
+            if one.digest in taken
+            else made_otherwise(job, fact, pieces_printed(fact, plan.blanks)) is not None
+        )
+    )
+    if missing:
+        return Replanned(None, missing)
     recipes = cup_recipes(plan.needs, kind=job.ink_kind, scale_step_g=job.scale_step_g)
     doses = recipe_findings(recipes, scale_step_g=job.scale_step_g)
     everything = [*check_job(job), *plan.findings, *doses, *print_findings(plan.prints)]

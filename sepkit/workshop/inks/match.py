@@ -211,9 +211,9 @@ def _how_sure(doses: Sequence[Dose]) -> list[Finding]:
     """Tell how near nine of ten batches come to what is predicted, and which inks are estimates."""
     used = [(dose.ink, dose.mass_g) for dose in doses if dose.mass_g > 0]
     names = [ink.name for ink, _ in used if ink.status == "estimated"]
-    near = f"nine of ten come within ΔE00 {mixed_band_de00(used):.0f} of what is predicted"
+    near = f"nine of ten batches come within ΔE00 {mixed_band_de00(used):.0f}"
     if not names:
-        return [Finding("mix-band", "info", near)]
+        return [Finding("mix-band", "info", near, "print a test before the run")]
     verb = "is" if len(names) == 1 else "are"
     text = f"{', '.join(names)} {verb} estimated: {near}"
     return [Finding("ink-estimated", "info", text, 'print a test and repair it with "sepkit ink correct"')]

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sepkit.colorimetry.upsampling import srgb8_to_reflectance
+from sepkit.inks.bands import FROM_A_WORD, TO_ORDER
 from sepkit.inks.identify import contrast_ratio
 from sepkit.inks.looks import Look, opaque_look, printed_look
 from sepkit.inks.mixing import mix
@@ -77,6 +78,12 @@ class ShownInk:
     looks: tuple[ShownLook, ...]
     heading: str
     card: Path | None
+
+
+def estimated_words() -> str:
+    """Return how near prints come to inks that are estimates."""
+    alone, mixed = FROM_A_WORD.colour_de00, TO_ORDER.colour_de00
+    return f"estimated: nine of ten prints come within ΔE00 {alone:.0f}, mixes within {mixed:.0f}"
 
 
 def list_inks(shelf: Shelf, *, card: Path | None = None, force: bool = False) -> ShelfList:

@@ -156,7 +156,8 @@ def is_adrift(subject: Subject, fit: Fit) -> bool:
 
     The print may then be laid beside its place, and what looks like a spot is no more than that.
     """
-    others = [one for k, one in enumerate(fit.screens) if k != fit.state.reference]
+    of_use = [k for k in range(len(fit.screens)) if k != fit.state.reference and k not in fit.state.still]
+    others = [fit.screens[k] for k in of_use]  # what nothing shows of cannot disagree
     return bool(subject.discs) and len(others) > 0 and all(one.why for one in others)
 
 

@@ -76,7 +76,7 @@ def _choices(areas: tuple[InkArea, ...], art: Artwork, bench: Bench) -> Choices:
     if any(plane.flags.writeable for plane in planes):
         return choices_of(areas, art.size, bench)
     found = tuple((area.srgb, area.name, id(area.coverage), id(area.tone)) for area in areas)
-    key = ("choices", art.size, found, each, repr(rest), bench.garment.name, bench.press, repr(bench.base_ink.name))
+    key = ("choices", art.size, found, each, repr(rest), bench.garment.name, bench.press, bench.base_ink.name)
     least = len(areas) ** 2 * KNEE_PX**2 * BYTES_A_SMALL_PIXEL
     return bench.keep.of(key, planes, lambda: choices_of(areas, art.size, bench), bytes_more=least)
 
@@ -92,8 +92,9 @@ def _hues_left(areas: tuple[InkArea, ...], choices: Choices, chosen: Choice) -> 
     if not left:
         return ()
     words = list(dict.fromkeys(colour_word(areas[k].srgb) for k in left))
-    text = f"{' and '.join(words[:2])} stay{'s' * (len(words) == 1)} bare cloth"
-    return (Finding("hue-left-open", "warn", text, "--inks all prints it: see choices.png", more=", ".join(words)),)
+    shown = words if len(words) < 3 else [*words[:2], f"{len(words) - 2} more"]
+    text = f"{' and '.join(shown)} stay{'s' * (len(words) == 1)} bare cloth"
+    return (Finding("hue-left-open", "warn", text, "--inks all prints it", more=", ".join(words)),)
 
 
 def _wanted(choices: Choices, bench: Bench) -> Choice:

@@ -71,7 +71,8 @@ def _may_be_dotted(flat: FlatSeparation, options: PrintOptions, bench: Bench) ->
     asked = wishes.inks.named or wishes.inks.count is not None or wishes.all_inks or wishes.overprint_colours
     spoken = wishes.as_brought or wishes.solved or wishes.areas or wishes.order or wishes.base.single
     is_flat = any(one.code == CODE and one.text.startswith(WORDS["flat"]) for one in flat.findings)
-    return bool(bench.shelf) and options.kind == "auto" and is_flat and not asked and not spoken
+    edited = bench.edits.screens is not None or bench.edits.all_inks
+    return bool(bench.shelf) and options.kind == "auto" and is_flat and not (asked or spoken or edited)
 
 
 def _kind(found: Instead, colours: int) -> Finding:

@@ -126,9 +126,9 @@ def edited_again(planned: PlannedPrint, edits: PrintEdits, wishes: Wishes) -> Pl
     """
     bench = replace(planned.bench, wishes=wishes, edits=edits)
     areas = tuple(area for area in planned.flat.areas if area.coverage.any())
-    return _planned_with_edits(
-        planned.options, bench, planned.separation.artwork, planned.flat, Settled(planned.flat, areas, bench)
-    )
+    instead = None if planned.found is None else planned.found.instead
+    settled = Settled(planned.flat, areas, bench, instead=instead)
+    return _planned_with_edits(planned.options, bench, planned.separation.artwork, planned.flat, settled)
 
 
 def separated(

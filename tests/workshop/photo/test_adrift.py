@@ -22,5 +22,13 @@ WHY = "its edges do not agree on where it lies"
 )
 def test_nothing_agrees_though_there_are_discs(discs: tuple[int, ...], whys: tuple[str, ...], adrift: bool) -> None:
     subject = SimpleNamespace(discs=discs)
-    fit = SimpleNamespace(screens=[SimpleNamespace(why=why) for why in whys], state=SimpleNamespace(reference=0))
+    fit = SimpleNamespace(
+        screens=[SimpleNamespace(why=why) for why in whys], state=SimpleNamespace(reference=0, still=frozenset())
+    )
     assert is_adrift(subject, fit) is adrift  # type: ignore[arg-type]
+
+
+def test_a_screen_that_nothing_shows_of_does_not_disagree() -> None:
+    screens = [SimpleNamespace(why=""), SimpleNamespace(why="nothing of it shows on what it prints on")]
+    fit = SimpleNamespace(screens=screens, state=SimpleNamespace(reference=0, still=frozenset({1})))
+    assert not is_adrift(SimpleNamespace(discs=(1, 2)), fit)  # type: ignore[arg-type]

@@ -65,7 +65,7 @@ def test_a_piece_is_picked_by_an_edit_and_says_what_it_takes(session):
     assert next(piece for piece in session.pieces() if piece.made).called == next(p.called for p in pieces if p.made)
 
 
-def test_changes_one_after_the_other_are_what_each_is_afresh(session, tmp_path):
+def test_changes_one_after_the_other_are_what_each_is_afresh(session):
     """What a session keeps between changes never shows: names, gaps, inks, back and forth."""
     red, blue = "#d63c2c", "#25406b"
     steps = [
@@ -77,13 +77,12 @@ def test_changes_one_after_the_other_are_what_each_is_afresh(session, tmp_path):
     ]
     for values in steps:
         session.edit(values)
-    fresh = Session(session.options)
     for values in (steps[-1], steps[1], {}):
+        fresh = Session(session.options)
         session.edit(values)
         fresh.edit(values)
         assert session.state() == fresh.state()
         assert session.planes_digest() == fresh.planes_digest()
-        fresh = Session(session.options) if values is steps[-1] else fresh
 
 
 def test_the_worst_is_the_diagonal_and_shows_what_geometry_says(tmp_path):

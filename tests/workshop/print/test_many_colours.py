@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import colorsys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -10,12 +11,13 @@ import pytest
 from PIL import Image, ImageDraw
 from skimage.color import deltaE_ciede2000, rgb2lab
 
+from sepkit.decisions import PrintEdits
 from sepkit.files.shelf.shelf import Shelf
 from sepkit.plates.knee import OPEN, Stand, hues_left_open
 from sepkit.workshop.print.ladder import ladder_of
 from sepkit.workshop.print.many_colours import settled
 from sepkit.workshop.print.options import PrintOptions, bench_of
-from sepkit.workshop.print.plan import PlannedPrint, plan_print, read_art, separated
+from sepkit.workshop.print.plan import PlannedPrint, edited_again, plan_print, read_art, separated
 from tests.helpers.print_plans import BLUE, RED, YELLOW, plan, save
 
 LINE = (30, 30, 34)
@@ -92,6 +94,17 @@ def test_solid_inks_stand_beside_it(dotted: PlannedPrint) -> None:
     assert ladder.printed.difference.mean_de00 < ladder.solid.difference.mean_de00
 
 
+def test_a_change_of_nothing_keeps_both_and_a_number_is_not_overruled(dotted: PlannedPrint) -> None:
+    same = edited_again(dotted, PrintEdits(), dotted.bench.wishes)
+    assert same.found is not None and dotted.found is not None and same.found.instead is dotted.found.instead
+    assert same.found.instead is not None
+    options = dotted.options
+    art, flat, bench = separated(read_art(options), options, bench_of(options, Shelf()))
+    for edits in (PrintEdits(screens=3), PrintEdits(all_inks=True)):
+        found = settled(flat.areas, art, flat, options, replace(bench, edits=edits))
+        assert found.instead is None and found.choices is None
+
+
 @pytest.mark.parametrize("asked", [{"kind": "flat"}, {"inks": "3"}, {"inks": "all"}, {"inks": "red,blue"}])
 def test_what_is_asked_for_is_not_overruled(pennants: Path, asked: dict[str, str]) -> None:
     options = PrintOptions(art=pennants, garment="white tee", width_mm=250.0, **asked)  # type: ignore[arg-type]
@@ -108,11 +121,12 @@ def test_a_logo_of_few_colours_stays_solid(tmp_path: Path) -> None:
 
 
 def test_a_strong_hue_that_stays_open_is_told(tmp_path: Path) -> None:
-    four = [((2, 2, 16, 38), (20, 190, 235)), ((16, 2, 30, 38), RED), ((30, 2, 44, 38), BLUE)]
-    planned, _ = plan(save(tmp_path, four), "white tee", screens=1)
+    three = [((2, 2, 16, 38), (20, 190, 235)), ((16, 2, 30, 38), RED), ((30, 2, 44, 38), BLUE)]
+    planned, _ = plan(save(tmp_path, three), "white tee", screens=1)
     assert planned.found is not None and planned.found.choices is not None and planned.found.chosen is not None
     view, stands = planned.found.choices.view, planned.found.chosen.reduction.stands
     told = [f for f in planned.separation.findings if f.code == "hue-left-open"]
-    assert bool(told) == bool(hues_left_open(view, stands))
+    assert hues_left_open(view, stands) == (0,)
+    assert [finding.text for finding in told] == ["sky blue stays bare cloth"]
     assert hues_left_open(view, [Stand(OPEN)] * 3) == tuple(sorted(range(3), key=lambda k: -view.planes[k].sum()))
     assert hues_left_open(view, [Stand(k) for k in range(3)]) == ()
