@@ -2,7 +2,7 @@
 
 In: flat areas, the choices of solid inks and the one that would print. Out: None where solid inks do well, else the
 sets of dots that were weighed and the one that is printed. Both are held against the art by one yardstick: what is seen
-of the error from a metre (``knee.error_to_art``).
+of the error from a metre, colour by colour (``knee.error_by_colour``): what counts is which hues are there.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sepkit.plates.knee import error_to_art, stand_colours
+from sepkit.plates.knee import error_by_colour, stand_colours
 from sepkit.plates.tonal.choose import Weighed
 from sepkit.plates.tonal.flat_dots import dotted_sets, parts_of
 from sepkit.plates.tonal.price import chosen_set
@@ -60,7 +60,7 @@ def dots_instead(areas: Sequence[InkArea], size: Size, choices: Choices, solid: 
     They take no more screens than ``solid``: those that are worth their price, or the fewest more that are near enough.
     """
     view = choices.view
-    solid_de00 = error_to_art(view, stand_colours(view, solid.reduction.stands))
+    solid_de00 = error_by_colour(view, stand_colours(view, solid.reduction.stands))
     if len(areas) < MANY_COLOURS or any(area.tone is not None for area in areas):
         return None
     if solid_de00 < POOR_DE00 or (solid.times < POOR_TIMES and not solid.hues_gone):
@@ -71,11 +71,11 @@ def dots_instead(areas: Sequence[InkArea], size: Size, choices: Choices, solid: 
     tried = [one for one in dotted_sets(parts, bench) if len(one.one.places) <= solid.screens]
     if not tried:
         return None
-    usual_de00 = error_to_art(view, view.printed)
+    usual_de00 = error_by_colour(view, view.printed)
     enough = min(usual_de00 + NEARER_TIMES * (solid_de00 - usual_de00), solid_de00 - NEARER_DE00)
     best = chosen_set([one.one for one in tried], bench)
     for one in tried[next(k for k, one in enumerate(tried) if one.one is best) :]:
-        dots_de00 = error_to_art(view, one.light)
+        dots_de00 = error_by_colour(view, one.light)
         if dots_de00 <= enough:
             return Instead(parts, tuple(tried), one, solid, dots_de00, solid_de00)
     return None

@@ -186,6 +186,17 @@ def error_to_art(view: KneeView, colours: F64, minded: F64 | float = 1.0) -> flo
     return _mean_over(view, view.lab(view.art), view.lab(colours), minded)
 
 
+def error_by_colour(view: KneeView, colours: F64) -> float:
+    """Return the mean ΔE00 from the art of areas in ``colours`` (n, 3), as the eye sees it, area beside area.
+
+    Each counts with the root of its size: a ground that fills most of a print hides nothing of what its flags lose.
+    """
+    away = delta_e_2000(view.lab(view.art), view.lab(colours))
+    size = view.planes.sum(axis=(1, 2))
+    own = np.tensordot(view.planes, away, axes=([1, 2], [0, 1])) / np.maximum(size, 1e-6)
+    return float(own @ np.sqrt(size) / np.sqrt(size).sum())
+
+
 def seen_beside_all(view: KneeView, colours: F64, minded: F64 | float = 1.0) -> float:
     """Return the mean ΔE00 from the print with all inks, over all that prints, as the eye sees it."""
     return _mean_over(view, view.lab(view.printed), view.lab(colours), minded)

@@ -10,6 +10,7 @@ import hashlib
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from sepkit.colorimetry.names import colour_word
 from sepkit.errors import ArtworkError
 from sepkit.film.making import FilmMaking
 from sepkit.film.tone import DotGain
@@ -17,6 +18,7 @@ from sepkit.intake.kinds import CODE as KIND_CODE
 from sepkit.model import Artwork, Finding, FlatSeparation, InkRequest, Separation
 from sepkit.plates.decide import Plan
 from sepkit.plates.edits import edited
+from sepkit.plates.knee import OPEN
 from sepkit.plates.overprint_plan import decide_plates
 from sepkit.press.fit import FitItem, print_findings
 from sepkit.threads import start
@@ -36,6 +38,8 @@ if TYPE_CHECKING:
     from sepkit.plates.bench import Bench
     from sepkit.plates.edits import Edited
     from sepkit.preview.seen import SeenPrint
+
+BOX_CODE = "one-colour-box"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -199,8 +203,21 @@ def _planned_with_edits(
 
 def _with_inks(options: PrintOptions, bench: Bench, art: Artwork, flat: FlatSeparation, known: Settled) -> PlannedPrint:
     found = inks_chosen(known.areas, art, bench, known.choices)
-    planned = _planned(options, found.bench, art, flat, found.areas)
-    return replace(planned.telling(found.findings), found=replace(found, instead=known.instead))
+    planned = _planned(options, found.bench, art, _box_told(flat, known.areas, found), found.areas)
+    return replace(planned.telling(found.findings), flat=flat, found=replace(found, instead=known.instead))
+
+
+def _box_told(flat: FlatSeparation, areas: tuple[InkArea, ...], found: InksChosen) -> FlatSeparation:
+    """Return the separation without the word that its ground prints as a box, where the ground stays bare cloth."""
+    box = next((one for one in flat.findings if one.code == BOX_CODE), None)
+    if box is None or found.chosen is None:
+        return flat
+    ground = max(range(len(areas)), key=lambda k: int(areas[k].coverage.sum(dtype="int64")))
+    if found.chosen.reduction.stands[ground].ink != OPEN:
+        return flat
+    text = f"the {colour_word(areas[ground].srgb)} ground is near the cloth's colour and stays bare"
+    told = Finding("ground-left-open", "info", text, "--inks all prints it")
+    return replace(flat, findings=tuple(told if one is box else one for one in flat.findings))
 
 
 def _art_changed(options: PrintOptions, edits: PrintEdits) -> tuple[Finding, ...]:

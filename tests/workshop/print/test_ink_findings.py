@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from skimage.draw import disk
@@ -9,6 +11,7 @@ from skimage.draw import disk
 from sepkit.model import Artwork, Finding
 from sepkit.workshop.print.ink_findings import InkFound
 from sepkit.workshop.print.ink_findings import ink_findings as findings_on
+from tests.helpers.print_plans import plan, save
 from tests.helpers.shelf import find_garment
 
 RED, WHITE, CREAM = (190, 40, 50), (255, 255, 255), (250, 246, 235)
@@ -80,3 +83,11 @@ def test_black_on_a_black_hoodie_is_left_to_the_cloth():
     assert told.hint.startswith('--inks "#ffffff" leaves it open')
     assert ink_findings(inks, art, "red tee") == []
     assert ink_findings(inks[1:], art, "black hoodie") == [], "an only ink is meant to show a little"
+
+
+def test_a_ground_that_stays_cloth_is_not_told_as_a_box(tmp_path: Path) -> None:
+    art = save(tmp_path, [((0, 0, 60, 40), (16, 33, 63)), ((15, 10, 45, 16), WHITE), ((15, 22, 45, 28), WHITE)])
+    for inks, code in (("auto", "ground-left-open"), ("all", "one-colour-box")):
+        planned, _ = plan(art, "black tee", inks=inks)
+        codes = {finding.code for finding in planned.separation.findings}
+        assert codes & {"ground-left-open", "one-colour-box"} == {code}
