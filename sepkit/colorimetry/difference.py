@@ -5,6 +5,7 @@ ISO/CIE 11664-6; written after Sharma, Wu, Dalal, Color Res. Appl. 30:21 (2005),
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -15,6 +16,14 @@ if TYPE_CHECKING:
 Array = np.ndarray[Any, np.dtype[Any]]
 
 POW25_7 = 25.0**7
+_WAVES = ((1, -0.17, -30.0), (2, 0.24, 0.0), (3, 0.32, 6.0), (4, -0.20, -63.0))
+TURNS = tuple(
+    part
+    for wave, weight, at in _WAVES
+    for part in (weight * math.cos(math.radians(at)), -weight * math.sin(math.radians(at)))
+    if wave != 2 or part > 0
+)
+"""T as a sum of cosines and sines of the mean hue and its multiples: weight cos(k h + at) taken apart."""
 
 
 def delta_e_2000(lab1: Array, lab2: Array) -> F64:
@@ -37,33 +46,55 @@ def difference_vector(lab1: Array, lab2: Array) -> tuple[F64, F64, F64]:
     2.0425
     """
     a, b = np.asarray(lab1, np.float64), np.asarray(lab2, np.float64)
-    l1, a1, b1 = a[..., 0], a[..., 1], a[..., 2]
-    l2, a2, b2 = b[..., 0], b[..., 1], b[..., 2]
-    c_mean7 = ((np.hypot(a1, b1) + np.hypot(a2, b2)) / 2) ** 7
-    g = 0.5 * (1 - np.sqrt(c_mean7 / (c_mean7 + POW25_7)))
-    a1, a2 = a1 * (1 + g), a2 * (1 + g)
-    c1, c2 = np.hypot(a1, b1), np.hypot(a2, b2)
-    h1, h2 = np.degrees(np.arctan2(b1, a1)) % 360, np.degrees(np.arctan2(b2, a2)) % 360
-    grey = (c1 * c2) == 0
-    dh = h2 - h1
-    dh = np.where(dh > 180, dh - 360, np.where(dh < -180, dh + 360, dh))
-    dh = np.where(grey, 0.0, dh)
-    big_dh = 2 * np.sqrt(c1 * c2) * np.sin(np.radians(dh / 2))
-    total = h1 + h2
-    h_mean = np.where(np.abs(h1 - h2) <= 180, total / 2, np.where(total < 360, total / 2 + 180, total / 2 - 180))
-    h_mean = np.where(grey, total, h_mean)
-    l_mean, c_mean = (l1 + l2) / 2, (c1 + c2) / 2
-    t = (
-        1
-        - 0.17 * np.cos(np.radians(h_mean - 30))
-        + 0.24 * np.cos(np.radians(2 * h_mean))
-        + 0.32 * np.cos(np.radians(3 * h_mean + 6))
-        - 0.20 * np.cos(np.radians(4 * h_mean - 63))
-    )
-    s_l = 1 + 0.015 * (l_mean - 50) ** 2 / np.sqrt(20 + (l_mean - 50) ** 2)
+    l1, l2 = a[..., 0], b[..., 0]
+    a1, b1, a2, b2 = a[..., 1], a[..., 2], b[..., 1], b[..., 2]
+    c_mean7 = _seventh((_length(a1, b1) + _length(a2, b2)) / 2)
+    stretch = 1.5 - 0.5 * np.sqrt(c_mean7 / (c_mean7 + POW25_7))
+    a1, a2 = a1 * stretch, a2 * stretch
+    c1, c2 = _length(a1, b1), _length(a2, b2)
+    cos_h, sin_h, big_dh = _between_hues(a1, b1, c1, a2, b2, c2)
+    cos_2h, sin_2h = 2 * cos_h * cos_h - 1, 2 * sin_h * cos_h
+    cos_3h, sin_3h = cos_2h * cos_h - sin_2h * sin_h, sin_2h * cos_h + cos_2h * sin_h
+    cos_4h, sin_4h = 2 * cos_2h * cos_2h - 1, 2 * sin_2h * cos_2h
+    t = 1 + TURNS[0] * cos_h + TURNS[1] * sin_h + TURNS[2] * cos_2h
+    t += TURNS[3] * cos_3h + TURNS[4] * sin_3h + TURNS[5] * cos_4h + TURNS[6] * sin_4h
+    c_mean, from_50 = (c1 + c2) / 2, ((l1 + l2) / 2 - 50) ** 2
+    s_l = 1 + 0.015 * from_50 / np.sqrt(20 + from_50)
     s_c = 1 + 0.045 * c_mean
     s_h = 1 + 0.015 * c_mean * t
-    c7 = c_mean**7
-    rotation = -2 * np.sqrt(c7 / (c7 + POW25_7)) * np.sin(np.radians(60 * np.exp(-(((h_mean - 275) / 25) ** 2))))
+    c7 = _seventh(c_mean)
+    from_275 = np.degrees(np.arctan2(sin_h, cos_h)) + np.where(sin_h < 0, 85.0, -275.0)
+    rotation = -2 * np.sqrt(c7 / (c7 + POW25_7)) * np.sin(math.pi / 3 * np.exp(-((from_275 / 25) ** 2)))
     x, c, h = (l2 - l1) / s_l, (c2 - c1) / s_c, big_dh / s_h
-    return x, c + rotation / 2 * h, h * np.sqrt(np.maximum(1 - rotation**2 / 4, 0))
+    return x, c + rotation / 2 * h, h * np.sqrt(np.maximum(1 - rotation * rotation / 4, 0))
+
+
+def _between_hues(a1: F64, b1: F64, c1: F64, a2: F64, b2: F64, c2: F64) -> tuple[F64, F64, F64]:
+    """Return cosine and sine of the mean hue, on the shorter side, and ΔH'; by vectors, without an angle.
+
+    A grey has the other's hue; of opposite hues the mean lies a quarter turn after the smaller angle.
+    """
+    both = c1 * c2
+    grey = both == 0
+    x, y = np.where(grey, a1 + a2, a1 * c2 + a2 * c1), np.where(grey, b1 + b2, b1 * c2 + b2 * c1)
+    length = _length(x, y)
+    big_dh = 2 * (a1 * b2 - a2 * b1) * np.sqrt(both)
+    opposite = ~grey & (length <= 1e-9 * both)
+    if opposite.any():
+        first = (b1 > 0) | ((b1 == 0) & (a1 > 0))  # the smaller angle is the first one's
+        x = np.where(opposite, np.where(first, -b1, -b2), x)
+        y = np.where(opposite, np.where(first, a1, a2), y)
+        length = np.where(opposite, np.where(first, c1, c2), length)
+        big_dh = np.where(opposite, np.where(first, 2.0, -2.0) * np.sqrt(both) * length, big_dh)
+    still = length == 0
+    length = np.where(still, 1.0, length)
+    return np.where(still, 1.0, x / length), y / length, big_dh / length
+
+
+def _length(x: F64, y: F64) -> F64:
+    return np.sqrt(x * x + y * y)
+
+
+def _seventh(x: F64) -> F64:
+    square = x * x
+    return square * square * square * x

@@ -86,7 +86,13 @@ class KneeView:
     planes: Array
     """(n, h, w) float32 coverage, 0..1."""
     soft: Array
-    """(3, n, h, w) the same as blurred in each opponent channel."""
+    """(3, n, u) what is different of them where anything prints, as blurred in each opponent channel."""
+    parts: F64
+    """(n, u) how much of each area looks so: the sum over u is the sum of its plane."""
+    wish: Array
+    """(u, 3) Lab of the art as seen."""
+    usual: Array
+    """(u, 3) Lab of the print with all inks as seen."""
     art: F64
     """(n, 3) linear sRGB that the art has for each area."""
     printed: F64
@@ -113,33 +119,53 @@ class KneeView:
         soft = np.stack([blurred(given, k, per_degree) for k in range(3)])
         total = np.maximum(given.sum(axis=(1, 2)), 1e-6)
         reach = np.clip((soft[0] * given).sum(axis=(1, 2)) / np.maximum((given * given).sum(axis=(1, 2)), 1e-6), 0, 1)
-        view = KneeView(given, soft, art, printed, cloth, total, reach, flat, np.zeros(len(art)), dotted)
-        standing = np.clip(view.standing() / STANDS_OUT_DE00, LEAST_STANDING, MOST_STANDING)
+        around = np.array([_around(given, soft[2, k], k, art, cloth) for k in range(len(given))])
+        standing = delta_e_2000(linear_to_lab(art), linear_to_lab(around))
+        standing = np.clip(standing / STANDS_OUT_DE00, LEAST_STANDING, MOST_STANDING)
         weight = (total / total.sum()) ** SIZE_POWER * standing
         small = np.clip(1 - total / total.sum() / ACCENT_SHARE, 0, 1)
         accent = small * _alone(art) * np.minimum(standing, 1.0)
-        return replace(view, weight=weight / weight.sum(), accent=accent)
-
-    def standing(self) -> F64:
-        """Return (n,) ΔE00 from each area to what lies around it, in the art."""
-        around = np.array([self._around(k) for k in range(len(self.planes))])
-        return delta_e_2000(linear_to_lab(self.art), linear_to_lab(around))
-
-    def _around(self, index: int) -> F64:
-        ring = np.clip(self.soft[2, index], 0, 1) * (1 - self.planes[index])
-        others = self.planes * ring
-        others[index] = 0
-        parts = others.sum(axis=(1, 2))
-        bare = max(float(ring.sum() - parts.sum()), 0.0)
-        mean: F64 = (parts @ self.art + bare * self.cloth) / max(float(parts.sum()) + bare, 1e-9)
-        return mean
+        seen, parts = _different(given, soft)
+        wish, usual = _seen(seen, cloth, art), _seen(seen, cloth, printed)
+        weight = weight / weight.sum()
+        return KneeView(given, seen, parts, wish, usual, art, printed, cloth, weight, reach, flat, accent, dotted)
 
     def lab(self, colours: F64) -> Array:
-        """Return Lab (h, w, 3) as seen, with ``colours`` (n, 3) linear in the areas."""
-        ground = opponent_of_linear(self.cloth)
-        away = opponent_of_linear(colours) - ground
-        channels = [np.tensordot(away[:, k].astype(np.float32), self.soft[k], 1) + ground[k] for k in range(3)]
-        return lab_of_opponent(np.stack(channels, axis=-1))
+        """Return Lab (u, 3) as seen, with ``colours`` (n, 3) linear in the areas."""
+        return _seen(self.soft, self.cloth, colours)
+
+
+def _seen(soft: Array, cloth: F64, colours: F64) -> Array:
+    ground = opponent_of_linear(cloth)
+    away = opponent_of_linear(colours) - ground
+    channels = [np.tensordot(away[:, k].astype(np.float32), soft[k], 1) + ground[k] for k in range(3)]
+    return lab_of_opponent(np.stack(channels, axis=-1))
+
+
+def _around(planes: Array, soft: Array, index: int, art: F64, cloth: F64) -> F64:
+    """Return the mean colour of what lies around an area, blurred as (h, w) ``soft``."""
+    ring = np.clip(soft, 0, 1) * (1 - planes[index])
+    others = planes * ring
+    others[index] = 0
+    parts = others.sum(axis=(1, 2))
+    bare = max(float(ring.sum() - parts.sum()), 0.0)
+    mean: F64 = (parts @ art + bare * cloth) / max(float(parts.sum()) + bare, 1e-9)
+    return mean
+
+
+def _different(planes: Array, soft: Array) -> tuple[Array, F64]:
+    """Return what differs of (3, n, h, w) blurred planes where anything prints, and how much of each area is so.
+
+    Most of flat art looks like its surroundings, and is then looked at once.
+    """
+    where = planes.any(axis=0)
+    own, seen = planes[:, where], soft[:, :, where]
+    flat = seen.reshape(-1, seen.shape[-1])
+    key = np.random.default_rng(0).random(len(flat)) @ flat
+    _, first, group = np.unique(key, return_index=True, return_inverse=True)
+    if not np.array_equal(flat[:, first][:, group], flat):
+        return seen, own.astype(np.float64)
+    return seen[:, :, first], np.stack([np.bincount(group, plane, len(first)) for plane in own])
 
 
 def reductions(view: KneeView, *, sizes: Sequence[int], pinned: frozenset[int] = frozenset()) -> list[Reduction]:
@@ -151,18 +177,17 @@ def reductions(view: KneeView, *, sizes: Sequence[int], pinned: frozenset[int] =
         found = {size: _best_of_all(table, count, size, pinned) for size in wanted}
     else:
         found = _by_elimination(table, count, wanted, pinned)
-    wish = view.lab(view.art)
-    usual = delta_e_2000(wish, view.lab(view.printed))
+    usual = delta_e_2000(view.wish, view.usual)
     out = []
     for size in wanted:
-        looked = [_looked_at(view, wish, usual, kept, table.stands(kept)) for kept in found[size]]
+        looked = [_looked_at(view, usual, kept, table.stands(kept)) for kept in found[size]]
         best = min(looked, key=lambda one: one.lost)
         for one in looked:  # what nearly ties in the table is decided by the whole picture
             ties = table.near_ties(one)
             if one.lost - sum(table.cost[area, table.column(one.stands[area])] for area, _ in ties) < best.lost:
                 for area, other in ties:
                     stands = (*one.stands[:area], other, *one.stands[area + 1 :])
-                    one = min(one, _looked_at(view, wish, usual, one.kept, stands), key=lambda other: other.lost)
+                    one = min(one, _looked_at(view, usual, one.kept, stands), key=lambda other: other.lost)
                 best = min(best, one, key=lambda other: other.lost)
         out.append(best)
     return out
@@ -183,7 +208,7 @@ def error_to_art(view: KneeView, colours: F64, minded: F64 | float = 1.0) -> flo
 
     ``minded`` (n,) 0..1 tells how much each area's error counts.
     """
-    return _mean_over(view, view.lab(view.art), view.lab(colours), minded)
+    return _mean_over(view, view.wish, view.lab(colours), minded)
 
 
 def error_by_colour(view: KneeView, colours: F64) -> float:
@@ -191,30 +216,29 @@ def error_by_colour(view: KneeView, colours: F64) -> float:
 
     Each counts with the root of its size: a ground that fills most of a print hides nothing of what its flags lose.
     """
-    away = delta_e_2000(view.lab(view.art), view.lab(colours))
-    size = view.planes.sum(axis=(1, 2))
-    own = np.tensordot(view.planes, away, axes=([1, 2], [0, 1])) / np.maximum(size, 1e-6)
+    away = delta_e_2000(view.wish, view.lab(colours))
+    size = view.parts.sum(axis=1)
+    own = view.parts @ away / np.maximum(size, 1e-6)
     return float(own @ np.sqrt(size) / np.sqrt(size).sum())
 
 
 def seen_beside_all(view: KneeView, colours: F64, minded: F64 | float = 1.0) -> float:
     """Return the mean ΔE00 from the print with all inks, over all that prints, as the eye sees it."""
-    return _mean_over(view, view.lab(view.printed), view.lab(colours), minded)
+    return _mean_over(view, view.usual, view.lab(colours), minded)
 
 
 def _mean_over(view: KneeView, one: Array, other: Array, minded: F64 | float) -> float:
-    weight = np.broadcast_to(minded, len(view.planes)).astype(np.float32)
-    where = np.tensordot(weight, view.planes, 1)
-    return float((delta_e_2000(one, other) * where).sum() / view.planes.sum())
+    where = np.broadcast_to(minded, len(view.parts)) @ view.parts
+    return float(delta_e_2000(one, other) @ where / view.parts.sum())
 
 
-def lost_to(view: KneeView, colours: F64, *, wish: Array, usual: Array, missed: F64 | float = 1.0) -> float:
-    """Return what the eye loses with ``colours`` beyond ``usual``, its ΔE00 (h, w) with all inks; weighted ΔE00.
+def lost_to(view: KneeView, colours: F64, *, usual: Array, missed: F64 | float = 1.0) -> float:
+    """Return what the eye loses with ``colours`` beyond ``usual``, its ΔE00 (u,) with all inks; weighted ΔE00.
 
     ``missed`` (n,) 0..1 tells how much each area's loss is minded.
     """
-    beyond = np.maximum(delta_e_2000(wish, view.lab(colours)) - usual, 0)
-    own = np.tensordot(view.planes, beyond, axes=([1, 2], [0, 1])) / np.maximum(view.planes.sum(axis=(1, 2)), 1e-6)
+    beyond = np.maximum(delta_e_2000(view.wish, view.lab(colours)) - usual, 0)
+    own = view.parts @ beyond / np.maximum(view.parts.sum(axis=1), 1e-6)
     gone = np.minimum(own / np.maximum(view.reach, 1e-6) / ACCENT_DE00, 1.0)
     return float((own * missed) @ view.weight + ACCENT_COST * (gone * missed) @ view.accent)
 
@@ -227,7 +251,7 @@ def missed(view: KneeView, stands: Sequence[Stand], near_de00: float = CLOTH_SAV
 
 def hues_gone(view: KneeView, stands: Sequence[Stand]) -> tuple[int, ...]:
     """Return the areas whose hue is nowhere in a print with these stands; open ones near the cloth are not missed."""
-    shares = view.planes.sum(axis=(1, 2)) / view.planes.sum()
+    shares = view.parts.sum(axis=1) / view.parts.sum()
     away = delta_e_2000(linear_to_lab(view.printed), linear_to_lab(stand_colours(view, stands)))
     gone = (shares >= HUE_SHARE) & (_alone(view.art) >= HUE_ALONE) & (away * missed(view, stands) >= HUE_DE00)
     return tuple(int(k) for k in np.flatnonzero(gone))
@@ -235,7 +259,7 @@ def hues_gone(view: KneeView, stands: Sequence[Stand]) -> tuple[int, ...]:
 
 def hues_left_open(view: KneeView, stands: Sequence[Stand]) -> tuple[int, ...]:
     """Return the broad areas of a strong hue that stay bare cloth of another colour, largest first."""
-    shares = view.planes.sum(axis=(1, 2)) / view.planes.sum()
+    shares = view.parts.sum(axis=1) / view.parts.sum()
     lab = linear_to_lab(view.art)
     strong = (np.hypot(lab[:, 1], lab[:, 2]) >= LEFT_CHROMA) & (shares >= LEFT_SHARE)
     away = delta_e_2000(lab, linear_to_lab(view.cloth)) >= HUE_DE00
@@ -248,10 +272,8 @@ def _cloth_share(view: KneeView, near_de00: float = CLOTH_SAVES_DE00) -> F64:
     return np.minimum(away / near_de00, 1.0) ** 2
 
 
-def _looked_at(
-    view: KneeView, wish: Array, usual: Array, kept: tuple[int, ...], stands: tuple[Stand, ...]
-) -> Reduction:
-    lost = lost_to(view, stand_colours(view, stands), wish=wish, usual=usual, missed=missed(view, stands))
+def _looked_at(view: KneeView, usual: Array, kept: tuple[int, ...], stands: tuple[Stand, ...]) -> Reduction:
+    lost = lost_to(view, stand_colours(view, stands), usual=usual, missed=missed(view, stands))
     dots = sum(view.weight[k] * TINT_DE00 for k, one in enumerate(stands) if one.share < 1)
     return Reduction(kept, stands, lost + float(dots))
 

@@ -236,15 +236,14 @@ def _seen(choices: Choices, dots: Instead | None) -> tuple[float, float]:
 def _over_best(choices: Choices) -> float:
     """Return the knee's weighed loss over the least of any map of areas to as many inks, or the cloth."""
     view, knee = choices.view, choices.knee
-    wish = view.lab(view.art)
-    usual = delta_e_2000(wish, view.lab(view.printed))
+    usual = delta_e_2000(view.wish, view.usual)
     near = np.minimum(delta_e_2000(linear_to_lab(view.art), linear_to_lab(view.cloth)) / 30.0, 1.0) ** 2
-    total = view.planes.sum(axis=(1, 2))
+    total = view.parts.sum(axis=1)
     count = len(view.art)
 
     def lost(stands: list[Stand]) -> float:
-        beyond = np.maximum(delta_e_2000(wish, view.lab(stand_colours(view, stands))) - usual, 0)
-        own = np.tensordot(view.planes, beyond, axes=([1, 2], [0, 1])) / np.maximum(total, 1e-6)
+        beyond = np.maximum(delta_e_2000(view.wish, view.lab(stand_colours(view, stands))) - usual, 0)
+        own = view.parts @ beyond / np.maximum(total, 1e-6)
         minded = np.array([near[k] if one.ink == OPEN else 1.0 for k, one in enumerate(stands)])
         gone = np.minimum(own / np.maximum(view.reach, 1e-6) / ACCENT_DE00, 1.0)
         return float((own * minded) @ view.weight + ACCENT_COST * (gone * minded) @ view.accent)

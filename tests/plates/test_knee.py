@@ -42,8 +42,7 @@ DRAWINGS = [
 def test_no_way_of_joining_areas_is_seen_much_less(view: KneeView, size: int) -> None:
     """Every map of five areas to inks of one of them or to the cloth, with so many inks: 6^5 maps, none left out."""
     found = reductions(view, sizes=[size])[0]
-    wish = view.lab(view.art)
-    usual = delta_e_2000(wish, view.lab(view.printed))
+    usual = delta_e_2000(view.wish, view.usual)
     near = np.array([1.0] * 5)
     best = np.inf
     for inks in product(range(-1, 5), repeat=5):
@@ -51,8 +50,8 @@ def test_no_way_of_joining_areas_is_seen_much_less(view: KneeView, size: int) ->
         if len(kept) != size or any(inks[ink] != ink for ink in kept):
             continue
         colours = stand_colours(view, [Stand(ink) for ink in inks])
-        best = min(best, lost_to(view, colours, wish=wish, usual=usual, missed=near))
-    ours = lost_to(view, stand_colours(view, found.stands), wish=wish, usual=usual, missed=near)
+        best = min(best, lost_to(view, colours, usual=usual, missed=near))
+    ours = lost_to(view, stand_colours(view, found.stands), usual=usual, missed=near)
     opened = sum(one.ink == OPEN for one in found.stands)
     assert ours <= 1.1 * best + 1e-6 or opened, "a colour near the cloth may stay open at less than its plain loss"
     assert ours <= 1.5 * best + 1e-6
@@ -71,9 +70,8 @@ def test_a_colour_nearer_to_the_cloth_is_missed_less() -> None:
     for level in (30, 45, 60, 80, 110, 150):
         view = view_of([(240, 60, 40), (level, level, level + 4)], [40, 30], cloth)
         open_one = (Stand(0), Stand(OPEN))
-        wish = view.lab(view.art)
-        usual = delta_e_2000(wish, view.lab(view.printed))
-        lost.append(lost_to(view, stand_colours(view, open_one), wish=wish, usual=usual))
+        usual = delta_e_2000(view.wish, view.usual)
+        lost.append(lost_to(view, stand_colours(view, open_one), usual=usual))
     assert lost == sorted(lost)
 
 
