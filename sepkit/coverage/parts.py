@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.coverage.bands import row_bands
+from sepkit.coverage.hanging_together import groups
 
 if TYPE_CHECKING:
     from sepkit.model import Bool
@@ -119,18 +120,8 @@ def _ends(mask: Bool) -> Iterator[I64]:
 
 def _joined(low: I64, touched: I64) -> tuple[I64, int]:
     """Return the part of each run, and how many parts: run k touches ``touched[k]`` runs from ``low[k]`` on."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
     total = len(low)
-    if not total:
-        return np.zeros(0, np.int64), 0
     below = np.repeat(np.arange(total), touched)
     above = np.arange(len(below)) + np.repeat(low - (np.cumsum(touched) - touched), touched)
-    graph = coo_array((np.ones(len(below), bool), (below, above)), shape=(total, total))
-    count, found = connected_components(graph, directed=False)
-    first = np.full(count, total)
-    np.minimum.at(first, found, np.arange(total))
-    number = np.empty(count, np.int64)
-    number[np.argsort(first)] = np.arange(1, count + 1)
-    return number[found], int(count)
+    found, count = groups(below, above, total)
+    return found + 1, count

@@ -138,7 +138,10 @@ def places_of(rgb: U8, tuning: DotsTuning) -> list[tuple[int, int]]:
     rated = []
     for y in rows.tolist():
         for x in columns.tolist():
-            part = rgb[y : y + side : 1, x : x + side : 1].mean(axis=2, dtype=np.float32)
+            part = rgb[y : y + side, x : x + side, 0].astype(np.float32)
+            for channel in (1, 2):
+                part += rgb[y : y + side, x : x + side, channel]
+            part /= 3
             fine = part[1:-1, 1:-1] - (part[:-2, 1:-1] + part[2:, 1:-1] + part[1:-1, :-2] + part[1:-1, 2:]) / 4
             # Half of the window must hold contrast: a single edge is not dots.
             rated.append((float(np.median(np.abs(fine))), y, x))

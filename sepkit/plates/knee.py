@@ -11,7 +11,7 @@ of more inks the cheapest goes, one after another, and each is tried again in th
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING, Any
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sepkit.coverage.hanging_together import groups
 from sepkit.separation import tuned_colours
 from sepkit.separation import tuned_mixing as tuned
 from sepkit.separation.cores import NONE, neighbours
@@ -84,17 +85,13 @@ def _leader(at: Array, solved: Solved, order: Array) -> Array:
 
 def _grouped(at: Array, own: Array, width: int) -> tuple[Array, Array]:
     """Return (n,) the number of each pixel's 8-connected spot, of rising flat indices ``at``, and the spots' sizes."""
-    from scipy.sparse import coo_matrix
-    from scipy.sparse.csgraph import connected_components
-
     ends: list[tuple[Array, Array]] = []
     for step in (1, width - 1, width, width + 1):
         place = np.minimum(np.searchsorted(at, at + step), len(at) - 1)
         joined = (at[place] == at + step) & (own[place] == own) & (np.abs(at[place] % width - at % width) <= 1)
         ends.append((np.flatnonzero(joined), place[joined]))
     one, other = (np.concatenate(side) for side in zip(*ends, strict=True))
-    links = coo_matrix((np.ones(len(one), np.int8), (one, other)), shape=(len(at), len(at)))
-    number = connected_components(links, directed=False)[1]
+    number, _ = groups(one, other, len(at))
     return number, np.bincount(number)
 
 

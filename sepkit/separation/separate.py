@@ -168,8 +168,8 @@ def _planes(solved: Solved, inks: InkList, tone: Array | None) -> list[U8]:
 
 def _where_any(label: U8, members: Array) -> U8:
     """Return 255 where a label is one of a few members, by comparison: a table walks each pixel on its own."""
-    found = np.zeros(label.shape, bool)
-    for member in members.tolist():
+    found = label == members[0] if len(members) else np.zeros(label.shape, bool)
+    for member in members[1:].tolist():
         found |= label == member
     plane = found.view(np.uint8)
     return np.negative(plane, out=plane)  # 1 wraps to 255

@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from sepkit.coverage.hanging_together import groups
 from sepkit.separation import tuned_mixing as tuned
 
 Array = np.ndarray[Any, np.dtype[Any]]
@@ -64,17 +65,12 @@ def _parts(
     speaks: Array, gain: Array, stranger: Array, first: Array, second: Array
 ) -> list[tuple[float, Array, Array]]:
     """Return (price, places, gains) of all sets of pixels that speak for a line, hang together and earn its price."""
-    from scipy import sparse
-    from scipy.sparse.csgraph import connected_components
-
     least_gain = tuned.LINES.gain
     here = np.flatnonzero(speaks)
     number = np.full(len(speaks), -1)
     number[here] = np.arange(len(here))
     both = speaks[first] & speaks[second]
-    a, b = number[first[both]], number[second[both]]
-    graph = sparse.coo_matrix((np.ones(len(a), bool), (a, b)), (len(here), len(here)))
-    count, part = connected_components(graph, directed=False)
+    part, count = groups(number[first[both]], number[second[both]], len(here))
     total = np.bincount(part, gain[here] - least_gain, count)
     price = tuned.ODDS.hairline + np.bincount(part, stranger[here], count) / np.bincount(part, minlength=count)
     order = np.argsort(part, kind="stable")

@@ -81,8 +81,8 @@ def _size(art: Artwork, drawing: Drawing, width_mm: float | None, height_mm: flo
 
 def is_tonal(flat: FlatSeparation) -> bool:
     """Tell whether tones make up much of what prints."""
-    inked = sum(int((area.coverage > 0).sum()) for area in flat.areas)
-    toned = sum(int(area.tone.sum()) for area in flat.areas if area.tone is not None)
+    inked = sum(int(np.count_nonzero(area.coverage)) for area in flat.areas)
+    toned = sum(int(np.count_nonzero(area.tone)) for area in flat.areas if area.tone is not None)
     return toned > TONAL_SHARE * max(inked, 1)
 
 
