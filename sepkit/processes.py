@@ -22,6 +22,19 @@ def workers_for(tasks: int, *, most: int = 2) -> int:
     return max(1, min(tasks, most, os.cpu_count() or 1))
 
 
+def ahead(preload: str) -> None:
+    """Let workers' parent process load ``preload`` from now on: a pool that begins later finds it loaded.
+
+    Nothing where there is one core, in a worker, or where the system has no such process.
+    """
+    if workers_for(2) < 2 or "forkserver" not in multiprocessing.get_all_start_methods():
+        return
+    from multiprocessing import forkserver
+
+    multiprocessing.get_context("forkserver").set_forkserver_preload([preload])
+    forkserver.ensure_running()
+
+
 @contextmanager
 def worker_pool(count: int, *, preload: str) -> Iterator[ProcessPoolExecutor]:
     """Yield a pool of ``count`` processes that have loaded ``preload``; on any error waiting work is dropped."""

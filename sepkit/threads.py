@@ -21,16 +21,21 @@ MOST = 2
 """More threads than this share one interpreter badly: between two calls of NumPy each waits for the others."""
 
 
-def each(work: Callable[[T], R], items: Iterable[T]) -> list[R]:
+WORTH_PX = 1 << 20
+"""Planes smaller than this are done before a second thread helps."""
+
+
+def each(work: Callable[[T], R], items: Iterable[T], *, px: int = WORTH_PX) -> list[R]:
     """Return ``work(item)`` of each item, in order, several at once where there are cores; the caller works too.
 
-    Items are drawn one by one. The first exception is raised after work that has begun has ended.
+    ``px`` is the size of the planes that are worked on: with small ones the caller works alone. Items are drawn one by
+    one. The first exception is raised after work that has begun has ended.
 
     >>> each(lambda x: x * x, range(4))
     [0, 1, 4, 9]
     """
     helpers = _cores() - 1
-    if helpers < 1 or _is_beside.get():
+    if helpers < 1 or px < WORTH_PX or _is_beside.get():
         return [work(item) for item in items]
     source, out, lock, failed = enumerate(items), {}, threading.Lock(), threading.Event()
 

@@ -20,6 +20,7 @@ from sepkit.plates.drafts import wish_of
 from sepkit.press.advice import advise_halftone, advise_mesh
 from sepkit.press.jobs import GangRules
 from sepkit.press.together import screens_together
+from sepkit.threads import each
 
 if TYPE_CHECKING:
     from sepkit.jobs import Screen
@@ -46,8 +47,11 @@ class OnScreens:
 def on_screens(rows: Sequence[PlateDraft], bench: Bench, size: Size, *, dpi: float) -> OnScreens:
     """Return the rows each with its mesh, and with dots where it is a tone."""
     out, findings, tones = [], [], 0
-    for row in rows:
-        screened = _advised(row, bench, nth=tones, dpi=dpi)
+    meshes = each(
+        lambda row: _advised(row, bench, dpi=dpi), rows, px=max((row.coverage.size for row in rows), default=0)
+    )
+    for row, mesh in zip(rows, meshes, strict=True):
+        screened = replace(row, mesh=mesh, halftone=None if row.tone is None else dots_of(mesh, bench, nth=tones))
         tones += row.tone is not None
         owned = nearest_owned(screened.mesh, size, bench.frames, may_turn=bench.may_turn)
         if owned is not None and owned != screened.mesh:
@@ -100,16 +104,15 @@ def nearest_owned(mesh: Mesh, size: Size, frames: Sequence[Screen], *, may_turn:
     return min(fitting, key=lambda m: abs(math.log(m.threads_per_cm / mesh.threads_per_cm)), default=None)
 
 
-def _advised(row: PlateDraft, bench: Bench, *, nth: int, dpi: float) -> PlateDraft:
+def _advised(row: PlateDraft, bench: Bench, *, dpi: float) -> Mesh:
     wished = wish_of(row.area, bench).mesh or bench.wishes.mesh
-    mesh = wished or advise_mesh(
+    return wished or advise_mesh(
         role=row.role,
         white=_is_white(row.print_srgb),
         dark_garment=bench.dark,
         has_tone=row.tone is not None,
         thin_share=lambda width_mm: kept(thin_share, row.coverage, least_mm=width_mm, dpi=dpi),
     )
-    return replace(row, mesh=mesh, halftone=None if row.tone is None else dots_of(mesh, bench, nth=nth))
 
 
 def _is_white(srgb: RGB8) -> bool:

@@ -18,6 +18,7 @@ from sepkit.coverage.bitmaps import SURE_PX, within
 from sepkit.coverage.keep import kept
 from sepkit.coverage.reach import FAINT_TONE, choke, edge_tiles, nearer_to, opened, spread
 from sepkit.coverage.sums import summed
+from sepkit.threads import each
 
 if TYPE_CHECKING:
     from sepkit.model import U8, Bool
@@ -47,17 +48,18 @@ def trapped(
         return planes
     safe = choke(summed(planes), trap_px) if overprint_px > 0 else None
     masks = list(tones) if tones is not None else [None] * len(planes)
-    out: list[U8] = []
-    for i, under in enumerate(_grows_under(lightness, not_under or {})):
+
+    def grown_under(item: tuple[int, list[int]]) -> U8:
+        i, under = item
         plane, darker = planes[i], [planes[j] for j in under]
         if not (darker and plane.any()):
-            out.append(plane)
-            continue
+            return plane
         grown = plane
         if trap_px > 0:
             grown = kept(_trap_one, plane, darker, trap_px, masks[i], [masks[j] for j in under])
-        out.append(grown if safe is None else np.maximum(grown, _run_on(plane, darker, overprint_px, safe, masks[i])))
-    return out
+        return grown if safe is None else np.maximum(grown, _run_on(plane, darker, overprint_px, safe, masks[i]))
+
+    return each(grown_under, enumerate(_grows_under(lightness, not_under or {})), px=planes[0].size)
 
 
 def _grows_under(lightness: Sequence[float], not_under: Mapping[int, Collection[int]]) -> list[list[int]]:

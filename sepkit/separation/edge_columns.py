@@ -41,9 +41,14 @@ class Strip:
         return np.flatnonzero(wide)
 
 
-def strips(rgb: U8, alpha: U8) -> Iterator[Strip]:
-    """Yield the strips of an (h, w, 3) picture with alpha (h, w), from the top; a row above and below counts too."""
-    for band in row_bands(len(alpha), ROWS, halo=1):
+def strips(rgb: U8, alpha: U8, part: tuple[int, int] = (0, 1)) -> Iterator[Strip]:
+    """Yield the strips of an (h, w, 3) picture with alpha (h, w), from the top; a row above and below counts too.
+
+    ``part`` (k, n) yields those of the k-th of n parts alone: two threads have one each.
+    """
+    bands = list(row_bands(len(alpha), ROWS, halo=1))
+    number, parts = part
+    for band in bands[len(bands) * number // parts : len(bands) * (number + 1) // parts]:
         rows = slice(band.outer_start, band.outer_stop)
         colour = _change(rgb[rows].reshape(band.outer_stop - band.outer_start, -1)).reshape(-1, 3).any(axis=1)
         yield Strip(band, colour | (_change(alpha[rows]) != 0))

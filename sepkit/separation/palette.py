@@ -6,6 +6,7 @@ anyone decides which of them become inks. A colour counts when flat areas of it 
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -20,6 +21,7 @@ from sepkit.separation.cores import NONE, STRIP_ROWS, deep
 from sepkit.separation.edge_columns import strips
 from sepkit.separation.noise import range3, sample_bands
 from sepkit.separation.unmix import blend_levels, luma_first
+from sepkit.threads import each
 
 if TYPE_CHECKING:
     from sepkit.model import RGB8, U8
@@ -27,6 +29,8 @@ if TYPE_CHECKING:
 Array = np.ndarray[Any, np.dtype[Any]]
 
 TABLE_PX = 200_000  # from so many pixels on a table of all colours beats sorting them
+HALVES = ((0, 2), (1, 2))
+"""Parts of a picture that two threads work on."""
 MAX_MEMBERS = 28  # masks are 32 bits wide; flat art with more colours is tonal art
 
 
@@ -147,7 +151,11 @@ def find_clean_members(rgb: U8, alpha: U8, skip: Array | None, *, pixel_mm2: flo
     keys: list[Array] = [np.zeros(0, np.uint32)]
     counts: list[Array] = [np.zeros(0, np.int64)]
     plain = skip is not None or min(alpha.shape) < 3
-    for found, times in _deep_runs(rgb, alpha, skip) if plain else _deep_by_columns(rgb, alpha):
+    if plain:
+        parts = [list(_deep_runs(rgb, alpha, skip))]
+    else:
+        parts = each(lambda part: list(_deep_by_columns(rgb, alpha, part)), HALVES, px=alpha.size)
+    for found, times in itertools.chain.from_iterable(parts):
         keys.append(found)
         counts.append(times)
     every, place = np.unique(np.concatenate(keys), return_inverse=True)
@@ -168,10 +176,10 @@ def _deep_runs(rgb: U8, alpha: U8, skip: Array | None) -> Iterator[tuple[Array, 
         yield _runs(key[band.inner][flat[band.inner]])
 
 
-def _deep_by_columns(rgb: U8, alpha: U8) -> Iterator[tuple[Array, Array]]:
-    """Yield the same of the whole picture: columns that do not change from one of their rows, the others as such."""
+def _deep_by_columns(rgb: U8, alpha: U8, part: tuple[int, int]) -> Iterator[tuple[Array, Array]]:
+    """Yield the same of a part of it: columns that do not change from one of their rows, the others as such."""
     width = alpha.shape[1]
-    for strip in strips(rgb, alpha):
+    for strip in strips(rgb, alpha, part):
         band = strip.band
         outer = slice(band.outer_start, band.outer_stop)
         near, wide = strip.beside(1), strip.beside(2)
@@ -250,12 +258,16 @@ def _restless(more: list[Member], found: list[Member]) -> list[Member]:
 def label_clean(rgb: U8, alpha: U8, members: list[Member]) -> U8:
     """Return (h, w) member numbers where an opaque pixel is exactly a member's colour, NONE elsewhere."""
     label = np.empty(alpha.shape, np.uint8)
-    for strip in strips(rgb, alpha):
-        rows, columns = slice(strip.band.start, strip.band.stop), np.flatnonzero(strip.changes)
-        part = label[rows]
-        part[:] = _labels(pack(rgb[strip.band.start]), alpha[strip.band.start], members)
-        if columns.size:
-            part[:, columns] = _labels(pack(rgb[rows][:, columns]), alpha[rows][:, columns], members)
+
+    def work(half: tuple[int, int]) -> None:
+        for strip in strips(rgb, alpha, half):
+            rows, columns = slice(strip.band.start, strip.band.stop), np.flatnonzero(strip.changes)
+            part = label[rows]
+            part[:] = _labels(pack(rgb[strip.band.start]), alpha[strip.band.start], members)
+            if columns.size:
+                part[:, columns] = _labels(pack(rgb[rows][:, columns]), alpha[rows][:, columns], members)
+
+    each(work, HALVES, px=alpha.size)
     return label
 
 

@@ -23,7 +23,7 @@ from sepkit.files.films.tiff import write_film_tiff
 from sepkit.film.marks import FilmLabel, film_page
 from sepkit.film.outline import film_size_px
 from sepkit.film.rows import Film, FilmSettings, ToneMask, plan_film
-from sepkit.processes import worker_pool, workers_for
+from sepkit.processes import ahead, worker_pool, workers_for
 
 if TYPE_CHECKING:
     from sepkit.film.page import Mark, Tile
@@ -82,6 +82,13 @@ def write_film_set(
             on_step("films", done + 1, len(jobs))
     write_film_pdf(folder / "films.pdf", spooled, title=title)
     return [folder / "films.pdf", *paths]
+
+
+def films_ahead(width_mm: float, height_mm: float, dpi: int) -> None:
+    """Make ready for films of a print of this size, of which there may be several, where that takes processes."""
+    width, height = film_size_px(width_mm, height_mm, dpi)
+    if 2 * width * height >= WORTH_PIXELS:
+        ahead(__name__)
 
 
 def film_of(job: FilmJob) -> Film:

@@ -16,6 +16,7 @@ import numpy as np
 
 from sepkit.errors import ArtworkError, UsageError
 from sepkit.files.edits import FILE_NAME, edits_text
+from sepkit.files.films.film_set import films_ahead
 from sepkit.files.folders.bench import BenchFacts
 from sepkit.files.folders.entries import write_areas, write_plates
 from sepkit.files.folders.planes import file_word
@@ -273,6 +274,7 @@ def planned_print(options: PrintOptions, bench: Bench, *, progress: Progress | N
     art = read_art(options)
     place = place_of(options, bench.garment, art.size)
     start(lambda: paint_ahead(bench.garment, place))
+    films_ahead(art.width_mm, art.height_mm, options.film_dpi)
     return Planned(plan_art(art, options, bench, progress=progress))
 
 
