@@ -11,7 +11,7 @@ from __future__ import annotations
 import contextvars
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Hashable, Iterator
+from collections.abc import Callable, Hashable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any, ParamSpec, TypeVar
@@ -84,6 +84,18 @@ def kept(work: Callable[P, T], *given: P.args, **named: P.kwargs) -> T:
     if any(array.flags.writeable for array in arrays):
         return work(*given, **named)
     return keep.of((work, known), tuple(arrays), lambda: work(*given, **named))
+
+
+def kept_as(key: Hashable, arrays: Sequence[np.ndarray[Any, Any]], make: Callable[[], T], *, bytes_more: int = 0) -> T:
+    """Return ``make()``, kept where a Keep is in use and all arrays that it is made from are read-only.
+
+    ``key`` is all else that it is made from; ``bytes_more`` is what hides inside the result.
+    """
+    keep = _in_use.get()
+    if keep is None or any(array.flags.writeable for array in arrays):
+        return make()
+    known = (key, tuple(id(array) for array in arrays))
+    return keep.of(known, tuple(arrays), make, bytes_more=bytes_more)
 
 
 _in_use: contextvars.ContextVar[Keep | None] = contextvars.ContextVar("keep", default=None)
