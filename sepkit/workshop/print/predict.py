@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from functools import cache
 from typing import TYPE_CHECKING
 
-from sepkit.coverage.keep import kept_as
+from sepkit.coverage.keep import kept, lasting
 from sepkit.press.filming import tone_curve
 from sepkit.preview.attainable import Attainable
-from sepkit.preview.seen import PANEL_PX, SeenPrint, factor_for, seen_print
+from sepkit.preview.counted import counted_difference
+from sepkit.preview.seen import PANEL_PX, SeenPrint, art_seen, factor_for, seen_print
 
 if TYPE_CHECKING:
     from sepkit.film.making import FilmMaking
-    from sepkit.model import RGB8, Artwork, Garment, Plate
-
-SEEN_BYTES = 22
-"""Of a pixel of a SeenPrint."""
+    from sepkit.model import RGB8, U8, Artwork, Garment, Plate
 
 
 def predicted_print(
@@ -29,26 +28,20 @@ def predicted_print(
     """Return the predicted print beside its art, and its ΔE00 from it, over art and ink.
 
     ``making`` tells what the films and the press make of tints; ``best`` what colours of the art come out as when
-    every ink has its screen: the print is judged against that. What a Keep in use has of the same planes in the same
-    inks is not made again.
+    every ink has its screen: the print is judged against that. While a lasting Keep is in use, whoever holds the print
+    looks at it in a way of its own: how far it is from the art is counted, and pictures wait until they are asked for.
     """
+    attainable, curve = Attainable.of(best or {}, garment.srgb), tone_curve(making)
 
     def seen() -> SeenPrint:
-        attainable = Attainable.of(best or {}, garment.srgb)
-        return seen_print(plates, garment, art.rgb, art.alpha, tone_curve=tone_curve(making), attainable=attainable)
+        return seen_print(plates, garment, art.rgb, art.alpha, tone_curve=curve, attainable=attainable)
 
-    planes = [plane for one in plates for plane in (one.coverage, one.printed, one.tone, one.also_base)]
-    cloth = (garment.srgb, garment.reflectance.tobytes())
-    key = ("seen", cloth, making, tuple((best or {}).items()), tuple(_shown_as(plate) for plate in plates))
-    height, width = art.alpha.shape
-    factor = factor_for((height, width), PANEL_PX)
-    size = SEEN_BYTES * -(-height // factor) * -(-width // factor)
-    arrays = [art.rgb, art.alpha, *(plane for plane in planes if plane is not None)]
-    return kept_as(key, arrays, seen, bytes_more=size)
+    if not lasting():
+        return seen()
+    far = counted_difference(plates, garment, art.rgb, art.alpha, tone_curve=curve, attainable=attainable)
+    return SeenPrint(cache(lambda: seen().panels()), far, attainable, lambda: _art_panel(art, garment))
 
 
-def _shown_as(plate: Plate) -> Hashable:
-    """Return what of a plate its picture follows from, beside its planes."""
-    ink = (plate.ink.absorption.tobytes(), plate.ink.scattering.tobytes(), plate.coats)
-    there = (plate.tone is not None, plate.also_base is not None)
-    return (ink, plate.role, there, plate.trap_mm > 0, plate.mesh, plate.halftone)
+def _art_panel(art: Artwork, garment: Garment) -> U8:
+    factor = factor_for((art.alpha.shape[0], art.alpha.shape[1]), PANEL_PX)
+    return kept(art_seen, art.rgb, art.alpha, garment.srgb, factor=factor)
