@@ -135,6 +135,11 @@ class AreaWish:
         """Whether anything is wished."""
         return any((self.ink, self.base, self.coats, self.mesh, self.name))
 
+    @property
+    def only_named(self) -> bool:
+        """Whether nothing but a name is wished."""
+        return not any((self.ink, self.base, self.coats, self.mesh))
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Wishes:

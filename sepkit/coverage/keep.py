@@ -11,7 +11,7 @@ from __future__ import annotations
 import contextvars
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Hashable, Iterator
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any, ParamSpec, TypeVar
@@ -37,14 +37,21 @@ class Keep:
 
     most_bytes: int = SMALL_BYTES
     """Results together take no more."""
+    lasting: bool = False
+    """Whether it outlives the plans that it serves: what results were made from then lives as long as they do, and is
+    counted with them, but for what is ``held``."""
     bytes: int = 0
     found: OrderedDict[Hashable, tuple[Any, int, tuple[Any, ...]]] = field(default_factory=OrderedDict)
-    """By work and what it was given: the result, its size, and the arrays that it was made from."""
+    """By work and what it was given: the result, what hides inside it, and the arrays that it was made from."""
     lock: threading.Lock = field(default_factory=threading.Lock)
+    held: list[Any] = field(default_factory=list)
+    """Arrays that live as long as it does, whatever is kept."""
+    counted: dict[int, int] = field(default_factory=dict)
+    """How many results need an array, by its id."""
 
-    def __reduce__(self) -> tuple[type[Keep], tuple[int]]:
+    def __reduce__(self) -> tuple[type[Keep], tuple[int, bool]]:
         """Go to another process without what is kept: its planes are other arrays there."""
-        return Keep, (self.most_bytes,)
+        return Keep, (self.most_bytes, self.lasting)
 
     @contextmanager
     def used(self) -> Iterator[Keep]:
@@ -55,6 +62,14 @@ class Keep:
         finally:
             _in_use.reset(before)
 
+    def hold(self, arrays: Iterable[Any]) -> None:
+        """Take note of arrays that live as long as this does: they are not counted from now on."""
+        with self.lock:
+            for array in arrays:
+                self.held.append(array)
+                if self.counted.pop(id(array), 0):
+                    self.bytes -= array.nbytes
+
     def of(self, key: Hashable, given: tuple[Any, ...], make: Callable[[], T], *, bytes_more: int = 0) -> T:
         """Return what is kept under ``key``, else make and keep it; ``bytes_more`` is what hides inside the result."""
         with self.lock:
@@ -63,15 +78,43 @@ class Keep:
                 known: T = self.found[key][0]
                 return known
         result = make()
-        size = _settled(result) + bytes_more
+        arrays = _settled(result)
+        size = sum(array.nbytes for array in arrays) + bytes_more
         if size * LEAST_KEPT <= self.most_bytes:  # one that leaves no room for the next is of no use
             with self.lock:
-                self.found[key] = (result, size, given)
-                self.bytes += size
+                if key in self.found:  # another thread was quicker
+                    self._drop(key)
+                self.found[key] = (result, bytes_more, given)
+                self.bytes += bytes_more
+                self._count([*arrays, *(given if self.lasting else ())], 1)
                 while self.bytes > self.most_bytes:
-                    _, (_, gone, _) = self.found.popitem(last=False)
-                    self.bytes -= gone
+                    self._drop(next(iter(self.found)))
         return result
+
+    def _drop(self, key: Hashable) -> None:
+        result, more, given = self.found.pop(key)
+        self.bytes -= more
+        self._count([*_arrays(result), *(given if self.lasting else ())], -1)
+
+    def _count(self, arrays: Sequence[Any], by: int) -> None:
+        """Count arrays in or out; each counts once, however many results need it."""
+        held = {id(array) for array in self.held}
+        for array in arrays:
+            if id(array) in held:
+                continue
+            before = self.counted.get(id(array), 0)
+            after = before + by
+            if after > 0:
+                self.counted[id(array)] = after
+            else:
+                self.counted.pop(id(array), None)
+            self.bytes += array.nbytes * ((after > 0) - (before > 0))
+
+
+def lasting() -> bool:
+    """Tell whether a Keep is in use that outlives the plans that it serves."""
+    keep = _in_use.get()
+    return keep is not None and keep.lasting
 
 
 def kept(work: Callable[P, T], *given: P.args, **named: P.kwargs) -> T:
@@ -84,6 +127,18 @@ def kept(work: Callable[P, T], *given: P.args, **named: P.kwargs) -> T:
     if any(array.flags.writeable for array in arrays):
         return work(*given, **named)
     return keep.of((work, known), tuple(arrays), lambda: work(*given, **named))
+
+
+def kept_as(key: Hashable, arrays: Sequence[np.ndarray[Any, Any]], make: Callable[[], T], *, bytes_more: int = 0) -> T:
+    """Return ``make()``, kept where a Keep is in use and all arrays that it is made from are read-only.
+
+    ``key`` is all else that it is made from; ``bytes_more`` is what hides inside the result.
+    """
+    keep = _in_use.get()
+    if keep is None or any(array.flags.writeable for array in arrays):
+        return make()
+    known = (key, tuple(id(array) for array in arrays))
+    return keep.of(known, tuple(arrays), make, bytes_more=bytes_more)
 
 
 _in_use: contextvars.ContextVar[Keep | None] = contextvars.ContextVar("keep", default=None)
@@ -100,9 +155,15 @@ def _known(value: Any, arrays: list[Any]) -> Hashable:
     return hashable
 
 
-def _settled(result: Any) -> int:
-    """Make the arrays of a result read-only; return their bytes."""
+def _settled(result: Any) -> list[Any]:
+    """Make the arrays of a result read-only; return them."""
+    arrays = _arrays(result)
+    for array in arrays:
+        array.setflags(write=False)
+    return arrays
+
+
+def _arrays(result: Any) -> list[Any]:
     if isinstance(result, np.ndarray):
-        result.setflags(write=False)
-        return result.nbytes
-    return sum(_settled(one) for one in result) if isinstance(result, tuple) else 0
+        return [result]
+    return [array for one in result for array in _arrays(one)] if isinstance(result, tuple) else []

@@ -6,6 +6,7 @@ inverse. Coverage (h, w) uint8; places in mm from the top left.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,7 @@ import numpy as np
 from sepkit.coverage.bitmaps import SURE_PX, surely_reached, within
 from sepkit.coverage.parts import Parts
 from sepkit.coverage.reach import choke, spread
+from sepkit.coverage.windows import in_windows
 from sepkit.units import mm_to_px, px_to_mm
 
 if TYPE_CHECKING:
@@ -30,6 +32,8 @@ LEAST_LENGTH_FACTOR = 1.7
 of pointed shapes and the corners that an opening rounds off do not."""
 
 
+LOOKS_FAR, LOOKS_MORE_PX = 4.0, 16
+"""An opening looks twice its half width far, and distances are taken in steps that double."""
 ENOUGH_DPI = 150.0
 """A stroke of 0.35 mm is 2 px here: enough to tell mesh classes apart by the share of thin strokes."""
 
@@ -48,7 +52,7 @@ class ThinPart:
 def thin_strokes(coverage: U8, *, least_mm: float, dpi: float) -> tuple[Bool, list[ThinPart]]:
     """Return a mask of the parts of ``coverage`` thinner than ``least_mm``, and the places, longest first."""
     half = mm_to_px(least_mm, dpi) / 2
-    return _places(_lost(coverage > 127, max(half, 0.51)), coverage > 127, least_mm, dpi)
+    return _places(_lost_in(coverage > 127, half), coverage > 127, least_mm, dpi)
 
 
 def thin_gaps(coverage: U8, *, least_mm: float, dpi: float) -> tuple[Bool, list[ThinPart]]:
@@ -75,7 +79,7 @@ def thin_share(coverage: U8, *, least_mm: float, dpi: float) -> float:
     inked = int(np.count_nonzero(solid))
     if not inked:
         return 0.0
-    return int(np.count_nonzero(_lost(solid, max(mm_to_px(least_mm, dpi) / 2, 0.51)))) / inked
+    return int(np.count_nonzero(_lost_in(solid, mm_to_px(least_mm, dpi) / 2))) / inked
 
 
 def reduced_plane(coverage: U8, dpi: float) -> tuple[U8, float]:
@@ -87,6 +91,13 @@ def reduced_plane(coverage: U8, dpi: float) -> tuple[U8, float]:
         return coverage, dpi
     small = np.asarray(Image.fromarray(coverage).reduce(factor))
     return small, dpi / factor
+
+
+def _lost_in(solid: Bool, half_px: float) -> Bool:
+    """Return what of ``solid`` is thinner than twice ``half_px``; at least a pixel counts as thin."""
+    half_px = max(half_px, 0.51)
+    reach_px = math.ceil(LOOKS_FAR * half_px) + LOOKS_MORE_PX
+    return in_windows(lambda mask: _lost(mask, half_px), solid, reach_px=reach_px, key=("thin", half_px))
 
 
 def _lost(solid: Bool, half_px: float) -> Bool:

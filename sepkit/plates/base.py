@@ -23,7 +23,11 @@ from sepkit.coverage.reach import choke_on_bare, spread
 from sepkit.coverage.sums import CACHED_PIXELS, least, most, summed
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from sepkit.model import U8, Bool
+
+    U32 = NDArray[np.uint32]
 
 FINE_LOSS = 0.6
 """Where a choke takes more of the base than this, the art is fine: strokes under 3.3 chokes wide, worn texture."""
@@ -90,7 +94,7 @@ def build_base(
             drawn_in = kept(most, drawn_in, kept(least, area.coverage, union))
         drawn_in, thin = _keep_fine(asked, drawn_in, needing, thin)
     if under is not None:
-        drawn_in = np.maximum(drawn_in, under)
+        drawn_in = kept(most, drawn_in, under)
     return Base(union, drawn_in, tone, thin)
 
 
@@ -186,26 +190,58 @@ def _keep_fine(asked: _Asked, drawn_in: U8, needing: Sequence[BaseArea], thin: U
     if lowest >= 1:
         return drawn_in, thin
     worn = kept(_worn, asked.union, drawn_in, asked.choke_px)
-    holed = worn | kept(_beside_pinholes, asked.printed, asked.choke_px) if lowest <= HOLE_SHARE else worn
-    printed, marked = drawn_in, thin.copy()
-    for area in needing:
-        share = area.fine_choke
-        if share >= 1:
-            continue
-        near = area.coverage > 0
-        near &= holed if share <= HOLE_SHARE else worn
-        if not near.any():
-            continue
-        here = asked.union
-        if share:
-            here = choke_on_bare(asked.printed, share * asked.choke_px, tone=asked.tone, only=near)
-        if printed is drawn_in:  # which others may keep
-            printed = drawn_in.copy()
-        for band in row_bands(len(printed), max(1, CACHED_PIXELS // max(printed.shape[1], 1))):
-            rows = slice(band.start, band.stop)
-            back = np.minimum(here[rows], asked.union[rows]) * near[rows]
-            marked[rows][back > printed[rows]] = 255
-            np.maximum(printed[rows], back, out=printed[rows])
+    holed = worn
+    if lowest <= HOLE_SHARE:
+        holed = kept(_either, worn, kept(_beside_pinholes, asked.printed, asked.choke_px))
+    back = [
+        kept(
+            _given_back,
+            area.coverage,
+            holed if area.fine_choke <= HOLE_SHARE else worn,
+            (asked.union, asked.printed, asked.tone, drawn_in),
+            asked.choke_px,
+            area.fine_choke,
+        )
+        for area in needing
+        if area.fine_choke < 1
+    ]
+    return kept(_with_back, drawn_in, thin, back)
+
+
+def _given_back(
+    coverage: U8, fine: Bool, base: tuple[U8, U8, Bool | None, U8], choke_px: float, share: float
+) -> tuple[U32, U8]:
+    """Return where, counted along the rows, and what an ink gets back that is worth ``share`` of the choke.
+
+    ``fine`` is where its art is; ``base`` what the choke is asked of: base, all that prints, tones, and drawn in.
+    """
+    union, printed, tone, drawn_in = base
+    near = coverage > 0
+    near &= fine
+    here = union
+    if share and near.any():
+        here = choke_on_bare(printed, share * choke_px, tone=tone, only=near)
+    found = []
+    for band in row_bands(len(union), max(1, CACHED_PIXELS // max(union.shape[1], 1))):
+        rows = slice(band.start, band.stop)
+        back = np.minimum(here[rows], union[rows])
+        at = np.flatnonzero((back > drawn_in[rows]) & near[rows])
+        found.append(((at + band.start * union.shape[1]).astype(np.uint32), back.reshape(-1)[at]))
+    return np.concatenate([one for one, _ in found]), np.concatenate([one for _, one in found])
+
+
+def _either(first: Bool, second: Bool) -> Bool:
+    return first | second
+
+
+def _with_back(drawn_in: U8, thin: U8, back: Sequence[tuple[U32, U8]]) -> tuple[U8, U8]:
+    """Return the base with what inks got back, and the strokes that kept less than the full choke with it."""
+    if not any(len(at) for at, _ in back):
+        return drawn_in, thin
+    printed, marked = drawn_in.copy(), thin.copy()
+    for at, values in back:
+        printed.reshape(-1)[at] = np.maximum(printed.reshape(-1)[at], values)
+        marked.reshape(-1)[at] = 255
     return printed, marked
 
 

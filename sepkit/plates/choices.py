@@ -18,7 +18,7 @@ from sepkit.colorimetry.srgb import as_rgb8, linear_table, linear_to_srgb
 from sepkit.decisions import BaseRules
 from sepkit.model import Mesh
 from sepkit.plates.decide import Plan, decide
-from sepkit.plates.drafts import drafts_of, ink_of, lightness_of
+from sepkit.plates.drafts import drafts_of, ink_of, lightness_of, wish_of
 from sepkit.plates.grounds import with_coats
 from sepkit.plates.knee import (
     OPEN,
@@ -183,13 +183,7 @@ class Choices:
 
 def choices_of(areas: Sequence[InkArea], size: Size, bench: Bench) -> Choices:
     """Return the choices for a print of ``areas``, at least one, on a bench that knows the inks of its shelf."""
-    factor = max(1, -(-max(areas[0].coverage.shape) // KNEE_PX))
-    small = smaller_areas(areas, factor)
-    wishes = replace(
-        bench.wishes, mesh=Mesh(62, 60), trap_mm=0.0, choke_mm=0.0, base=BaseRules(bench.wishes.base.every)
-    )
-    trial = replace(bench, wishes=wishes, frames=())
-    stocked = trial.stocked(small, most=MOST_INKS_MIXED if len(small) <= ALL_INKS_AT_ONCE else 2)
+    small, trial, stocked = _small(areas, bench)
     view = _view(small, size, stocked)
     pinned = _pinned(small, replace(stocked, wishes=bench.wishes))
     distinct = max(len({_ink_key(ink_of(area, stocked)) for area in small}), len(pinned))
@@ -199,6 +193,24 @@ def choices_of(areas: Sequence[InkArea], size: Size, bench: Bench) -> Choices:
     sizes += sorted(size for size in more if size > MOST_TRIED)
     found = [_choice(small, size, trial, view, one) for one in reductions(view, sizes=sizes, pinned=pinned)]
     return Choices(tuple(found), bench.press.heads, view)
+
+
+def choices_again(areas: Sequence[InkArea], size: Size, bench: Bench, reductions: Sequence[Reduction]) -> Choices:
+    """Return the choices of ``reductions`` of these areas, each decided with the wishes of the bench."""
+    small, trial, stocked = _small(areas, bench)
+    view = _view(small, size, stocked)
+    return Choices(tuple(_choice(small, size, trial, view, one) for one in reductions), bench.press.heads, view)
+
+
+def _small(areas: Sequence[InkArea], bench: Bench) -> tuple[tuple[InkArea, ...], Bench, Bench]:
+    """Return the areas averaged down, the bench that they are tried on, and the same with inks for all of them."""
+    small = smaller_areas(areas, max(1, -(-max(areas[0].coverage.shape) // KNEE_PX)))
+    unnamed = {srgb: replace(wish, name="") for srgb, wish in bench.wishes.areas.items()}
+    base = BaseRules(bench.wishes.base.every)
+    wishes = replace(bench.wishes, areas=unnamed, mesh=Mesh(62, 60), trap_mm=0.0, choke_mm=0.0, base=base)
+    trial = replace(bench, wishes=wishes, frames=())
+    stocked = trial.stocked(small, most=MOST_INKS_MIXED if len(small) <= ALL_INKS_AT_ONCE else 2)
+    return small, trial, stocked
 
 
 def press_time(plan: Plan, flash_s: float = FLASH_LEAST_S) -> PressTime:
@@ -231,12 +243,12 @@ def _may_be_base(choice: InkChoice, white: Ink) -> bool:
 
 
 def _pinned(areas: Sequence[InkArea], bench: Bench) -> frozenset[int]:
-    """Return the areas that a person has said something about: their inks stay."""
+    """Return the areas that a person has said something about, more than a name: their inks stay."""
     told = set(bench.wishes.base.single)
     return frozenset(
         k
         for k, row in enumerate(drafts_of(areas, bench))
-        if areas[k].srgb in bench.wishes.areas or areas[k].srgb in bench.wishes.order or row.called & told
+        if not wish_of(areas[k], bench).only_named or areas[k].srgb in bench.wishes.order or row.called & told
     )
 
 
@@ -270,7 +282,8 @@ def _is_broad(plane: U8, px_per_mm: float) -> bool:
 def _choice(small: Sequence[InkArea], size: Size, trial: Bench, view: KneeView, reduction: Reduction) -> Choice:
     areas = stood_areas(small, reduction)
     bench = with_light_base_ink(areas, trial.stocked(areas))
-    areas, reduction = _without_twins(small, areas, reduction, bench)
+    fewer = without_twins(small, reduction, bench)
+    areas, reduction = (areas if fewer is reduction else stood_areas(small, fewer)), fewer
     plan = decide(areas, size, bench)
     colours, minded = stand_colours(view, reduction.stands), missed(view, reduction.stands, CLOTH_HARDLY_DE00)
     times = error_to_art(view, colours, minded) / max(error_to_art(view, view.printed), 1e-9)
@@ -279,16 +292,13 @@ def _choice(small: Sequence[InkArea], size: Size, trial: Bench, view: KneeView, 
     return Choice(reduction, areas, plan, time, bench, seen_beside_all(view, colours, minded), times, gone)
 
 
-def _without_twins(
-    small: Sequence[InkArea], areas: tuple[InkArea, ...], reduction: Reduction, bench: Bench
-) -> tuple[tuple[InkArea, ...], Reduction]:
-    """Return the areas with those of one ink joined: two screens of one ink are never burned."""
+def without_twins(areas: Sequence[InkArea], reduction: Reduction, bench: Bench) -> Reduction:
+    """Return the reduction with inks joined that are one ink on the bench: two screens of it are never burned."""
     lead: dict[tuple[str, RGB8], int] = {}
     joined = {}
-    for index in sorted(reduction.kept, key=lambda k: -int(small[k].coverage.sum(dtype=np.int64))):
-        joined[index] = lead.setdefault(_ink_key(ink_of(small[index], bench)), index)
+    for index in sorted(reduction.kept, key=lambda k: -int(areas[k].coverage.sum(dtype=np.int64))):
+        joined[index] = lead.setdefault(_ink_key(ink_of(areas[index], bench)), index)
     if len(lead) == len(reduction.kept):
-        return areas, reduction
+        return reduction
     stands = tuple(one if one.ink == OPEN else Stand(joined[one.ink], one.share) for one in reduction.stands)
-    fewer = Reduction(tuple(sorted(set(joined.values()))), stands, reduction.lost)
-    return stood_areas(small, fewer), fewer
+    return Reduction(tuple(sorted(set(joined.values()))), stands, reduction.lost)

@@ -6,7 +6,7 @@ changes found what they name. Nothing of it is an error: art that was changed si
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -37,6 +37,8 @@ class Edited:
     """Each change that found what it names, in words."""
     missed: tuple[str, ...] = ()
     """Each that found nothing."""
+    goes: Mapping[RGB8, RGB8 | None] = field(default_factory=dict)
+    """Areas without a screen of their own: the area whose screen prints them, None for open cloth."""
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -80,7 +82,7 @@ def edited(areas: Sequence[InkArea], size: Size, wishes: Wishes, edits: PrintEdi
         choke_mm=edits.choke_mm if wishes.choke_mm is None else wishes.choke_mm,
     )
     still = tuple(area for area in joined.values() if area.coverage.any())
-    return Edited(still, changed, tuple(notes.applied), tuple(notes.missed))
+    return Edited(still, changed, tuple(notes.applied), tuple(notes.missed), targets)
 
 
 class _Notes:

@@ -15,6 +15,7 @@ import numpy as np
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.spectral import reflectance_to_srgb8
 from sepkit.colorimetry.srgb import as_rgb8, srgb8_to_lab
+from sepkit.coverage.keep import kept
 from sepkit.errors import UsageError
 from sepkit.plates.base import BaseArea, build_base, under_traps
 from sepkit.plates.base_or_straight import CoatWish, choose_coats
@@ -148,7 +149,8 @@ def _own_colour_first(rows: Sequence[PlateDraft], bench: Bench) -> tuple[list[Ba
 
 def _run_on(rows: Sequence[PlateDraft], bench: Bench, base_coats: int) -> U8 | None:
     """Return where the base may run on under traps that an ink over them hides; ``rows`` has an area at each place."""
-    return under_traps(
+    return kept(
+        under_traps,
         [_asked(row) for row in rows],
         [row.printed for row in rows],
         [row.tone for row in rows],

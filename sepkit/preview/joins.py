@@ -16,14 +16,14 @@ if TYPE_CHECKING:
     from sepkit.model import U8, Plate
 
 
-def joins_eased(plates: Sequence[Plate]) -> Callable[[slice, list[U8]], list[U8]] | None:
+def joins_eased(plates: Sequence[Plate]) -> Callable[[slice | tuple[slice, slice], list[U8]], list[U8]] | None:
     """Return what takes the traps out of some rows of the plates' printed planes; None where there is no trap."""
     colours = [k for k, plate in enumerate(plates) if plate.role == "colour"]
     trapped = [k for k in colours if plates[k].trap_mm > 0 and plates[k].tone is None]
     if not trapped or len(colours) < 2:
         return None
 
-    def eased(rows: slice, planes: list[U8]) -> list[U8]:
+    def eased(rows: slice | tuple[slice, slice], planes: list[U8]) -> list[U8]:
         asked = {k: plates[k].coverage[rows] for k in colours}
         out = list(planes)
         for k in trapped:

@@ -1,6 +1,6 @@
 """Art and print as seen on the garment: laid over it once, compared pixel by pixel, averaged once for pictures.
 
-In: plates, garment, the art's sRGB and alpha, all on one pixel grid. Out: SeenPrint: panels of at most PANEL_PX, the
+In: plates, garment, the art's sRGB and alpha, all on one pixel grid. Out: SeenPrint: Panels of at most PANEL_PX, the
 ink in linear light for pictures of garments, and how far print and art differ over all pixels.
 No picture of the full size is held: rows come in bands, a pixel as one packed number whose fourth byte marks art or
 ink. Runs of one pair of colours are counted as one, and a block of one colour is its own average.
@@ -9,7 +9,7 @@ ink. Runs of one pair of colours are counted as one, and a block of one colour i
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -33,8 +33,8 @@ ABSENT = 2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class SeenPrint:
-    """A print and its art as seen, at the size they are shown in."""
+class Panels:
+    """Pictures of a print and its art, in the size they are shown in."""
 
     art: U8
     """(h, w, 3) uint8 sRGB on the garment."""
@@ -42,10 +42,34 @@ class SeenPrint:
     """(h, w, 3) uint8 sRGB."""
     ink: F32
     """(h, w, 4) linear light of the ink times its share, and the share of pixels with ink, 0..1."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SeenPrint:
+    """A print and its art as seen; its pictures may be drawn when they are first looked at."""
+
+    panels: Callable[[], Panels]
     difference: Difference
     """Over art and ink, of all pixels of the plates."""
     attainable: Attainable | None = None
     """What the difference is from; None: the art itself."""
+    art_alone: Callable[[], U8] | None = None
+    """What draws the art without the print, where the panels still wait."""
+
+    @property
+    def art(self) -> U8:
+        """The art on the garment, (h, w, 3) uint8 sRGB."""
+        return self.panels().art if self.art_alone is None else self.art_alone()
+
+    @property
+    def printed(self) -> U8:
+        """The print on the garment, (h, w, 3) uint8 sRGB."""
+        return self.panels().printed
+
+    @property
+    def ink(self) -> F32:
+        """The ink, as in ``Panels``."""
+        return self.panels().ink
 
 
 def seen_print(
@@ -76,7 +100,8 @@ def seen_print(
             arts.append(encoded(block_means(art, factor, weighed=False)[..., :3]))
             prints.append(encoded(inks[-1][..., :3] + (1 - inks[-1][..., 3:]) * bare))
     far = pairs.difference(attainable)
-    return SeenPrint(np.concatenate(arts), np.concatenate(prints), np.concatenate(inks), far, attainable)
+    panels = Panels(np.concatenate(arts), np.concatenate(prints), np.concatenate(inks))
+    return SeenPrint(lambda: panels, far, attainable)
 
 
 def art_on_garment(rgb: U8, alpha: U8, ground: RGB8) -> U8:

@@ -34,7 +34,9 @@ StackColour = Callable[[Stack], Array]
 """Linear sRGB, (3,), of a stack: indices of the plates that print, in print order; () is the garment."""
 ToneCurve = Callable[["Plate", "F64"], "F64"]
 """Tints printed, 0..1, of tints asked of a plate, 0..1."""
-Shown = Callable[[slice, list["U8"], "list[Bool | None]"], list["U8"]]
+Rows = slice | tuple[slice, slice]
+"""Rows of a plane, or a window of it."""
+Shown = Callable[[Rows, list["U8"], "list[Bool | None]"], list["U8"]]
 """The planes of some rows as they are to be drawn, from their rows, those planes and their masks of tone."""
 Which = Literal["printed", "coverage"]
 
@@ -81,13 +83,7 @@ def printed_bands(
 
     ``band_rows`` rows at a time; None: as many as suit.
     """
-    curves = [None if tone_curve is None else _tone_levels(plate, tone_curve) for plate in plates]
-    eased = joins_eased(plates) if which == "printed" else None
-
-    def shown(rows: slice, planes: list[U8], masks: list[Bool | None]) -> list[U8]:
-        here = planes if eased is None else eased(rows, planes)
-        return [_toned(plane, mask, curve) for plane, mask, curve in zip(here, masks, curves, strict=True)]
-
+    shown = shown_of(plates, tone_levels(plates, tone_curve), which=which)
     return _bands(
         [plate.printed if which == "printed" else plate.coverage for plate in plates],
         stack_colours(plates, garment, cloth_reflectance=cloth_reflectance),
@@ -96,6 +92,27 @@ def printed_bands(
         shown=shown,
         band_rows=band_rows,
     )
+
+
+def shown_of(plates: Sequence[Plate], curves: Sequence[U8 | None], *, which: Which = "printed") -> Shown:
+    """Return what draws the planes of some rows: joins eased, and ``curves`` (``tone_levels``) in tones."""
+    eased = joins_eased(plates) if which == "printed" else None
+
+    def shown(rows: Rows, planes: list[U8], masks: list[Bool | None]) -> list[U8]:
+        here = planes if eased is None else eased(rows, planes)
+        return [_toned(plane, mask, curve) for plane, mask, curve in zip(here, masks, curves, strict=True)]
+
+    return shown
+
+
+def tone_levels(plates: Sequence[Plate], curve: ToneCurve | None) -> list[U8 | None]:
+    """Return for each plate what the press makes of each level, (256,) uint8; None where it prints as asked."""
+    return [None if curve is None else _tone_levels(plate, curve) for plate in plates]
+
+
+def colours_of_keys(keys: Array, plates: Sequence[Plate], garment: Garment) -> Array:
+    """Return the packed colours of combinations of coverages (``packed_keys``), as the predicted print has them."""
+    return _Mixer(len(plates), stack_colours(plates, garment), tuple(lies_under(plates)))._colours_of(keys)
 
 
 def planes_seen(plates: Sequence[Plate], *, which: Which = "printed", tone_curve: ToneCurve | None = None) -> list[U8]:

@@ -33,7 +33,7 @@ def main(art: Path, garment: str, width_mm: float) -> None:
     from sepkit.workshop.print.plan import plan_print, planned_again
 
     options = PrintOptions(art, garment, width_mm=width_mm)
-    planned = plan_print(options, replace(bench_of(options, Shelf()), keep=Keep(SESSION_BYTES)))
+    planned = plan_print(options, replace(bench_of(options, Shelf()), keep=Keep(SESSION_BYTES, lasting=True)))
     size = planned.separation.artwork.size
     rows: list[dict[str, Any]] = []
     for words, areas, wishes in _changes(planned):

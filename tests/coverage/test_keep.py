@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sepkit.coverage.keep import Keep, kept
+from sepkit.coverage.keep import Keep, kept, lasting
 
 
 def plane(value: int, side: int = 8) -> np.ndarray:
@@ -60,6 +60,34 @@ def test_the_least_lately_used_goes_first_and_large_ones_are_not_kept():
         assert work.times == 10
         kept(work, [plane(1, side=16)], 0)
         assert keep.bytes == 64 * 8 and len(keep.found) == 8
+
+
+def test_a_lasting_one_counts_what_results_were_made_from_but_once_and_not_what_is_held():
+    """Figures are small, and the planes that they were found on are not: both live as long as the figure is kept."""
+    keep, planes = Keep(64 * 12, lasting=True), [plane(k) for k in range(20)]
+    keep.hold(planes[:1])
+    with keep.used():
+        for one in planes[:3]:
+            kept(_total, one)
+            kept(_least, one)
+        assert keep.bytes == 64 * 2
+        for one in planes:
+            kept(_total, one)
+        assert keep.bytes <= 64 * 12 and len(keep.found) == 12
+        assert not lasting() or keep.lasting
+    small = Keep(64 * 12)
+    with small.used():
+        assert not lasting()
+        kept(_total, planes[1])
+    assert small.bytes == 0
+
+
+def _total(one: np.ndarray) -> int:
+    return int(one.sum())
+
+
+def _least(one: np.ndarray) -> int:
+    return int(one.min())
 
 
 def test_threads_have_their_own():

@@ -12,10 +12,11 @@ from hypothesis import strategies as st
 from PIL import Image, ImageDraw
 from scipy.ndimage import distance_transform_edt, uniform_filter
 
+from sepkit.coverage import windows
 from sepkit.coverage.bitmaps import within
 from sepkit.coverage.keep import Keep
 from sepkit.coverage.reach import choke, choke_on_bare, nearer_to, opened, spread
-from sepkit.coverage.strokes import thin_share
+from sepkit.coverage.strokes import thin_share, thin_strokes
 from sepkit.coverage.sums import summed
 from sepkit.plates import base as base_module
 from sepkit.plates.base import BaseArea, build_base
@@ -156,6 +157,21 @@ def test_thin_strokes(seed, least_mm, dpi):
     thin = (solid > 0) & (opened(solid, max(least_mm * dpi / 25.4 / 2, 0.51)) < 64)
     want = thin.sum() / max((solid > 0).sum(), 1)
     assert thin_share(plane, least_mm=least_mm, dpi=dpi) == want
+
+
+@settings(max_examples=12, deadline=None)
+@given(SEEDS, st.floats(0.1, 1.2), st.sampled_from([60.0, 150.0]))
+def test_thin_strokes_in_windows(seed, least_mm, dpi):
+    """What a window is known by leaves nothing out: a plane, then the same with a change in one place."""
+    plane = art(seed, 1)[0]
+    other = plane.copy()
+    other[90:120, 60:90] = plane[20:50, 100:130]
+    whole = [thin_strokes(one, least_mm=least_mm, dpi=dpi) for one in (plane, other)]
+    with pytest.MonkeyPatch.context() as patch, Keep(1 << 28, lasting=True).used():
+        patch.setattr(windows, "WINDOW_PX", 48)
+        for one, (mask, parts) in zip((plane, other), whole, strict=True):
+            found, places = thin_strokes(one, least_mm=least_mm, dpi=dpi)
+            assert (found == mask).all() and places == parts
 
 
 @settings(max_examples=30, deadline=None)

@@ -10,7 +10,7 @@ from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.preview import difference, seen
 from sepkit.preview.compare import compare_sheet, map_colours
 from sepkit.preview.difference import difference_map, difference_stats
-from sepkit.preview.seen import SeenPrint, art_on_garment, reduced
+from sepkit.preview.seen import Panels, SeenPrint, art_on_garment, reduced
 
 
 def noise(seed, shape=(30, 40)):
@@ -89,7 +89,7 @@ def test_sheet_shows_art_print_and_map():
     printed = art.copy()
     printed[:, 60:] = (40, 30, 200)
     ink = np.zeros((90, 120, 4), np.float32)
-    sheet = compare_sheet(SeenPrint(art, printed, ink, difference_stats(art, printed)), title="a badge")
+    sheet = compare_sheet(SeenPrint(lambda: Panels(art, printed, ink), difference_stats(art, printed)), title="a badge")
     reds = (sheet == (200, 30, 40)).all(axis=2).sum()
     blues = (sheet == (40, 30, 200)).all(axis=2).sum()
     dark, same = map_colours(np.array(99.0)), map_colours(np.array(0.0))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -9,7 +11,10 @@ from hypothesis import strategies as st
 
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import linear_table, srgb8_to_lab
+from sepkit.coverage import windows
+from sepkit.coverage.keep import Keep
 from sepkit.preview import seen
+from sepkit.preview.counted import counted_difference
 from sepkit.preview.seen import art_on_garment, art_seen, block_means, encoded, seen_print
 from sepkit.preview.stack import packed, printed_rgb
 from tests.helpers.plates import garment, ink, plate
@@ -72,6 +77,32 @@ def test_a_print_is_seen_as_its_pixels_are(seed, most_px):
         want = encoded(block_means(packed(picture), factor, weighed=False)[..., :3])
         assert np.abs(panel.astype(int) - want).max() <= (0 if factor == 1 else 1)
     assert (art_seen(rgb, alpha, cloth.srgb, factor=factor) == got.art).all()
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.integers(0, 1 << 30))
+def test_what_is_counted_in_windows_is_what_every_pixel_gives(seed):
+    """Soft edges, tones, traps and a base; then with other inks and another base, from what was counted before."""
+    rng = np.random.default_rng(seed)
+    shape = (int(rng.integers(5, 40)), int(rng.integers(5, 40)))
+    planes = [patches(rng, shape, [0, 255, 90]) for _ in range(4)]
+    tone = patches(rng, shape, [0, 1]).astype(bool) & (planes[1] > 0)
+    grown = np.maximum(planes[2], patches(rng, shape, [0, 255]))
+    rgb, alpha = patches(rng, shape, [(200, 30, 40), (20, 30, 90)]), patches(rng, shape, [0, 255])
+    alpha.setflags(write=False)
+    rgb.setflags(write=False)
+    cloth = garment(0.02)
+    others = [
+        plate(planes[1], tone=tone, of=ink("one", absorption=0.4, scattering=1.5)),
+        replace(plate(planes[2], printed=grown, of=ink("two", absorption=2.4, scattering=1.5)), trap_mm=0.3),
+    ]
+    with pytest.MonkeyPatch.context() as patch, Keep(1 << 26, lasting=True).used():
+        patch.setattr(windows, "WINDOW_PX", 16)
+        for base, absorption in ((planes[0], 0.01), (planes[0], 0.9), (planes[3], 0.9)):
+            white = ink("white", absorption=absorption, scattering=4)
+            plates = [plate(base, role="underbase", of=white), *others]
+            found = counted_difference(plates, cloth, rgb, alpha)
+            assert found == seen_print(plates, cloth, rgb, alpha).difference
 
 
 @settings(max_examples=20, deadline=None)

@@ -11,7 +11,14 @@ from typing import TYPE_CHECKING
 
 from sepkit.colorimetry.names import colour_word
 from sepkit.model import Finding
-from sepkit.plates.choices import KNEE_PX, Choices, choices_of, with_light_base_ink
+from sepkit.plates.choices import (
+    KNEE_PX,
+    Choices,
+    choices_again,
+    choices_of,
+    with_light_base_ink,
+    without_twins,
+)
 from sepkit.plates.knee import hues_left_open
 from sepkit.plates.reduced import stood_areas
 from sepkit.plates.stock import stock_findings
@@ -22,10 +29,12 @@ BYTES_A_SMALL_PIXEL = 4
 
 if TYPE_CHECKING:
     from sepkit.decisions import AreaWish
-    from sepkit.model import Artwork, InkArea
+    from sepkit.model import Artwork, InkArea, Size
     from sepkit.plates.bench import Bench
     from sepkit.plates.choices import Choice
+    from sepkit.plates.followed import Before
     from sepkit.plates.instead import Instead
+    from sepkit.plates.knee import Reduction
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,55 +49,138 @@ class InksChosen:
     choices: Choices | None = None
     """None where the inks were named."""
     chosen: Choice | None = None
+    reduction: Reduction | None = None
+    """What prints each of ``found``."""
     instead: Instead | None = None
     """Dots that print in the place of solid inks."""
+    before: Before | None = None
+    """What ``choices`` were weighed on, where changes by hand were made since."""
+    asked: Bench | None = None
+    """The bench before any ink was found for it."""
+
+    def choices_shown(self, size: Size) -> ChoicesShown | None:
+        """Return the choices as they print with the changes that were made since; None where there are none."""
+        choices, chosen = self.choices, self.chosen
+        if choices is None or chosen is None:
+            return None
+        if self.before is None or self.asked is None:
+            return ChoicesShown(choices, choices.knee, choices.one_load, chosen)
+        before, bench = self.before, self.asked
+        each = before.all_followed(self.found, bench)
+        again = choices_again(self.found, size, bench, each)
+        place = {one.kept: k for k, one in enumerate(each)}
+
+        def of(choice: Choice | None) -> Choice | None:
+            made = None if choice is None else before.followed(choice.reduction, self.found, bench)
+            return None if made is None else again.each[place[made.kept]]
+
+        load = of(choices.one_load) or again.one_load
+        return ChoicesShown(again, of(choices.knee) or again.knee, load, of(chosen) or again.all_inks)
 
 
-def inks_chosen(areas: tuple[InkArea, ...], art: Artwork, bench: Bench, choices: Choices | None = None) -> InksChosen:
-    """Return the inks of a print. Inks for overprint colours are mixed for it and no shelf has them.
+@dataclass(frozen=True, slots=True, eq=False)
+class ChoicesShown:
+    """The choices as they print, and which of them a person is offered."""
 
-    Plates that the art brings are all printed, in the inks that they were matched to. ``choices`` are those of these
-    areas, where they are known already.
+    choices: Choices
+    worth: Choice
+    one_load: Choice | None
+    chosen: Choice
+
+
+def weighs(bench: Bench) -> bool:
+    """Tell whether it is chosen which inks print: nobody named them, and there is a shelf to choose from."""
+    return _of_shelf(bench) and not bench.wishes.inks.named
+
+
+def _of_shelf(bench: Bench) -> bool:
+    """Tell whether inks come from the shelf.
+
+    Inks for overprint colours are mixed for them and no shelf has them; plates that the art brings are all printed, in
+    the inks that they were matched to.
     """
     wishes = bench.wishes
-    if not bench.shelf or wishes.overprint_colours or wishes.as_brought or wishes.solved:
+    return bool(bench.shelf) and not (wishes.overprint_colours or wishes.as_brought or wishes.solved)
+
+
+def inks_chosen(
+    areas: tuple[InkArea, ...],
+    art: Artwork,
+    bench: Bench,
+    choices: Choices | None = None,
+    before: Before | None = None,
+) -> InksChosen:
+    """Return the inks of a print.
+
+    ``choices`` are those of these areas, where they are known already; ``before`` what was weighed before changes by
+    hand, which stands where it can be followed.
+    """
+    if not _of_shelf(bench):
         return InksChosen(areas, areas, bench)
-    if wishes.inks.named:
+    if not weighs(bench):
         return _stocked(areas, bench)
-    choices = _choices(areas, art, bench) if choices is None else choices
+    if before is not None:
+        chosen = _wanted(before.choices, bench)
+        followed = before.followed(chosen.reduction, areas, bench)
+        if followed is not None:
+            found = _kept(areas, art, bench, _joined(areas, followed, bench))
+            told = (*found.findings, *_hues_left(before.areas, before.choices, chosen, areas))
+            found = replace(found, findings=told, choices=before.choices, chosen=chosen, before=before)
+            return _with_best(found, before.choices)
+    choices = choices_kept(areas, art.size, bench) if choices is None else choices
     chosen = _wanted(choices, bench)
-    kept = stood_areas(areas, chosen.reduction)
+    found = _kept(areas, art, bench, chosen.reduction)
+    told = (*found.findings, *_hues_left(areas, choices, chosen, areas))
+    best = choices if before is None else before.choices
+    return replace(_with_best(found, best), findings=told, choices=choices, chosen=chosen)
+
+
+def _kept(areas: tuple[InkArea, ...], art: Artwork, bench: Bench, reduction: Reduction) -> InksChosen:
+    """Return what a reduction prints, with its inks."""
+    kept = stood_areas(areas, reduction)
     if len(kept) < len(areas):
         kept = tones_again(art, bench.garment.srgb, areas, kept)
-    found = _stocked(kept, bench)
-    bench = replace(found.bench, best=choices.best)
-    told = (*found.findings, *_hues_left(areas, choices, chosen))
-    return replace(found, found=areas, bench=bench, findings=told, choices=choices, chosen=chosen)
+    return replace(_stocked(kept, bench), found=areas, reduction=reduction, asked=bench)
 
 
-def _choices(areas: tuple[InkArea, ...], art: Artwork, bench: Bench) -> Choices:
+def _joined(areas: tuple[InkArea, ...], reduction: Reduction, bench: Bench) -> Reduction:
+    """Return the reduction with areas joined that a person gave one ink."""
+    if not any(wish.ink for wish in bench.wishes.areas.values()):
+        return reduction
+    return without_twins(areas, reduction, bench.stocked(stood_areas(areas, reduction)))
+
+
+def _with_best(found: InksChosen, choices: Choices) -> InksChosen:
+    return replace(found, bench=replace(found.bench, best=choices.best))
+
+
+def choices_kept(areas: tuple[InkArea, ...], size: Size, bench: Bench) -> Choices:
     """Return the choices, kept while only names, choke, trap or how many screens change: none of these is weighed."""
     wishes = bench.wishes
     told = bool(wishes.base.single)  # a rule names inks as they are called
-    each = tuple(sorted((srgb, _wished(wish, named=told)) for srgb, wish in wishes.areas.items()))
+    said = {srgb: wish for srgb, wish in wishes.areas.items() if told or not wish.only_named}
+    each = tuple(sorted((srgb, _wished(wish, named=told)) for srgb, wish in said.items()))
     rest = replace(wishes, areas={}, all_inks=False, most_screens=None, mesh=None, trap_mm=None, choke_mm=None)
     planes = tuple(plane for area in areas for plane in (area.coverage, area.tone) if plane is not None)
     if any(plane.flags.writeable for plane in planes):
-        return choices_of(areas, art.size, bench)
+        return choices_of(areas, size, bench)
     found = tuple((area.srgb, area.name, id(area.coverage), id(area.tone)) for area in areas)
-    key = ("choices", art.size, found, each, repr(rest), bench.garment.name, bench.press, bench.base_ink.name)
+    key = ("choices", size, found, each, repr(rest), bench.garment.name, bench.press, bench.base_ink.name)
     least = len(areas) ** 2 * KNEE_PX**2 * BYTES_A_SMALL_PIXEL
-    return bench.keep.of(key, planes, lambda: choices_of(areas, art.size, bench), bytes_more=least)
+    return bench.keep.of(key, planes, lambda: choices_of(areas, size, bench), bytes_more=least)
 
 
 def _wished(wish: AreaWish, *, named: bool) -> str:
     ink = None if wish.ink is None else (wish.ink.name, wish.ink.srgb, wish.ink.parts)
-    return repr((ink, wish.base, wish.coats, wish.mesh, wish.name if named else bool(wish.name)))
+    return repr((ink, wish.base, wish.coats, wish.mesh, wish.name if named else ""))
 
 
-def _hues_left(areas: tuple[InkArea, ...], choices: Choices, chosen: Choice) -> tuple[Finding, ...]:
-    """Tell of strong hues that stay bare cloth."""
-    left = hues_left_open(choices.view, chosen.reduction.stands)
+def _hues_left(
+    areas: tuple[InkArea, ...], choices: Choices, chosen: Choice, now: tuple[InkArea, ...]
+) -> tuple[Finding, ...]:
+    """Tell of strong hues that stay bare cloth; of areas that a person left open nobody is told."""
+    there = {area.srgb for area in now}
+    left = [k for k in hues_left_open(choices.view, chosen.reduction.stands) if areas[k].srgb in there]
     if not left:
         return ()
     words = list(dict.fromkeys(colour_word(areas[k].srgb) for k in left))

@@ -32,6 +32,7 @@ from sepkit.preview.difference import FAR_DE00, Difference, difference_stats
 from sepkit.preview.seen import blocks_averaged
 from sepkit.preview.stack import printed_rgb
 from sepkit.separation.again import tones_again
+from sepkit.workshop.print.inks import ChoicesShown
 from sepkit.workshop.print.many_colours import RUNG_PX, rung_factors
 
 if TYPE_CHECKING:
@@ -166,15 +167,17 @@ def ladder_of(planned: PlannedPrint) -> Ladder | None:
     areas = planned.found.found
     toned = any(area.tone is not None for area in areas)
     whole = planned.separation.artwork
-    shown, more = rung_factors(whole, TONE_RUNG_PX if toned else RUNG_PX)
-    factor = shown * more  # so that the picture of the panels is averaged on
+    panel, more = rung_factors(whole, TONE_RUNG_PX if toned else RUNG_PX)
+    factor = panel * more  # so that the picture of the panels is averaged on
     art = smaller_art(whole, factor) if toned else None
     there = (smaller(whole.alpha, factor) if art is None else art.alpha) > 0
     seen = _Seen(art, there, whole.size, smaller_areas(areas, factor), blocks_averaged(planned.seen.art, more))
-    choices = planned.found.choices or choices_of(areas, whole.size, planned.bench)
-    rungs = tuple(_rung(planned, seen, choice) for choice in choices.each)
-    chosen = planned.found.chosen or choices.all_inks
-    return Ladder(rungs, choices.heads, choices.knee, choices.one_load, chosen, seen.on_garment)
+    shown = planned.found.choices_shown(whole.size)
+    if shown is None:
+        choices = choices_of(areas, whole.size, planned.bench)
+        shown = ChoicesShown(choices, choices.knee, choices.one_load, choices.all_inks)
+    rungs = tuple(_rung(planned, seen, choice) for choice in shown.choices.each)
+    return Ladder(rungs, shown.choices.heads, shown.worth, shown.one_load, shown.chosen, seen.on_garment)
 
 
 def _tonal_ladder(planned: PlannedPrint) -> Ladder | None:

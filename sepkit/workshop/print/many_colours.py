@@ -9,11 +9,11 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from sepkit.intake.kinds import CODE, WORDS, KindOfArt
-from sepkit.plates.choices import choices_of
 from sepkit.plates.instead import dots_instead
 from sepkit.plates.smaller import smaller_areas
 from sepkit.plates.tonal.flat_dots import dotted_areas
 from sepkit.preview.seen import PANEL_PX, factor_for
+from sepkit.workshop.print.inks import choices_kept
 from sepkit.workshop.print.tones import ANSWERED, set_findings
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ def settled(
     """Return flat art in dots where solid inks are too few for its hues; all other art as it is."""
     if not _may_be_dotted(flat, options, bench):
         return Settled(flat, areas, bench)
-    choices = choices_of(areas, art.size, bench)
+    choices = choices_kept(areas, art.size, bench)
     found = dots_instead(areas, art.size, choices, choices.default(bench.wishes.most_screens), bench)
     if found is None:
         return Settled(flat, areas, bench, choices)

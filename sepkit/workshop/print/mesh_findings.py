@@ -9,12 +9,12 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from sepkit.coverage.keep import kept
-from sepkit.coverage.strokes import reduced_plane, thin_share, thin_strokes
+from sepkit.coverage.strokes import ThinPart, reduced_plane, thin_share, thin_strokes
 from sepkit.model import Finding
 from sepkit.press.advice import THIN_SHARE, usable_as_measured
 
 if TYPE_CHECKING:
-    from sepkit.model import Artwork, Mesh, Plate
+    from sepkit.model import U8, Artwork, Mesh, Plate
 
 
 def mesh_findings(art: Artwork, plates: Sequence[Plate], measured: Mapping[str, float]) -> list[Finding]:
@@ -28,8 +28,7 @@ def _base(art: Artwork, plates: Sequence[Plate], measured: Mapping[str, float]) 
     if base is None or base.choke_mm <= 0:
         return []
     least_mm = usable_as_measured(base.mesh, measured)[0]
-    plane, dpi = reduced_plane(base.printed, art.dpi)
-    _, parts = thin_strokes(plane, least_mm=least_mm, dpi=dpi)
+    parts = kept(_thin_parts, base.printed, least_mm=least_mm, dpi=art.dpi)
     if not parts:
         return []
     x, y = parts[0].place_mm
@@ -56,8 +55,7 @@ def _lines(art: Artwork, plates: Sequence[Plate], measured: Mapping[str, float])
         share = kept(thin_share, plate.coverage, least_mm=least_mm, dpi=art.dpi)
         if share <= THIN_SHARE:
             continue
-        plane, dpi = reduced_plane(plate.coverage, art.dpi)
-        _, parts = thin_strokes(plane, least_mm=least_mm, dpi=dpi)
+        parts = kept(_thin_parts, plate.coverage, least_mm=least_mm, dpi=art.dpi)
         place = parts[0].place_mm if parts else None
         at = "" if place is None else f", at {place[0]:.0f}, {place[1]:.0f} mm"
         found.append(
@@ -71,6 +69,12 @@ def _lines(art: Artwork, plates: Sequence[Plate], measured: Mapping[str, float])
             )
         )
     return found
+
+
+def _thin_parts(coverage: U8, *, least_mm: float, dpi: float) -> tuple[ThinPart, ...]:
+    """Return the places of a plane that are too thin, longest first."""
+    plane, dpi = reduced_plane(coverage, dpi)
+    return tuple(thin_strokes(plane, least_mm=least_mm, dpi=dpi)[1])
 
 
 def _name(mesh: Mesh) -> str:

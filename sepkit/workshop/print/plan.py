@@ -18,13 +18,14 @@ from sepkit.intake.kinds import CODE as KIND_CODE
 from sepkit.model import Artwork, Finding, FlatSeparation, InkRequest, Separation
 from sepkit.plates.decide import Plan
 from sepkit.plates.edits import edited
+from sepkit.plates.followed import Before
 from sepkit.plates.knee import OPEN
 from sepkit.plates.overprint_plan import decide_plates
 from sepkit.press.fit import FitItem, print_findings
 from sepkit.threads import start
 from sepkit.workshop.print.films import film_findings
 from sepkit.workshop.print.findings import art_findings, plan_findings
-from sepkit.workshop.print.inks import InksChosen, inks_chosen
+from sepkit.workshop.print.inks import InksChosen, choices_kept, inks_chosen, weighs
 from sepkit.workshop.print.intake import is_tonal, kind_told, proposal, proposal_finding, single_of, taken_in
 from sepkit.workshop.print.many_colours import Settled, settled
 from sepkit.workshop.print.options import PrintOptions, parted_by, place_of
@@ -194,15 +195,25 @@ def _planned_with_edits(
     found = edited(known.areas, art.size, bench.wishes, bench.edits)
     if not found.areas:
         raise ArtworkError("the edits leave nothing to print", where=art.source, hint="leave one area that prints")
-    planned = _with_inks(
-        options, replace(bench, wishes=found.wishes), art, flat, replace(known, areas=found.areas, choices=None)
-    )
+    before = None
+    if weighs(bench):
+        choices = known.choices or choices_kept(known.areas, art.size, bench)
+        before = Before(known.areas, choices, found.goes)
+    now = replace(known, areas=found.areas, choices=None)
+    planned = _with_inks(options, replace(bench, wishes=found.wishes), art, flat, now, before)
     changed = _art_changed(options, bench.edits)
     return replace(planned.telling((*found.findings, *changed)), edited=found)
 
 
-def _with_inks(options: PrintOptions, bench: Bench, art: Artwork, flat: FlatSeparation, known: Settled) -> PlannedPrint:
-    found = inks_chosen(known.areas, art, bench, known.choices)
+def _with_inks(
+    options: PrintOptions,
+    bench: Bench,
+    art: Artwork,
+    flat: FlatSeparation,
+    known: Settled,
+    before: Before | None = None,
+) -> PlannedPrint:
+    found = inks_chosen(known.areas, art, bench, known.choices, before)
     planned = _planned(options, found.bench, art, _box_told(flat, known.areas, found), found.areas)
     return replace(planned.telling(found.findings), flat=flat, found=replace(found, instead=known.instead))
 
@@ -210,10 +221,10 @@ def _with_inks(options: PrintOptions, bench: Bench, art: Artwork, flat: FlatSepa
 def _box_told(flat: FlatSeparation, areas: tuple[InkArea, ...], found: InksChosen) -> FlatSeparation:
     """Return the separation without the word that its ground prints as a box, where the ground stays bare cloth."""
     box = next((one for one in flat.findings if one.code == BOX_CODE), None)
-    if box is None or found.chosen is None:
+    if box is None or found.reduction is None:
         return flat
     ground = max(range(len(areas)), key=lambda k: int(areas[k].coverage.sum(dtype="int64")))
-    if found.chosen.reduction.stands[ground].ink != OPEN:
+    if found.reduction.stands[ground].ink != OPEN:
         return flat
     text = f"the {colour_word(areas[ground].srgb)} ground is near the cloth's colour and stays bare"
     told = Finding("ground-left-open", "info", text, "--inks all prints it")

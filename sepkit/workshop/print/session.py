@@ -128,9 +128,10 @@ class Session:
         if job is not None:
             read = load_job(job)
             bench = replace(bench, press=read.press, frames=read.screens)
-        bench = replace(bench, keep=Keep(SESSION_BYTES))
+        bench = replace(bench, keep=Keep(SESSION_BYTES, lasting=True))
         self._planned = plan_print(self.options, bench, progress=progress)
         self._wishes = self._planned.asked or bench.wishes
+        bench.keep.hold(_standing(self._planned))
         self._pieces: tuple[Piece, ...] | None = None
         self._lifts: LiftTable | None = None
 
@@ -279,6 +280,13 @@ def make_folder(session: Session, folder: str, *, progress: Progress | None = No
             options = replace(options, edits=edits)
         make_prints([options], target, force=False, progress=progress)
     return sorted(str(path.relative_to(target)) for path in target.rglob("*") if path.is_file())
+
+
+def _standing(planned: PlannedPrint) -> list[Any]:
+    """Return the arrays that a session has as long as it is open: its art and its areas as found."""
+    art = planned.separation.artwork
+    areas = [plane for area in planned.flat.areas for plane in (area.coverage, area.tone) if plane is not None]
+    return [art.rgb, art.alpha, *areas]
 
 
 def _station(plate: Plate, planned: PlannedPrint, cm2: float) -> Station:

@@ -85,6 +85,25 @@ def test_changes_one_after_the_other_are_what_each_is_afresh(session):
         assert session.planes_digest() == fresh.planes_digest()
 
 
+def test_another_pot_takes_no_screen_away(session):
+    """What was weighed for the art as found stands: the plan keeps its screens, and the yardstick its colours."""
+    session.edit({})
+    before = session.state()
+    of = before.stations[-1].of
+    session.edit({"ink": [{"of": of, "ink": "#7a7a30"}]})
+    after = session.state()
+    assert {one.of for one in after.stations} >= {one.of for one in before.stations if one.of}
+    assert after.mean_de00 > before.mean_de00 + 1
+    pieces = session.pieces()
+    assert sum(piece.made for piece in pieces) == 1
+    first, second = [one.of for one in before.stations if one.of][:2]
+    session.edit({"ink": [{"of": first, "ink": "#7a7a30"}, {"of": second, "ink": "#7a7a30"}]})
+    inks = [one.ink for one in session.state().stations]
+    assert inks.count("#7a7a30") == 1, "two screens of one ink are never burned"
+    session.edit({})
+    assert session.state() == before
+
+
 def test_the_worst_is_the_diagonal_and_shows_what_geometry_says(tmp_path):
     """A square of side s on a base that is as large: off by e on the diagonal it bares 2 s e / √2 - e² / 2 of base."""
     rgba = np.zeros((400, 400, 4), np.uint8)
