@@ -65,21 +65,26 @@ def clustered(picture: U8, garment: Garment, white: Ink, count: int, width_mm: f
 
 
 def _diffused(wanted: Array, colours: Array) -> Array:
-    """Return the nearest of ``colours`` (k, 3) linear at each pixel, errors diffused (Floyd and Steinberg 1976)."""
+    """Return the nearest of ``colours`` (k, 3) linear at each pixel, errors diffused (Floyd and Steinberg 1976).
+
+    Pixels along x + 2y = t take from smaller t alone: they are worked together, as pixel by pixel.
+    """
     lab = linear_to_lab(np.clip(colours, 0, 1))
+    tall, wide = wanted.shape[:2]
     work = np.pad(wanted, ((0, 1), (1, 1), (0, 0)))
-    out = np.zeros(wanted.shape[:2], np.uint8)
-    for y in range(wanted.shape[0]):
-        for x in range(1, wanted.shape[1] + 1):
-            asked = work[y, x]
-            near = linear_to_lab(np.clip(asked, 0, 1)[None])[0]
-            best = int(((lab - near) ** 2).sum(1).argmin())
-            out[y, x - 1] = best
-            error = np.clip(asked - colours[best], -0.5, 0.5)
-            work[y, x + 1] += error * (7 / 16)
-            work[y + 1, x - 1] += error * (3 / 16)
-            work[y + 1, x] += error * (5 / 16)
-            work[y + 1, x + 1] += error * (1 / 16)
+    out = np.zeros((tall, wide), np.uint8)
+    for t in range(wide + 2 * (tall - 1)):
+        y = np.arange(max(0, (t - wide + 2) // 2), min(tall - 1, t // 2) + 1)
+        x = t - 2 * y + 1
+        asked = work[y, x]
+        near = linear_to_lab(np.clip(asked, 0, 1))
+        best = ((lab - near[:, None]) ** 2).sum(2).argmin(axis=1)
+        out[y, x - 1] = best
+        error = np.clip(asked - colours[best], -0.5, 0.5)
+        work[y + 1, x - 1] += error * (3 / 16)
+        work[y, x + 1] += error * (7 / 16)
+        work[y + 1, x] += error * (5 / 16)
+        work[y + 1, x + 1] += error * (1 / 16)
     return out
 
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sepkit.colorimetry.names import distinct_words
 from sepkit.colorimetry.spectral import reflectance_to_srgb8
 from sepkit.colorimetry.srgb import as_rgb8, srgb8_to_lab
 from sepkit.decisions import AreaWish
@@ -251,8 +252,19 @@ def as_areas(chosen: ScreenSet, planes: Sequence[Array], bench: Bench) -> tuple[
         areas.append(InkArea(srgb, np.ascontiguousarray(plane), mask if mask.any() else None))
         name = {"base": "underbase", "top": "highlight white"}.get(place.role, "" if place.mixed else film.ink.name)
         wishes[srgb] = AreaWish(ink=film.ink, coats=film.coats, name=name)
+    wishes = _told_apart(wishes)
     kept = replace(bench.wishes, solved=True, areas={**wishes, **bench.wishes.areas})
     return tuple(areas), replace(bench, wishes=kept)
+
+
+def _told_apart(wishes: dict[RGB8, AreaWish]) -> dict[RGB8, AreaWish]:
+    """Return the wishes, a mix that would be called as an ink of the shelf is with a name of its own."""
+    taken = {wish.name for wish in wishes.values()}
+    words = dict(zip(wishes, distinct_words(list(wishes)), strict=True))
+    return {
+        srgb: replace(wish, name=f"mixed {words[srgb]}") if not wish.name and words[srgb] in taken else wish
+        for srgb, wish in wishes.items()
+    }
 
 
 def _unlike(srgb: RGB8, taken: dict[RGB8, AreaWish]) -> RGB8:
