@@ -32,7 +32,7 @@ DOORS: dict[str, tuple[str, ...]] = {
         "sepkit.separation.palette:label_clean",
         "sepkit.separation.palette:label_noisy",
     ),
-    "choose": ("sepkit.workshop.print.inks:inks_chosen",),
+    "choose": ("sepkit.workshop.print.many_colours:settled", "sepkit.workshop.print.inks:inks_chosen"),
     "decide": ("sepkit.plates.overprint_plan:decide_plates",),
     "findings": (
         "sepkit.workshop.print.findings:plan_findings",

@@ -84,7 +84,7 @@ def write_film_set(
     return [folder / "films.pdf", *paths]
 
 
-def films_ahead(width_mm: float, height_mm: float, dpi: int) -> None:
+def films_ahead(width_mm: float, height_mm: float, dpi: float) -> None:
     """Make ready for films of a print of this size, of which there may be several, where that takes processes."""
     width, height = film_size_px(width_mm, height_mm, dpi)
     if 2 * width * height >= WORTH_PIXELS:
