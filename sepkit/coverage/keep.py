@@ -28,7 +28,11 @@ LEAST_KEPT = 4
 
 
 SESSION_BYTES = 400 << 20
-"""For a person who changes one print again and again: its planes and a few wishes back, at 28.8 million pixels."""
+"""For a person who changes one print again and again: its planes and a few wishes back."""
+SESSION_BYTES_A_PIXEL = 30
+"""Of large art: with less room than one plan takes (about 20 planes), each change pushes out what the next needs."""
+MOST_SESSION_BYTES = SESSION_BYTES_A_PIXEL * 40_000_000
+"""Of the largest art that is held whole."""
 
 
 @dataclass(slots=True)
@@ -70,6 +74,12 @@ class Keep:
                 if self.counted.pop(id(array), 0):
                     self.bytes -= array.nbytes
 
+    def bound(self, most_bytes: int) -> None:
+        """Take no more than so many bytes from now on."""
+        with self.lock:
+            self.most_bytes = most_bytes
+            self._trim()
+
     def of(self, key: Hashable, given: tuple[Any, ...], make: Callable[[], T], *, bytes_more: int = 0) -> T:
         """Return what is kept under ``key``, else make and keep it; ``bytes_more`` is what hides inside the result."""
         with self.lock:
@@ -87,9 +97,12 @@ class Keep:
                 self.found[key] = (result, bytes_more, given)
                 self.bytes += bytes_more
                 self._count([*arrays, *(given if self.lasting else ())], 1)
-                while self.bytes > self.most_bytes:
-                    self._drop(next(iter(self.found)))
+                self._trim()
         return result
+
+    def _trim(self) -> None:
+        while self.bytes > self.most_bytes:
+            self._drop(next(iter(self.found)))
 
     def _drop(self, key: Hashable) -> None:
         result, more, given = self.found.pop(key)

@@ -205,7 +205,7 @@ def _in_the_engine(art: Path, across: int, down: int, told: dict[str, float]) ->
         f"{told['lift']:.1f} ms of {engine:.0f} ms (all pixels: {told['whole']:.0f})",
     )
     must("moved screen", told["moved"] / engine, 1 / 4, f"{told['moved']:.0f} ms of {engine:.0f} ms")
-    bare = replace(planned, bench=replace(planned.bench, keep=Keep(SESSION_BYTES, lasting=True)))
+    bare = replace(planned, bench=replace(planned.bench, keep=Keep(planned.bench.keep.most_bytes, lasting=True)))
     fresh = timed(lambda: edited_again(bare, planned.bench.edits, session.wishes))
     print(f"  a fresh decision: {fresh.busy_s:.2f} s of the processor, {fresh.wall_s:.2f} by the clock")
     of = next(station.of for station in session.state().stations if station.of)

@@ -75,6 +75,8 @@ def test_a_lasting_one_counts_what_results_were_made_from_but_once_and_not_what_
             kept(_total, one)
         assert keep.bytes <= 64 * 12 and len(keep.found) == 12
         assert not lasting() or keep.lasting
+    keep.bound(64 * 5)
+    assert keep.bytes <= 64 * 5 and len(keep.found) == 5
     small = Keep(64 * 12)
     with small.used():
         assert not lasting()

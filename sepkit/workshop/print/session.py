@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.colorimetry.names import distinct_words
-from sepkit.coverage.keep import SESSION_BYTES, Keep
+from sepkit.coverage.keep import MOST_SESSION_BYTES, SESSION_BYTES, SESSION_BYTES_A_PIXEL, Keep
 from sepkit.errors import UsageError
 from sepkit.files.edits import edits_of_values, edits_text
 from sepkit.files.shelf.shelf import Shelf
@@ -128,10 +128,12 @@ class Session:
         if job is not None:
             read = load_job(job)
             bench = replace(bench, press=read.press, frames=read.screens)
-        bench = replace(bench, keep=Keep(SESSION_BYTES, lasting=True))
+        bench = replace(bench, keep=Keep(MOST_SESSION_BYTES, lasting=True))
         self._planned = plan_print(self.options, bench, progress=progress)
         self._wishes = self._planned.asked or bench.wishes
         bench.keep.hold(_standing(self._planned))
+        pixels = self._planned.separation.artwork.alpha.size
+        bench.keep.bound(max(SESSION_BYTES, SESSION_BYTES_A_PIXEL * pixels))
         self._pieces: tuple[Piece, ...] | None = None
         self._lifts: LiftTable | None = None
 
