@@ -56,6 +56,10 @@ class SeenPrint:
     art_alone: Callable[[], U8] | None = None
     """What draws the art without the print, where the panels still wait."""
 
+    def __reduce__(self) -> tuple[Callable[..., SeenPrint], tuple[Any, ...]]:
+        """Go to another process with its pictures drawn."""
+        return _drawn, (self.panels(), self.difference, self.attainable)
+
     @property
     def art(self) -> U8:
         """The art on the garment, (h, w, 3) uint8 sRGB."""
@@ -70,6 +74,10 @@ class SeenPrint:
     def ink(self) -> F32:
         """The ink, as in ``Panels``."""
         return self.panels().ink
+
+
+def _drawn(panels: Panels, difference: Difference, attainable: Attainable | None) -> SeenPrint:
+    return SeenPrint(lambda: panels, difference, attainable)
 
 
 def seen_print(
@@ -101,7 +109,7 @@ def seen_print(
             prints.append(encoded(inks[-1][..., :3] + (1 - inks[-1][..., 3:]) * bare))
     far = pairs.difference(attainable)
     panels = Panels(np.concatenate(arts), np.concatenate(prints), np.concatenate(inks))
-    return SeenPrint(lambda: panels, far, attainable)
+    return _drawn(panels, far, attainable)
 
 
 def art_on_garment(rgb: U8, alpha: U8, ground: RGB8) -> U8:
