@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 from dataclasses import replace
 
 import numpy as np
@@ -114,3 +115,14 @@ def test_art_over_cloth_is_the_blend_of_each_pixel(seed):
     a = alpha[..., None].astype(np.int64)
     want = (rgb * a + np.array(GROUND) * (255 - a) + 127) // 255
     assert (art_on_garment(rgb, alpha, GROUND) == want).all()
+
+
+def test_a_print_as_seen_goes_to_another_process_as_it_is():
+    rng = np.random.default_rng(1)
+    rgb = rng.integers(0, 256, (12, 9, 3), np.uint8)
+    plane = rng.integers(0, 256, (12, 9), np.uint8)
+    here = seen_print([plate(plane)], garment(), rgb, np.full((12, 9), 255, np.uint8))
+    there = pickle.loads(pickle.dumps(here))
+    for one, other in ((here.art, there.art), (here.printed, there.printed), (here.ink, there.ink)):
+        assert np.array_equal(one, other)
+    assert there.difference.mean_de00 == here.difference.mean_de00
