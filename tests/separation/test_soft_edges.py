@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 import pytest
 from PIL import Image
@@ -10,6 +12,7 @@ from sepkit.separation.noise import character
 from sepkit.separation.tones import soft_alpha
 
 
+@lru_cache(maxsize=1)
 def drawn(side: int = 360) -> np.ndarray:
     """Return discs in three colours on white, antialiased."""
     big = np.full((side * 4, side * 4, 3), 250, np.uint8)
