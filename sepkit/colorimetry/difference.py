@@ -16,14 +16,8 @@ if TYPE_CHECKING:
 Array = np.ndarray[Any, np.dtype[Any]]
 
 POW25_7 = 25.0**7
-_WAVES = ((1, -0.17, -30.0), (2, 0.24, 0.0), (3, 0.32, 6.0), (4, -0.20, -63.0))
-TURNS = tuple(
-    part
-    for wave, weight, at in _WAVES
-    for part in (weight * math.cos(math.radians(at)), -weight * math.sin(math.radians(at)))
-    if wave != 2 or part > 0
-)
-"""T as a sum of cosines and sines of the mean hue and its multiples: weight cos(k h + at) taken apart."""
+T_WAVES = ((-0.17, -30.0), (0.24, 0.0), (0.32, 6.0), (-0.20, -63.0))
+"""T is 1 and the sum of weight cos(k h + degrees) for k = 1 to 4, h the mean hue."""
 
 
 def delta_e_2000(lab1: Array, lab2: Array) -> F64:
@@ -53,11 +47,11 @@ def difference_vector(lab1: Array, lab2: Array) -> tuple[F64, F64, F64]:
     a1, a2 = a1 * stretch, a2 * stretch
     c1, c2 = _length(a1, b1), _length(a2, b2)
     cos_h, sin_h, big_dh = _between_hues(a1, b1, c1, a2, b2, c2)
-    cos_2h, sin_2h = 2 * cos_h * cos_h - 1, 2 * sin_h * cos_h
-    cos_3h, sin_3h = cos_2h * cos_h - sin_2h * sin_h, sin_2h * cos_h + cos_2h * sin_h
-    cos_4h, sin_4h = 2 * cos_2h * cos_2h - 1, 2 * sin_2h * cos_2h
-    t = 1 + TURNS[0] * cos_h + TURNS[1] * sin_h + TURNS[2] * cos_2h
-    t += TURNS[3] * cos_3h + TURNS[4] * sin_3h + TURNS[5] * cos_4h + TURNS[6] * sin_4h
+    t, cos_kh, sin_kh = np.ones_like(cos_h), np.ones_like(cos_h), np.zeros_like(cos_h)
+    for weight, degrees in T_WAVES:
+        cos_kh, sin_kh = cos_kh * cos_h - sin_kh * sin_h, sin_kh * cos_h + cos_kh * sin_h
+        at = math.radians(degrees)
+        t += weight * math.cos(at) * cos_kh - weight * math.sin(at) * sin_kh
     c_mean, from_50 = (c1 + c2) / 2, ((l1 + l2) / 2 - 50) ** 2
     s_l = 1 + 0.015 * from_50 / np.sqrt(20 + from_50)
     s_c = 1 + 0.045 * c_mean

@@ -48,8 +48,8 @@ class Keep:
     found: OrderedDict[Hashable, tuple[Any, int, tuple[Any, ...]]] = field(default_factory=OrderedDict)
     """By work and what it was given: the result, what hides inside it, and the arrays that it was made from."""
     lock: threading.Lock = field(default_factory=threading.Lock)
-    held: list[Any] = field(default_factory=list)
-    """Arrays that live as long as it does, whatever is kept."""
+    held: dict[int, Any] = field(default_factory=dict)
+    """Arrays that live as long as it does, whatever is kept, by their ids."""
     counted: dict[int, int] = field(default_factory=dict)
     """How many results need an array, by its id."""
 
@@ -70,7 +70,7 @@ class Keep:
         """Take note of arrays that live as long as this does: they are not counted from now on."""
         with self.lock:
             for array in arrays:
-                self.held.append(array)
+                self.held[id(array)] = array
                 if self.counted.pop(id(array), 0):
                     self.bytes -= array.nbytes
 
@@ -111,9 +111,8 @@ class Keep:
 
     def _count(self, arrays: Sequence[Any], by: int) -> None:
         """Count arrays in or out; each counts once, however many results need it."""
-        held = {id(array) for array in self.held}
         for array in arrays:
-            if id(array) in held:
+            if id(array) in self.held:
                 continue
             before = self.counted.get(id(array), 0)
             after = before + by

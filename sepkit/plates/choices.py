@@ -22,7 +22,6 @@ from sepkit.plates.drafts import drafts_of, ink_of, lightness_of, wish_of
 from sepkit.plates.grounds import with_coats
 from sepkit.plates.knee import (
     OPEN,
-    KneeView,
     Reduction,
     Stand,
     error_to_art,
@@ -32,6 +31,7 @@ from sepkit.plates.knee import (
     seen_beside_all,
     stand_colours,
 )
+from sepkit.plates.knee_view import KneeView
 from sepkit.plates.reduced import stood_areas
 from sepkit.plates.smaller import smaller_areas
 from sepkit.plates.stock import MOST_INKS_MIXED

@@ -2,28 +2,35 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise, product
 
 import numpy as np
 import pytest
 
 from sepkit.colorimetry.difference import delta_e_2000
+from sepkit.colorimetry.spatial import seen_de00
 from sepkit.colorimetry.srgb import linear_table
-from sepkit.plates.knee import OPEN, KneeView, Stand, hues_gone, lost_to, reductions, stand_colours
+from sepkit.plates.knee import OPEN, Stand, error_to_art, hues_gone, lost_to, reductions, stand_colours
+from sepkit.plates.knee_view import KneeView
 
 TABLE = linear_table().astype(np.float64)
+
+
+def planes_of(sizes: list[int], seed: int) -> np.ndarray:
+    """Blocks of so many cells of each area, thrown on a grid."""
+    cells = np.repeat(np.arange(len(sizes)), sizes)
+    grid = np.full(144, -1)
+    grid[np.random.default_rng(seed).permutation(144)[: len(cells)]] = cells
+    label = np.kron(grid.reshape(12, 12), np.ones((6, 6), int))
+    return np.stack([(label == k).astype(np.uint8) * 255 for k in range(len(sizes))])
 
 
 def view_of(
     colours: list[tuple[int, int, int]], sizes: list[int], cloth: tuple[int, int, int], seed: int = 0
 ) -> KneeView:
-    """Blocks of so many cells in each colour, thrown on a grid."""
-    rng = np.random.default_rng(seed)
-    cells = np.repeat(np.arange(len(colours)), sizes)
-    grid = np.full(144, -1)
-    grid[rng.permutation(144)[: len(cells)]] = cells
-    label = np.kron(grid.reshape(12, 12), np.ones((6, 6), int))
-    planes = np.stack([(label == k).astype(np.uint8) * 255 for k in range(len(colours))])
+    """Return blocks of so many cells in each colour as they are seen."""
+    planes = planes_of(sizes, seed)
     art = TABLE[np.array(colours)]
     flat = np.ones(len(colours), bool)
     return KneeView.of(planes, art, art, TABLE[np.array(cloth)], flat=flat, dotted=~flat, per_degree=15.0)
@@ -57,6 +64,22 @@ def test_no_way_of_joining_areas_is_seen_much_less(view: KneeView, size: int) ->
     assert ours <= 1.5 * best + 1e-6
 
 
+@pytest.mark.parametrize("seed", range(3))
+def test_what_looks_the_same_is_looked_at_once_and_counts_for_all(seed: int) -> None:
+    """The error is that of S-CIELAB on whole pictures, over what prints."""
+    sizes, cloth = [40, 25, 12], TABLE[np.array((26, 26, 28))]
+    view = view_of([(226, 83, 45), (23, 48, 79), (244, 201, 93)], sizes, (26, 26, 28), seed)
+    planes = planes_of(sizes, seed) / 255
+    colours = TABLE[np.array([(200, 90, 60), (40, 40, 90), (250, 220, 120)])]
+    art, other = (
+        np.tensordot(planes, of, axes=(0, 0)) + (1 - planes.sum(axis=0))[..., None] * cloth
+        for of in (view.art, colours)
+    )
+    plain = (seen_de00(art, other, 15.0) * planes.sum(axis=0)).sum() / planes.sum()
+    assert view.parts.shape[1] < np.count_nonzero(planes.any(axis=0))
+    assert error_to_art(view, colours) == pytest.approx(plain, rel=1e-4)
+
+
 def test_more_inks_never_lose_more() -> None:
     for view in DRAWINGS:
         lost = [one.lost for one in reductions(view, sizes=[1, 2, 3, 4, 5])]
@@ -77,21 +100,13 @@ def test_a_colour_nearer_to_the_cloth_is_missed_less() -> None:
 
 def test_a_small_bright_eye_counts_for_more_than_its_size() -> None:
     view = view_of([(90, 60, 40), (250, 250, 250)], [80, 1], (26, 26, 28))
-    share = view.planes[1].sum() / view.planes.sum()
+    share = view.parts[1].sum() / view.parts.sum()
     assert view.weight[1] > 5 * share
 
 
 def test_dots_stand_for_a_lighter_shade_on_white() -> None:
     view = view_of([(20, 60, 160), (138, 158, 205)], [40, 40], (250, 250, 248))
-    dotted = KneeView.of(
-        (view.planes * 255).astype(np.uint8),
-        view.art,
-        view.printed,
-        view.cloth,
-        flat=np.ones(2, bool),
-        dotted=np.ones(2, bool),
-        per_degree=15.0,
-    )
+    dotted = replace(view, dotted=np.ones(2, bool))
     one = reductions(dotted, sizes=[1])[0]
     assert one.kept == (0,) and one.stands[1].ink == 0 and one.stands[1].share < 1
 

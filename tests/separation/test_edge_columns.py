@@ -1,9 +1,11 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sepkit import threads
 from sepkit.separation.cores import NONE, around, bit_table, cores, deep, neighbours
 from sepkit.separation.edge_columns import ROWS, strips
 from sepkit.separation.palette import find_clean_members, label_clean, pack
@@ -68,6 +70,17 @@ def test_cores_round_about_are_those_of_plain_windows(seed: int) -> None:
         assert np.array_equal(got.reshape(label.shape), np.bitwise_or.reduce(windows, axis=(2, 3)))
     if max(label.shape) <= 20:
         assert (around(label, core, at) == np.bitwise_or.reduce(bits.ravel())).all()
+
+
+def test_two_threads_find_what_one_does(monkeypatch: pytest.MonkeyPatch) -> None:
+    for seed in range(12):
+        rgb, alpha = random_art(np.random.default_rng(seed))
+        members = find_clean_members(rgb, alpha, None, pixel_mm2=1e-4)
+        label = label_clean(rgb, alpha, members)
+        with monkeypatch.context() as patch:
+            patch.setattr(threads, "WORTH_PX", 0)
+            assert find_clean_members(rgb, alpha, None, pixel_mm2=1e-4) == members
+            assert (label_clean(rgb, alpha, members) == label).all()
 
 
 def test_only_columns_that_change_are_named() -> None:

@@ -33,6 +33,8 @@ if TYPE_CHECKING:
     from sepkit.model import U8, SeparateBy
 
 MAX_BYTES = 50_000_000
+LOOK_PX = 800
+"""Wide enough to tell whether any text is drawn."""
 
 _UNIT_PX = {
     "": 1.0,
@@ -86,24 +88,26 @@ def open_svg(path: Path, *, by: SeparateBy = "colour") -> Drawing:
         found = tuple(finding for _, finding in drawn if finding is not None)
         return Brought(tuple(plate for plate, _ in drawn if plate is not None), found)
 
-    def render(width_px: int, page: bytes = data) -> U8:
+    def drawn(by: Aside, width_px: int, page: bytes, *, fonts: bool) -> U8:
         text = _resized(page, facts, width_px=width_px, aspect=aspect)
-        _, png = aside.ask(
-            "svg", text.encode(), pixels=round(width_px * max(width_px * aspect, 1)), fonts=facts.texts > 0
-        )
+        _, png = by.ask("svg", text.encode(), pixels=round(width_px * max(width_px * aspect, 1)), fonts=fonts)
         with quiet_decoders(), Image.open(io.BytesIO(png), formats=("PNG",)) as image:
             return np.array(image.convert("RGBA"))
 
+    def render(width_px: int, page: bytes = data) -> U8:
+        return drawn(aside, width_px, page, fonts=facts.texts > 0)
+
     findings = list(facts.findings)
     if facts.texts:
-        findings.append(
-            Finding(
-                "live-text",
-                "warn",
-                "text in the file is drawn with the fonts of this computer",
-                "convert text to outlines before saving",
-            )
-        )
+        without = Aside(path.name)  # one that draws without fonts opens nothing more
+        try:
+            looks = drawn(aside, LOOK_PX, data, fonts=True), drawn(without, LOOK_PX, data, fonts=False)
+            findings.append(_live_text(looks, path.name))
+        except BaseException:
+            aside.close()
+            raise
+        finally:
+            without.close()
     return Drawing(
         aspect=aspect,
         width_mm=width_mm,
@@ -113,6 +117,20 @@ def open_svg(path: Path, *, by: SeparateBy = "colour") -> Drawing:
         plates=plates if layers else None,
         close=aside.close,
     )
+
+
+def _live_text(looks: tuple[U8, U8], where: str) -> Finding:
+    """Return what to know of a page with text, drawn small with fonts and without: where both are equal none is drawn.
+
+    Raises ArtworkError when nothing else is on the page.
+    """
+    with_text, without = looks
+    hint = "convert text to outlines before saving"
+    if not np.array_equal(with_text, without):
+        return Finding("live-text", "warn", "text in the file is drawn with the fonts of this computer", hint)
+    if not with_text[..., 3].any():
+        raise ArtworkError("it holds text alone, whose font is not on this computer", where=where, hint=hint)
+    return Finding("text-left-out", "warn", "text is left out: its font is not on this computer", hint)
 
 
 def _read(path: Path) -> bytes:

@@ -217,9 +217,27 @@ def test_file_size_limit_also_after_unpacking(put, monkeypatch):
     assert "the SVG is over" in refusal(put(gzip.compress(padded.encode())))
 
 
-def test_text_and_foreign_parts_are_told(put):
-    art = read_artwork(put(svg(RED_LEFT + '<text x="1" y="9">Regatta</text>')))
-    assert "live-text" in codes(art)
+def text_told(art, without) -> str:
+    """Return what must be told of text, by whether this computer has a font for it."""
+    return "text-left-out" if np.array_equal(art.alpha, without.alpha) else "live-text"
+
+
+def test_text_is_told_as_drawn_or_as_left_out(put):
+    art = read_artwork(put(svg(RED_LEFT + '<text x="22" y="9">Regatta</text>')))
+    assert [code for code in codes(art) if "text" in code] == [text_told(art, read_artwork(put(svg(RED_LEFT))))]
+
+
+def test_a_page_that_looks_the_same_without_fonts_has_lost_its_text():
+    bare = np.zeros((9, 9, 4), np.uint8)
+    page, written = bare.copy(), bare.copy()
+    page[2:4] = written[2:4] = written[6, 3:6] = 255
+    assert vector._live_text((written, page), "art.svg").code == "live-text"
+    assert vector._live_text((page, page), "art.svg").code == "text-left-out"
+    with pytest.raises(ArtworkError, match="font"):
+        vector._live_text((bare, bare), "art.svg")
+
+
+def test_foreign_parts_are_told(put):
     art = read_artwork(put(svg(RED_LEFT + "<foreignObject/>")))
     assert "not-drawn" in codes(art)
     art = read_artwork(put(svg(f"<switch><foreignObject/><g>{RED_LEFT}</g></switch>")))
@@ -272,7 +290,8 @@ def test_embedded_svg_is_read_too_and_not_without_end(put):
     inner = svg(RED_LEFT + '<text x="1" y="9">Nine</text>')
     for _ in range(3):
         inner = svg(f'<image width="40" height="20" href="{data_reference(inner.encode(), "svg+xml")}"/>')
-    assert "live-text" in codes(read_artwork(put(inner.replace("</svg>", RED_LEFT + "</svg>"))))
+    art = read_artwork(put(inner.replace("</svg>", RED_LEFT + "</svg>")))
+    assert text_told(art, read_artwork(put(svg(RED_LEFT)))) in codes(art)
     inner = svg(f'<image width="40" height="20" href="{data_reference(inner.encode(), "svg+xml")}"/>')
     assert "too often" in refusal(put(inner))
 

@@ -128,5 +128,5 @@ def test_a_strong_hue_that_stays_open_is_told(tmp_path: Path) -> None:
     told = [f for f in planned.separation.findings if f.code == "hue-left-open"]
     assert hues_left_open(view, stands) == (0,)
     assert [finding.text for finding in told] == ["sky blue stays bare cloth"]
-    assert hues_left_open(view, [Stand(OPEN)] * 3) == tuple(sorted(range(3), key=lambda k: -view.planes[k].sum()))
+    assert hues_left_open(view, [Stand(OPEN)] * 3) == tuple(sorted(range(3), key=lambda k: -view.parts[k].sum()))
     assert hues_left_open(view, [Stand(k) for k in range(3)]) == ()
