@@ -10,7 +10,8 @@ from __future__ import annotations
 
 import contextvars
 import threading
-from collections import OrderedDict
+import weakref
+from collections import OrderedDict, deque
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -31,8 +32,13 @@ SESSION_BYTES = 400 << 20
 """For a person who changes one print again and again: its planes and a few wishes back."""
 SESSION_BYTES_A_PIXEL = 30
 """Of large art: with less room than one plan takes (about 20 planes), each change pushes out what the next needs."""
-MOST_SESSION_BYTES = SESSION_BYTES_A_PIXEL * 40_000_000
-"""Of the largest art that is held whole."""
+MOST_PIXELS = 40_000_000
+"""Of the largest art that a session holds whole."""
+
+
+def session_bytes(pixels: int = MOST_PIXELS) -> int:
+    """Return the room of a session's Keep for art of so many pixels."""
+    return max(SESSION_BYTES, SESSION_BYTES_A_PIXEL * pixels)
 
 
 @dataclass(slots=True)
@@ -43,10 +49,13 @@ class Keep:
     """Results together take no more."""
     lasting: bool = False
     """Whether it outlives the plans that it serves: what results were made from then lives as long as they do, and is
-    counted with them, but for what is ``held``."""
+    counted with them, but for what is ``held``. Else results go when a plane goes that they were made from."""
     bytes: int = 0
     found: OrderedDict[Hashable, tuple[Any, int, tuple[Any, ...]]] = field(default_factory=OrderedDict)
-    """By work and what it was given: the result, what hides inside it, and the arrays that it was made from."""
+    """By work and what it was given: the result, what hides inside it, and the arrays that it was made from, or weak
+    references to them."""
+    gone: deque[Hashable] = field(default_factory=deque)
+    """Results whose planes are gone: another array may have the id by which they were known."""
     lock: threading.Lock = field(default_factory=threading.Lock)
     held: dict[int, Any] = field(default_factory=dict)
     """Arrays that live as long as it does, whatever is kept, by their ids."""
@@ -83,6 +92,7 @@ class Keep:
     def of(self, key: Hashable, given: tuple[Any, ...], make: Callable[[], T], *, bytes_more: int = 0) -> T:
         """Return what is kept under ``key``, else make and keep it; ``bytes_more`` is what hides inside the result."""
         with self.lock:
+            self._forget()
             if key in self.found:
                 self.found.move_to_end(key)
                 known: T = self.found[key][0]
@@ -94,11 +104,24 @@ class Keep:
             with self.lock:
                 if key in self.found:  # another thread was quicker
                     self._drop(key)
-                self.found[key] = (result, bytes_more, given)
+                stay = (
+                    given if self.lasting else tuple(weakref.ref(one, lambda _: self.gone.append(key)) for one in given)
+                )
+                self.found[key] = (result, bytes_more, stay)
                 self.bytes += bytes_more
                 self._count([*arrays, *(given if self.lasting else ())], 1)
                 self._trim()
         return result
+
+    def _watched(self, key: Hashable, given: tuple[Any, ...]) -> tuple[Any, ...]:
+        """Return weak references to what a result was made from; the first that goes takes it along."""
+        return tuple(weakref.ref(one, lambda _: self.gone.append(key)) for one in given)
+
+    def _forget(self) -> None:
+        while self.gone:
+            key = self.gone.popleft()
+            if key in self.found:
+                self._drop(key)
 
     def _trim(self) -> None:
         while self.bytes > self.most_bytes:

@@ -26,14 +26,16 @@ SWAPPED = (176, 74, 160)
 
 def main(art: Path, garment: str, width_mm: float) -> None:
     """Plan once, change wishes, print the times."""
-    from sepkit.coverage.keep import SESSION_BYTES, Keep
+    from sepkit.coverage.keep import Keep, session_bytes
     from sepkit.files.shelf.shelf import Shelf
     from sepkit.plates.overprint_plan import decide_plates
     from sepkit.workshop.print.options import PrintOptions, bench_of
     from sepkit.workshop.print.plan import plan_print, planned_again
+    from sepkit.workshop.print.session import settle_keep
 
     options = PrintOptions(art, garment, width_mm=width_mm)
-    planned = plan_print(options, replace(bench_of(options, Shelf()), keep=Keep(SESSION_BYTES, lasting=True)))
+    planned = plan_print(options, replace(bench_of(options, Shelf()), keep=Keep(session_bytes(), lasting=True)))
+    settle_keep(planned)
     size = planned.separation.artwork.size
     rows: list[dict[str, Any]] = []
     for words, areas, wishes in _changes(planned):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import weakref
+
 import numpy as np
 
 from sepkit.coverage.keep import Keep, kept, lasting
@@ -82,6 +84,26 @@ def test_a_lasting_one_counts_what_results_were_made_from_but_once_and_not_what_
         assert not lasting()
         kept(_total, planes[1])
     assert small.bytes == 0
+
+
+def test_results_go_with_the_planes_that_they_were_made_from_unless_it_lasts():
+    for lasts in (False, True):
+        keep, calls = Keep(lasting=lasts), []
+
+        def work(one: np.ndarray, calls: list[int] = calls) -> int:
+            calls.append(1)
+            return int(one.sum())
+
+        with keep.used():
+            first = plane(1)
+            gone = weakref.ref(first)
+            assert kept(work, first) == kept(work, first) and len(calls) == 1
+            del first
+            assert (gone() is None) is not lasts
+            for k in range(30):  # some of these have the id of one before them
+                other = plane(k)
+                assert kept(work, other) == int(other.sum())
+            assert len(keep.found) == (31 if lasts else 1)
 
 
 def _total(one: np.ndarray) -> int:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.colorimetry.names import distinct_words
-from sepkit.coverage.keep import MOST_SESSION_BYTES, SESSION_BYTES, SESSION_BYTES_A_PIXEL, Keep
+from sepkit.coverage.keep import Keep, session_bytes
 from sepkit.errors import UsageError
 from sepkit.files.edits import edits_of_values, edits_text
 from sepkit.files.shelf.shelf import Shelf
@@ -128,12 +128,10 @@ class Session:
         if job is not None:
             read = load_job(job)
             bench = replace(bench, press=read.press, frames=read.screens)
-        bench = replace(bench, keep=Keep(MOST_SESSION_BYTES, lasting=True))
+        bench = replace(bench, keep=Keep(session_bytes(), lasting=True))
         self._planned = plan_print(self.options, bench, progress=progress)
         self._wishes = self._planned.asked or bench.wishes
-        bench.keep.hold(_standing(self._planned))
-        pixels = self._planned.separation.artwork.alpha.size
-        bench.keep.bound(max(SESSION_BYTES, SESSION_BYTES_A_PIXEL * pixels))
+        settle_keep(self._planned)
         self._pieces: tuple[Piece, ...] | None = None
         self._lifts: LiftTable | None = None
 
@@ -284,11 +282,12 @@ def make_folder(session: Session, folder: str, *, progress: Progress | None = No
     return sorted(str(path.relative_to(target)) for path in target.rglob("*") if path.is_file())
 
 
-def _standing(planned: PlannedPrint) -> list[Any]:
-    """Return the arrays that a session has as long as it is open: its art and its areas as found."""
+def settle_keep(planned: PlannedPrint) -> None:
+    """Give a print's Keep the room that a session has for its art, which lives as long, as do its areas as found."""
     art = planned.separation.artwork
     areas = [plane for area in planned.flat.areas for plane in (area.coverage, area.tone) if plane is not None]
-    return [art.rgb, art.alpha, *areas]
+    planned.bench.keep.hold([art.rgb, art.alpha, *areas])
+    planned.bench.keep.bound(session_bytes(art.alpha.size))
 
 
 def _station(plate: Plate, planned: PlannedPrint, cm2: float) -> Station:
