@@ -4,7 +4,9 @@ In: the levels of a picture, the stacks of a set of screens. Out: dots for any o
 mean colours of small cells; a lattice of nodes is fitted so that, interpolated (trilinear, as in ISO 15076-1), it comes
 near them and bends as little as it can: lattice regression (Garcia, Arora, Gupta, IEEE Trans. Image Process. 21, 2012).
 Colours are then solved again, drawn to what the lattice has there, and the lattice is fitted again: of several ways to
-a colour that which its neighbours take is taken. Nodes beside the picture's colours follow them and ask nothing.
+a colour that which its neighbours take is taken. Nodes beside the picture's colours follow them and ask nothing; they
+reach one cell further than its colours, for along a thin way through the cube no three nodes lie in a row, and without
+these a plate would waver there.
 """
 
 from __future__ import annotations
@@ -31,7 +33,7 @@ CELLS = 64
 """Colours are gathered in cells of 4 levels,"""
 MOST_COLOURS = 3000
 """of 8 and of 16 where more than these are in use."""
-SMOOTH = 5.0
+SMOOTH = 2.0
 """What a bend of a node costs beside a colour that is missed by as much (squares, our own)."""
 BEND = 0.02
 """The same everywhere, so that nodes without colours lie straight between others."""
@@ -167,9 +169,7 @@ class _Lattice:
     def of(cls, colours: Colours, used: Array) -> _Lattice:
         from scipy import sparse
 
-        held = np.zeros((PARTS + 1,) * 3, bool)
-        for x, y, z in CORNERS:
-            held[x : x + PARTS, y : y + PARTS, z : z + PARTS] |= used
+        held = _held(used)
         flat = np.flatnonzero(held)
         row = np.zeros(held.size, np.int32)
         row[flat] = np.arange(len(flat))
@@ -202,6 +202,22 @@ class _Lattice:
             ],
             axis=1,
         )
+
+
+def _held(used: Array) -> Array:
+    """Return which nodes (PARTS + 1)^3 bool are corners of cells in use, or of cells beside these."""
+    wide = used
+    for axis in range(3):
+        beside = wide.copy()
+        ahead, behind = [slice(None)] * 3, [slice(None)] * 3
+        ahead[axis], behind[axis] = slice(1, None), slice(None, -1)
+        beside[tuple(ahead)] |= wide[tuple(behind)]
+        beside[tuple(behind)] |= wide[tuple(ahead)]
+        wide = beside
+    held = np.zeros((PARTS + 1,) * 3, bool)
+    for x, y, z in CORNERS:
+        held[x : x + PARTS, y : y + PARTS, z : z + PARTS] |= wide
+    return held
 
 
 def _bends(held: Array, row: Array, count: int) -> Any:
