@@ -165,7 +165,7 @@ class _Search:
                 best = swapped
             best = self._settled(best)
             other = next((one for one in scored if one.has_base != best.has_base), None)
-            beam = [best] if other is None or size > 2 else [best, other]
+            beam = [best] if other is None else [best, other]
             found.append(best)
         return found
 
