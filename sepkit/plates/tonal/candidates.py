@@ -1,7 +1,7 @@
 """Which inks a tonal picture may be printed with: those on the shelf, transparent ones, a few mixes, or those named.
 
-In: the bench, colours of the art that a mix might be made for. Out: candidates, stock before mixes. ``with_missed`` adds
-mixes for what a few screens of all these miss most.
+In: the bench, colours of the art that a mix might be made for. Out: candidates, stock before mixes. ``with_missed``
+adds mixes for what a few screens of all these miss most.
 """
 
 from __future__ import annotations

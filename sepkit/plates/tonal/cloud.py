@@ -1,9 +1,9 @@
 """The colours of a picture, few and weighted: what inks are chosen by.
 
 In: a picture in sRGB as it lies on the cloth, and where it is tone. Out: mean colours of cells of Lab with a weight
-each. A small sun counts for more than its area: weights are a power of the area below one, times how far a colour stands
-out from all others of the picture, as a person looks for what is unlike the rest (global contrast: Cheng, Zhang, Mitra,
-Huang, Hu, "Global Contrast Based Salient Region Detection", CVPR 2011).
+each. A small sun counts for more than its area: weights are a power of the area below one, times how far a colour
+stands out from all others of the picture, as a person looks for what is unlike the rest (global contrast: Cheng, Zhang,
+Mitra, Huang, Hu, "Global Contrast Based Salient Region Detection", CVPR 2011).
 """
 
 from __future__ import annotations
