@@ -1,8 +1,8 @@
 """Bytes that the page reads.
 
-An index: 8 words of 4 bytes, little-endian (magic "SIX1", width, height, combinations, plates, bytes a pixel, top
-level, 0), then levels (combinations x plates), dots (the same, 0 or 1), then the pixels as byte planes, low bytes
-first: planes of alike bytes pack better.
+An index: 8 words of 4 bytes, little-endian (magic "SIX2", width, height, combinations, plates, bytes of a combination's
+number, top level, runs), then levels (combinations x plates), dots (the same, 0 or 1), then runs as byte planes, low
+bytes first (planes of alike bytes pack better): runs in each row in 4 bytes, their combinations, their lengths in 4.
 
 Planes of a window: 8 words (magic "SPL1", width, height, plates, 0 ...), then the planes.
 
@@ -29,26 +29,30 @@ if TYPE_CHECKING:
     from sepkit.preview.garment import BareGarment
     from sepkit.preview.index import StackIndex
 
-MAGIC = 0x31584953
+MAGIC = 0x32584953
 PLANES = 0x314C5053
 GARMENT = 0x31474253
 LIGHT_ONE = 32768
 PICTURE_LEVEL = 6
 """Of a garment, which is sent once for a print."""
+INDEX_LEVEL = 6
+"""Of an index: runs are few."""
+MOST_SHORT = 1 << 16
+"""So many combinations are numbered in two bytes; more take four."""
 LEVEL = 1
 """Of deflate: more costs the processor thrice for a third fewer bytes, on a road that costs nothing."""
 
 
 def index_bytes(index: StackIndex) -> bytes:
     """Return an index as deflated bytes."""
-    height, width = index.pixels.shape
+    height, width = index.shape
     count, plates = index.levels.shape
-    size = index.pixels.dtype.itemsize
-    packer = zlib.compressobj(LEVEL)
-    out = [packer.compress(struct.pack("<8I", MAGIC, width, height, count, plates, size, index.top, 0))]
-    out += [packer.compress(index.levels.tobytes()), packer.compress(index.dots.astype(np.uint8).tobytes())]
-    for byte in range(size):
-        out.append(packer.compress(((index.pixels >> (8 * byte)) & 255).astype(np.uint8).tobytes()))
+    size = 2 if count <= MOST_SHORT else 4
+    head = struct.pack("<8I", MAGIC, width, height, count, plates, size, index.top, len(index.ids))
+    packer = zlib.compressobj(INDEX_LEVEL)
+    out = [packer.compress(part) for part in (head, index.levels.tobytes(), index.dots.astype(np.uint8).tobytes())]
+    for numbers, octets in ((index.in_row, 4), (index.ids, size), (index.lengths, 4)):
+        out += [packer.compress(((numbers >> (8 * byte)) & 255).astype(np.uint8).tobytes()) for byte in range(octets)]
     return b"".join([*out, packer.flush()])
 
 
