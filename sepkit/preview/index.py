@@ -2,8 +2,8 @@
 
 In: planes in print order with their tones, as preview/stack.py takes them. Out: a StackIndex. Lifting a screen, another
 ink or other coats change the colours of the combinations, never the pixels: whoever holds the index redraws the print
-from a small table. Pixels are held as runs of one combination along their rows: flat art has one for thirty to a hundred
-pixels, so that whoever draws, halves or moves it walks runs. Work is done in row bands.
+from a small table. Pixels are held as runs of one combination along their rows: flat art has one for thirty pixels or
+more, so that whoever draws, halves or moves it walks runs. Work is done in row bands.
 """
 
 from __future__ import annotations
@@ -97,7 +97,8 @@ class _Runs:
 
 
 def _runs(planes: Sequence[U8], tones: Sequence[Bool | None]) -> _Runs:
-    first = np.zeros(planes[0].shape, bool)
+    height, width = planes[0].shape
+    first = np.zeros((height, width), bool)
     first[:, 0] = True
     for plane in [*planes, *(mask for mask in tones if mask is not None)]:
         first[:, 1:] |= plane[:, 1:] != plane[:, :-1]
@@ -105,9 +106,8 @@ def _runs(planes: Sequence[U8], tones: Sequence[Bool | None]) -> _Runs:
     keys = packed_keys(
         [plane.ravel()[at] for plane in planes], [None if mask is None else mask.ravel()[at] for mask in tones]
     )
-    width = first.shape[1]
     kept = np.concatenate([[True], (keys[1:] != keys[:-1]) | (at[1:] % width == 0)])  # a tone's mask ends on solid ink
     at, keys = at[kept], keys[kept]
     found, which = np.unique(keys, return_inverse=True)
-    in_row = np.bincount(at // width, minlength=len(first))
+    in_row = np.bincount(at // width, minlength=height)
     return _Runs(found, which, np.diff(np.append(at, first.size)), in_row)

@@ -4,29 +4,26 @@ import { LINEAR, level } from "/s/mix.js";
 
 export function parseGarment(buffer) {
   const head = new DataView(buffer);
-  if (head.getUint32(0, true) !== 0x31474253) throw new Error("not a garment");
+  if (head.getUint32(0, true) !== 0x32474253) throw new Error("not a garment");
   const [width, height, x, y, w, h, turned] = [1, 2, 3, 4, 5, 6, 7].map((k) => head.getUint32(4 * k, true));
-  const [left, top, wide, tall] = [0, 1, 2, 3].map((k) => head.getFloat64(32 + 8 * k, true));
-  let at = 64;
-  const rgb = unfolded(new Uint8Array(buffer, at, 3 * width * height), width, height);
-  at += rgb.length;
-  const light = new Float32Array(w * h), raw = new DataView(buffer, at, 2 * w * h);
-  for (let i = 0; i < light.length; i++) light[i] = raw.getUint16(2 * i, true) / 32768;
-  at += 2 * w * h;
-  return { width, height, x, y, w, h, turned: turned === 1, left, top, wide, tall, rgb, light, open: new Uint8Array(buffer, at, w * h) };
+  const [left, top, wide, tall, least, step] = [0, 1, 2, 3, 4, 5].map((k) => head.getFloat64(32 + 8 * k, true));
+  let at = 80;
+  const bytes = (length) => new Uint8Array(buffer, (at += length) - length, length);
+  const first = bytes(1)[0], [one, other] = [0, 1, 2].filter((k) => k !== first), usual = [bytes(256), bytes(256)], size = width * height;
+  const lead = added(bytes(size), width), off = [bytes(size), bytes(size)], rgb = new Uint8Array(3 * size);
+  for (let i = 0, to = 0; i < size; i++, to += 3) {
+    rgb[to + first] = lead[i];
+    rgb[to + one] = off[0][i] + usual[0][lead[i]];
+    rgb[to + other] = off[1][i] + usual[1][lead[i]];
+  }
+  const light = Float32Array.from(added(bytes(w * h), w), (k) => least + k * step);
+  return { width, height, x, y, w, h, turned: turned === 1, left, top, wide, tall, rgb, light, open: bytes(w * h) };
 }
 
-// Planes of green, red less green, blue less green, each less the row above, as RGB.
-function unfolded(planes, width, height) {
-  const size = width * height, rgb = new Uint8Array(3 * size);
-  for (let k = 0; k < 3; k++) for (let i = width, from = k * size; i < size; i++) planes[from + i] += planes[from + i - width];
-  for (let i = 0, to = 0; i < size; i++, to += 3) {
-    const green = planes[i];
-    rgb[to] = planes[size + i] + green;
-    rgb[to + 1] = green;
-    rgb[to + 2] = planes[2 * size + i] + green;
-  }
-  return rgb;
+// A plane of which each row is told less the row above.
+function added(plane, width) {
+  for (let i = width; i < plane.length; i++) plane[i] += plane[i - width];
+  return plane;
 }
 
 // ImageData of the garment with the print; `inked` (0 or 1) a combination.
