@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from skimage.color import deltaE_ciede2000
@@ -9,10 +11,14 @@ from skimage.color import deltaE_ciede2000
 from sepkit.files.shelf.shelf import Shelf
 from sepkit.inks.layers import printed_reflectance
 from sepkit.plates.tonal.calm import calmed, noise_of
+from sepkit.plates.tonal.candidates import candidates_of, with_missed
+from sepkit.plates.tonal.choose import Task, screen_sets
+from sepkit.plates.tonal.cloud import cloud_of, stands_out
 from sepkit.plates.tonal.metric import Wanted, light_to_lab
 from sepkit.plates.tonal.optics import Film, mean_light, stack_light, stack_reflectance
 from sepkit.plates.tonal.solve import MOST_INK, solve_dots
 from sepkit.plates.tonal.table import tone_table
+from sepkit.workshop.print.options import PrintOptions, bench_of
 
 SHELF = Shelf()
 WHITE_TEE = SHELF.garment("white tee").reflectance
@@ -87,7 +93,7 @@ def test_plates_of_a_ramp_are_smooth(one: tuple[int, ...], other: tuple[int, ...
     dots = table.dots(calm[8])
     seen = light_to_lab(mean_light(dots, stacks))
     assert deltaE_ciede2000(seen[1:], seen[:-1]).max() < 1.5
-    assert max(_turns(np.rint(dots[:, k] * 255), 8) for k in range(3)) <= 1
+    assert max(_turns(np.rint(dots[:, k] * 255), 2) for k in range(3)) <= 1
 
 
 def test_grain_is_calmed_and_edges_stay() -> None:
@@ -97,5 +103,50 @@ def test_grain_is_calmed_and_edges_stay() -> None:
     noisy = np.clip(clean + rng.normal(0, 4, clean.shape), 0, 255).round().astype(np.uint8)
     assert 2.5 < noise_of(noisy) < 6
     calm = calmed(noisy)
-    assert (calm[:, 12:116] - clean[:, 12:116]).std() < 1.3
+    assert (calm[:, 12:116] - clean[:, 12:116]).std() < 0.9
     assert calm[:, 124].mean() - calm[:, 131].mean() > 80
+
+
+def test_slow_noise_is_calmed_and_a_slope_kept() -> None:
+    """Noise as a JPEG leaves it: second differences of pixels hardly know it."""
+    from scipy.ndimage import gaussian_filter
+
+    clean = _ramp((40, 60, 90), (220, 200, 130)).repeat(6, axis=0)
+    slow = gaussian_filter(np.random.default_rng(2).normal(0, 1, clean.shape), (1.2, 1.2, 0))
+    noisy = np.clip(clean + 1.8 * slow / slow.std(), 0, 255).round().astype(np.uint8)
+    away = (calmed(noisy) - clean)[:, 8:-8]
+    assert away.std() < 0.55 * (noisy.astype(float) - clean)[:, 8:-8].std()
+    assert abs(away.mean()) < 0.1
+
+
+def test_an_open_plate_stays_open_along_a_gradient() -> None:
+    """Nodes are not clipped, so that nothing wavers where an ink is not wanted."""
+    calm = calmed(_ramp((11, 26, 74), (30, 48, 122)))
+    stacks = stack_light([Film(SHELF.ink("white"), 2), Film(SHELF.ink("blue"))], SHELF.garment("black tee").reflectance)
+    lab = light_to_lab(stacks)
+    bits = np.array([[0, 0], [1, 0], [0, 1], [1, 1]]) * 0.9 + 0.05
+    dots = tone_table(calm, np.ones(calm.shape[:2], bool), stacks, coats=np.array([2.0, 1.0]), known=(lab, bits)).dots(
+        calm[8]
+    )
+    assert np.abs(np.diff(dots[:, 0], 2)).max() < 0.01
+
+
+def test_a_small_colour_that_stands_out_counts_beside_its_area() -> None:
+    lab = np.array([[60.0, -3, -2], [64, -2, -1], [45, 60, 30], [66, -2, -2]])
+    area = np.array([0.4, 0.3, 0.02, 0.28])
+    out = stands_out(lab, area)
+    assert out.argmax() == 2 and out[2] > 2
+    assert 0.3 < out[0] < 1
+
+
+def test_what_stock_inks_miss_is_mixed_for(tmp_path: Path) -> None:
+    """Sea green as light as paper: no overprint of stock inks has it on a base, which turns all inks dull."""
+    sea = _ramp((120, 214, 198), (90, 180, 188)).repeat(8, axis=0)
+    bench = bench_of(PrintOptions(art=tmp_path / "no.png", garment="black tee", width_mm=100.0), SHELF)
+    cloud = cloud_of(sea, np.ones(sea.shape[:2], bool))
+    task = Task(cloud, np.zeros((0, 3)), np.zeros(0), bench.garment.reflectance, bench.base_ink, base=True)
+    stock = candidates_of(bench, [])
+    offered = with_missed(stock, task, bench)
+    assert all(one.mixed for one in offered[len(stock) :])
+    before, after = (screen_sets(task, some, most=3, quick=True)[-1].loss for some in (stock, offered))
+    assert after < 0.7 * before
