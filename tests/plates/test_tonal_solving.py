@@ -17,7 +17,7 @@ from sepkit.plates.tonal.cloud import cloud_of, stands_out
 from sepkit.plates.tonal.metric import Wanted, light_to_lab
 from sepkit.plates.tonal.optics import Film, mean_light, stack_light, stack_reflectance
 from sepkit.plates.tonal.solve import MOST_INK, solve_dots
-from sepkit.plates.tonal.table import tone_table
+from sepkit.plates.tonal.table import ToneTable, tone_table
 from sepkit.workshop.print.options import PrintOptions, bench_of
 
 SHELF = Shelf()
@@ -119,16 +119,18 @@ def test_slow_noise_is_calmed_and_a_slope_kept() -> None:
     assert abs(away.mean()) < 0.1
 
 
-def test_an_open_plate_stays_open_along_a_gradient() -> None:
-    """Nodes are not clipped, so that nothing wavers where an ink is not wanted."""
-    calm = calmed(_ramp((11, 26, 74), (30, 48, 122)))
-    stacks = stack_light([Film(SHELF.ink("white"), 2), Film(SHELF.ink("blue"))], SHELF.garment("black tee").reflectance)
-    lab = light_to_lab(stacks)
-    bits = np.array([[0, 0], [1, 0], [0, 1], [1, 1]]) * 0.9 + 0.05
-    dots = tone_table(calm, np.ones(calm.shape[:2], bool), stacks, coats=np.array([2.0, 1.0]), known=(lab, bits)).dots(
-        calm[8]
-    )
-    assert np.abs(np.diff(dots[:, 0], 2)).max() < 0.01
+def test_nodes_may_lie_beyond_what_a_plate_holds() -> None:
+    """Between a node at -0.2 and one at 0.2 a plate is open to the middle; clipped nodes would have it waver."""
+    row = np.zeros(33**3, np.int32)
+    row[16 * 33 * 33 :] = 1
+    table = ToneTable(np.array([[-0.2], [0.2]], np.float32), row)
+    levels = np.stack([np.linspace(15, 16, 5) * 255 / 32, np.full(5, 4.0), np.full(5, 4.0)], axis=1)
+    np.testing.assert_allclose(table.dots(levels)[:, 0], [0, 0, 0, 0.1, 0.2], atol=1e-5)
+    calm = calmed(np.hstack([_ramp((11, 26, 74), (29, 47, 122)), _ramp((29, 47, 122), (210, 96, 79))[:, ::4]]))
+    stacks = stack_light([Film(SHELF.ink("white"), 2), Film(SHELF.ink("orange"))], WHITE_TEE)
+    bits = (np.arange(4)[:, None] >> np.arange(2) & 1) * 0.9 + 0.05
+    known = (light_to_lab(stacks), bits)
+    assert tone_table(calm, np.ones(calm.shape[:2], bool), stacks, coats=np.ones(2), known=known).nodes.min() < 0
 
 
 def test_a_small_colour_that_stands_out_counts_beside_its_area() -> None:
