@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from sepkit.reading.screens import Fit, ReadScreen
 
-LEAST_GROWTH_BAND_MM = 0.03
+MOST_GROWTH_BAND_MM = 0.042
 """A growth known no better than this is not told."""
 
 
@@ -72,7 +72,7 @@ def told_screens(fits: Sequence[Fit]) -> tuple[ToldScreen, ...]:
 def _together(seen: Sequence[ReadScreen], *, reference: bool) -> ToldScreen:
     good = [one for one in seen if not one.why]
     first = seen[0]
-    grown = [one for one in seen if one.growth_band_mm < LEAST_GROWTH_BAND_MM]
+    grown = [one for one in seen if one.growth_band_mm < MOST_GROWTH_BAND_MM]
     growth = median(one.fit.growth_mm for one in grown) if grown else None
     growth_band = max((one.growth_band_mm for one in grown), default=first.growth_band_mm)
     if not good:
