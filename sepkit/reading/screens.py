@@ -63,7 +63,9 @@ is pulled a part of the way in each round."""
 STRAINED_MM = 0.03
 """The same of screens that the art tells: cloth is stretched between edges in a tile."""
 PULLED = 0.5
-"""The same of the cloth's knots, which a few noisy tiles may pull about."""
+"""The same of nine of ten of the cloth's knots: those at the border, which no tile holds, go on."""
+BACK = 0.5
+"""A step that goes back where the last one came from is shortened: growth and blur swing about each other."""
 LEAST_DISCS = 3
 SHARPEST = 0.25
 """Blur is that of this share of the tiles, the sharpest: JPEG keeps colour at half the pixels, so that edges of inks
@@ -183,12 +185,17 @@ def _levelled(subject: Subject, photo: Photo, state: State, level: _Level) -> tu
         state = replace(state, warp=state.warp.finer(subject, level.pitch_mm))
     tiles = [*choose_tiles(subject, side_mm=level.tile_mm, most=level.tiles), *disc_tiles(subject)]
     equations: list[Equation] = []
+    before: F64 | None = None
+    own, cloth = slice(4 * subject.count), slice(4 * subject.count, None)
     for _ in range(level.rounds):
         equations = _equations(subject, photo, state, tiles, level)
         system = System(
             subject, state, _by_discs(subject, state, equations), slack_mm=level.slack_mm, stiff=level.stiff
         )
         step = system.step()
+        if before is not None and float(step[own] @ before[own]) < 0:
+            step *= BACK
+        before = step
         state = system.after(step)
         learnt = learnt_colours(state, equations, SEEN_ALONE)
         if learnt:
@@ -196,7 +203,7 @@ def _levelled(subject: Subject, photo: Photo, state: State, level: _Level) -> tu
             for stack, colour in learnt.items():
                 colours[stack] = colour
             state = replace(state, look=replace(state.look, colours=colours))
-        moved, pulled = np.abs(step[: 3 * subject.count]).max(), np.abs(step[4 * subject.count :]).max()
+        moved, pulled = np.abs(step[: 3 * subject.count]).max(), np.quantile(np.abs(step[cloth]), 0.9)
         if moved < STILL * level.blur_mm and pulled < PULLED * level.blur_mm:
             break
     return state, equations

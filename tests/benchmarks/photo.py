@@ -2,7 +2,7 @@
 
     python -m tests.benchmarks photo   # 8 designs x 2 photographs, the wedge once, bad ones
     python -m tests.benchmarks photo --only prints --each 10        # more of each; half flat, half by lamp light
-    python -m tests.benchmarks photo --only plain                   # no check discs; or tones, perfect, wedge, bad, colours
+    python -m tests.benchmarks photo --only plain                   # no check discs; or tones, perfect, wedge, bad ...
     python -m tests.benchmarks photo --record r.jsonl --stop 350    # what is in r.jsonl is not made again
     python -m tests.benchmarks photo --sum r.jsonl                  # its tables
     python -m tests.benchmarks photo --seed 9000                    # other photographs
