@@ -30,7 +30,8 @@ CHANGES: tuple[tuple[str, dict[str, Any]], ...] = (
     ("coats", {"coats": 2}),
 )
 WORK = """async (plate) => {
-  const { get, inflated } = await import("/s/api.js"), { Sizes, mix, parseIndex } = await import("/s/mix.js");
+  const { get, inflated } = await import("/s/api.js"), { mix } = await import("/s/mix.js");
+  const { Sizes, painted, parseIndex } = await import("/s/runs.js");
   const { knocked } = await import("/s/knock.js");
   const one = await get("/api/print/1"), index = parseIndex(await inflated("/api/print/1/index"));
   const sizes = new Sizes(index);
@@ -43,18 +44,17 @@ WORK = """async (plate) => {
     }
     return least;
   };
-  const drawn = (of, lifted, step) => {
-    const colours = of.colours(step, mix(of.index, one.state.stack, one.state.under, lifted)), level = of.at(step);
-    const frame = new ImageData(level.width, level.height), out = new Uint32Array(frame.data.buffer);
-    for (let i = 0; i < out.length; i++) out[i] = colours[level.ids[i]];
-    return out;
+  const frames = [];
+  const drawn = (of, lifted, step) => { // as the table does: into a frame that stays
+    const level = of.at(step), out = (frames[step] ||= new Uint32Array(level.width * level.height));
+    painted(level, of.colours(step, mix(of.index, one.state.stack, one.state.under, lifted)), { out });
   };
   let step = 0;
   while (index.width >> step > 1240 || index.height >> step > 720) step++;
   drawn(sizes, new Set(), step);
   const lift = best((k) => drawn(sizes, new Set([k % index.plates]), step), 9);
   const whole = best((k) => drawn(sizes, new Set([k % index.plates]), 0), 3);
-  const moved = best((k) => drawn(new Sizes(knocked(index, plate, 2.3 + k, 1.2)), new Set(), 0), 2);
+  const moved = best((k) => drawn(new Sizes(knocked(index, plate, 2.3 + k, 1.2)), new Set(), 0), 7);
   return { count: index.count, lift, whole, moved };
 }"""
 PAINTED = """() => new Promise((done) => {

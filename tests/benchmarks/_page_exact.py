@@ -28,7 +28,8 @@ from tests.helpers.page_server import Server, serving
 
 WIDTH_MM = 90
 COLOURS = """async ([id, lifts]) => {
-  const { get, inflated } = await import("/s/api.js"), { Sizes, mix, paint, parseIndex } = await import("/s/mix.js");
+  const { get, inflated } = await import("/s/api.js"), { mix, paint } = await import("/s/mix.js");
+  const { Sizes, painted, parseIndex } = await import("/s/runs.js");
   const one = await get(`/api/print/${id}`), index = parseIndex(await inflated(`/api/print/${id}/index`));
   const sizes = new Sizes(index), half = sizes.at(1);
   const packed = (array) => {
@@ -42,17 +43,19 @@ COLOURS = """async ([id, lifts]) => {
     return [packed(paint(linear, index.count)), packed(sizes.colours(1, linear))];
   });
   const size = [index.height, index.width, half.height, half.width];
-  return { pixels: packed(Uint32Array.from(index.pixels)), half: packed(Uint32Array.from(half.ids)), size, seen };
+  const numbered = (level) => packed(painted(level, Uint32Array.from({ length: level.count }, (_, n) => n)));
+  return { pixels: numbered(index), half: numbered(half), size, seen };
 }"""
 WORN = """async ([id, lifted, plate, right, down]) => {
-  const { get, inflated } = await import("/s/api.js"), { Sizes, mix, paint, parseIndex } = await import("/s/mix.js");
+  const { get, inflated } = await import("/s/api.js"), { mix, paint } = await import("/s/mix.js");
+  const { Sizes, painted, parseIndex } = await import("/s/runs.js");
   const { parseGarment, worn } = await import("/s/worn.js"), { knocked } = await import("/s/knock.js");
   const one = await get(`/api/print/${id}`), index = parseIndex(await inflated(`/api/print/${id}/index`));
-  const sizes = new Sizes(index), off = new Set(lifted), inked = new Uint8Array(index.count);
+  const off = new Set(lifted), inked = new Uint8Array(index.count);
   for (let c = 0; c < index.count; c++)
     for (let k = 0; k < index.plates; k++) if (index.levels[c * index.plates + k] && !off.has(k)) inked[c] = 1;
   const bare = parseGarment(await inflated(`/api/print/${id}/bare`));
-  const frame = worn(bare, sizes, mix(index, one.state.stack, one.state.under, off), inked);
+  const frame = worn(bare, index, mix(index, one.state.stack, one.state.under, off), inked);
   const hit = knocked(index, plate, right, down);
   const colours = paint(mix(hit, one.state.stack, one.state.under, new Set()), hit.count);
   const packed = (bytes) => {
@@ -60,7 +63,7 @@ WORN = """async ([id, lifted, plate, right, down]) => {
     for (let i = 0; i < bytes.length; i += 8192) text += String.fromCharCode(...bytes.subarray(i, i + 8192));
     return btoa(text);
   };
-  const shown = Uint32Array.from(hit.pixels, (id) => colours[id]);
+  const shown = painted(hit, colours);
   const whole = [frame.data, shown].map((array) => packed(new Uint8Array(array.buffer)));
   return { size: [frame.height, frame.width], worn: whole[0], hit: whole[1] };
 }"""
@@ -191,7 +194,7 @@ def _lifted(page: Any, number: str, session: Session, *, tones: bool) -> list[st
     told = page.evaluate(COLOURS, [number, lifts])
     height, width, half_height, half_width = told["size"]
     pixels, half = _array(told["pixels"], (height, width)), _array(told["half"], (half_height, half_width))
-    if not np.array_equal(pixels, index.pixels):
+    if not np.array_equal(pixels, index.pixels()):
         return ["the page holds another print"]
     off = most = small = most_small = 0
     for lifted, (colours, halves) in zip(lifts, told["seen"], strict=True):

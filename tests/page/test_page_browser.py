@@ -77,13 +77,15 @@ def told(page, place, words):
 
 
 COLOURS = """async ([id, lifts]) => {
-  const { get, inflated } = await import("/s/api.js"), { Sizes, mix, paint, parseIndex } = await import("/s/mix.js");
+  const { get, inflated } = await import("/s/api.js"), { mix, paint } = await import("/s/mix.js");
+  const { Sizes, painted, parseIndex } = await import("/s/runs.js");
   const one = await get(`/api/print/${id}`), index = parseIndex(await inflated(`/api/print/${id}/index`));
-  const digest = await crypto.subtle.digest("SHA-256", index.pixels), sizes = new Sizes(index), half = sizes.at(1);
+  const pixels = painted(index, Uint32Array.from({ length: index.count }, (_, n) => n));
+  const digest = await crypto.subtle.digest("SHA-256", pixels), sizes = new Sizes(index), half = sizes.at(1);
   const seen = lifts.map((lifted) => {
     const linear = mix(index, one.state.stack, one.state.under, new Set(lifted));
     const small = sizes.colours(1, linear);
-    return [Array.from(paint(linear, index.count)), Array.from(half.ids, (n) => small[n])];
+    return [Array.from(paint(linear, index.count)), Array.from(painted(half, small))];
   });
   return { digest: Array.from(new Uint8Array(digest)), seen };
 }"""
@@ -106,10 +108,10 @@ def test_every_state_of_lifted_screens_is_what_the_engine_predicts(browser, serv
     )
     page = opened(browser, server)
     told = page.evaluate(COLOURS, [number, lifts])
-    assert bytes(told["digest"]) == hashlib.sha256(index.pixels.tobytes()).digest()
+    assert bytes(told["digest"]) == hashlib.sha256(index.pixels().tobytes()).digest()
     for lifted, (colours, small) in zip(lifts, told["seen"], strict=True):
         wanted = flat_print(session.planned, lifted)
-        shown = unpacked(colours, (len(colours),))[index.pixels]
+        shown = unpacked(colours, (len(colours),))[index.pixels()]
         off = np.abs(shown.astype(int) - wanted).max(axis=2)
         assert off.max() <= most
         assert (off > 0).mean() <= share

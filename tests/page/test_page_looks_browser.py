@@ -43,18 +43,18 @@ def server(tmp_path_factory, art):
 
 
 LOOKS = """async ([lifted, plate, right, down]) => {
-  const { get, inflated } = await import("/s/api.js"), { Sizes, mix, paint, parseIndex } = await import("/s/mix.js");
+  const { get, inflated } = await import("/s/api.js"), { mix, paint } = await import("/s/mix.js");
+  const { painted, parseIndex } = await import("/s/runs.js");
   const { parseGarment, worn } = await import("/s/worn.js"), { knocked } = await import("/s/knock.js");
   const one = await get("/api/print/1"), index = parseIndex(await inflated("/api/print/1/index"));
-  const sizes = new Sizes(index);
   const bare = parseGarment(await inflated("/api/print/1/bare"));
   const off = new Set(lifted), inked = new Uint8Array(index.count);
   for (let c = 0; c < index.count; c++)
     for (let k = 0; k < index.plates; k++) if (index.levels[c * index.plates + k] && !off.has(k)) inked[c] = 1;
-  const frame = worn(bare, sizes, mix(index, one.state.stack, one.state.under, off), inked);
+  const frame = worn(bare, index, mix(index, one.state.stack, one.state.under, off), inked);
   const hit = knocked(index, plate, right, down);
   const colours = paint(mix(hit, one.state.stack, one.state.under, new Set()), hit.count);
-  const shown = Uint32Array.from(hit.pixels, (id) => colours[id]);
+  const shown = painted(hit, colours);
   const hex = async (bytes) => Array.from(new Uint8Array(await crypto.subtle.digest("SHA-256", bytes)));
   const packed = (bytes) => {
     let text = "";

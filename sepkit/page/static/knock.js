@@ -1,52 +1,43 @@
 // One screen off register: its coverage moved by parts of a pixel, as the engine moves it, and numbered anew.
 
+import { Runs } from "/s/runs.js";
+
 // An index like the given one with a plate moved right and down by so many pixels; nothing comes in at the edges.
 export function knocked(index, plate, right, down) {
-  const { width, height, plates, top, levels, dots, pixels } = index;
+  const { width, height, plates, top, levels, dots } = index;
   const [acrossWhole, across] = parted(right), [alongWhole, along] = parted(down);
   const value = new Uint16Array(index.count), dotted = new Uint8Array(index.count);
   for (let c = 0; c < index.count; c++) {
     value[c] = Math.round(levels[c * plates + plate] * 255 / top);
     dotted[c] = dots[c * plates + plate];
   }
-  const row = (y) => {
-    const out = { value: new Uint8Array(width), dot: new Uint8Array(width) };
-    if (y < 0 || y >= height) return out;
-    const at = y * width;
-    for (let x = 0; x < width; x++) {
-      const a = x - acrossWhole, near = a >= 0 && a < width ? pixels[at + a] : -1;
-      if (!across) {
-        if (near >= 0) { out.value[x] = value[near]; out.dot[x] = dotted[near]; }
-        continue;
-      }
-      const far = a >= 1 && a - 1 < width ? pixels[at + a - 1] : -1;
-      out.value[x] = blended(near < 0 ? 0 : value[near], far < 0 ? 0 : value[far], across);
-      out.dot[x] = (near >= 0 && dotted[near]) || (far >= 0 && dotted[far]) ? 1 : 0;
-    }
-    return out;
-  };
-  const ids = numbered(index.count * 512), from = [], made = [], madeDot = [];
-  const out = new Uint32Array(width * height);
-  let far = row(-alongWhole - 1), last = -1, lastId = 0;
+  const ids = numbered(index.count * 512), from = [], made = [], madeDot = [], out = new Runs(width, height, index.ids.length);
+  let far = new Row(width), near = new Row(width), last = -1, lastId = 0;
+  far.fill(index, -alongWhole - 1, value, dotted, acrossWhole, across);
   for (let y = 0; y < height; y++) {
-    const near = row(y - alongWhole);
-    for (let x = 0; x < width; x++) {
-      const v = along ? blended(near.value[x], far.value[x], along) : near.value[x];
-      const d = v > 0 && v < 255 && (near.dot[x] || (along && far.dot[x])) ? 1 : 0;
-      const key = (pixels[y * width + x] * 256 + v) * 2 + d;
+    near.fill(index, y - alongWhole, value, dotted, acrossWhole, across);
+    for (let x = 0, i = index.rows[y], a = 0, b = 0; x < width;) {
+      const v = along ? blended(near.values[a], far.values[b], along) : near.values[a];
+      const d = v > 0 && v < 255 && (near.dots[a] || (along && far.dots[b])) ? 1 : 0;
+      const key = (index.ids[i] * 256 + v) * 2 + d;
       if (key !== last) {
         last = key;
         lastId = ids.get(key);
         if (lastId === undefined) {
           ids.set(key, lastId = from.length);
-          from.push(pixels[y * width + x]);
+          from.push(index.ids[i]);
           made.push(v);
           madeDot.push(d);
         }
       }
-      out[y * width + x] = lastId;
+      x = Math.min(index.ends[i], near.ends[a], along ? far.ends[b] : width);
+      out.push(lastId, x);
+      if (index.ends[i] === x) i++;
+      if (near.ends[a] === x) a++;
+      if (far.ends[b] === x) b++;
     }
-    far = near;
+    out.endRow();
+    [far, near] = [near, far];
   }
   const count = from.length, newLevels = new Uint8Array(count * plates), newDots = new Uint8Array(count * plates);
   for (let c = 0; c < count; c++) {
@@ -55,7 +46,45 @@ export function knocked(index, plate, right, down) {
     newLevels[c * plates + plate] = Math.round(made[c] * top / 255);
     newDots[c * plates + plate] = madeDot[c];
   }
-  return { width, height, count, plates, top, levels: newLevels, dots: newDots, pixels: out };
+  return { ...out.done(count), plates, top, levels: newLevels, dots: newDots };
+}
+
+// Runs of one plate in a row of the print: where they end, their coverage, whether it is a dot.
+class Row {
+  constructor(width) {
+    Object.assign(this, { width, n: 0, last: 0, ends: new Uint32Array(width + 1), values: new Uint8Array(width + 1), dots: new Uint8Array(width + 1) });
+  }
+
+  put(end, value, dot) {
+    const to = end < this.width ? end : this.width;
+    if (to <= this.last) return;
+    if (!this.n || this.values[this.n - 1] !== value || this.dots[this.n - 1] !== dot) {
+      this.values[this.n] = value;
+      this.dots[this.n++] = dot;
+    }
+    this.ends[this.n - 1] = this.last = to;
+  }
+
+  // Row y of the print, moved right by so many whole pixels and part of one (in 256ths).
+  fill({ width, height, rows, ends, ids }, y, value, dotted, whole, part) {
+    this.n = this.last = 0;
+    if (y >= 0 && y < height) {
+      let before = 0, beforeDot = 0, from = whole;
+      this.put(whole, 0, 0);
+      for (let k = rows[y], after = rows[y + 1]; k < after; k++) {
+        const id = ids[k], v = value[id], d = dotted[id];
+        if (v !== before || d !== beforeDot) {
+          if (part) this.put(from + 1, blended(v, before, part), d | beforeDot);
+          before = v;
+          beforeDot = d;
+        }
+        from = ends[k] + whole;
+        this.put(from, v, d);
+      }
+      if (part) this.put(width + whole + 1, blended(0, before, part), beforeDot);
+    }
+    this.put(width, 0, 0);
+  }
 }
 
 // Numbers by key: a table where it is small, else a map.

@@ -3,8 +3,8 @@
 import { bitmap, get, inflated, post } from "/s/api.js";
 import { $, able, el, findings, home, pot } from "/s/dom.js";
 import { Line, keyOf } from "/s/line.js";
-import { indexOf, parseIndex } from "/s/mix.js";
 import { Pieces } from "/s/pieces.js";
+import { indexOf, parseIndex } from "/s/runs.js";
 import { Table } from "/s/table.js";
 import { Tray } from "/s/tray.js";
 import { parseGarment } from "/s/worn.js";

@@ -1,9 +1,11 @@
 // The table: the print on its garment, flat on the cloth, one film against the light, or the art; exact when it is still.
 
-import { Sizes, mix, paint } from "/s/mix.js";
+import { mix, paint } from "/s/mix.js";
+import { Sizes, painted } from "/s/runs.js";
 import { worn } from "/s/worn.js";
 
 const NEAREST = -4; // 16 screen pixels a pixel of the print
+const BENCH = 0xff878d8f;
 const CLOSEST = 4; // a picture (garment, art) is shown 16 times as large as it fits, at most
 
 export class Table {
@@ -159,16 +161,9 @@ export class Table {
     const level = this.sizes.at(step), colours = this.sizes.colours(step, this.light());
     const scale = 2 ** step;
     const left = Math.round(this.centre[0] / scale - w / grow / 2), top = Math.round(this.centre[1] / scale - h / grow / 2);
-    const frame = new ImageData(w, h), out = new Uint32Array(frame.data.buffer);
-    const bench = 0xff878d8f;
-    for (let y = 0; y < h; y++) {
-      const row = top + Math.floor(y / grow), inside = row >= 0 && row < level.height;
-      for (let x = 0; x < w; x++) {
-        const column = left + (grow === 1 ? x : Math.floor(x / grow));
-        out[y * w + x] = inside && column >= 0 && column < level.width ? colours[level.ids[row * level.width + column]] : bench;
-      }
-    }
-    context.putImageData(frame, 0, 0);
+    if (this.frame?.width !== w || this.frame.height !== h) this.frame = new ImageData(w, h);
+    painted(level, colours, { left, top, w, h, grow, beside: BENCH, out: new Uint32Array(this.frame.data.buffer) });
+    context.putImageData(this.frame, 0, 0);
     const um = Math.round(1000 * this.widthMm / this.sizes.index.width * 2 ** this.step);
     this.onScale(`${this.step > 0 ? `1 : ${2 ** this.step}` : `${2 ** -this.step} : 1`} · 1 px = ${um} µm${this.step === NEAREST ? " · nearest" : ""}`);
     if (this.look === "film" && this.step <= 0 && this.films) this.drawFilm(left, top, w / grow, h / grow, grow);
@@ -213,7 +208,7 @@ export class Table {
     if (this.garment || !this.bare) return this.garment;
     const { index } = this.sizes, { count, plates, levels } = index, inked = new Uint8Array(count);
     for (let c = 0; c < count; c++) for (let k = 0; k < plates; k++) if (levels[c * plates + k] && !this.lifted.has(k)) inked[c] = 1;
-    const frame = worn(this.bare, this.sizes, this.light(), inked);
+    const frame = worn(this.bare, index, this.light(), inked);
     const canvas = (this.garment = new OffscreenCanvas(frame.width, frame.height));
     canvas.getContext("2d").putImageData(frame, 0, 0);
     return canvas;
@@ -245,9 +240,7 @@ export class Table {
     const colours = step ? this.sizes.colours(step, linear) : paint(linear, this.sizes.index.count);
     canvas.width = level.width;
     canvas.height = level.height;
-    const frame = new ImageData(level.width, level.height), out = new Uint32Array(frame.data.buffer);
-    for (let i = 0; i < out.length; i++) out[i] = colours[level.ids[i]];
-    canvas.getContext("2d").putImageData(frame, 0, 0);
+    canvas.getContext("2d").putImageData(frameOf(painted(level, colours), level.width, level.height), 0, 0);
   }
 }
 
@@ -256,3 +249,5 @@ function bare(count, stack) {
   for (let i = 0; i < out.length; i++) out[i] = stack[i % 3];
   return out;
 }
+
+const frameOf = (pixels, width, height) => new ImageData(new Uint8ClampedArray(pixels.buffer), width, height);

@@ -2,83 +2,59 @@
 
 import { LINEAR, level } from "/s/mix.js";
 
-const PRINTS_PX = 7e6; // a print of more pixels is averaged from its half: its fours are averages already
-
 export function parseGarment(buffer) {
   const head = new DataView(buffer);
-  if (head.getUint32(0, true) !== 0x31474253) throw new Error("not a garment");
+  if (head.getUint32(0, true) !== 0x32474253) throw new Error("not a garment");
   const [width, height, x, y, w, h, turned] = [1, 2, 3, 4, 5, 6, 7].map((k) => head.getUint32(4 * k, true));
-  const [left, top, wide, tall] = [0, 1, 2, 3].map((k) => head.getFloat64(32 + 8 * k, true));
-  let at = 64;
-  const rgb = unfolded(new Uint8Array(buffer, at, 3 * width * height), width, height);
-  at += rgb.length;
-  const light = new Float32Array(w * h), raw = new DataView(buffer, at, 2 * w * h);
-  for (let i = 0; i < light.length; i++) light[i] = raw.getUint16(2 * i, true) / 32768;
-  at += 2 * w * h;
-  return { width, height, x, y, w, h, turned: turned === 1, left, top, wide, tall, rgb, light, open: new Uint8Array(buffer, at, w * h) };
-}
-
-// Planes of green, red less green, blue less green, each less the row above, as RGB.
-function unfolded(planes, width, height) {
-  const size = width * height, rgb = new Uint8Array(3 * size);
-  for (let k = 0; k < 3; k++) for (let i = width, from = k * size; i < size; i++) planes[from + i] += planes[from + i - width];
+  const [left, top, wide, tall, least, step] = [0, 1, 2, 3, 4, 5].map((k) => head.getFloat64(32 + 8 * k, true));
+  let at = 80;
+  const bytes = (length) => new Uint8Array(buffer, (at += length) - length, length);
+  const first = bytes(1)[0], [one, other] = [0, 1, 2].filter((k) => k !== first), usual = [bytes(256), bytes(256)], size = width * height;
+  const lead = added(bytes(size), width), off = [bytes(size), bytes(size)], rgb = new Uint8Array(3 * size);
   for (let i = 0, to = 0; i < size; i++, to += 3) {
-    const green = planes[i];
-    rgb[to] = planes[size + i] + green;
-    rgb[to + 1] = green;
-    rgb[to + 2] = planes[2 * size + i] + green;
+    rgb[to + first] = lead[i];
+    rgb[to + one] = off[0][i] + usual[0][lead[i]];
+    rgb[to + other] = off[1][i] + usual[1][lead[i]];
   }
-  return rgb;
+  const light = Float32Array.from(added(bytes(w * h), w), (k) => least + k * step);
+  return { width, height, x, y, w, h, turned: turned === 1, left, top, wide, tall, rgb, light, open: bytes(w * h) };
 }
 
-// Bins [first, weight, weight...] of each of `count` steps that fill `length` bins from `phase` on.
-function overlaps(count, length, phase) {
-  const out = [];
-  for (let i = 0; i < count; i++) {
-    const from = phase + i * length / count, to = phase + (i + 1) * length / count;
-    const first = Math.floor(from), parts = [];
-    for (let bin = first; bin < to - 1e-9; bin++) parts.push(Math.min(to, bin + 1) - Math.max(from, bin));
-    out.push([first, parts]);
-  }
-  return out;
+// A plane of which each row is told less the row above.
+function added(plane, width) {
+  for (let i = width; i < plane.length; i++) plane[i] += plane[i - width];
+  return plane;
 }
 
-// ImageData of the garment with the print; `sizes` and `linear` as the table has them, `inked` (0 or 1) a combination.
-export function worn(bare, sizes, linear, inked) {
-  const step = sizes.index.width * sizes.index.height > PRINTS_PX ? 1 : 0;
-  const size = sizes.at(step), ink = sizes.channels(step, premultiplied(linear, inked), 4);
-  const { ids, width, height } = size;
+// ImageData of the garment with the print; `inked` (0 or 1) a combination.
+export function worn(bare, index, linear, inked) {
+  const ink = premultiplied(linear, inked), { width, height, rows, ends, ids } = index;
   const dx = bare.left - Math.floor(bare.left), dy = bare.top - Math.floor(bare.top);
-  const across = bare.turned ? overlaps(width, bare.tall, dy) : overlaps(width, bare.wide, dx);
-  const down = bare.turned ? overlaps(height, bare.wide, dx) : overlaps(height, bare.tall, dy);
-  const bins = Math.ceil(dx + bare.wide) + 1, rows = Math.ceil(dy + bare.tall) + 1;
-  const long = bare.turned ? rows : bins, short = bare.turned ? bins : rows;
+  const [along, alongFrom] = bare.turned ? [bare.tall / width, dy] : [bare.wide / width, dx];
+  const [down, downFrom] = bare.turned ? [bare.wide / height, dx] : [bare.tall / height, dy];
+  const long = Math.ceil(alongFrom + along * width) + 1, short = Math.ceil(downFrom + down * height) + 1;
   const sum = new Float64Array(4 * long * short), line = new Float64Array(4 * long);
   for (let y = 0; y < height; y++) {
     line.fill(0);
-    for (let x = 0; x < width;) {
-      const id = ids[y * width + x];
-      let end = x + 1;
-      while (end < width && ids[y * width + end] === id) end++;
-      if (ink[4 * id + 3] > 0) spread(line, across, x, end, ink, 4 * id);
-      x = end;
+    for (let k = rows[y], x = 0; k < rows[y + 1]; x = ends[k++]) {
+      const at = 4 * ids[k];
+      if (!ink[at + 3]) continue;
+      overlaps(alongFrom + x * along, alongFrom + ends[k] * along, (bin, share) => {
+        for (let c = 0; c < 4; c++) line[4 * bin + c] += ink[at + c] * share;
+      });
     }
-    const [first, parts] = down[bare.turned ? height - 1 - y : y];
-    for (let k = 0; k < parts.length; k++) {
-      const at = 4 * long * (first + k), weight = parts[k];
-      for (let i = 0; i < line.length; i++) sum[at + i] += line[i] * weight;
-    }
+    const row = bare.turned ? height - 1 - y : y;
+    overlaps(downFrom + row * down, downFrom + (row + 1) * down, (bin, share) => {
+      const at = 4 * long * bin;
+      for (let i = 0; i < line.length; i++) sum[at + i] += line[i] * share;
+    });
   }
   return painted(bare, sum, long);
 }
 
-function spread(line, across, x, end, ink, at) {
-  for (let s = x; s < end; s++) {
-    const [first, parts] = across[s];
-    for (let k = 0; k < parts.length; k++) {
-      for (let c = 0; c < 4; c++) line[4 * (first + k) + c] += ink[at + c] * parts[k];
-    }
-  }
+// Bins that a stretch lies in, with how much of each it takes.
+function overlaps(from, to, each) {
+  for (let bin = Math.floor(from); bin < to; bin++) each(bin, Math.min(to, bin + 1) - Math.max(from, bin));
 }
 
 function premultiplied(linear, inked) {

@@ -127,8 +127,9 @@ class LiftTable:
         art = planned.separation.artwork
         seen = art_colours(art.rgb, art.alpha, planned.separation.garment.srgb)
         inked = index.levels.max(axis=1) > 0
-        where = inked[index.pixels] | (art.alpha > 0)
-        keys = (index.pixels[where].astype(np.uint64) << np.uint64(24)) | (seen[where] & np.uint32(0xFFFFFF))
+        pixels = index.pixels()
+        where = inked[pixels] | (art.alpha > 0)
+        keys = (pixels[where].astype(np.uint64) << np.uint64(24)) | (seen[where] & np.uint32(0xFFFFFF))
         found, counts = np.unique(keys, return_counts=True)
         colours = (found & np.uint64(0xFFFFFF)).astype(np.uint32)
         levels = np.rint(index.levels * (255 / index.top)).astype(np.uint8)
