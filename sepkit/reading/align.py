@@ -99,7 +99,9 @@ def told_apart(subject: Subject, photo: Photo, one: F64, other: F64, px_per_mm: 
     valid = np.isfinite(seen[..., 0])
     light = np.sqrt(np.clip(np.where(valid[..., None], seen, 0), 0, 1))
     light = _normal(gaussian_filter(light, (1.0, 1.0, 0)), reach, valid)
-    column, row = np.moveaxis((applied(np.linalg.inv(other), at) - [grid.x_mm, grid.y_mm]) * px_per_mm - 0.5, -1, 0)
+    column, row = np.moveaxis(
+        (applied(np.asarray(np.linalg.inv(other), np.float64), at) - [grid.x_mm, grid.y_mm]) * px_per_mm - 0.5, -1, 0
+    )
     inside = (column > 0) & (column < grid.width - 1) & (row > 0) & (row < grid.height - 1)
     turned = np.stack([sampled(np.ascontiguousarray(film[..., c]), column, row) for c in range(3)], -1)
     apart = valid & inside & (_beyond(film, turned, px_per_mm) | _beyond(turned, film, px_per_mm))

@@ -34,6 +34,13 @@ def test_what_lies_within_the_band_is_not_told_as_a_move():
     assert untold.move() == "cannot be told: too few of its edges show" and untold.off_mm == 0
 
 
+def test_growth_is_told_with_its_band():
+    assert RED.grown() == "its edges grew 50 µm (± 10)"
+    assert replace(RED, growth_mm=-0.03).grown() == "its edges shrank 30 µm (± 10)"
+    assert replace(RED, growth_mm=-0.005).grown() == "its edges held (± 10 µm)"
+    assert replace(RED, growth_mm=None).grown() == ""
+
+
 def spot(x, kind="pinhole", screen=0):
     return Spot(kind, screen, x, 5.0, 0.5, 20.0, True, (x, 5.0))
 
