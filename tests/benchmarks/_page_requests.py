@@ -175,10 +175,9 @@ QUERIES: tuple[tuple[str, dict[str, tuple[str, ...]]], ...] = (
         "window",
         {"x": ("-1", "x", "99999"), "w": ("0", "9999999", ""), "trap": ("nan", "1e9", "x"), "choke": ("inf", "99")},
     ),
-    ("piece", {"n": ("99", "-1", "", "x", "1e9", "9" * 300)}),
     ("lifted", {"lifted": ("a", "1,x", "-1", ",".join(["9" * 8] * 3), "1.5", "%00")}),
 )
-SOUND = {"film": "plate=0&x=0&y=0&w=9&h=9", "window": "x=0&y=0&w=20&h=20", "piece": "n=0", "lifted": "lifted="}
+SOUND = {"film": "plate=0&x=0&y=0&w=9&h=9", "window": "x=0&y=0&w=20&h=20", "lifted": "lifted="}
 
 
 class Sender:

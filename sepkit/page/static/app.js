@@ -10,7 +10,8 @@ let place = "table", gone = false, working = 0;
 
 export const shop = { desk, say, safely, busy, stubs, look: (id) => print.look(id), shelf };
 const print = new PrintTable(shop);
-const places = { table: print }; // the others are loaded when they are first gone to
+const places = { table: print }; // the others are made when they are first gone to
+const doors = { drop: () => import("/s/drop.js"), inks: () => import("/s/inks.js"), photo: () => import("/s/photo.js") };
 
 function say(text) {
   $("status").textContent = text;
@@ -50,7 +51,7 @@ async function busy(what, stop, work) {
   $("progress").removeAttribute("value");
   busy.of = stop;
   $("stop").onclick = () => safely(() => post(stop));
-  pulse();
+  later();
   try {
     return await work();
   } finally {
@@ -79,9 +80,13 @@ async function pulse() {
     trouble(error);
   } finally {
     pulsing = false;
-    clearTimeout(pulse.next);
-    pulse.next = setTimeout(pulse, working ? SLOW_MS : PULSE_MS);
+    later();
   }
+}
+
+function later() {
+  clearTimeout(pulse.next);
+  pulse.next = setTimeout(pulse, working ? SLOW_MS : PULSE_MS);
 }
 
 function told(now) {
@@ -107,7 +112,7 @@ function go(to) {
   $("place-table").hidden = to !== "table" || !print.one?.state;
   for (const name of ["drop", "inks", "photo"]) $(`place-${name}`).hidden = name !== to;
   return safely(async () => {
-    places[to] = places[to] || new (await import(`/s/${to}.js`)).Place($(`place-${to}`), shop);
+    places[to] = places[to] || new (await doors[to]()).Place($(`place-${to}`), shop);
     await places[to].enter();
   });
 }
@@ -132,8 +137,9 @@ async function start() {
   $("heres").hidden = !found.art.length;
   $("here").append(el("option", { value: "" }, "–"), ...found.art.map((name) => el("option", { value: name }, name)));
   stubs();
-  pulse();
-  if (found.prints.length) await print.look(found.prints[found.prints.length - 1].id);
+  later();
+  const last = found.prints[found.prints.length - 1];
+  if (last) await print.look(last.id, last);
 }
 
 function stubs() {

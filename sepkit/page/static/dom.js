@@ -36,6 +36,8 @@ export function pot(colour) {
 
 export const mm = (value) => `${Number(value.toFixed(2))} mm`;
 
+export const plural = (count, word) => `${count} ${word}${count === 1 ? "" : "s"}`;
+
 export const number = (text) => (String(text).trim() === "" ? null : Number(String(text).replace(",", ".")));
 
 // Hints name options of the command line; here they have names of the page.

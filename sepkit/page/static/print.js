@@ -1,7 +1,7 @@
 // One print on the table: shown, held, lifted, knocked, changed, and sent to the darkroom.
 
 import { bitmap, get, inflated, post } from "/s/api.js";
-import { $, able, el, findings, home, pot } from "/s/dom.js";
+import { $, able, el, findings, home, plural, pot } from "/s/dom.js";
 import { Line, keyOf } from "/s/line.js";
 import { Pieces } from "/s/pieces.js";
 import { indexOf, parseIndex } from "/s/runs.js";
@@ -54,14 +54,14 @@ export class PrintTable {
     if (this.one?.state) this.table.resized();
   }
 
-  // Open a print that lies on the desk, and wait until it is decided.
-  async look(id) {
+  // Open a print that lies on the desk, and wait until it is decided; `known` is what was just told of it.
+  async look(id, known = null) {
     const { shop } = this;
     shop.desk.at = id;
     shop.stubs();
     Object.assign(this, { chosen: 0, lifted: new Set(), off: null, fill: null });
     const one = await shop.busy("reading the art", this.at("stop"), () => shop.safely(async () => {
-      let now = await get(this.at());
+      let now = known?.state ? known : await get(this.at());
       while (!now.state && !now.trouble && shop.desk.at === id) {
         await new Promise((done) => setTimeout(done, 250));
         now = await get(this.at());
@@ -332,7 +332,6 @@ export class PrintTable {
 }
 
 const summary = (state) => `${plural(state.stations.length, "screen")}, ${plural(state.rounds, "round")} on ${plural(state.heads, "head")}; ΔE00 ${state.mean_de00.toFixed(1)} to ${state.held_against}, 95 % within ${state.p95_de00.toFixed(1)}`;
-export const plural = (count, word) => `${count} ${word}${count === 1 ? "" : "s"}`;
 
 function difference(before, after) {
   const said = [`ΔE00 to ${after.held_against} ${before.mean_de00.toFixed(1)} to ${after.mean_de00.toFixed(1)}`];

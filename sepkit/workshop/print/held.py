@@ -15,15 +15,18 @@ from sepkit.preview.garment import BareGarment, bare_garment
 from sepkit.preview.seen import art_colours
 from sepkit.preview.stack import lies_under, stack_colours, stack_rgb, unpacked
 from sepkit.preview.stress import stress
+from sepkit.threads import start
 from sepkit.workshop.print.ladder import AS_ASKED, EVERY_INK, ONE_LOAD, WORTH, ladder_of
-from sepkit.workshop.print.options import place_of
+from sepkit.workshop.print.options import PrintOptions, place_of
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
-    from sepkit.model import U8, Bool
+    from sepkit.model import U8, Bool, Garment, Size
     from sepkit.preview.index import StackIndex
     from sepkit.workshop.print.plan import PlannedPrint
+
+    Pack = Callable[[BareGarment], bytes]
 
 Array = np.ndarray[Any, np.dtype[Any]]
 Pick = Literal["load", "worth", "all", "asked"]
@@ -155,7 +158,27 @@ class LiftTable:
         return pairs.difference(planned.seen.attainable)
 
 
-def garment_of(planned: PlannedPrint) -> BareGarment:
-    """Return the garment without print, for the print's size and place."""
-    garment, size = planned.separation.garment, planned.separation.artwork.size
-    return bare_garment(garment, size, place_of(planned.options, garment, size))
+class Dressed:
+    """The garment without print, packed for whoever shows it: begun when the art is read, beside the deciding."""
+
+    def __init__(
+        self, options: PrintOptions, garment: Garment, size: Size, pack: Callable[[BareGarment], bytes]
+    ) -> None:
+        self._options, self._garment, self._pack = options, garment, pack
+        self._begin(size)
+
+    def bytes(self, size: Size) -> bytes:
+        """Return it for a print of this size; made anew where the art came out another, as a drawing on paper does.
+
+        Raises UsageError for a place that the garment has not.
+        """
+        if size != self._size:
+            self._begin(size)
+        return self._made.result()
+
+    def _begin(self, size: Size) -> None:
+        def made() -> bytes:
+            place = place_of(self._options, self._garment, size)
+            return self._pack(bare_garment(self._garment, size, place))
+
+        self._size, self._made = size, start(made)

@@ -7,7 +7,7 @@ whoever draws. Art and areas stay; only what an edit touches is decided again.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -23,14 +23,15 @@ from sepkit.preview.index import StackIndex, stack_index
 from sepkit.preview.stack import lies_under, planes_seen, stack_colours
 from sepkit.units import to_hex
 from sepkit.workshop.drop.load import load_job
-from sepkit.workshop.print.held import LiftTable, Piece, pieces_of
+from sepkit.workshop.print.held import Dressed, LiftTable, Piece, pieces_of
 from sepkit.workshop.print.options import PrintOptions, bench_of
-from sepkit.workshop.print.plan import PlannedPrint, edited_again, plan_print
+from sepkit.workshop.print.plan import PlannedPrint, edited_again, plan_art, read_art
 
 if TYPE_CHECKING:
     from sepkit.decisions import Wishes
     from sepkit.model import F64, U8, Bool, Finding, Plate, Progress
     from sepkit.preview.difference import Difference
+    from sepkit.preview.garment import BareGarment
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,15 +122,30 @@ class Colours:
 class Session:
     """A print on its bench, with the edits that were made so far. Raises as ``plan_print`` does."""
 
-    def __init__(self, options: PrintOptions, *, job: Path | None = None, progress: Progress | None = None) -> None:
-        """Open a print; one of a job file is decided for the job's press and frames."""
+    def __init__(
+        self,
+        options: PrintOptions,
+        *,
+        job: Path | None = None,
+        pack: Callable[[BareGarment], bytes] | None = None,
+        progress: Progress | None = None,
+    ) -> None:
+        """Open a print; one of a job file is decided for the job's press and frames.
+
+        ``pack`` makes of its bare garment what ``dressed`` returns, beside the deciding.
+        """
         self.options = replace(options, edits=None)
         bench = bench_of(self.options, Shelf())
         if job is not None:
             read = load_job(job)
             bench = replace(bench, press=read.press, frames=read.screens)
         bench = replace(bench, keep=Keep(session_bytes(), lasting=True))
-        self._planned = plan_print(self.options, bench, progress=progress)
+        if progress is not None:
+            progress.step("reading the art", 0, 1)
+        art = read_art(self.options)
+        self._dressed = None if pack is None else Dressed(self.options, bench.garment, art.size, pack)
+        self._planned = plan_art(art, self.options, bench, progress=progress)
+        del art
         self._wishes = self._planned.asked or bench.wishes
         settle_keep(self._planned)
         self._pieces: tuple[Piece, ...] | None = None
@@ -165,6 +181,12 @@ class Session:
         if self._lifts is None:
             self._lifts = LiftTable.of(self._planned, self.index())
         return self._lifts.difference(self._planned, lifted)
+
+    def dressed(self) -> bytes:
+        """Return the packed garment without print. Raises UsageError where nobody said how, or for its place."""
+        if self._dressed is None:
+            raise UsageError("nobody packs the garment", where="garment", hint="open the print with pack")
+        return self._dressed.bytes(self._planned.separation.artwork.size)
 
     def edits_text(self) -> str:
         """Return the edits as a file's text."""
