@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Mapping
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Any
 
 from starlette.applications import Starlette
@@ -72,6 +72,7 @@ def _print_routes(desk: Desk) -> list[Route]:
         Route(f"{at}/edit", to(lambda one, body: _edit(desk, one, body)), methods=["POST"]),
         Route(f"{at}/step", to(lambda one, body: _step(desk, one, body)), methods=["POST"]),
         Route(f"{at}/stop", post(lambda request, _: _stopped(desk, request)), methods=["POST"]),
+        Route(f"{at}/beside", post(lambda request, body: _beside(desk, request, body), status=202), methods=["POST"]),
         Route(f"{at}/away", post(lambda request, _: _away(desk, request)), methods=["POST"]),
         Route(f"{at}/export", post(lambda request, body: _export(desk, request, body)), methods=["POST"]),
         Route(f"{at}/worst", of(lambda one: desk.ask(one, "worst"))),
@@ -119,6 +120,21 @@ def _added(desk: Desk, body: Mapping[str, Any]) -> dict[str, Any]:
         screens=asked.whole(body, "screens", 0, least=0, most=12) or None,
         kind=_kind(asked.text(body, "kind", "auto")),
     )
+    return _laid(desk, options)
+
+
+def _beside(desk: Desk, request: Request, body: Mapping[str, Any]) -> dict[str, Any]:
+    """Lay the art of a print again, beside it, with other inks, screens or kind."""
+    options = replace(
+        desk.find(str(request.path_params["id"])).options,
+        inks=asked.text(body, "inks", "auto"),
+        screens=asked.whole(body, "screens", 0, least=0, most=12) or None,
+        kind=_kind(asked.text(body, "kind", "auto")),
+    )
+    return _laid(desk, options)
+
+
+def _laid(desk: Desk, options: PrintOptions) -> dict[str, Any]:
     there = next((one for one in desk.prints() if one.options == options and not one.of_job), None)
     if there is not None:  # laid again as it lies: that one is shown
         return there.shown()

@@ -1,7 +1,7 @@
 // The page: places of the shop, art to the desk, what the server says meanwhile.
 
 import { Refused, get, post, put } from "/s/api.js";
-import { $, el, home, number } from "/s/dom.js";
+import { $, el, home, number, plural } from "/s/dom.js";
 import { PrintTable } from "/s/print.js";
 
 const PULSE_MS = 1200, SLOW_MS = 500;
@@ -147,7 +147,7 @@ function stubs() {
   $("stubs").hidden = !desk.prints.length || place !== "table";
   $("stubs").replaceChildren(...desk.prints.map((one) => el("button", {
     type: "button", "aria-pressed": String(one.id === desk.at), onclick: () => print.look(one.id),
-  }, `${one.art} on ${one.garment}, ${Math.round(one.width_mm || 0) || "as drawn"}${one.width_mm ? " mm" : ""}`)));
+  }, `${one.art} on ${one.garment}, ${Math.round(one.width_mm || 0) || "as drawn"}${one.width_mm ? " mm" : ""}${one.screens ? `, at most ${plural(one.screens, "screen")}` : ""}${one.kind === "flat" ? ", solid inks" : ""}`)));
 }
 
 // Art comes in.

@@ -16,22 +16,31 @@ from sepkit.preview.seen import art_colours
 from sepkit.preview.stack import lies_under, stack_colours, stack_rgb, unpacked
 from sepkit.preview.stress import stress
 from sepkit.threads import start
-from sepkit.workshop.print.ladder import AS_ASKED, EVERY_INK, ONE_LOAD, WORTH, ladder_of
+from sepkit.workshop.print.ladder import AS_ASKED, EVERY_INK, ONE_LOAD, SOLID, WORTH, Rung, ladder_of
 from sepkit.workshop.print.options import PrintOptions, place_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from sepkit.model import U8, Bool, Garment, Size
+    from sepkit.model import U8, Bool, Garment, KindRule, Size
     from sepkit.preview.index import StackIndex
     from sepkit.workshop.print.plan import PlannedPrint
 
     Pack = Callable[[BareGarment], bytes]
 
 Array = np.ndarray[Any, np.dtype[Any]]
-Pick = Literal["load", "worth", "all", "asked"]
-"""How a piece is asked for: no more screens than heads, what is worth them, all inks, or as it stands."""
-_PICKS: dict[str, Pick] = {ONE_LOAD: "load", WORTH: "worth", EVERY_INK: "all", AS_ASKED: "asked"}
+Pick = Literal["load", "worth", "all", "asked", "solid"]
+"""How a piece is asked for: no more screens than heads, what is worth them, all inks, as it stands, or without dots."""
+_PICKS: dict[str, Pick] = {ONE_LOAD: "load", WORTH: "worth", EVERY_INK: "all", AS_ASKED: "asked", SOLID: "solid"}
+
+
+@dataclass(frozen=True, slots=True)
+class Lay:
+    """What to say of the art for a print in dots to come out as another piece: its screens are solved anew for it."""
+
+    inks: str = "auto"
+    screens: int | None = None
+    kind: KindRule = "auto"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,6 +49,8 @@ class Piece:
 
     called: tuple[str, ...]
     pick: Pick
+    lay: Lay | None
+    """For a print whose screens were solved together: how to lay its art anew; None where an edit picks the piece."""
     inks: int
     screens: int
     rounds: int
@@ -70,13 +81,16 @@ class Worst:
 
 def pieces_of(planned: PlannedPrint) -> tuple[Piece, ...]:
     """Return the finished pieces that there are to choose from; none where the inks were named or there is one."""
-    ladder = ladder_of(planned)
-    if ladder is None or planned.found is None or planned.found.choices is None:
+    solved = bool(planned.bench.wishes.solved)
+    weighed = planned.found is not None and (solved or planned.found.choices is not None)
+    ladder = ladder_of(planned) if weighed else None
+    if ladder is None:
         return ()
     return tuple(
         Piece(
             called,
             _PICKS[called[0]] if WORTH not in called else "worth",
+            _lay(planned, called, rung) if solved else None,
             rung.inks,
             rung.screens,
             rung.rounds,
@@ -88,6 +102,16 @@ def pieces_of(planned: PlannedPrint) -> tuple[Piece, ...]:
         )
         for called, rung in ladder.named()
     )
+
+
+def _lay(planned: PlannedPrint, called: Sequence[str], rung: Rung) -> Lay:
+    """Return what is said of the art for a rung of dots; what the press is worth without any word is said by none."""
+    if SOLID in called:
+        return Lay(kind="flat")
+    if WORTH in called:
+        return Lay(kind=planned.options.kind)
+    dotted = planned.found is not None and planned.found.instead is not None
+    return Lay("auto" if dotted else str(rung.inks), rung.screens, planned.options.kind)
 
 
 def worst_of(planned: PlannedPrint) -> Worst:
