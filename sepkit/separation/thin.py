@@ -16,6 +16,7 @@ import numpy as np
 
 from sepkit.separation import tuned_mixing as tuned
 from sepkit.separation.grid import enlarging
+from sepkit.threads import each
 
 if TYPE_CHECKING:
     from sepkit.model import U8
@@ -23,11 +24,15 @@ if TYPE_CHECKING:
 Array = np.ndarray[Any, np.dtype[Any]]
 
 FINER = 4  # times the grid on which films are looked at
-BLOCK_PX = 64  # pixels of the picture worked at once, each way
+BLOCK_PX = 256  # pixels of the picture worked at once, each way
 HALO_PX = 12  # and around them: what lies farther changes nothing that is seen
 # Ways across a stroke.
 WAYS = ((0, 1), (1, 0), (1, 1), (1, -1))
 LEVEL = 1 / 255  # of coverage
+REACH = 2  # pixels around one, each way, that tell what films draw in it
+
+
+Block = tuple[tuple[slice, slice], dict[int, tuple[Any, Any]]]
 
 
 def thin_kept(planes: list[U8], *, noisy: bool) -> list[U8]:
@@ -38,29 +43,35 @@ def thin_kept(planes: list[U8], *, noisy: bool) -> list[U8]:
     if not planes:
         return []
     height, width = planes[0].shape
+    corners = [(top, left) for top in range(0, height, BLOCK_PX) for left in range(0, width, BLOCK_PX)]
     drawn = list(planes)
-    for top in range(0, height, BLOCK_PX):
-        for left in range(0, width, BLOCK_PX):
-            y, x = max(0, top - HALO_PX), max(0, left - HALO_PX)
-            low, right = min(top + BLOCK_PX, height), min(left + BLOCK_PX, width)
-            outer = slice(y, min(low + HALO_PX, height)), slice(x, min(right + HALO_PX, width))
-            some = [n for n, plane in enumerate(planes) if plane[outer].any()]
-            if not some:
-                continue
-            share = np.stack([planes[n][outer] for n in some]).astype(np.float32) * np.float32(LEVEL)
-            share = np.concatenate([share, np.clip(1 - share.sum(0, keepdims=True), 0, None)])
-            middle = middles(share, noisy=noisy)
-            if not middle.any():
-                continue
-            lifted, around = _lifted(share, middle)
-            inner = slice(top - y, low - y), slice(left - x, right - x)
-            for k, n in enumerate(some):
-                if drawn[n] is planes[n]:
-                    drawn[n] = planes[n].copy()
-                level = np.floor(lifted[k] * 255 + np.float32(0.01)).astype(np.uint8)
-                into = drawn[n][top:low, left:right]
-                np.copyto(into, level[inner], where=around[inner])
+    found = each(lambda corner: _block(planes, corner, noisy=noisy), corners, px=height * width)
+    for inner, lifted in (part for parts in found for part in parts):
+        for n, (level, around) in lifted.items():
+            if drawn[n] is planes[n]:
+                drawn[n] = planes[n].copy()
+            np.copyto(drawn[n][inner], level, where=around)
     return drawn
+
+
+def _block(planes: list[U8], corner: tuple[int, int], *, noisy: bool) -> list[Block]:
+    """Return the block at a corner with the levels of planes in it and where they may differ; nothing where none do."""
+    (height, width), (top, left) = planes[0].shape, corner
+    y, x = max(0, top - HALO_PX), max(0, left - HALO_PX)
+    low, right = min(top + BLOCK_PX, height), min(left + BLOCK_PX, width)
+    outer = slice(y, min(low + HALO_PX, height)), slice(x, min(right + HALO_PX, width))
+    some = [n for n, plane in enumerate(planes) if plane[outer].any()]
+    if not any((planes[n][outer] - np.uint8(1) < 254).any() for n in some):
+        return []  # all solid or bare
+    share = np.stack([planes[n][outer] for n in some]).astype(np.float32) * np.float32(LEVEL)
+    share = np.concatenate([share, np.clip(1 - share.sum(0, keepdims=True), 0, None)])
+    middle = middles(share, noisy=noisy)
+    inner = slice(top - y, low - y), slice(left - x, right - x)
+    if not middle.any():
+        return []
+    lifted, around = _lifted(share, middle)
+    levels = np.floor(lifted[:-1, *inner] * 255 + np.float32(0.01)).astype(np.uint8)
+    return [((slice(top, low), slice(left, right)), {n: (levels[k], around[inner]) for k, n in enumerate(some)})]
 
 
 def middles(share: Array, *, noisy: bool) -> Array:
@@ -71,16 +82,23 @@ def middles(share: Array, *, noisy: bool) -> Array:
     ground, and no seam between two.
     """
     thin = tuned.THIN
-    most = share.argmax(axis=0)
-    found = np.zeros(share.shape, bool)
+    maybe = (share >= (thin.least_noisy if noisy else thin.least)) & (share < thin.most)
+    n, y, x = np.nonzero(maybe)
+    around = np.pad(share, ((0, 0), (REACH, REACH), (REACH, REACH)), mode="edge")
+    most = np.pad(share.argmax(axis=0), REACH, mode="edge")
+    wide = most.shape[1]
+    at = (y + REACH) * wide + x + REACH
+    here, on = n * most.size + at, share[maybe]
+    is_middle = np.zeros(len(n), bool)
     for down, right in WAYS:
-        near, back = _moved(share, down, right), _moved(share, -down, -right)
-        far, behind = _moved(share, 2 * down, 2 * right), _moved(share, -2 * down, -2 * right)
-        falls = np.maximum(np.minimum(near, far), np.minimum(back, behind)) < thin.fall * share
-        ground = _moved(most[None], 2 * down, 2 * right) == _moved(most[None], -2 * down, -2 * right)
-        along = np.maximum(_moved(share, right, -down), _moved(share, -right, down))  # a body that it tops
-        found |= (share >= near) & (share >= back) & falls & ground & (along < thin.most)
-    found &= (share >= (thin.least_noisy if noisy else thin.least)) & (share < thin.most)
+        step, aside = down * wide + right, right * wide - down
+        near, back, far, behind = (around.ravel()[here + by] for by in (step, -step, 2 * step, -2 * step))
+        falls = np.maximum(np.minimum(near, far), np.minimum(back, behind)) < thin.fall * on
+        ground = most.ravel()[at + 2 * step] == most.ravel()[at - 2 * step]
+        along = np.maximum(around.ravel()[here + aside], around.ravel()[here - aside])  # a body that it tops
+        is_middle |= (on >= near) & (on >= back) & falls & ground & (along < thin.most)
+    found = np.zeros(share.shape, bool)
+    found[n[is_middle], y[is_middle], x[is_middle]] = True
     return _with_body(found, share) if noisy else found
 
 
@@ -103,38 +121,108 @@ def _lifted(share: Array, middle: Array) -> tuple[Array, Array]:
     from scipy import ndimage
 
     thin = tuned.THIN
-    size = np.ones((3, 3), bool)
-    around = np.asarray(ndimage.binary_dilation(middle.any(axis=0), size))
-    half = np.where(middle, share * (1 - share / 2), np.float32(0.5))  # where a line of this width is cut at its width
-    drawn = _summing_to_one(np.minimum(share * (np.float32(0.5) / half), 1), middle)
-    rows, cols = _up(share.shape[1]), _up(share.shape[2])
+    around = np.asarray(ndimage.binary_dilation(middle.any(axis=0), np.ones((3, 3), bool)))
+    at = np.flatnonzero(around)
+    asked, through = share[:, around], middle[:, around]
+    films, steps = _Films(share, around), _steps(middle)
+    nothing = np.zeros((len(share), 1), np.float32)
+    drawn = np.concatenate([share.reshape(len(share), -1), nothing], axis=1)  # beyond the picture there is none
+    half = np.where(through, asked * (1 - asked / 2), np.float32(0.5))  # where a line of this width is cut at its width
+    drawn[:, at] = _summing_to_one(np.minimum(asked * (np.float32(0.5) / half), 1), through)
     for _ in range(thin.rounds):
-        ink = np.clip((rows @ drawn[:-1] @ cols.T - np.float32(0.5)) * np.float32(thin.steep) + np.float32(0.5), 0, 1)
-        n, height, width = ink.shape
-        got = ink.reshape(n, height // FINER, FINER, width // FINER, FINER).mean(axis=(2, 4))
-        got = np.concatenate([got, np.clip(1 - got.sum(0, keepdims=True), 0, None)])
-        off = np.stack([ndimage.gaussian_filter(plane, thin.sigma_px) for plane in share - got])
-        drawn = np.clip(drawn + np.float32(thin.gain) * off, 0, 1)
-        drawn = _joined(np.where(middle, np.maximum(drawn, np.float32(thin.over_half)), drawn), middle)
-        drawn = np.where(around, _summing_to_one(drawn, middle), share)
-    return drawn, around
+        here = np.clip(drawn[:, at] + np.float32(thin.gain) * films.lacking(drawn), 0, 1)
+        drawn[:, at] = np.where(through, np.maximum(here, np.float32(thin.over_half)), here)
+        _join(drawn, steps)
+        drawn[:, at] = _summing_to_one(drawn[:, at], through)
+    return drawn[:, :-1].reshape(share.shape), around
 
 
-def _joined(drawn: Array, middle: Array) -> Array:
-    """Raise what lies beside a step of a stroke from pixel to pixel across a corner, so that the step holds."""
-    out = drawn.copy()
-    most = np.float32(4 * tuned.THIN.over_corner)
+class _Films:
+    """What films draw of shares, looked at where it matters: around pixels that may change."""
+
+    def __init__(self, share: Array, around: Array) -> None:
+        from scipy import ndimage
+
+        window = np.ones((2 * REACH + 1, 2 * REACH + 1), bool)
+        seen, beyond = ndimage.binary_dilation(around, window), around.size
+        numbers = np.arange(beyond, dtype=np.int32).reshape(around.shape)
+        self.taps = _windows(np.pad(numbers, REACH, constant_values=beyond), seen)
+        self.asked = share[:, seen]
+        place = np.cumsum(seen.ravel()) - 1
+        self.near = place[_windows(np.pad(numbers, REACH, mode="symmetric"), around)]
+        inside = np.append(np.ones(beyond, np.float32), np.float32(0))
+        part = inside[self.taps] @ _subsampled()
+        self.part = None if part.min() > 1 - 1e-5 else part
+        """How much of each tap's weight lies in the picture; None where all of all do."""
+
+    def lacking(self, drawn: Array) -> Array:
+        """Return how much ink around each pixel that may change is missing in films of these shares, (n, pixels)."""
+        steep = np.float32(tuned.THIN.steep)
+        got = np.zeros_like(self.asked)
+        for k, plane in enumerate(drawn[:-1]):
+            values = plane[self.taps]
+            some = values.any(axis=1)
+            ink = values[some] @ _subsampled()
+            if self.part is not None:
+                ink /= self.part[some]
+            ink = (ink - np.float32(0.5)) * steep + np.float32(0.5)
+            got[k, some] = np.clip(ink, 0, 1).mean(axis=1)
+        got[-1] = np.clip(1 - got[:-1].sum(axis=0), 0, None)
+        return np.stack([lack[self.near] @ _blur() for lack in self.asked - got])
+
+
+def _windows(padded: Array, where: Array) -> Array:
+    """Return what is padded by REACH around each pixel that is marked, (pixels, 25)."""
+    y, x = np.nonzero(where)
+    side = 2 * REACH + 1
+    steps = (np.arange(side)[:, None] * padded.shape[1] + np.arange(side)).ravel()
+    return np.asarray(padded.ravel()[(y * padded.shape[1] + x)[:, None] + steps])
+
+
+@functools.cache
+def _subsampled() -> Array:
+    """Return the weights of the (5 x 5) pixels around one at each of the FINER x FINER places in it, (25, 16)."""
+    side = 2 * REACH + 1
+    middle = slice(REACH * FINER, (REACH + 1) * FINER)
+    line = enlarging(side, side * FINER).toarray()[middle]
+    return np.asarray(np.einsum("iy,jx->yxij", line, line).reshape(side**2, FINER**2), np.float32)
+
+
+@functools.cache
+def _blur() -> Array:
+    """Return the weights of the (5 x 5) pixels around one, averaged, (25,)."""
+    from scipy import ndimage
+
+    spot = np.zeros((2 * REACH + 1, 2 * REACH + 1))
+    spot[REACH, REACH] = 1
+    return np.asarray(ndimage.gaussian_filter(spot, tuned.THIN.sigma_px, radius=REACH).ravel(), np.float32)
+
+
+def _steps(middle: Array) -> Array:
+    """Return where a stroke steps from pixel to pixel across a corner, (places, 5) whole numbers.
+
+    Its plane; flat in this, the two pixels, and the two beside the step.
+    """
+    width = middle.shape[2]
+    found = []
     for right in (1, -1):
         here = slice(0, -1) if right > 0 else slice(1, None)
         there = slice(1, None) if right > 0 else slice(0, -1)
-        corners = (slice(0, -1), here), (slice(1, None), there), (slice(0, -1), there), (slice(1, None), here)
-        one, other, side, below = (middle[:, y, x] for y, x in corners)
-        step = one & other & ~side & ~below
-        total = np.sum([drawn[:, y, x] for y, x in corners], axis=0)
-        lack = np.where(step, np.clip(most - total, 0, None) / 2, 0)
-        for y, x in corners[2:]:
-            out[:, y, x] = np.maximum(out[:, y, x], np.minimum(drawn[:, y, x] + lack, 1))
-    return out
+        one, other = middle[:, :-1, here], middle[:, 1:, there]
+        n, y, x = np.nonzero(one & other & ~middle[:, :-1, there] & ~middle[:, 1:, here])
+        x = x if right > 0 else x + 1
+        at = y * width + x
+        found.append(np.stack([n, at, at + width + right, at + right, at + width], axis=1))
+    return np.concatenate(found)
+
+
+def _join(drawn: Array, steps: Array) -> None:
+    """Raise what lies beside a step of a stroke from pixel to pixel across a corner, so that the step holds."""
+    n, *pixels = steps.T
+    one, other, side, below = (drawn[n, at] for at in pixels)
+    lack = np.clip(np.float32(4 * tuned.THIN.over_corner) - (one + other + side + below), 0, None) / 2
+    for at, before in zip(pixels[2:], (side, below), strict=True):
+        np.maximum.at(drawn, (n, at), np.minimum(before + lack, 1))
 
 
 def _summing_to_one(share: Array, middle: Array) -> Array:
@@ -144,16 +232,3 @@ def _summing_to_one(share: Array, middle: Array) -> Array:
     rest = np.where(middle, 0, share)
     room = np.clip(1 - first.sum(axis=0), 0, None)
     return np.asarray(first + rest * (room / np.maximum(rest.sum(axis=0), np.float32(1e-6))))
-
-
-def _moved(planes: Array, down: int, right: int) -> Array:
-    """Return what lies so many pixels down and right of each pixel; the border goes on."""
-    reach = 2
-    padded = np.pad(planes, ((0, 0), (reach, reach), (reach, reach)), mode="edge")
-    height, width = planes.shape[1:]
-    return padded[:, reach + down :, reach + right :][:, :height, :width]
-
-
-@functools.lru_cache(maxsize=8)
-def _up(small: int) -> Array:
-    return np.asarray(enlarging(small, small * FINER).toarray(), np.float32)

@@ -5,10 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from PIL import Image, ImageDraw, ImageFont
-from scipy.ndimage import distance_transform_edt
+from scipy.ndimage import binary_dilation, distance_transform_edt, gaussian_filter
 from skimage.measure import label
 from skimage.morphology import skeletonize
 
+from sepkit.separation import tuned_mixing
+from sepkit.separation.grid import enlarging
 from sepkit.separation.thin import middles, thin_kept
 from tests.benchmarks._art_drawing import fonts
 
@@ -106,3 +108,58 @@ def test_planes_never_sum_to_more_than_solid():
     new = thin_kept(planes, noisy=False)
     assert any((a != b).any() for a, b in zip(planes, new, strict=True))
     assert (np.sum(new, axis=0, dtype=int) <= 255).all()
+
+
+def test_looking_only_around_strokes_gives_what_looking_at_whole_planes_gives():
+    rng = np.random.default_rng(21)
+    fine = np.stack([strokes(side=48, widths=(0.4, 0.7), slope=slope) for slope in (0.2, -0.1)])
+    fine[1] &= ~fine[0]
+    planes = [shares(plane) for plane in fine] + [rng.integers(0, 60, (48, 48), np.uint8)]
+    for plane in planes:
+        plane[:, 40:] = 0
+    planes[0][3, :30], planes[1][3, :30], planes[2][3, :30] = 90, 0, 0  # near the border of the picture
+    planes = [np.minimum(p, 255 - sum(planes[:n], np.zeros_like(p)).clip(0, 255)) for n, p in enumerate(planes)]
+    for fast, plain in zip(thin_kept(planes, noisy=False), lifted_whole(planes), strict=True):
+        assert (np.abs(fast.astype(int) - plain) <= 1).all()
+        assert (fast == plain).mean() > 0.999
+
+
+def lifted_whole(planes):
+    """The same by whole planes: films as enlarged pictures, what is lacking averaged by SciPy's filter."""
+    thin = tuned_mixing.THIN
+    share = np.stack(planes).astype(np.float64) / 255
+    share = np.concatenate([share, 1 - share.sum(0, keepdims=True)])
+    middle = middles(share.astype(np.float32), noisy=False)
+    around = binary_dilation(middle.any(axis=0), np.ones((3, 3)))
+    height, width = planes[0].shape
+    down, across = enlarging(height, 4 * height).toarray(), enlarging(width, 4 * width).toarray()
+
+    def to_one(values):
+        first = np.where(middle, values, 0)
+        first = first / np.maximum(first.sum(0), 1)
+        rest = np.where(middle, 0, values)
+        return first + rest * np.clip(1 - first.sum(0), 0, None) / np.maximum(rest.sum(0), 1e-6)
+
+    drawn = to_one(np.minimum(share * 0.5 / np.where(middle, share * (1 - share / 2), 0.5), 1))
+    for _ in range(thin.rounds):
+        films = np.clip((down @ drawn[:-1] @ across.T - 0.5) * thin.steep + 0.5, 0, 1)
+        got = films.reshape(-1, height, 4, width, 4).mean(axis=(2, 4))
+        got = np.concatenate([got, np.clip(1 - got.sum(0, keepdims=True), 0, None)])
+        off = np.stack([gaussian_filter(plane, thin.sigma_px, truncate=4) for plane in share - got])
+        drawn = np.clip(drawn + thin.gain * off, 0, 1)
+        drawn = np.where(middle, np.maximum(drawn, thin.over_half), drawn)
+        drawn = joined(drawn, middle)
+        drawn = np.where(around, to_one(drawn), share)
+    return np.floor(drawn[:-1] * 255 + 0.01).astype(np.uint8)
+
+
+def joined(drawn, middle):
+    out = drawn.copy()
+    for n, y, x in np.ndindex(len(drawn), drawn.shape[1] - 1, drawn.shape[2] - 1):
+        falling, rising = [(y, x), (y + 1, x + 1)], [(y, x + 1), (y + 1, x)]
+        for through, beside in ((falling, rising), (rising, falling)):
+            if all(middle[n][at] for at in through) and not any(middle[n][at] for at in beside):
+                lack = max(4 * tuned_mixing.THIN.over_corner - sum(drawn[n][at] for at in through + beside), 0) / 2
+                for at in beside:
+                    out[n][at] = max(out[n][at], min(drawn[n][at] + lack, 1))
+    return out

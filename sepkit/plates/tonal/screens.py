@@ -43,8 +43,10 @@ FLAT_LEVELS = 2.0
 """Root mean square by which a picture leaves a colour that is flat, its grain calmed, in levels."""
 SOLID_GOOD_DE00 = 5.0
 """A flat colour is printed solid where some inks over each other come this near to it; else in dots."""
-NO_DOT, FULL_DOT = 0.012, 0.03
-"""Tints below the first are left open; to the second they come in gradually."""
+NO_DOT = 0.012
+"""Flat tints below this are left open."""
+FULL_DOT = 0.06
+"""In tones tints come in gradually up to this one, so that nothing begins with a step; the least are open."""
 BAND_ROWS = 128
 
 
@@ -203,9 +205,9 @@ def _planes(picture: Picture, calm: Array, table: ToneTable, flats: Sequence[_Fl
 
 def _levels(dots: Array) -> U8:
     """Return dots 0..1 as 8-bit coverage; traces that no mesh holds are open, and gaps like them solid."""
-    t = np.clip((dots - NO_DOT) / (FULL_DOT - NO_DOT), 0, 1)
+    t = np.clip(dots / FULL_DOT, 0, 1)
     low = dots * t * t * (3 - 2 * t)
-    t = np.clip((1 - dots - NO_DOT) / (FULL_DOT - NO_DOT), 0, 1)
+    t = np.clip((1 - dots) / FULL_DOT, 0, 1)
     gap = (1 - dots) * t * t * (3 - 2 * t)
     return np.asarray(np.rint(np.where(dots < 0.5, low, 1 - gap) * 255), np.uint8)
 

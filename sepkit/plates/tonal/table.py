@@ -4,18 +4,20 @@ In: the levels of a picture, the stacks of a set of screens. Out: dots for any o
 mean colours of small cells; a lattice of nodes is fitted so that, interpolated (trilinear, as in ISO 15076-1), it comes
 near them and bends as little as it can: lattice regression (Garcia, Arora, Gupta, IEEE Trans. Image Process. 21, 2012).
 Colours are then solved again, drawn to what the lattice has there, and the lattice is fitted again: of several ways to
-a colour that which its neighbours take is taken. Nodes beside the picture's colours follow them and ask nothing.
+a colour that which its neighbours take is taken. Nodes beside the picture's colours follow them and ask nothing; they
+reach one cell further than its colours, for along a thin way through the cube no three nodes lie in a row, and without
+these a plate would waver there.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import product
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sepkit.colorimetry.srgb import srgb_to_linear
+from sepkit.plates.tonal.lattice import PARTS, Lattice, cells_of
 from sepkit.plates.tonal.metric import Wanted, light_to_lab
 from sepkit.plates.tonal.solve import Pull, solve_dots
 
@@ -25,21 +27,14 @@ if TYPE_CHECKING:
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
-PARTS = 32
-"""Cells along a side of the cube: 8 levels each."""
 CELLS = 64
 """Colours are gathered in cells of 4 levels,"""
 MOST_COLOURS = 3000
 """of 8 and of 16 where more than these are in use."""
-SMOOTH = 5.0
-"""What a bend of a node costs beside a colour that is missed by as much (squares, our own)."""
-BEND = 0.02
-"""The same everywhere, so that nodes without colours lie straight between others."""
 PULL = 400.0
 """How strongly a colour is drawn to what its neighbours have: 5 % of a dot beside it cost 1 as a squared ΔE00."""
 ROUNDS = 6
 CHUNK = 1 << 16
-CORNERS = np.array(list(product((0, 1), repeat=3)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -71,7 +66,7 @@ class ToneTable:
         out = np.empty((len(levels), self.nodes.shape[1]), np.float32)
         side = PARTS + 1
         for start in range(0, len(levels), CHUNK):
-            first, within = _cells(levels[start : start + CHUNK])
+            first, within = cells_of(levels[start : start + CHUNK])
             x, y, z = within.T[..., None]
             corner = (first[:, 0] * side + first[:, 1]) * side + first[:, 2]
 
@@ -122,7 +117,7 @@ def tone_table(
     ``goal`` is what the print is to make of the picture's Lab.
     """
     colours = colours_of(calm, where)
-    lattice = _Lattice.of(colours, _used(calm, where))
+    lattice = Lattice.of(colours.levels, colours.weight, _used(calm, where))
     lab = goal(light_to_lab(srgb_to_linear(colours.levels / 255)))
     wanted = Wanted.of(lab, chroma=chroma)
     dots = solve_dots(stacks, wanted, start=known[1][_nearest(lab, known[0])], steps=12, coats=coats)
@@ -140,90 +135,9 @@ def _used(calm: Array, where: Array) -> Array:
     used = np.zeros(PARTS**3, bool)
     for start in range(0, len(calm), 256):
         rows = slice(start, start + 256)
-        first, _ = _cells(calm[rows][where[rows]])
+        first, _ = cells_of(calm[rows][where[rows]])
         used[(first[:, 0] * PARTS + first[:, 1]) * PARTS + first[:, 2]] = True
     return used.reshape(PARTS, PARTS, PARTS)
-
-
-def _cells(levels: Array) -> tuple[Array, F32]:
-    """Return the first corner (p, 3) of the cell of each colour, and where in the cell it lies, 0..1."""
-    scaled = np.asarray(levels, np.float32) * np.float32(PARTS / 255)
-    first = np.clip(scaled.astype(np.int32), 0, PARTS - 1)
-    return first, scaled - first
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Lattice:
-    """Nodes in use, what each colour takes of them, and the equations of the fit."""
-
-    row: Array
-    at: Any
-    """(colours, nodes) sparse."""
-    normal: Any
-    """(nodes, nodes) sparse."""
-    weight: Array
-
-    @classmethod
-    def of(cls, colours: Colours, used: Array) -> _Lattice:
-        from scipy import sparse
-
-        held = np.zeros((PARTS + 1,) * 3, bool)
-        for x, y, z in CORNERS:
-            held[x : x + PARTS, y : y + PARTS, z : z + PARTS] |= used
-        flat = np.flatnonzero(held)
-        row = np.zeros(held.size, np.int32)
-        row[flat] = np.arange(len(flat))
-        first, within = _cells(colours.levels)
-        columns, shares = [], []
-        for corner in CORNERS:
-            there = np.ravel_multi_index(tuple((first + corner).T), held.shape)
-            columns.append(row[there])
-            shares.append(np.prod(np.where(corner == 1, within, 1 - within), axis=1))
-        rows = np.tile(np.arange(len(first)), len(CORNERS))
-        size = (len(first), len(flat))
-        at = sparse.csr_matrix((np.concatenate(shares), (rows, np.concatenate(columns))), shape=size)
-        bends = _bends(held, row, len(flat))
-        normal = at.T @ sparse.diags(colours.weight) @ at + SMOOTH * bends.T @ bends
-        normal = (normal + BEND * sparse.eye(len(flat)) * 1e-2).tocsr()
-        return cls(row, at, normal, colours.weight)
-
-    def fitted(self, dots: Array, start: Array | None) -> Array:
-        """Return the nodes (m, n) fitted to the dots of all colours."""
-        from scipy import sparse
-        from scipy.sparse.linalg import cg
-
-        right = self.at.T @ (self.weight[:, None] * dots)
-        scale = sparse.diags(1 / self.normal.diagonal())
-        first = right / np.maximum(np.asarray(self.at.sum(axis=0)).ravel(), 1e-3)[:, None] if start is None else start
-        return np.stack(
-            [
-                cg(self.normal, right[:, k], x0=first[:, k], rtol=1e-4, maxiter=200, M=scale)[0]
-                for k in range(dots.shape[1])
-            ],
-            axis=1,
-        )
-
-
-def _bends(held: Array, row: Array, count: int) -> Any:
-    """Return second differences of the nodes along each side and along the diagonals of faces, sparse."""
-    from scipy import sparse
-
-    places = np.argwhere(held)
-    padded = np.pad(held, 1)
-    rows, columns, values, number = [], [], [], 0
-    for step in [(1, 0, 0), (0, 1, 0), (0, 0, 1), (1, 1, 0), (1, 0, 1), (0, 1, 1), (1, -1, 0), (1, 0, -1), (0, 1, -1)]:
-        move = np.array(step)
-        both = padded[tuple((places + move + 1).T)] & padded[tuple((places - move + 1).T)]
-        middle = places[both]
-        own = number + np.arange(len(middle))
-        scale = 1.0 if np.abs(move).sum() == 1 else 0.5
-        for where, value in ((middle - move, 1.0), (middle, -2.0), (middle + move, 1.0)):
-            rows.append(own)
-            columns.append(row[np.ravel_multi_index(tuple(where.T), held.shape)])
-            values.append(np.full(len(middle), value * scale))
-        number += len(middle)
-    entries = (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns)))
-    return sparse.csr_matrix(entries, shape=(max(number, 1), count))
 
 
 def _nearest(lab: Array, known: Array) -> Array:

@@ -1,0 +1,183 @@
+"""A lattice of nodes over the cube of sRGB, fitted to values at colours so that it bends as little as it can.
+
+In: colours and their weights, which cells hold a pixel. Out: values at the nodes in use, as near to those wanted at the
+colours as bending admits. The equations are those of a thin plate: a node feels nodes far from it, and conjugate
+gradients alone take thousands of rounds. They are led by the same equations on a lattice of a quarter of the nodes a
+side, solved exactly, and by one of a half: two-level additive preconditioning (Bramble, Pasciak, Xu, Math. Comp. 55,
+1990), with which some dozens of rounds come within rounding.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import product
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from sepkit.model import F32
+
+Array = np.ndarray[Any, np.dtype[Any]]
+
+PARTS = 32
+"""Cells along a side of the cube: 8 levels each."""
+SMOOTH = 2.0
+"""What a bend of a node costs beside a colour that is missed by as much (squares, our own)."""
+BEND = 0.02
+"""The same everywhere, so that nodes without colours lie straight between others."""
+COARSE, MIDDLE = 4, 2
+"""Cells of the lattices that lead, in cells of this one."""
+NEAR = 1e-4
+"""The fit ends where what its equations miss falls to this part of what they ask,"""
+MOST_ROUNDS = 200
+"""or here."""
+TINY = 1e-300
+CORNERS = np.array(list(product((0, 1), repeat=3)))
+
+
+def cells_of(levels: Array) -> tuple[Array, F32]:
+    """Return the first corner (p, 3) of the cell of each colour, and where in the cell it lies, 0..1."""
+    scaled = np.asarray(levels, np.float32) * np.float32(PARTS / 255)
+    first = np.clip(scaled.astype(np.int32), 0, PARTS - 1)
+    return first, scaled - first
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lattice:
+    """Nodes in use, what each colour takes of them, and the equations of the fit."""
+
+    row: Array
+    """((PARTS + 1)^3,) the row of each node of the cube; 0 where it is not in use."""
+    at: Any
+    """(colours, nodes) sparse."""
+    weight: Array
+    normal: Any
+    """(nodes, nodes) sparse."""
+    leader: _Leader
+
+    @classmethod
+    def of(cls, levels: Array, weight: Array, used: Array) -> Lattice:
+        """Return it for colours (n, 3) 0..255 with weights (n,), and the cells (PARTS^3 bool) that hold a pixel."""
+        from scipy import sparse
+
+        held = _held(used)
+        places = np.argwhere(held)
+        row = np.zeros(held.size, np.int32)
+        row[held.ravel()] = np.arange(len(places))
+        at = _taken(*cells_of(levels), row, PARTS + 1, len(places))
+        bends = _bends(held, row, len(places))
+        normal = at.T @ sparse.diags(weight) @ at + SMOOTH * bends.T @ bends
+        normal = (normal + BEND * sparse.eye(len(places)) * 1e-2).tocsr()
+        return cls(row, at, weight, normal, _Leader(normal, places))
+
+    def fitted(self, values: Array, start: Array | None) -> Array:
+        """Return (nodes, n) fitted to values (colours, n); ``start`` is what they were for values like these.
+
+        Conjugate gradients, led (Saad, Iterative Methods for Sparse Linear Systems, 2003, algorithm 9.1).
+        """
+        asked = self.at.T @ (self.weight[:, None] * values)
+        nodes = np.zeros_like(asked) if start is None else start.copy()
+        missing = asked - self.normal @ nodes
+        enough = NEAR**2 * _squares(asked)
+        way = led = self.leader.led(missing)
+        steep = (missing * led).sum(axis=0)
+        for _ in range(MOST_ROUNDS):
+            if (_squares(missing) <= enough).all():
+                break
+            bent = self.normal @ way
+            step = steep / np.maximum((way * bent).sum(axis=0), TINY)
+            nodes += step * way
+            missing -= step * bent
+            led = self.leader.led(missing)
+            before, steep = steep, (missing * led).sum(axis=0)
+            way = led + steep / np.maximum(before, TINY) * way
+        return nodes
+
+
+class _Leader:
+    """What the nodes would be but for rounding of some dozen parts: the equations on coarser lattices, and alone."""
+
+    def __init__(self, normal: Any, places: Array) -> None:
+        from scipy.sparse.linalg import splu
+
+        self.alone = 1 / normal.diagonal()[:, None]
+        self.coarse, self.middle = _coarser(places, COARSE), _coarser(places, MIDDLE)
+        self.solve = splu((self.coarse.T @ normal @ self.coarse).tocsc()).solve
+        self.middle_alone = 1 / (self.middle.T @ normal @ self.middle).diagonal()[:, None]
+
+    def led(self, missing: Array) -> Array:
+        """Return about what nodes (m, n) it takes for what is missing (m, n)."""
+        out = self.alone * missing
+        out += self.coarse @ self.solve(self.coarse.T @ missing)
+        out += self.middle @ (self.middle_alone * (self.middle.T @ missing))
+        return np.asarray(out)
+
+
+def _squares(values: Array) -> Array:
+    return np.asarray((values * values).sum(axis=0))
+
+
+def _coarser(places: Array, cells: int) -> Any:
+    """Return (nodes, coarse nodes) sparse: what nodes at these places of the cube take of a lattice of wider cells."""
+    side = PARTS // cells + 2
+    first, within = np.divmod(places, cells)
+    there = [np.ravel_multi_index(tuple((first + corner).T), (side,) * 3) for corner in CORNERS]
+    row = np.full(side**3, -1, np.int64)
+    inside = np.concatenate(
+        [at[(within[:, corner == 1] > 0).all(axis=1)] for at, corner in zip(there, CORNERS, strict=True)]
+    )
+    coarse = np.unique(inside)
+    row[coarse] = np.arange(len(coarse))
+    return _taken(first, within / cells, row, side, len(coarse))
+
+
+def _taken(first: Array, within: Array, row: Array, side: int, count: int) -> Any:
+    """Return (places, count) sparse: the shares that places in cells of a cube of ``side`` nodes take of its nodes."""
+    from scipy import sparse
+
+    columns, shares = [], []
+    for corner in CORNERS:
+        columns.append(row[np.ravel_multi_index(tuple((first + corner).T), (side,) * 3)])
+        shares.append(np.prod(np.where(corner == 1, within, 1 - within), axis=1))
+    rows, column, share = np.tile(np.arange(len(first)), len(CORNERS)), np.concatenate(columns), np.concatenate(shares)
+    some = share > 0
+    return sparse.csr_matrix((share[some], (rows[some], column[some])), shape=(len(first), count))
+
+
+def _held(used: Array) -> Array:
+    """Return which nodes (PARTS + 1)^3 bool are corners of cells in use, or of cells beside these."""
+    wide = used
+    for axis in range(3):
+        beside = wide.copy()
+        ahead, behind = [slice(None)] * 3, [slice(None)] * 3
+        ahead[axis], behind[axis] = slice(1, None), slice(None, -1)
+        beside[tuple(ahead)] |= wide[tuple(behind)]
+        beside[tuple(behind)] |= wide[tuple(ahead)]
+        wide = beside
+    held = np.zeros((PARTS + 1,) * 3, bool)
+    for x, y, z in CORNERS:
+        held[x : x + PARTS, y : y + PARTS, z : z + PARTS] |= wide
+    return held
+
+
+def _bends(held: Array, row: Array, count: int) -> Any:
+    """Return second differences of the nodes along each side and along the diagonals of faces, sparse."""
+    from scipy import sparse
+
+    places = np.argwhere(held)
+    padded = np.pad(held, 1)
+    rows, columns, values, number = [], [], [], 0
+    for step in [(1, 0, 0), (0, 1, 0), (0, 0, 1), (1, 1, 0), (1, 0, 1), (0, 1, 1), (1, -1, 0), (1, 0, -1), (0, 1, -1)]:
+        move = np.array(step)
+        both = padded[tuple((places + move + 1).T)] & padded[tuple((places - move + 1).T)]
+        middle = places[both]
+        own = number + np.arange(len(middle))
+        scale = 1.0 if np.abs(move).sum() == 1 else 0.5
+        for where, value in ((middle - move, 1.0), (middle, -2.0), (middle + move, 1.0)):
+            rows.append(own)
+            columns.append(row[np.ravel_multi_index(tuple(where.T), held.shape)])
+            values.append(np.full(len(middle), value * scale))
+        number += len(middle)
+    entries = (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns)))
+    return sparse.csr_matrix(entries, shape=(max(number, 1), count))

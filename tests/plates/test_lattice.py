@@ -1,0 +1,38 @@
+"""A lattice over the cube of sRGB: fitted as a direct solution of its equations is, and even where colours are."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+from scipy.sparse.linalg import spsolve
+
+from sepkit.plates.tonal.lattice import PARTS, Lattice, cells_of
+
+
+def used_by(levels):
+    used = np.zeros((PARTS,) * 3, bool)
+    used[tuple(cells_of(levels)[0].T)] = True
+    return used
+
+
+def test_a_fit_comes_as_near_as_a_direct_solution_of_its_equations():
+    rng = np.random.default_rng(4)
+    way = rng.uniform(0, 255, (5, 3))
+    levels = np.concatenate([a + (b - a) * np.linspace(0, 1, 60)[:, None] for a, b in pairwise(way)])
+    weight = rng.uniform(0.5, 2, len(levels))
+    lattice = Lattice.of(levels, weight, used_by(levels))
+    values = rng.uniform(0, 1, (len(levels), 3))
+    exact = spsolve(lattice.normal.tocsc(), lattice.at.T @ (weight[:, None] * values))
+    fitted = lattice.fitted(values, None)
+    assert np.abs(lattice.at @ (fitted - exact)).max() < 2e-3
+    again = lattice.fitted(values * 0.9, fitted)
+    assert np.abs(lattice.at @ (again - 0.9 * exact)).max() < 2e-3
+
+
+def test_what_is_straight_over_the_cube_is_fitted_as_it_is():
+    rng = np.random.default_rng(5)
+    levels = np.clip(rng.normal(120, 15, (200, 3)), 0, 255)
+    lattice = Lattice.of(levels, np.ones(len(levels)), used_by(levels))
+    values = levels @ np.array([[0.2, -0.1], [0.1, 0.4], [0.3, 0.2]]) / 255 + 0.2
+    assert np.abs(lattice.at @ lattice.fitted(values, None) - values).max() < 0.01
