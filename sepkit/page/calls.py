@@ -45,6 +45,12 @@ def _index(session: Session, _: Mapping[str, Any], __: Progress) -> bytes:
     return index_bytes(session.index())
 
 
+def _plane(session: Session, arguments: Mapping[str, Any], _: Progress) -> bytes:
+    from sepkit.page.wire import index_bytes
+
+    return index_bytes(session.plane_index(arguments["plate"]))
+
+
 def _pieces(session: Session, _: Mapping[str, Any], __: Progress) -> bytes:
     from sepkit.page.wire import parcel_bytes
 
@@ -121,6 +127,7 @@ _CALLS: Mapping[str, Callable[[Any, Mapping[str, Any], Any], Any]] = {
     "edit": _edit,
     "edits_text": _edits_text,
     "index": _index,
+    "plane": _plane,
     "pieces": _pieces,
     "worst": _worst,
     "window": _window,

@@ -79,6 +79,7 @@ def _print_routes(desk: Desk) -> list[Route]:
         Route(f"{at}/lifted", get(lambda request: _lifted(desk, request))),
         Route(f"{at}/pieces", _octets(desk, "pieces", planes, {})),
         Route(f"{at}/bare", _octets(desk, "bare", planes, {})),
+        Route(f"{at}/plane", _octets(desk, "plane", planes, {"plate": whole})),
         Route(f"{at}/index", _octets(desk, "index", planes, {})),
         Route(f"{at}/art", _octets(desk, "art", png, {})),
         Route(f"{at}/window", _octets(desk, "window", planes, window)),

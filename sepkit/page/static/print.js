@@ -264,13 +264,14 @@ export class PrintTable {
   }
 
   async knock(at, dx, dy) {
-    const { state } = this.one, perMm = this.index.width / state.width_mm;
+    const { shop } = this, { state } = this.one, perMm = this.index.width / state.width_mm;
     if (!(Math.abs(dx) <= 20 && Math.abs(dy) <= 20)) return this.shop.say("Give -20 to 20 mm.");
     const none = !dx && !dy;
     if (none && !this.off) return this.shop.say("Give a distance in mm, right or down.");
     const { knocked } = await import("/s/knock.js");
+    const own = none || this.index.top === 255 ? null : await shop.safely(async () => parseIndex(await inflated(this.at(`plane?plate=${at}`))));
     this.off = none ? null : { at, dx, dy };
-    this.table.show(none ? this.index : knocked(this.index, at, dx * perMm, dy * perMm), state.width_mm, state.film_dpi);
+    this.table.show(none ? this.index : knocked(this.index, at, dx * perMm, dy * perMm, own), state.width_mm, state.film_dpi);
     this.table.recolour(state.stack, state.under);
     this.line.pictures(this.table);
     this.shop.say(none ? "All screens are on register again." : `${state.stations[at].name} is off by ${dx} mm right and ${dy} mm down, everywhere you look. Give 0 and 0 to put it back.`);

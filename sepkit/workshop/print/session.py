@@ -34,6 +34,10 @@ if TYPE_CHECKING:
     from sepkit.preview.garment import BareGarment
 
 
+FILM_EDGE_PX = 16
+"""Film pixels around a window: a dot that its edge cuts is whole within them, so that no piece of it is a crumb."""
+
+
 @dataclass(frozen=True, slots=True)
 class Station:
     """One screen of the print, in print order."""
@@ -224,6 +228,20 @@ class Session:
         plates = self._planned.separation.plates
         return stack_index(self._planes(), [plate.tone for plate in plates])
 
+    def plane_index(self, plate: int) -> StackIndex:
+        """Return one plate alone, with every level of its coverage, which an index of many plates has not.
+
+        Raises UsageError for a plate that there is not.
+        """
+        one = self._plate(plate)
+        return stack_index([self._planes()[plate]], [one.tone])
+
+    def _plate(self, plate: int) -> Plate:
+        plates = self._planned.separation.plates
+        if not 0 <= plate < len(plates):
+            raise UsageError(f"there is no screen {plate + 1}", where="film", hint=f"the print has {len(plates)}")
+        return plates[plate]
+
     def planes_digest(self) -> str:
         """Return what stands for all planes: as long as it is the same, so is the index."""
         digest = hashlib.sha256()
@@ -262,11 +280,8 @@ class Session:
         from sepkit.film.rows import plan_film
         from sepkit.press.filming import film_settings
 
-        planned, plates = self._planned, self._planned.separation.plates
+        planned, one = self._planned, self._plate(plate)
         art = planned.separation.artwork
-        if not 0 <= plate < len(plates):
-            raise UsageError(f"there is no screen {plate + 1}", where="film", hint=f"the print has {len(plates)}")
-        one = plates[plate]
         wide, tall = film_size_px(art.width_mm, art.height_mm, planned.making.dpi)
         width, height = min(width_px, wide - x_px), min(height_px, tall - y_px)
         if x_px < 0 or y_px < 0 or width < 1 or height < 1:
@@ -279,9 +294,11 @@ class Session:
             halftone=one.halftone,
             settings=film_settings(planned.making, one.mesh, one.halftone),
         )
-        rows = np.concatenate(list(film.part(x_px, y_px, width, height).bands()))
-        bits: Bool = np.unpackbits(rows, axis=1)[:, :width].astype(bool)
-        return bits
+        left, top = max(0, x_px - FILM_EDGE_PX), max(0, y_px - FILM_EDGE_PX)
+        right, bottom = min(wide, x_px + width + FILM_EDGE_PX), min(tall, y_px + height + FILM_EDGE_PX)
+        rows = np.concatenate(list(film.part(left, top, right - left, bottom - top).bands()))
+        bits: Bool = np.unpackbits(rows, axis=1).astype(bool)
+        return bits[y_px - top :, x_px - left :][:height, :width]
 
 
 def make_folder(session: Session, folder: str, *, progress: Progress | None = None) -> list[str]:
