@@ -152,8 +152,12 @@ function stubs() {
 
 // Art comes in.
 
-for (const kind of ["dragenter", "dragover"]) addEventListener(kind, (e) => { e.preventDefault(); $("drop").classList.add("over"); });
-for (const kind of ["dragleave", "drop"]) addEventListener(kind, () => $("drop").classList.remove("over"));
+function over(yes) {
+  for (const id of ["drop", "first"]) $(id).classList.toggle("over", yes);
+}
+
+for (const kind of ["dragenter", "dragover"]) addEventListener(kind, (e) => { e.preventDefault(); over(true); });
+for (const kind of ["dragleave", "drop"]) addEventListener(kind, () => over(false));
 addEventListener("drop", (e) => {
   e.preventDefault();
   if (!e.dataTransfer.files.length) return;

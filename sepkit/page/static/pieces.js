@@ -30,7 +30,7 @@ export class Pieces {
       const choose = () => (piece.lay ? this.beside(piece.lay) : this.change({ do: "screens", most: pick }, "#pieces button"));
       const take = el("button", { type: "button", disabled: piece.made, onclick: choose }, piece.made ? "as it is planned" : piece.lay ? "Lay it beside this one" : "Print this one");
       list.append(el("li", { class: piece.made ? "piece made" : "piece" }, image, el("h3", {}, piece.called.join(", ")), el("p", {}, piece.effort),
-        el("p", {}, `ΔE00 ${piece.mean_de00.toFixed(1)} to ${state.held_against}; ${piece.lost.length ? piece.lost.slice(0, 4).join(", ") : "nothing is lost"}`), take));
+        el("p", {}, `ΔE00 ${piece.mean_de00.toFixed(1)} to ${state.held_against}; ${piece.lost.length ? piece.lost.slice(0, 4).join(", ").replaceAll("dE00", "ΔE00") : "nothing is lost"}`), take));
     }
   }
 

@@ -60,6 +60,7 @@ export class PrintTable {
     shop.desk.at = id;
     shop.stubs();
     Object.assign(this, { chosen: 0, lifted: new Set(), off: null, fill: null });
+    if (!known?.state) shop.say("Reading, separating and deciding: seconds for flat art, longer for tones and for large art.");
     const one = await shop.busy("reading the art", this.at("stop"), () => shop.safely(async () => {
       let now = known?.state ? known : await get(this.at());
       while (!now.state && !now.trouble && shop.desk.at === id) {
@@ -84,7 +85,7 @@ export class PrintTable {
     $("place-table").hidden = shop.here() !== "table";
     this.table.resized();
     $("folder").value = `${one.art.replace(/\.[^.]*$/, "")}-${one.garment.replaceAll(" ", "-").replace("#", "")}`;
-    shop.say(summary(one.state));
+    shop.say(LAID);
     this.pieces.show(one, true);
   }
 
@@ -332,6 +333,7 @@ export class PrintTable {
   }
 }
 
+const LAID = "It lies on the table. Choose a screen in the press line to change it; films are made below, in the darkroom.";
 const summary = (state) => `${plural(state.stations.length, "screen")}, ${plural(state.rounds, "round")} on ${plural(state.heads, "head")}; ΔE00 ${state.mean_de00.toFixed(1)} to ${state.held_against}, 95 % within ${state.p95_de00.toFixed(1)}`;
 
 function difference(before, after) {
