@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from sepkit.preview.difference import Difference, Pairs
-from sepkit.preview.garment import BareGarment, bare_garment
+from sepkit.preview.garment import BareGarment, bare_garment, forget_painted
 from sepkit.preview.seen import art_colours
 from sepkit.preview.stack import lies_under, stack_colours, stack_rgb, unpacked
 from sepkit.preview.stress import stress
@@ -203,6 +203,8 @@ class Dressed:
     def _begin(self, size: Size) -> None:
         def made() -> bytes:
             place = place_of(self._options, self._garment, size)
-            return self._pack(bare_garment(self._garment, size, place))
+            packed = self._pack(bare_garment(self._garment, size, place))
+            forget_painted()  # a session lives long, and shows it from what is packed
+            return packed
 
         self._size, self._made = size, start(made)
