@@ -14,6 +14,7 @@ from sepkit.plates.tonal.calm import calmed, noise_of
 from sepkit.plates.tonal.candidates import candidates_of, with_missed
 from sepkit.plates.tonal.choose import Task, screen_sets
 from sepkit.plates.tonal.cloud import cloud_of, stands_out
+from sepkit.plates.tonal.lattice import Lattice
 from sepkit.plates.tonal.metric import Wanted, light_to_lab
 from sepkit.plates.tonal.optics import Film, mean_light, stack_light, stack_reflectance
 from sepkit.plates.tonal.solve import MOST_INK, solve_dots
@@ -126,11 +127,11 @@ def test_nodes_may_lie_beyond_what_a_plate_holds() -> None:
     table = ToneTable(np.array([[-0.2], [0.2]], np.float32), row)
     levels = np.stack([np.linspace(15, 16, 5) * 255 / 32, np.full(5, 4.0), np.full(5, 4.0)], axis=1)
     np.testing.assert_allclose(table.dots(levels)[:, 0], [0, 0, 0, 0.1, 0.2], atol=1e-5)
-    calm = calmed(np.hstack([_ramp((11, 26, 74), (29, 47, 122)), _ramp((29, 47, 122), (210, 96, 79))[:, ::4]]))
-    stacks = stack_light([Film(SHELF.ink("white"), 2), Film(SHELF.ink("orange"))], WHITE_TEE)
-    bits = (np.arange(4)[:, None] >> np.arange(2) & 1) * 0.9 + 0.05
-    known = (light_to_lab(stacks), bits)
-    assert tone_table(calm, np.ones(calm.shape[:2], bool), stacks, coats=np.ones(2), known=known).nodes.min() < 0
+    colours = np.array([[60.0, 60, 60], [90, 90, 90], [120, 120, 120], [150, 150, 150], [180, 180, 180]])
+    used = np.zeros((32, 32, 32), bool)
+    used[np.arange(7, 24), np.arange(7, 24), np.arange(7, 24)] = True
+    kinked = np.array([0.0, 0, 0, 0.5, 1])[:, None]
+    assert Lattice.of(colours, np.ones(5), used).fitted(kinked, None).min() < -0.01
 
 
 def test_a_small_colour_that_stands_out_counts_beside_its_area() -> None:
