@@ -63,9 +63,10 @@ def run(pipe: Connection, task: PrintTask | Path) -> None:
 
 def _print_work(task: PrintTask, pipe: Connection) -> Callable[[str, Mapping[str, Any]], Any]:
     from sepkit.page.calls import answer
+    from sepkit.page.wire import garment_bytes
     from sepkit.workshop.print.session import Session
 
-    session: Session = Session(task.options, job=task.job, progress=_Steps(pipe))
+    session: Session = Session(task.options, job=task.job, pack=garment_bytes, progress=_Steps(pipe))
     return lambda call, arguments: answer(session, call, arguments, _Steps(pipe))
 
 

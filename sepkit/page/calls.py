@@ -45,22 +45,24 @@ def _index(session: Session, _: Mapping[str, Any], __: Progress) -> bytes:
     return index_bytes(session.index())
 
 
-def _pieces(session: Session, _: Mapping[str, Any], __: Progress) -> list[dict[str, Any]]:
-    shown = []
+def _plane(session: Session, arguments: Mapping[str, Any], _: Progress) -> bytes:
+    from sepkit.page.wire import index_bytes
+
+    return index_bytes(session.plane_index(arguments["plate"]))
+
+
+def _pieces(session: Session, _: Mapping[str, Any], __: Progress) -> bytes:
+    from sepkit.page.wire import parcel_bytes
+
+    rows: list[dict[str, Any]] = []
+    pictures, at = [], 0
     for piece in session.pieces():
-        height, width = piece.picture.shape[:2]
+        picture = _png(piece.picture)
         row = {key: value for key, value in asdict(piece).items() if key != "picture"}
-        shown.append(row | {"width_px": width, "height_px": height})
-    return shown
-
-
-def _piece(session: Session, arguments: Mapping[str, Any], _: Progress) -> bytes:
-    from sepkit.errors import UsageError
-
-    pieces = session.pieces()
-    if arguments["n"] >= len(pieces):
-        raise UsageError("there is no such piece", where="piece", hint="ask for the pieces again")
-    return _png(pieces[arguments["n"]].picture)
+        rows.append(row | {"octets": [at, at + len(picture)]})
+        pictures.append(picture)
+        at += len(picture)
+    return parcel_bytes(rows, pictures)
 
 
 def _lifted(session: Session, arguments: Mapping[str, Any], _: Progress) -> dict[str, float]:
@@ -86,10 +88,7 @@ def _worst(session: Session, _: Mapping[str, Any], __: Progress) -> dict[str, An
 
 
 def _bare(session: Session, _: Mapping[str, Any], __: Progress) -> bytes:
-    from sepkit.page.wire import garment_bytes
-    from sepkit.workshop.print.held import garment_of
-
-    return garment_bytes(garment_of(session.planned))
+    return session.dressed()
 
 
 def _art(session: Session, _: Mapping[str, Any], __: Progress) -> bytes:
@@ -128,8 +127,8 @@ _CALLS: Mapping[str, Callable[[Any, Mapping[str, Any], Any], Any]] = {
     "edit": _edit,
     "edits_text": _edits_text,
     "index": _index,
+    "plane": _plane,
     "pieces": _pieces,
-    "piece": _piece,
     "worst": _worst,
     "window": _window,
     "lifted": _lifted,

@@ -103,6 +103,8 @@ class OpenPrint:
             "garment": self.options.garment,
             "width_mm": self.options.width_mm,
             "inks": self.options.inks,
+            "screens": self.options.screens,
+            "kind": self.options.kind,
             "placement": self.options.placement,
             "of_job": self.of_job,
             "undo": self.at,

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Mapping
-from dataclasses import asdict
-from pathlib import Path
+from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Any
 
 from starlette.applications import Starlette
@@ -18,6 +17,7 @@ from sepkit.page import asked
 from sepkit.page.answers import get, millimetres, octets, post, said, upload, whole
 from sepkit.page.bench_routes import bench_routes
 from sepkit.page.desk import Desk, OpenPrint
+from sepkit.page.static_files import static_files
 from sepkit.workshop.page.shelf import check_names, shelf_names
 from sepkit.workshop.print.options import PrintOptions
 
@@ -26,26 +26,20 @@ if TYPE_CHECKING:
 
     from sepkit.model import KindRule
 
-STATIC = Path(__file__).parent / "static"
-KINDS = {
-    ".html": "text/html; charset=utf-8",
-    ".css": "text/css; charset=utf-8",
-    ".js": "text/javascript; charset=utf-8",
-    ".svg": "image/svg+xml",
-}
 LEAST_MM, MOST_MM = 5.0, 3000.0
 
 
 def app_of(desk: Desk) -> Starlette:
     """Return the app of a desk; the guard stands before it."""
-    files = {path.name: path for path in sorted(STATIC.iterdir()) if path.suffix in KINDS}
+    files = static_files()
 
-    async def page(_: Request) -> Response:
-        return _file(files["index.html"])
+    async def page(request: Request) -> Response:
+        return files["index.html"].answer(request)
 
     async def static(request: Request) -> Response:
         found = files.get(request.path_params["name"])
-        return said({"error": "no such file", "hint": "", "code": 404}, 404) if found is None else _file(found)
+        none = {"error": "no such file", "hint": "", "code": 404}
+        return said(none, 404) if found is None else found.answer(request)
 
     return Starlette(routes=[Route("/", page), Route("/s/{name}", static), *_print_routes(desk), *bench_routes(desk)])
 
@@ -78,13 +72,14 @@ def _print_routes(desk: Desk) -> list[Route]:
         Route(f"{at}/edit", to(lambda one, body: _edit(desk, one, body)), methods=["POST"]),
         Route(f"{at}/step", to(lambda one, body: _step(desk, one, body)), methods=["POST"]),
         Route(f"{at}/stop", post(lambda request, _: _stopped(desk, request)), methods=["POST"]),
+        Route(f"{at}/beside", post(lambda request, body: _beside(desk, request, body), status=202), methods=["POST"]),
         Route(f"{at}/away", post(lambda request, _: _away(desk, request)), methods=["POST"]),
         Route(f"{at}/export", post(lambda request, body: _export(desk, request, body)), methods=["POST"]),
-        Route(f"{at}/pieces", of(lambda one: desk.ask(one, "pieces"))),
         Route(f"{at}/worst", of(lambda one: desk.ask(one, "worst"))),
         Route(f"{at}/lifted", get(lambda request: _lifted(desk, request))),
-        Route(f"{at}/piece", _octets(desk, "piece", png, {"n": whole})),
+        Route(f"{at}/pieces", _octets(desk, "pieces", planes, {})),
         Route(f"{at}/bare", _octets(desk, "bare", planes, {})),
+        Route(f"{at}/plane", _octets(desk, "plane", planes, {"plate": whole})),
         Route(f"{at}/index", _octets(desk, "index", planes, {})),
         Route(f"{at}/art", _octets(desk, "art", png, {})),
         Route(f"{at}/window", _octets(desk, "window", planes, window)),
@@ -126,6 +121,21 @@ def _added(desk: Desk, body: Mapping[str, Any]) -> dict[str, Any]:
         screens=asked.whole(body, "screens", 0, least=0, most=12) or None,
         kind=_kind(asked.text(body, "kind", "auto")),
     )
+    return _laid(desk, options)
+
+
+def _beside(desk: Desk, request: Request, body: Mapping[str, Any]) -> dict[str, Any]:
+    """Lay the art of a print again, beside it, with other inks, screens or kind."""
+    options = replace(
+        desk.find(str(request.path_params["id"])).options,
+        inks=asked.text(body, "inks", "auto"),
+        screens=asked.whole(body, "screens", 0, least=0, most=12) or None,
+        kind=_kind(asked.text(body, "kind", "auto")),
+    )
+    return _laid(desk, options)
+
+
+def _laid(desk: Desk, options: PrintOptions) -> dict[str, Any]:
     there = next((one for one in desk.prints() if one.options == options and not one.of_job), None)
     if there is not None:  # laid again as it lies: that one is shown
         return there.shown()
@@ -185,10 +195,6 @@ def _octets(desk: Desk, call: str, kind: str, takes: Mapping[str, Callable[[str]
         return data
 
     return octets(work, kind)
-
-
-def _file(path: Path) -> Response:
-    return Response(path.read_bytes(), media_type=KINDS[path.suffix])
 
 
 def _rev(body: Mapping[str, Any]) -> int:

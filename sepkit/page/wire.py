@@ -4,6 +4,8 @@ An index: 8 words of 4 bytes, little-endian (magic "SIX2", width, height, combin
 number, top level, runs), then levels (combinations x plates), dots (the same, 0 or 1), then runs as byte planes, low
 bytes first (planes of alike bytes pack better): runs in each row in 4 bytes, their combinations, their lengths in 4.
 
+A parcel: how long its JSON is (4 bytes), the JSON, then the octets that the JSON tells of.
+
 Planes of a window: 8 words (magic "SPL1", width, height, plates, 0 ...), then the planes.
 
 A garment: 8 words (magic "SBG2", width, height of its picture, left, top, width, height of the window that a print
@@ -17,6 +19,7 @@ by more than a quarter for it. All of it is deflated (RFC 1950).
 
 from __future__ import annotations
 
+import json
 import math
 import struct
 import zlib
@@ -67,6 +70,12 @@ def planes_bytes(planes: Sequence[U8]) -> bytes:
     height, width = planes[0].shape
     head = struct.pack("<8I", PLANES, width, height, len(planes), 0, 0, 0, 0)
     return zlib.compress(b"".join([head, *(plane.tobytes() for plane in planes)]), LEVEL)
+
+
+def parcel_bytes(told: Any, octets: Sequence[bytes]) -> bytes:
+    """Return JSON and the octets that it tells of."""
+    words = json.dumps(told, ensure_ascii=False).encode()
+    return b"".join([struct.pack("<I", len(words)), words, *octets])
 
 
 def garment_bytes(bare: BareGarment) -> bytes:

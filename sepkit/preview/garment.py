@@ -155,6 +155,12 @@ def paint_ahead(garment: Garment, place: Place) -> None:
     _painted(garment, place, DEFAULT_SIZE, _scale(place))
 
 
+def forget_painted() -> None:
+    """Let go of the garment that was painted last: it takes 50 bytes a pixel."""
+    with _painting:
+        _kept_cloth.cache_clear()
+
+
 def _cloth_under(
     worn: WornPrint, garment: Garment, size: str, scale: float
 ) -> tuple[PaintedCloth, tuple[float, float]]:

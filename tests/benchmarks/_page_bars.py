@@ -157,13 +157,15 @@ def _on_the_page(browser: Any, work: Path, art: Path, pixels: int) -> tuple[list
             page.wait_for_timeout(500)
             told = page.evaluate(WORK, 1)
             tab_mb = renderer_mb() - before_mb
-        sizes.clear()
         with opened(browser, server) as page:  # a load of what is decided
+            page.locator(".piece img, #pieces p").last.wait_for()
+            sizes.clear()
             wire = page.context.new_cdp_session(page)
             wire.send("Network.enable")
             wire.on("Network.loadingFinished", lambda done: sizes.append(done["encodedDataLength"]))
             page.reload()
-            page.locator("#place-table:not([hidden])").wait_for()
+            page.locator(".piece img, #pieces p").last.wait_for()
+            page.wait_for_timeout(500)  # all of it is here, the pieces to choose from as well
             loads, kb, hosts = len(sizes), sum(sizes) / 1000, {url.split("/")[2] for url in page.asked}
         server_mb = serving_mb(server)
     print(f"  first paint {first_s:.2f} s after it is decided (bar 2.5 at 28.8 Mpx)")

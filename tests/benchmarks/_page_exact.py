@@ -56,7 +56,8 @@ WORN = """async ([id, lifted, plate, right, down]) => {
     for (let k = 0; k < index.plates; k++) if (index.levels[c * index.plates + k] && !off.has(k)) inked[c] = 1;
   const bare = parseGarment(await inflated(`/api/print/${id}/bare`));
   const frame = worn(bare, index, mix(index, one.state.stack, one.state.under, off), inked);
-  const hit = knocked(index, plate, right, down);
+  const own = index.top === 255 ? null : parseIndex(await inflated(`/api/print/${id}/plane?plate=${plate}`));
+  const hit = knocked(index, plate, right, down, own);
   const colours = paint(mix(hit, one.state.stack, one.state.under, new Set()), hit.count);
   const packed = (bytes) => {
     let text = "";

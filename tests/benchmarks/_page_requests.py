@@ -154,6 +154,7 @@ def routes(number: str, rev: int) -> tuple[Route, ...]:
         Route("/api/print", laid, {"kind": kinds, "screens": ("some", -1, 10**40, [3], 1.5), "inks": NOT_TEXT[5:]}),
         Route(f"{at}/edit", {"rev": rev, "change": {"do": "fly"}}, {"rev": not_rev, "change": NOT_CHANGE}),
         Route(f"{at}/step", {"rev": rev, "by": 7}, {"rev": not_rev, "by": (None, 0, 2, "1", 10**40, [1], True, 1, -1)}),
+        Route(f"{at}/beside", {}, {"kind": kinds, "screens": ("some", -1, 10**40, [3], 1.5), "inks": NOT_TEXT[5:]}),
         Route(f"{at}/export", {}, {"folder": NOT_NAME}),
         Route("/api/drop/set", {}, {"orders": NOT_LIST[1:], "places": NOT_LIST[1:], "title": (*NOT_TEXT[:11], "")}),
         Route("/api/drop/make", {}, {"folder": NOT_NAME}),
@@ -175,10 +176,10 @@ QUERIES: tuple[tuple[str, dict[str, tuple[str, ...]]], ...] = (
         "window",
         {"x": ("-1", "x", "99999"), "w": ("0", "9999999", ""), "trap": ("nan", "1e9", "x"), "choke": ("inf", "99")},
     ),
-    ("piece", {"n": ("99", "-1", "", "x", "1e9", "9" * 300)}),
+    ("plane", {"plate": ("99", "-1", "a", "", "1e3")}),
     ("lifted", {"lifted": ("a", "1,x", "-1", ",".join(["9" * 8] * 3), "1.5", "%00")}),
 )
-SOUND = {"film": "plate=0&x=0&y=0&w=9&h=9", "window": "x=0&y=0&w=20&h=20", "piece": "n=0", "lifted": "lifted="}
+SOUND = {"film": "plate=0&x=0&y=0&w=9&h=9", "window": "x=0&y=0&w=20&h=20", "plane": "plate=0", "lifted": "lifted="}
 
 
 class Sender:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 MOST_TABS = 250
-PATIENCE_MS = 30_000
+PATIENCE_MS = 120_000
 
 ACTIVE = """(selector) => {
   const wanted = document.querySelector(selector), now = document.activeElement;

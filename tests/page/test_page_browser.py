@@ -5,8 +5,10 @@ Without chromium or playwright these check nothing: with CI=true that fails, els
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import http.server
+import json
 import threading
 from itertools import combinations
 
@@ -82,17 +84,23 @@ COLOURS = """async ([id, lifts]) => {
   const one = await get(`/api/print/${id}`), index = parseIndex(await inflated(`/api/print/${id}/index`));
   const pixels = painted(index, Uint32Array.from({ length: index.count }, (_, n) => n));
   const digest = await crypto.subtle.digest("SHA-256", pixels), sizes = new Sizes(index), half = sizes.at(1);
+  const packed = (array) => {
+    const bytes = new Uint8Array(array.buffer, array.byteOffset, array.byteLength);
+    let text = "";
+    for (let i = 0; i < bytes.length; i += 8192) text += String.fromCharCode(...bytes.subarray(i, i + 8192));
+    return btoa(text);
+  };
   const seen = lifts.map((lifted) => {
     const linear = mix(index, one.state.stack, one.state.under, new Set(lifted));
     const small = sizes.colours(1, linear);
-    return [Array.from(paint(linear, index.count)), Array.from(painted(half, small))];
+    return [packed(paint(linear, index.count)), packed(painted(half, small))];
   });
   return { digest: Array.from(new Uint8Array(digest)), seen };
 }"""
 
 
 def unpacked(colours, shape):
-    return np.array(colours, np.uint32).view(np.uint8).reshape(*shape, 4)[..., :3]
+    return np.frombuffer(base64.b64decode(colours), np.uint8).reshape(*shape, 4)[..., :3]
 
 
 @pytest.mark.parametrize(("number", "most", "share"), [("1", 0, 0.0), ("2", 1, 1e-3)], ids=["flat", "tones"])
@@ -109,9 +117,10 @@ def test_every_state_of_lifted_screens_is_what_the_engine_predicts(browser, serv
     page = opened(browser, server)
     told = page.evaluate(COLOURS, [number, lifts])
     assert bytes(told["digest"]) == hashlib.sha256(index.pixels().tobytes()).digest()
+    pixels = index.pixels()
     for lifted, (colours, small) in zip(lifts, told["seen"], strict=True):
         wanted = flat_print(session.planned, lifted)
-        shown = unpacked(colours, (len(colours),))[index.pixels()]
+        shown = unpacked(colours, (-1,))[pixels]
         off = np.abs(shown.astype(int) - wanted).max(axis=2)
         assert off.max() <= most
         assert (off > 0).mean() <= share
@@ -119,6 +128,20 @@ def test_every_state_of_lifted_screens_is_what_the_engine_predicts(browser, serv
         assert np.abs(unpacked(small, halved.shape[:2]).astype(int) - halved).max() <= 1
     assert page.said == []
     page.close()
+
+
+def test_pieces_of_a_print_in_dots_are_laid_beside_it(server):
+    """Its screens were solved together: another number of them is a print of its own, once for all asking."""
+    body = server.ask("GET", "/api/print/2/pieces").body
+    length = int.from_bytes(body[:4], "little")
+    rows, pictures = json.loads(body[4 : 4 + length]), body[4 + length :]
+    assert sum(row["made"] for row in rows) == 1
+    assert all(pictures[slice(*row["octets"])].startswith(b"\x89PNG") for row in rows)
+    other = next(row for row in rows if not row["made"])
+    beside = server.ask("POST", "/api/print/2/beside", other["lay"]).json()
+    assert (beside["screens"], beside["art"]) == (other["screens"], "glow.png")
+    assert server.ask("POST", "/api/print/2/beside", other["lay"]).json()["id"] == beside["id"]
+    server.ask("POST", f"/api/print/{beside['id']}/away", {})
 
 
 def test_a_walk_by_keyboard_alone(browser, server):

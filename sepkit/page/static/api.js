@@ -51,5 +51,11 @@ export async function inflated(path) {
   return new Response(stream).arrayBuffer();
 }
 
+// JSON and the octets behind it: 4 bytes tell how long it is.
+export async function parcel(path) {
+  const buffer = await (await asked(path)).arrayBuffer(), length = new DataView(buffer).getUint32(0, true);
+  return { told: JSON.parse(new TextDecoder().decode(new Uint8Array(buffer, 4, length))), octets: buffer.slice(4 + length) };
+}
+
 export const picture = async (path) => URL.createObjectURL(await (await asked(path)).blob());
 export const bitmap = async (path) => createImageBitmap(await (await asked(path)).blob());

@@ -1,7 +1,7 @@
 // The page: places of the shop, art to the desk, what the server says meanwhile.
 
 import { Refused, get, post, put } from "/s/api.js";
-import { $, el, home, number } from "/s/dom.js";
+import { $, el, home, number, plural } from "/s/dom.js";
 import { PrintTable } from "/s/print.js";
 
 const PULSE_MS = 1200, SLOW_MS = 500;
@@ -10,7 +10,8 @@ let place = "table", gone = false, working = 0;
 
 export const shop = { desk, say, safely, busy, stubs, look: (id) => print.look(id), shelf };
 const print = new PrintTable(shop);
-const places = { table: print }; // the others are loaded when they are first gone to
+const places = { table: print }; // the others are made when they are first gone to
+const doors = { drop: () => import("/s/drop.js"), inks: () => import("/s/inks.js"), photo: () => import("/s/photo.js") };
 
 function say(text) {
   $("status").textContent = text;
@@ -50,7 +51,7 @@ async function busy(what, stop, work) {
   $("progress").removeAttribute("value");
   busy.of = stop;
   $("stop").onclick = () => safely(() => post(stop));
-  pulse();
+  later();
   try {
     return await work();
   } finally {
@@ -79,9 +80,13 @@ async function pulse() {
     trouble(error);
   } finally {
     pulsing = false;
-    clearTimeout(pulse.next);
-    pulse.next = setTimeout(pulse, working ? SLOW_MS : PULSE_MS);
+    later();
   }
+}
+
+function later() {
+  clearTimeout(pulse.next);
+  pulse.next = setTimeout(pulse, working ? SLOW_MS : PULSE_MS);
 }
 
 function told(now) {
@@ -107,7 +112,7 @@ function go(to) {
   $("place-table").hidden = to !== "table" || !print.one?.state;
   for (const name of ["drop", "inks", "photo"]) $(`place-${name}`).hidden = name !== to;
   return safely(async () => {
-    places[to] = places[to] || new (await import(`/s/${to}.js`)).Place($(`place-${to}`), shop);
+    places[to] = places[to] || new (await doors[to]()).Place($(`place-${to}`), shop);
     await places[to].enter();
   });
 }
@@ -132,8 +137,9 @@ async function start() {
   $("heres").hidden = !found.art.length;
   $("here").append(el("option", { value: "" }, "–"), ...found.art.map((name) => el("option", { value: name }, name)));
   stubs();
-  pulse();
-  if (found.prints.length) await print.look(found.prints[found.prints.length - 1].id);
+  later();
+  const last = found.prints[found.prints.length - 1];
+  if (last) await print.look(last.id, last);
 }
 
 function stubs() {
@@ -141,13 +147,17 @@ function stubs() {
   $("stubs").hidden = !desk.prints.length || place !== "table";
   $("stubs").replaceChildren(...desk.prints.map((one) => el("button", {
     type: "button", "aria-pressed": String(one.id === desk.at), onclick: () => print.look(one.id),
-  }, `${one.art} on ${one.garment}, ${Math.round(one.width_mm || 0) || "as drawn"}${one.width_mm ? " mm" : ""}`)));
+  }, `${one.art} on ${one.garment}, ${Math.round(one.width_mm || 0) || "as drawn"}${one.width_mm ? " mm" : ""}${one.screens ? `, at most ${plural(one.screens, "screen")}` : ""}${one.kind === "flat" ? ", solid inks" : ""}`)));
 }
 
 // Art comes in.
 
-for (const kind of ["dragenter", "dragover"]) addEventListener(kind, (e) => { e.preventDefault(); $("drop").classList.add("over"); });
-for (const kind of ["dragleave", "drop"]) addEventListener(kind, () => $("drop").classList.remove("over"));
+function over(yes) {
+  for (const id of ["drop", "first"]) $(id).classList.toggle("over", yes);
+}
+
+for (const kind of ["dragenter", "dragover"]) addEventListener(kind, (e) => { e.preventDefault(); over(true); });
+for (const kind of ["dragleave", "drop"]) addEventListener(kind, () => over(false));
 addEventListener("drop", (e) => {
   e.preventDefault();
   if (!e.dataTransfer.files.length) return;

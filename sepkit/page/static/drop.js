@@ -1,8 +1,7 @@
 // The drop: prints of the desk, what is ordered of each garment, and the day that comes of it.
 
 import { get, picture, post } from "/s/api.js";
-import { el, findings } from "/s/dom.js";
-import { plural } from "/s/print.js";
+import { el, findings, plural } from "/s/dom.js";
 
 const row = (...cells) => el("tr", {}, ...cells.map((cell, n) => el(n ? "td" : "th", n ? {} : { scope: "row" }, cell)));
 const table = (heads, rows) => el("div", { class: "wide" }, el("table", {}, el("thead", {}, el("tr", {}, ...heads.map((h) => el("th", { scope: "col" }, h)))), el("tbody", {}, ...rows)));

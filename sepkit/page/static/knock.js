@@ -3,19 +3,20 @@
 import { Runs } from "/s/runs.js";
 
 // An index like the given one with a plate moved right and down by so many pixels; nothing comes in at the edges.
-export function knocked(index, plate, right, down) {
+// `own` is the plate alone with every level of its coverage, where the index holds fewer: then they would be off.
+export function knocked(index, plate, right, down, own = null) {
   const { width, height, plates, top, levels, dots } = index;
   const [acrossWhole, across] = parted(right), [alongWhole, along] = parted(down);
-  const value = new Uint16Array(index.count), dotted = new Uint8Array(index.count);
-  for (let c = 0; c < index.count; c++) {
-    value[c] = Math.round(levels[c * plates + plate] * 255 / top);
-    dotted[c] = dots[c * plates + plate];
+  const alone = own || index, at = own ? 0 : plate, value = new Uint16Array(alone.count), dotted = new Uint8Array(alone.count);
+  for (let c = 0; c < alone.count; c++) {
+    value[c] = Math.round(alone.levels[c * alone.plates + at] * 255 / alone.top);
+    dotted[c] = alone.dots[c * alone.plates + at];
   }
   const ids = numbered(index.count * 512), from = [], made = [], madeDot = [], out = new Runs(width, height, index.ids.length);
   let far = new Row(width), near = new Row(width), last = -1, lastId = 0;
-  far.fill(index, -alongWhole - 1, value, dotted, acrossWhole, across);
+  far.fill(alone, -alongWhole - 1, value, dotted, acrossWhole, across);
   for (let y = 0; y < height; y++) {
-    near.fill(index, y - alongWhole, value, dotted, acrossWhole, across);
+    near.fill(alone, y - alongWhole, value, dotted, acrossWhole, across);
     for (let x = 0, i = index.rows[y], a = 0, b = 0; x < width;) {
       const v = along ? blended(near.values[a], far.values[b], along) : near.values[a];
       const d = v > 0 && v < 255 && (near.dots[a] || (along && far.dots[b])) ? 1 : 0;

@@ -1,7 +1,7 @@
 // How many screens: the finished pieces that there are to choose from, each with what it takes and what is lost.
 
-import { get, picture } from "/s/api.js";
-import { el } from "/s/dom.js";
+import { parcel, post } from "/s/api.js";
+import { el, home } from "/s/dom.js";
 
 export class Pieces {
   constructor(box, { shop, change, at }) {
@@ -19,19 +19,27 @@ export class Pieces {
 
   async fill() {
     const asked = (this.asked = {}), { state } = this.one;
-    const found = await this.shop.safely(() => get(this.at("pieces")));
-    if (!found || asked !== this.asked) return;
-    const list = el("ul", { class: "pieces" });
-    this.box.replaceChildren(el("h2", {}, "How many screens"), found.length ? list : el("p", {}, "There is nothing to choose: the inks were named, are one, or were solved together for tones. At most so many screens: say it on the ticket, and lay it again."));
-    for (const [n, piece] of found.entries()) {
-      const image = el("img", { alt: `${piece.called.join(", ")}: ${piece.inks} inks`, width: 200 });
+    const sent = await this.shop.safely(() => parcel(this.at("pieces")));
+    if (!sent || asked !== this.asked) return;
+    const found = sent.told, list = el("ul", { class: "pieces" });
+    this.box.replaceChildren(el("h2", {}, "How many screens"), found.length ? list : el("p", {}, this.one.undo ? "There is nothing to choose while changes by hand stand: undo them to see what there was." : "There is nothing to choose: the inks were named, or are one. At most so many screens: say it on the ticket, and lay it again."));
+    for (const piece of found) {
+      const src = URL.createObjectURL(new Blob([sent.octets.slice(...piece.octets)], { type: "image/png" }));
+      const image = el("img", { alt: `${piece.called.join(", ")}: ${piece.inks} inks`, width: 200, src, onload: () => URL.revokeObjectURL(src) });
       const pick = { load: state.heads, worth: null, all: "all" }[piece.pick];
-      const take = el("button", { type: "button", disabled: piece.made, onclick: () => this.change({ do: "screens", most: pick }, "#pieces button") }, piece.made ? "as it is planned" : "Print this one");
+      const choose = () => (piece.lay ? this.beside(piece.lay) : this.change({ do: "screens", most: pick }, "#pieces button"));
+      const take = el("button", { type: "button", disabled: piece.made, onclick: choose }, piece.made ? "as it is planned" : piece.lay ? "Lay it beside this one" : "Print this one");
       list.append(el("li", { class: piece.made ? "piece made" : "piece" }, image, el("h3", {}, piece.called.join(", ")), el("p", {}, piece.effort),
-        el("p", {}, `ΔE00 ${piece.mean_de00.toFixed(1)} to ${state.held_against}; ${piece.lost.length ? piece.lost.slice(0, 4).join(", ") : "nothing is lost"}`), take));
-      const url = await this.shop.safely(() => picture(this.at(`piece?n=${n}`)));
-      if (asked !== this.asked) return;
-      if (url) image.src = url;
+        el("p", {}, `ΔE00 ${piece.mean_de00.toFixed(1)} to ${state.held_against}; ${piece.lost.length ? piece.lost.slice(0, 4).join(", ").replaceAll("dE00", "ΔE00") : "nothing is lost"}`), take));
     }
+  }
+
+  // Dots are solved for their inks together: another number of them is a print of its own, laid beside this one.
+  async beside(lay) {
+    const { shop } = this, made = await shop.safely(() => post(this.at("beside"), lay));
+    if (!made) return;
+    if (!shop.desk.prints.some((one) => one.id === made.id)) shop.desk.prints.push(made);
+    await shop.look(made.id);
+    home('#stubs [aria-pressed="true"]', "#cloth");
   }
 }

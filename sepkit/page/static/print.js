@@ -1,7 +1,7 @@
 // One print on the table: shown, held, lifted, knocked, changed, and sent to the darkroom.
 
 import { bitmap, get, inflated, post } from "/s/api.js";
-import { $, able, el, findings, home, pot } from "/s/dom.js";
+import { $, able, el, findings, home, plural, pot } from "/s/dom.js";
 import { Line, keyOf } from "/s/line.js";
 import { Pieces } from "/s/pieces.js";
 import { indexOf, parseIndex } from "/s/runs.js";
@@ -54,14 +54,15 @@ export class PrintTable {
     if (this.one?.state) this.table.resized();
   }
 
-  // Open a print that lies on the desk, and wait until it is decided.
-  async look(id) {
+  // Open a print that lies on the desk, and wait until it is decided; `known` is what was just told of it.
+  async look(id, known = null) {
     const { shop } = this;
     shop.desk.at = id;
     shop.stubs();
     Object.assign(this, { chosen: 0, lifted: new Set(), off: null, fill: null });
+    if (!known?.state) shop.say("Reading, separating and deciding: seconds for flat art, longer for tones and for large art.");
     const one = await shop.busy("reading the art", this.at("stop"), () => shop.safely(async () => {
-      let now = await get(this.at());
+      let now = known?.state ? known : await get(this.at());
       while (!now.state && !now.trouble && shop.desk.at === id) {
         await new Promise((done) => setTimeout(done, 250));
         now = await get(this.at());
@@ -84,7 +85,7 @@ export class PrintTable {
     $("place-table").hidden = shop.here() !== "table";
     this.table.resized();
     $("folder").value = `${one.art.replace(/\.[^.]*$/, "")}-${one.garment.replaceAll(" ", "-").replace("#", "")}`;
-    shop.say(summary(one.state));
+    shop.say(LAID);
     this.pieces.show(one, true);
   }
 
@@ -264,13 +265,14 @@ export class PrintTable {
   }
 
   async knock(at, dx, dy) {
-    const { state } = this.one, perMm = this.index.width / state.width_mm;
+    const { shop } = this, { state } = this.one, perMm = this.index.width / state.width_mm;
     if (!(Math.abs(dx) <= 20 && Math.abs(dy) <= 20)) return this.shop.say("Give -20 to 20 mm.");
     const none = !dx && !dy;
     if (none && !this.off) return this.shop.say("Give a distance in mm, right or down.");
     const { knocked } = await import("/s/knock.js");
+    const own = none || this.index.top === 255 ? null : await shop.safely(async () => parseIndex(await inflated(this.at(`plane?plate=${at}`))));
     this.off = none ? null : { at, dx, dy };
-    this.table.show(none ? this.index : knocked(this.index, at, dx * perMm, dy * perMm), state.width_mm, state.film_dpi);
+    this.table.show(none ? this.index : knocked(this.index, at, dx * perMm, dy * perMm, own), state.width_mm, state.film_dpi);
     this.table.recolour(state.stack, state.under);
     this.line.pictures(this.table);
     this.shop.say(none ? "All screens are on register again." : `${state.stations[at].name} is off by ${dx} mm right and ${dy} mm down, everywhere you look. Give 0 and 0 to put it back.`);
@@ -331,8 +333,8 @@ export class PrintTable {
   }
 }
 
+const LAID = "It lies on the table. Choose a screen in the press line to change it; films are made below, in the darkroom.";
 const summary = (state) => `${plural(state.stations.length, "screen")}, ${plural(state.rounds, "round")} on ${plural(state.heads, "head")}; ΔE00 ${state.mean_de00.toFixed(1)} to ${state.held_against}, 95 % within ${state.p95_de00.toFixed(1)}`;
-export const plural = (count, word) => `${count} ${word}${count === 1 ? "" : "s"}`;
 
 function difference(before, after) {
   const said = [`ΔE00 to ${after.held_against} ${before.mean_de00.toFixed(1)} to ${after.mean_de00.toFixed(1)}`];

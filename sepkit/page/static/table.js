@@ -196,11 +196,17 @@ export class Table {
     context.fillStyle = "#8f8d87";
     context.fillRect(0, 0, w, h);
     if (!shown) return;
-    const scale = Math.min(w / shown.width, h / shown.height) * 2 ** this.closer;
-    const wide = shown.width * scale, tall = shown.height * scale, far = devicePixelRatio;
+    const scale = Math.min(w / shown.width, h / shown.height) * 2 ** this.closer, far = devicePixelRatio, { bare } = this;
+    const wide = shown.width * scale, tall = shown.height * scale, near = this.closer && this.look === "garment"; // the print comes nearer
+    const centre = near ? [bare.left + bare.wide / 2, bare.top + bare.tall / 2] : [shown.width / 2, shown.height / 2];
+    const x = w / 2 - centre[0] * scale + this.away[0] * far, y = h / 2 - centre[1] * scale + this.away[1] * far;
     context.imageSmoothingEnabled = scale < 4;
     context.imageSmoothingQuality = "high";
-    context.drawImage(shown, (w - wide) / 2 + this.away[0] * far, (h - tall) / 2 + this.away[1] * far, wide, tall);
+    if (this.look === "garment") { // what it lies on goes on beside it
+      context.drawImage(shown, 0, 0, 1, shown.height, 0, y, Math.max(0, x) + 1, tall);
+      context.drawImage(shown, shown.width - 1, 0, 1, shown.height, x + wide - 1, y, Math.max(0, w - x - wide) + 1, tall);
+    }
+    context.drawImage(shown, x, y, wide, tall);
     this.onScale(this.closer ? `${2 ** this.closer} times as it fits` : "all of it");
   }
 

@@ -11,24 +11,36 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from sepkit.preview.difference import Difference, Pairs
-from sepkit.preview.garment import BareGarment, bare_garment
+from sepkit.preview.garment import BareGarment, bare_garment, forget_painted
 from sepkit.preview.seen import art_colours
 from sepkit.preview.stack import lies_under, stack_colours, stack_rgb, unpacked
 from sepkit.preview.stress import stress
-from sepkit.workshop.print.ladder import AS_ASKED, EVERY_INK, ONE_LOAD, WORTH, ladder_of
-from sepkit.workshop.print.options import place_of
+from sepkit.threads import start
+from sepkit.workshop.print.ladder import AS_ASKED, EVERY_INK, ONE_LOAD, SOLID, WORTH, Rung, ladder_of
+from sepkit.workshop.print.options import PrintOptions, place_of
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
-    from sepkit.model import U8, Bool
+    from sepkit.model import U8, Bool, Garment, KindRule, Size
     from sepkit.preview.index import StackIndex
     from sepkit.workshop.print.plan import PlannedPrint
 
+    Pack = Callable[[BareGarment], bytes]
+
 Array = np.ndarray[Any, np.dtype[Any]]
-Pick = Literal["load", "worth", "all", "asked"]
-"""How a piece is asked for: no more screens than heads, what is worth them, all inks, or as it stands."""
-_PICKS: dict[str, Pick] = {ONE_LOAD: "load", WORTH: "worth", EVERY_INK: "all", AS_ASKED: "asked"}
+Pick = Literal["load", "worth", "all", "asked", "solid"]
+"""How a piece is asked for: no more screens than heads, what is worth them, all inks, as it stands, or without dots."""
+_PICKS: dict[str, Pick] = {ONE_LOAD: "load", WORTH: "worth", EVERY_INK: "all", AS_ASKED: "asked", SOLID: "solid"}
+
+
+@dataclass(frozen=True, slots=True)
+class Lay:
+    """What to say of the art for a print in dots to come out as another piece: its screens are solved anew for it."""
+
+    inks: str = "auto"
+    screens: int | None = None
+    kind: KindRule = "auto"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,6 +49,8 @@ class Piece:
 
     called: tuple[str, ...]
     pick: Pick
+    lay: Lay | None
+    """For a print whose screens were solved together: how to lay its art anew; None where an edit picks the piece."""
     inks: int
     screens: int
     rounds: int
@@ -67,13 +81,16 @@ class Worst:
 
 def pieces_of(planned: PlannedPrint) -> tuple[Piece, ...]:
     """Return the finished pieces that there are to choose from; none where the inks were named or there is one."""
-    ladder = ladder_of(planned)
-    if ladder is None or planned.found is None or planned.found.choices is None:
+    solved = bool(planned.bench.wishes.solved)
+    weighed = planned.found is not None and (solved or planned.found.choices is not None)
+    ladder = ladder_of(planned) if weighed else None
+    if ladder is None:
         return ()
     return tuple(
         Piece(
             called,
             _PICKS[called[0]] if WORTH not in called else "worth",
+            _lay(planned, called, rung) if solved else None,
             rung.inks,
             rung.screens,
             rung.rounds,
@@ -85,6 +102,16 @@ def pieces_of(planned: PlannedPrint) -> tuple[Piece, ...]:
         )
         for called, rung in ladder.named()
     )
+
+
+def _lay(planned: PlannedPrint, called: Sequence[str], rung: Rung) -> Lay:
+    """Return what is said of the art for a rung of dots; what the press is worth without any word is said by none."""
+    if SOLID in called:
+        return Lay(kind="flat")
+    if WORTH in called:
+        return Lay(kind=planned.options.kind)
+    dotted = planned.found is not None and planned.found.instead is not None
+    return Lay("auto" if dotted else str(rung.inks), rung.screens, planned.options.kind)
 
 
 def worst_of(planned: PlannedPrint) -> Worst:
@@ -155,7 +182,29 @@ class LiftTable:
         return pairs.difference(planned.seen.attainable)
 
 
-def garment_of(planned: PlannedPrint) -> BareGarment:
-    """Return the garment without print, for the print's size and place."""
-    garment, size = planned.separation.garment, planned.separation.artwork.size
-    return bare_garment(garment, size, place_of(planned.options, garment, size))
+class Dressed:
+    """The garment without print, packed for whoever shows it: begun when the art is read, beside the deciding."""
+
+    def __init__(
+        self, options: PrintOptions, garment: Garment, size: Size, pack: Callable[[BareGarment], bytes]
+    ) -> None:
+        self._options, self._garment, self._pack = options, garment, pack
+        self._begin(size)
+
+    def bytes(self, size: Size) -> bytes:
+        """Return it for a print of this size; made anew where the art came out another, as a drawing on paper does.
+
+        Raises UsageError for a place that the garment has not.
+        """
+        if size != self._size:
+            self._begin(size)
+        return self._made.result()
+
+    def _begin(self, size: Size) -> None:
+        def made() -> bytes:
+            place = place_of(self._options, self._garment, size)
+            packed = self._pack(bare_garment(self._garment, size, place))
+            forget_painted()  # a session lives long, and shows it from what is packed
+            return packed
+
+        self._size, self._made = size, start(made)

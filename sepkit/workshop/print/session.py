@@ -7,7 +7,7 @@ whoever draws. Art and areas stay; only what an edit touches is decided again.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -23,14 +23,19 @@ from sepkit.preview.index import StackIndex, stack_index
 from sepkit.preview.stack import lies_under, planes_seen, stack_colours
 from sepkit.units import to_hex
 from sepkit.workshop.drop.load import load_job
-from sepkit.workshop.print.held import LiftTable, Piece, pieces_of
+from sepkit.workshop.print.held import Dressed, LiftTable, Piece, pieces_of
 from sepkit.workshop.print.options import PrintOptions, bench_of
-from sepkit.workshop.print.plan import PlannedPrint, edited_again, plan_print
+from sepkit.workshop.print.plan import PlannedPrint, edited_again, plan_art, read_art
 
 if TYPE_CHECKING:
     from sepkit.decisions import Wishes
     from sepkit.model import F64, U8, Bool, Finding, Plate, Progress
     from sepkit.preview.difference import Difference
+    from sepkit.preview.garment import BareGarment
+
+
+FILM_EDGE_PX = 16
+"""Film pixels around a window: a dot that its edge cuts is whole within them, so that no piece of it is a crumb."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,15 +126,30 @@ class Colours:
 class Session:
     """A print on its bench, with the edits that were made so far. Raises as ``plan_print`` does."""
 
-    def __init__(self, options: PrintOptions, *, job: Path | None = None, progress: Progress | None = None) -> None:
-        """Open a print; one of a job file is decided for the job's press and frames."""
+    def __init__(
+        self,
+        options: PrintOptions,
+        *,
+        job: Path | None = None,
+        pack: Callable[[BareGarment], bytes] | None = None,
+        progress: Progress | None = None,
+    ) -> None:
+        """Open a print; one of a job file is decided for the job's press and frames.
+
+        ``pack`` makes of its bare garment what ``dressed`` returns, beside the deciding.
+        """
         self.options = replace(options, edits=None)
         bench = bench_of(self.options, Shelf())
         if job is not None:
             read = load_job(job)
             bench = replace(bench, press=read.press, frames=read.screens)
         bench = replace(bench, keep=Keep(session_bytes(), lasting=True))
-        self._planned = plan_print(self.options, bench, progress=progress)
+        if progress is not None:
+            progress.step("reading the art", 0, 1)
+        art = read_art(self.options)
+        self._dressed = None if pack is None else Dressed(self.options, bench.garment, art.size, pack)
+        self._planned = plan_art(art, self.options, bench, progress=progress)
+        del art
         self._wishes = self._planned.asked or bench.wishes
         settle_keep(self._planned)
         self._pieces: tuple[Piece, ...] | None = None
@@ -166,6 +186,12 @@ class Session:
             self._lifts = LiftTable.of(self._planned, self.index())
         return self._lifts.difference(self._planned, lifted)
 
+    def dressed(self) -> bytes:
+        """Return the packed garment without print. Raises UsageError where nobody said how, or for its place."""
+        if self._dressed is None:
+            raise UsageError("nobody packs the garment", where="garment", hint="open the print with pack")
+        return self._dressed.bytes(self._planned.separation.artwork.size)
+
     def edits_text(self) -> str:
         """Return the edits as a file's text."""
         return edits_text(self._planned.bench.edits)
@@ -201,6 +227,20 @@ class Session:
         """Return the print as one number a pixel."""
         plates = self._planned.separation.plates
         return stack_index(self._planes(), [plate.tone for plate in plates])
+
+    def plane_index(self, plate: int) -> StackIndex:
+        """Return one plate alone, with every level of its coverage, which an index of many plates has not.
+
+        Raises UsageError for a plate that there is not.
+        """
+        one = self._plate(plate)
+        return stack_index([self._planes()[plate]], [one.tone])
+
+    def _plate(self, plate: int) -> Plate:
+        plates = self._planned.separation.plates
+        if not 0 <= plate < len(plates):
+            raise UsageError(f"there is no screen {plate + 1}", where="film", hint=f"the print has {len(plates)}")
+        return plates[plate]
 
     def planes_digest(self) -> str:
         """Return what stands for all planes: as long as it is the same, so is the index."""
@@ -240,11 +280,8 @@ class Session:
         from sepkit.film.rows import plan_film
         from sepkit.press.filming import film_settings
 
-        planned, plates = self._planned, self._planned.separation.plates
+        planned, one = self._planned, self._plate(plate)
         art = planned.separation.artwork
-        if not 0 <= plate < len(plates):
-            raise UsageError(f"there is no screen {plate + 1}", where="film", hint=f"the print has {len(plates)}")
-        one = plates[plate]
         wide, tall = film_size_px(art.width_mm, art.height_mm, planned.making.dpi)
         width, height = min(width_px, wide - x_px), min(height_px, tall - y_px)
         if x_px < 0 or y_px < 0 or width < 1 or height < 1:
@@ -257,9 +294,11 @@ class Session:
             halftone=one.halftone,
             settings=film_settings(planned.making, one.mesh, one.halftone),
         )
-        rows = np.concatenate(list(film.part(x_px, y_px, width, height).bands()))
-        bits: Bool = np.unpackbits(rows, axis=1)[:, :width].astype(bool)
-        return bits
+        left, top = max(0, x_px - FILM_EDGE_PX), max(0, y_px - FILM_EDGE_PX)
+        right, bottom = min(wide, x_px + width + FILM_EDGE_PX), min(tall, y_px + height + FILM_EDGE_PX)
+        rows = np.concatenate(list(film.part(left, top, right - left, bottom - top).bands()))
+        bits: Bool = np.unpackbits(rows, axis=1).astype(bool)
+        return bits[y_px - top :, x_px - left :][:height, :width]
 
 
 def make_folder(session: Session, folder: str, *, progress: Progress | None = None) -> list[str]:
