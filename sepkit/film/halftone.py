@@ -7,6 +7,7 @@ ink stands where table(coverage) > rank, that is where coverage > T(rank).
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -28,11 +29,7 @@ class Thresholds:
         """Prepare rows of ``width`` pixels from film column ``x``; ``table`` is tone_table()."""
         self.rows_in_tile, self.length = screen.order.shape
         self.shift, self.x, self.width = screen.shift, x, width
-        levels = np.empty(screen.levels, np.int16)
-        for start in range(0, screen.levels, CHUNK):
-            ranks = (np.arange(start, min(start + CHUNK, screen.levels)) + 0.5) / screen.levels
-            levels[start : start + CHUNK] = np.searchsorted(table, ranks, side="right") - 1
-        tile = levels[screen.order]
+        tile = _leveled(screen, table.tobytes())
         # Repeated to the right so that each film row is one slice.
         times = -(-(self.length + width) // self.length)
         self.tile = np.tile(tile, (1, times))[:, : self.length + width]
@@ -45,6 +42,18 @@ class Thresholds:
             at = (self.x + self.shift * q) % self.length
             np.greater(coverage[i], self.tile[r, at : at + self.width], out=ink[i])
         return ink
+
+
+@lru_cache(maxsize=4)
+def _leveled(screen: Screen, table: bytes) -> I16:
+    """Return the thresholds of one tile; windows of a film, and films on one screen, share them."""
+    levels, of_table = np.empty(screen.levels, np.int16), np.frombuffer(table)
+    for start in range(0, screen.levels, CHUNK):
+        ranks = (np.arange(start, min(start + CHUNK, screen.levels)) + 0.5) / screen.levels
+        levels[start : start + CHUNK] = np.searchsorted(of_table, ranks, side="right") - 1
+    tile: I16 = levels[screen.order]
+    tile.setflags(write=False)
+    return tile
 
 
 def crisp(coverage: I16) -> Bool:

@@ -14,6 +14,7 @@ import numpy as np
 from sepkit.colorimetry.srgb import linear_table, srgb8_to_lab
 from sepkit.intake import tuned
 from sepkit.intake.light import evened
+from sepkit.intake.ruling import without_ruling
 from sepkit.intake.sheet import find_sheet, straightened
 from sepkit.model import Finding
 
@@ -65,7 +66,7 @@ def is_drawing_on_paper(rgb: U8, alpha: U8) -> bool:
     _, a, b = np.median(srgb8_to_lab(flat[::3, ::3].reshape(-1, 3)), axis=0)
     if np.hypot(a, b) > limits.paper_chroma or linear_table()[int(np.median(flat[..., 1]))] < limits.sheet_light:
         return False
-    even = linear_table()[evened(flat)]
+    even = linear_table()[without_ruling(evened(flat))[0]]
     lit = even.min(axis=2)
     paper = float((lit > 1 - 2 * tuned.PAPER.paper_band).mean())
     drawn = float((lit < 0.5).mean())

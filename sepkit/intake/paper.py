@@ -16,6 +16,7 @@ from sepkit.colorimetry.srgb import linear_table
 from sepkit.intake import tuned
 from sepkit.intake.light import evened
 from sepkit.intake.pens import pens_of
+from sepkit.intake.ruling import without_ruling
 from sepkit.intake.sheet import Sheet, find_sheet, straightened
 
 if TYPE_CHECKING:
@@ -48,6 +49,8 @@ class Drawing:
     """Part of the drawing that is shading, whether it is kept or not."""
     evened: U8
     """(h, w, 3) sRGB of the drawing under even light."""
+    rulings: int = 0
+    """Printed lines of ruled or squared paper that were painted over."""
 
 
 def drawing_on_paper(rgb: U8, *, width_mm: float | None, height_mm: float | None, shading: bool) -> Drawing | None:
@@ -59,7 +62,7 @@ def drawing_on_paper(rgb: U8, *, width_mm: float | None, height_mm: float | None
     sheet = find_sheet(rgb)
     if sheet is None:
         return None
-    flat = evened(straightened(rgb, sheet))
+    flat, rulings = without_ruling(evened(straightened(rgb, sheet)))
     dark = _darkness(flat)
     full, noise = _levels(dark)
     if full <= 0:
@@ -88,7 +91,7 @@ def drawing_on_paper(rgb: U8, *, width_mm: float | None, height_mm: float | None
         _pen(pens, k, cover[here], shade[here] if shading and shade is not None else None)
         for k, cover in enumerate(covers)
     ]
-    return Drawing(tuple(made), sheet, size, box, shaded, np.ascontiguousarray(flat[here]))
+    return Drawing(tuple(made), sheet, size, box, shaded, np.ascontiguousarray(flat[here]), rulings)
 
 
 def _darkness(flat: U8) -> F32:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from sepkit.model import F32, RGB8, U8, Bool
 
 STEPS = 4095
-SAMPLE_PX = 1_500_000
+SAMPLE_PX = 500_000
 """Pixels looked at to judge a picture; of larger ones every nth row and column."""
 LEAST_EDGE, MOST_EDGE = 0.02, 0.25
 """Part of the way between dark and light that is each end's own noise, at least and at most."""

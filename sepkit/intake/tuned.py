@@ -152,6 +152,48 @@ class Kinds:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Ruling:
+    """The printed lines of a sheet: read by ruling.py. Pixels are those of the picture that is looked at."""
+
+    looked_px: int = 1200
+    """Long side of that picture, about;"""
+    strips: int = 24
+    """so many strips across it vote for a line,"""
+    across_share: float = 0.5
+    """at least so many of them: the others may be drawn over."""
+    margin_share: float = 0.75
+    """A line that stands alone needs more."""
+    half_thin_px: int = 4
+    """Lines are thinner than twice this."""
+    least_dark: float = 0.03
+    """Light that a line takes, linear, at least: four times what even paper strays by,"""
+    most_dark: float = 0.6
+    """and at most: a pen takes more."""
+    peak_percentile: float = 97.0
+    """Of what thin marks take across strips: that is on a line, where there are lines,"""
+    peak_share: float = 0.4
+    """and what takes less than this part of it is paper's noise."""
+    most_slope: float = 0.04
+    """On a sheet that was laid flat by its edges."""
+    apart_px: int = 6
+    """Two lines are further from each other."""
+    follow_px: int = 4
+    """Paper bends by so much."""
+    least_lines: int = 6
+    """Fewer may have been drawn,"""
+    uneven: float = 0.12
+    """and so may those whose distances differ by more than this part,"""
+    even_share: float = 0.6
+    """unless most are even: a fold or an edge beside them is not."""
+    reach_px: int = 2
+    """What lies so near a line, each way, is part of it,"""
+    pen_times: float = 1.5
+    """but for what is so much darker than it: that a pen drew."""
+    bare_share: float = 0.4
+    """So much of a ruling lies bare: along a drawn line there are pens or nothing."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LineScreens:
     """When parallel lines are a screen, not drawn stripes: read by lines.py."""
 
@@ -177,3 +219,4 @@ SHEET = SheetOfPaper()
 PAPER = Paper()
 KINDS = Kinds()
 LINES = LineScreens()
+RULING = Ruling()

@@ -82,7 +82,8 @@ def build_base(
     areas = [*needing, *own_colour]
     union = kept(summed, [area.coverage for area in areas])
     tone = kept(_union_tone, [area.tone for area in areas], union)
-    asked = _Asked(union, kept(summed, [union, *others]), choke_px, tone)
+    printed = kept(summed, [union, *others]) if others else union
+    asked = _Asked(union, printed, choke_px, tone)
     inner = asked.inner()
     drawn_in = kept(least, union, inner)
     under = None if run_on is None else kept(least, run_on, inner)

@@ -24,7 +24,7 @@ from sepkit.model import Finding, Halftone, Mesh, is_periodic
 from sepkit.press.mesh import opening_um, pitch_um
 
 if TYPE_CHECKING:
-    from sepkit.model import F64, U8, DotShape, PeriodicDot
+    from sepkit.model import F64, U8, Bool, DotShape, PeriodicDot
 
 SEEN_PERIOD_MM = 2.0
 CLEAN_CONTRAST = 0.02
@@ -60,6 +60,10 @@ def rate(mesh: Mesh, lpi: float, angle_deg: float, *, shape: DotShape = "round")
         return MoireRating(0.0, 0.0, 0.0)
     h, k, contrast = _pairs(shape, round(opening_um(mesh) / pitch_um(mesh), 6))
     mesh_mm = mesh.threads_per_cm / 10
+    near = _may_be_seen(h * (lpi / 25.4), k * mesh_mm, angle_deg)
+    if not near.any():
+        return MoireRating(0.0, 0.0, 0.0)
+    h, k, contrast = h[near], k[near], contrast[near]
     worst = MoireRating(0.0, 0.0, 0.0)
     for slack in ANGLE_SLACK_DEG:
         dots = h @ _turn(angle_deg + slack) * (lpi / 25.4)
@@ -74,6 +78,15 @@ def rate(mesh: Mesh, lpi: float, angle_deg: float, *, shape: DotShape = "round")
                     float(seen[i]), float(period), math.degrees(math.atan2(beat[i, 1], beat[i, 0])) % 180
                 )
     return worst
+
+
+def _may_be_seen(dots: F64, threads: F64, angle_deg: float) -> Bool:
+    """Return which pairs can beat slowly enough at any slack: no slack moves a beat by more than these."""
+    beat = dots @ _turn(angle_deg) - threads
+    turned = np.hypot(dots[:, 0], dots[:, 1]) * math.radians(max(ANGLE_SLACK_DEG))
+    stretched = np.hypot(threads[:, 0], threads[:, 1]) * (max(COUNT_SLACK) - 1)
+    reach = 1 / SEEN_PERIOD_MM + turned + stretched
+    return np.asarray(np.hypot(beat[:, 0], beat[:, 1]) <= reach * (1 + 1e-9))
 
 
 def suggest(mesh: Mesh, lpi: float, angle_deg: float, *, shape: DotShape = "round", most_lpi: float = 150.0) -> float:

@@ -63,7 +63,7 @@ STILL = 0.12
 is pulled a part of the way in each round."""
 STRAINED_MM = 0.03
 """The same of screens that the art tells: cloth is stretched between edges in a tile."""
-PULLED = 0.5
+PULLED = 0.8
 """The same of nine of ten of the cloth's knots: those at the border, which no tile holds, go on."""
 BACK = 0.5
 """A step that goes back where the last one came from is shortened: growth and blur swing about each other."""
@@ -147,7 +147,7 @@ def _fitted(subject: Subject, photo: Photo, place: Place, stiff: float) -> Fit:
     edges = seen_edges(subject, state)
     state = replace(state, reference=_reference(subject, edges))
     state = replace(state, still=_hidden(subject, state))
-    coarse = _Level(3.0, 12.0, 0.4, 8, max(20.0, side / 7), 0.15, 50, stiff)
+    coarse = _Level(3.0, 12.0, 0.4, 6, max(20.0, side / 7), 0.15, 50, stiff)
     agree = [True] * subject.count
     if subject.discs:  # nothing hides them: one start will do
         state, _ = _levelled(subject, photo, state, coarse)
@@ -159,7 +159,7 @@ def _fitted(subject: Subject, photo: Photo, place: Place, stiff: float) -> Fit:
     pitch = 9.0 if side < 130 else 13.0
     sharp = max(0.075, 0.75 / px_per_mm)
     levels = [
-        _Level(5.0, 8.0, 0.18, 6, pitch, 0.12, 100, stiff),
+        _Level(5.0, 8.0, 0.18, 4, pitch, 0.12, 100, stiff),
         _Level(min(MOST_PX_PER_MM, max(6.0, px_per_mm)), 7.0, sharp, 4, pitch, 0.06, 80, stiff),
     ]
     equations: list[Equation] = []

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from sepkit.model import Halftone, Mesh
+from sepkit.press import moire
 from sepkit.press.moire import draw, moire_findings, printed_field, rate, suggest
 
 FINE = Mesh(90, 48)
@@ -81,3 +82,12 @@ def test_the_picture_shows_the_pattern_where_there_is_one():
     assert dirty.shape == clean.shape == (192, 192)
     assert abs(float(dirty.mean()) - 128) < 2
     assert dirty.std() > 2 * clean.std()
+
+
+@pytest.mark.parametrize(("mesh", "lpi", "angle"), [(FINE, 43, 22.5), (FINE, 47, 37.5), (Mesh(43, 80), 27, 45)])
+def test_pairs_that_are_left_out_beat_too_fast_to_be_seen(mesh, lpi, angle, monkeypatch):
+    quick = rate(mesh, lpi, angle)
+    monkeypatch.setattr(moire, "_may_be_seen", lambda dots, threads, angle_deg: np.ones(len(dots), bool))
+    every = rate(mesh, lpi, angle)
+    assert quick.contrast == pytest.approx(every.contrast, rel=1e-9, abs=0)
+    assert quick.period_mm == pytest.approx(every.period_mm, rel=1e-6)

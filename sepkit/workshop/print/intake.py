@@ -236,7 +236,8 @@ def _paper_told(drawing: Drawing, inks: int) -> Finding:
     else:
         how = f"the {sheet.proportions + ' ' if sheet.proportions else ''}sheet is straightened and cut out"
     width = "its width and height are the drawing's own, without margins"
-    follows = f"{how}, its light evened, paper open, lines in {_inks(inks)}; {width}"
+    ruled = ", printed rulings left out" if drawing.rulings else ""
+    follows = f"{how}, its light evened{ruled}, paper open, lines in {_inks(inks)}; {width}"
     return KindOfArt("drawing", follows, "--kind flat takes the picture as it is").finding
 
 
