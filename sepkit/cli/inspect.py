@@ -106,8 +106,8 @@ def inspect(
 def _tell(found: Inspection, *, quiet: bool) -> None:
     say(f"{found.kept.title}, {found.px_per_mm:.1f} pixels for each mm", quiet=quiet)
     for screen in found.screens:
-        grown = "" if screen.growth_mm is None else f"; its edges grew {screen.growth_mm * 1000:.0f} µm"
-        say(f"  {screen.name}: {screen.move()}{grown}", quiet=quiet)
+        words = "; ".join(word for word in (screen.move(), screen.grown()) if word)
+        say(f"  {screen.name}: {words}", quiet=quiet)
     for one in found.colours:
         say(f"  {one.screen}: ΔE00 {one.de00:.1f} ± {one.band:.1f} from the {one.against}", quiet=quiet)
     show_findings(found.findings, quiet=quiet)

@@ -67,6 +67,19 @@ def blurred(planes: Array, channel: int, per_degree: float) -> F32:
     return out
 
 
+def light_dark_response(per_mm: Array, *, distance_mm: float = ACROSS_A_TABLE_MM) -> F64:
+    """Return how much of a wave of light and dark the blur lets through, by its frequency in waves per mm.
+
+    >>> [round(float(light_dark_response(np.array(f))), 2) for f in (0.5, 2.0)]
+    [0.51, 0.0]
+    """
+    per_degree = np.asarray(per_mm, np.float64) * pixels_per_degree(1.0, distance_mm=distance_mm)
+    out: F64 = np.zeros_like(per_degree)
+    for weight, width_deg in BLURS[0]:
+        out += weight * np.exp(-((math.pi * width_deg / (2 * math.sqrt(math.log(2))) * per_degree) ** 2))
+    return out
+
+
 def seen_lab(linear: Array, per_degree: float) -> F32:
     """Return Lab (h, w, 3) of a picture in linear sRGB as it is seen after the blur."""
     opponent = np.asarray(linear, np.float32) @ (XYZ_TO_OPPONENT @ RGB_TO_XYZ).T.astype(np.float32)

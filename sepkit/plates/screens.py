@@ -12,11 +12,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sepkit.colorimetry.srgb import srgb8_to_lab
+from sepkit.colorimetry.srgb import RGB_TO_XYZ, srgb8_to_lab
 from sepkit.coverage.keep import kept
 from sepkit.coverage.strokes import thin_share
 from sepkit.model import Finding, Halftone, Mesh
 from sepkit.plates.drafts import wish_of
+from sepkit.plates.tonal.optics import Film, mean_light, stack_light, steps_of, weights_without
 from sepkit.press.advice import advise_halftone, advise_mesh
 from sepkit.press.jobs import GangRules
 from sepkit.press.together import screens_together
@@ -34,6 +35,10 @@ ANGLE_STEP_DEG = 30.0
 """From one tone screen to the next where the person gave the first angle (common practice)."""
 OTHER_MESH = 0.2
 """Meshes whose counts differ by more than this (natural logarithm) print differently enough to tell."""
+
+
+LEAST_LIGHT = 1e-3
+"""Of a mean print: less is black."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -68,9 +73,27 @@ def _turned_together(rows: Sequence[PlateDraft], bench: Bench) -> list[PlateDraf
     toned = [row for row in rows if row.halftone is not None]
     if bench.wishes.angle_deg is not None or len(toned) < 2:
         return list(rows)
-    dots = screens_together([row.mesh for row in toned], shape=bench.wishes.shape, lpi=bench.wishes.lpi)
+    strong = [one for row, one in zip(rows, _strengths(rows, bench), strict=True) if row.halftone is not None]
+    dots = screens_together(
+        [row.mesh for row in toned], shape=bench.wishes.shape, lpi=bench.wishes.lpi, strengths=strong
+    )
     turned = {id(row): one for row, one in zip(toned, dots, strict=True)}
     return [replace(row, halftone=turned.get(id(row), row.halftone)) for row in rows]
+
+
+def _strengths(rows: Sequence[PlateDraft], bench: Bench) -> list[float]:
+    """Return how much of the mean light a whole dot of each row takes away or adds, less where it has few dots."""
+    stacks = stack_light([Film(row.ink, row.coats) for row in rows], bench.garment.reflectance)
+    light = np.maximum(np.asarray(RGB_TO_XYZ[1] @ stacks.T), 0.0)[:, None]
+    shares = [np.bincount(row.printed.ravel(), minlength=256) / row.printed.size for row in rows]
+    cover = np.arange(256) / 255
+    mean = np.array([float(share @ cover) for share in shares])
+    in_dots = [2 * math.sqrt(float(share @ (cover * (1 - cover)))) for share in shares]
+    whole = max(float(mean_light(mean, light)[0]), LEAST_LIGHT)
+    return [
+        part * abs(float((weights_without(mean, k) @ step)[0])) / whole
+        for k, (part, step) in enumerate(zip(in_dots, steps_of(light), strict=True))
+    ]
 
 
 def mesh_of(srgb: RGB8, bench: Bench, *, has_tone: bool) -> Mesh:

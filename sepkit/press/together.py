@@ -1,10 +1,12 @@
 """Angles and one ruling for all screens of a tonal print together: none beats in sight with another or with its mesh.
 
-In: the mesh of each screen, the usual ruling, the dot shape. Out: a Halftone for each. Two screens beat at differences
-of their frequency vectors: the set is taken whose slowest beat is fastest, among angles that are clean on every mesh.
-Three screens 30 degrees apart stand still together, and a degree of set-up turns that into a slow drift of colour; laid
-over each other by films, sets that avoid it (40, 57.5, 80 degrees) were no nearer to the plan and further off out of
-register (ΔE00 2.9 against 2.1 on a photograph in three inks), so drift is taken.
+In: the mesh of each screen, how strong its dots are, the usual ruling, the dot shape. Out: a Halftone for each. Two
+screens beat at differences of their frequency vectors: the set is taken whose slowest beat is fastest, among angles
+that are clean on every mesh. Three screens 30 degrees apart stand still together, and a degree of set-up
+turns that into a slow drift of colour; laid over each other by films, sets that avoid it (40, 57.5, 80 degrees) were no
+nearer to the plan and further off out of register (ΔE00 2.9 against 2.1 on a photograph in three inks), so drift is
+taken. Which screen has which of the angles
+is chosen by what the eye sees of the beats of two and of three: strong screens lie far apart, weak ones between.
 Source: I. Amidror, "The Theory of the Moiré Phenomenon" (2000), vectors of superposed screens.
 """
 
@@ -12,10 +14,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import lru_cache
+from itertools import combinations, permutations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sepkit.colorimetry.spatial import light_dark_response
 from sepkit.model import Halftone, is_periodic
 from sepkit.press.advice import DEFAULT_LPI, LPI_PER_TPI
 from sepkit.press.moire import SEEN_PERIOD_MM, rate
@@ -32,13 +36,50 @@ LOWER_LPI = (0.0, -1.0, -2.0, -3.0, -4.0, -5.0, -6.0)
 """Rulings tried, from the usual one down: a coarser one is easier to hold by hand."""
 
 
-def screens_together(meshes: Sequence[Mesh], *, shape: DotShape, lpi: float | None = None) -> list[Halftone]:
-    """Return ruling and angle of each screen; ``lpi`` is the ruling where a person gave one."""
+FIRST_HARMONIC = 0.32
+"""Of dots of 50 %: the part that each of their first waves has (the Fourier series of a disc of half a cell)."""
+MOST_PERMUTED = 7
+"""Screens whose angles are exchanged in all ways."""
+
+
+def screens_together(
+    meshes: Sequence[Mesh], *, shape: DotShape, lpi: float | None = None, strengths: Sequence[float] | None = None
+) -> list[Halftone]:
+    """Return ruling and angle of each screen; ``lpi`` is the ruling where a person gave one.
+
+    ``strengths`` (n,) tell how much of the mean light a dot of each screen takes away or adds, 0 or more.
+    """
     if not is_periodic(shape) or not meshes:
         return [Halftone(lpi or DEFAULT_LPI, 0.0, shape) for _ in meshes]
     most = min(threads_per_cm_to_tpi(mesh.threads_per_cm) * LPI_PER_TPI for mesh in meshes)
     usual = min(DEFAULT_LPI, float(int(most)))
-    return list(_together(tuple(meshes), shape, usual if lpi is None else lpi, lpi is not None))
+    dots = list(_together(tuple(meshes), shape, usual if lpi is None else lpi, lpi is not None))
+    return dots if strengths is None else least_seen(dots, strengths)
+
+
+def least_seen(dots: Sequence[Halftone], strengths: Sequence[float]) -> list[Halftone]:
+    """Return the same dots, those given to each screen by whose strengths (n,) beats are seen least."""
+    count = len(dots)
+    if count < 2 or count > MOST_PERMUTED:
+        return list(dots)
+    two, three = _seen_beats(dots)
+    ways = np.array(list(permutations(range(count))))
+    power = (np.asarray(strengths, float) * FIRST_HARMONIC) ** 2
+    seen = np.zeros(len(ways))
+    for i, j in combinations(range(count), 2):
+        seen += power[i] * power[j] * two[ways[:, i], ways[:, j]]
+    for i, j, k in combinations(range(count), 3):
+        seen += power[i] * power[j] * power[k] * three[ways[:, i], ways[:, j], ways[:, k]]
+    return [dots[k] for k in ways[int(seen.argmin())]]
+
+
+def _seen_beats(dots: Sequence[Halftone]) -> tuple[Array, Array]:
+    """Return the power that the eye lets through of the waves of two screens (n, n) and of three (n, n, n)."""
+    waves = np.concatenate([_vectors(np.array([one.angle_deg])) * one.lpi / MM_PER_INCH for one in dots])
+    sums = waves[:, None, :, None] + waves[None, :, None, :]
+    two = (light_dark_response(np.abs(sums)) ** 2).sum(axis=(2, 3))
+    all_three = sums[:, :, None, :, :, None] + waves[None, None, :, None, None, :]
+    return two, (light_dark_response(np.abs(all_three)) ** 2).sum(axis=(3, 4, 5))
 
 
 @lru_cache(maxsize=32)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.reading.mixing import mixed
+from sepkit.reading.subject import sampled
 from sepkit.reading.warp import applied
 
 if TYPE_CHECKING:
@@ -22,6 +23,9 @@ if TYPE_CHECKING:
 
 NORMAL_MM = 9.0
 """Colours are normalised within about this much cloth."""
+NEAR_MM, DIFFERS, LEAST_APART_MM2 = 1.2, 0.6, 4.0
+"""Where a film looks the same turned: it says something else where nothing within so many mm comes nearer than so many
+spreads, and that much of it must be there."""
 LEAST_SEEN = 0.5
 """A place of which less lies in the photograph is none."""
 
@@ -76,6 +80,47 @@ def aligned(
         if np.abs(step).max() * half.max() * px_per_mm < 0.02:
             break
     return Aligned(place, score)
+
+
+def told_apart(subject: Subject, photo: Photo, one: F64, other: F64, px_per_mm: float) -> tuple[float, float] | None:
+    """Return how well each of two places fits where the film says something else at one than at the other.
+
+    Two correlations of locally normalised colour; None where the film looks the same both ways.
+    """
+    from scipy.ndimage import gaussian_filter
+
+    grid = subject.whole(px_per_mm)
+    reach = max(3.0, NORMAL_MM * px_per_mm)
+    film = gaussian_filter(np.sqrt(np.clip(mixed(subject.coarse(px_per_mm), subject.colours), 0, 1)), (1.0, 1.0, 0))
+    film = _normal(film, reach, ~subject.anything(grid))
+    points = np.stack(np.meshgrid(grid.xs, grid.ys), -1)
+    at = applied(one, points)
+    seen = photo.sample(at, float(np.sqrt(abs(np.linalg.det(one[:2, :2])))) / px_per_mm)
+    valid = np.isfinite(seen[..., 0])
+    light = np.sqrt(np.clip(np.where(valid[..., None], seen, 0), 0, 1))
+    light = _normal(gaussian_filter(light, (1.0, 1.0, 0)), reach, valid)
+    column, row = np.moveaxis(
+        (applied(np.asarray(np.linalg.inv(other), np.float64), at) - [grid.x_mm, grid.y_mm]) * px_per_mm - 0.5, -1, 0
+    )
+    inside = (column > 0) & (column < grid.width - 1) & (row > 0) & (row < grid.height - 1)
+    turned = np.stack([sampled(np.ascontiguousarray(film[..., c]), column, row) for c in range(3)], -1)
+    apart = valid & inside & (_beyond(film, turned, px_per_mm) | _beyond(turned, film, px_per_mm))
+    if apart.sum() < LEAST_APART_MM2 * px_per_mm**2:
+        return None
+    return _likeness(light[apart], film[apart]), _likeness(light[apart], turned[apart])
+
+
+def _beyond(one: F32, other: F32, px_per_mm: float) -> Bool:
+    """Return where one picture shows what the other shows nowhere near."""
+    from scipy.ndimage import maximum_filter, minimum_filter
+
+    side = 2 * max(1, round(NEAR_MM * px_per_mm)) + 1
+    over, under = one - maximum_filter(other, (side, side, 1)), minimum_filter(other, (side, side, 1)) - one
+    return np.asarray((np.maximum(over, under) > DIFFERS).any(-1))
+
+
+def _likeness(one: F32, other: F32) -> float:
+    return float((one * other).sum() / np.sqrt((one * one).sum() * (other * other).sum() + 1e-9))
 
 
 def _step(ways: list[F32], error: F32) -> F64:

@@ -55,6 +55,9 @@ class Correction:
 LEAST_BAND_DE00 = 5.0
 """With a chart 95 of 100 prints lay within 4.7 (six simulated cameras under eight lamps)."""
 BAND_SHARE = 1.4
+RIDGE = 0.005
+"""Ridge (Hoerl and Kennard, Technometrics 12:55, 1970) on the root terms, as a share of the mean square: 24 patches
+leave them loose, and inks lie outside the patches. Without it 95 of 100 prints lay within 6.8, with it within 5.7."""
 
 
 def correction(linear: F64, lab: F64) -> Correction:
@@ -80,7 +83,10 @@ def _fitted(linear: F64, lab: F64) -> Correction:
     seen, true = np.maximum.accumulate(seen[order], axis=0), true[order]
     terms = _terms(_through(seen, true, linear))
     weight = (1 / (np.cbrt(xyz[:, 1]) + DARK))[:, None]
-    matrix, *_ = np.linalg.lstsq(terms * weight, xyz * weight, rcond=None)
+    weighed = terms * weight
+    square = weighed.T @ weighed
+    ridge = RIDGE * np.trace(square) / len(square) * np.diag([0.0, 0, 0, 1, 1, 1])
+    matrix = np.linalg.solve(square + ridge, weighed.T @ (xyz * weight))
     return Correction(seen, true, np.asarray(matrix, np.float64), np.zeros(0))
 
 

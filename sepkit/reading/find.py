@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from sepkit.reading.align import aligned
+from sepkit.reading.align import aligned, told_apart
 from sepkit.reading.mixing import mixed
 from sepkit.reading.picture import STEPS
 from sepkit.reading.warp import applied
@@ -47,6 +47,9 @@ APART = 0.05
 ALIGN_PX = 120.0
 """Samples along the longer side in the first alignment."""
 FINEST_PX_PER_MM = 2.5
+ALIKE, TOLD_APART = 0.9, 0.4
+"""Places whose scores are as near as this are compared where the film says something else at one than at the other:
+there the right one is liker by so much at least."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,10 +98,20 @@ def find(subject: Subject, photo: Photo, *, top: Side | None = None, search: Sea
     if not fine:
         return None
     fine.sort(key=lambda place: -place.score)
-    best = aligned(subject, photo, fine[0].homography, min(FINEST_PX_PER_MM, coarse * 4), rounds=4)
-    here = applied(best.homography, subject.corners)
-    others = [p.score for p in fine[1:] if np.abs(applied(p.homography, subject.corners) - here).mean() > near]
-    return Place(best.homography, fine[0].score, max(others, default=0.0))
+    finest = min(FINEST_PX_PER_MM, coarse * 4)
+    best = aligned(subject, photo, fine[0].homography, finest, rounds=4)
+    others = _others(subject, fine, near)[1:]
+    if not others:
+        return Place(best.homography, fine[0].score)
+    second = others[0]
+    if second.score < ALIKE * fine[0].score:
+        return Place(best.homography, fine[0].score, second.score)
+    other = aligned(subject, photo, second.homography, finest, rounds=4)
+    likeness = told_apart(subject, photo, best.homography, other.homography, finest)
+    if likeness is None or abs(likeness[0] - likeness[1]) < TOLD_APART:
+        return Place(best.homography, fine[0].score, second.score)
+    right = best if likeness[0] > likeness[1] else other
+    return Place(right.homography, fine[0].score, max(0.0, min(likeness)))
 
 
 def _others(subject: Subject, places: Sequence[Aligned], near_px: float) -> list[Aligned]:

@@ -47,7 +47,7 @@ class Gates:
     """Blur beyond a sharp photograph's, half its variance, of the sharpest quarter of the tiles: up to 0.2 in sound
     ones."""
     misfit: float = 0.55
-    """Share of tiles that the fit does not explain: flat cloth up to 0.3."""
+    """Share of tiles that the fit does not explain: sound photographs up to 0.3."""
     strayed: float = 0.25
     """Share of tiles whose edges lie elsewhere than fitted: up to 0.07 where the lay is good to 0.15 mm, 0.33 where a
     blurred one was 0.3 mm off, 0.6 and above half a mm beside."""

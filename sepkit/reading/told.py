@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from sepkit.reading.screens import Fit, ReadScreen
 
-LEAST_GROWTH_BAND_MM = 0.03
+MOST_GROWTH_BAND_MM = 0.042
 """A growth known no better than this is not told."""
 
 
@@ -56,6 +56,16 @@ class ToldScreen:
             words.append(f"turn it {abs(self.turn_deg):.2f}° {'anticlockwise' if self.turn_deg > 0 else 'clockwise'}")
         return f"{', '.join(words) or 'it is on register'} (± {self.band_mm:.2f} mm)"
 
+    def grown(self) -> str:
+        """Return what its edges did, empty where that is not told."""
+        if self.growth_mm is None:
+            return ""
+        band = 1000 * self.growth_band_mm
+        if abs(1000 * self.growth_mm) <= band:
+            return f"its edges held (± {band:.0f} µm)"
+        way = "grew" if self.growth_mm > 0 else "shrank"
+        return f"its edges {way} {abs(1000 * self.growth_mm):.0f} µm (± {band:.0f})"
+
 
 def told_screens(fits: Sequence[Fit]) -> tuple[ToldScreen, ...]:
     """Return the screens of one print in several photographs: the medians of those that tell them.
@@ -72,7 +82,7 @@ def told_screens(fits: Sequence[Fit]) -> tuple[ToldScreen, ...]:
 def _together(seen: Sequence[ReadScreen], *, reference: bool) -> ToldScreen:
     good = [one for one in seen if not one.why]
     first = seen[0]
-    grown = [one for one in seen if one.growth_band_mm < LEAST_GROWTH_BAND_MM]
+    grown = [one for one in seen if one.growth_band_mm < MOST_GROWTH_BAND_MM]
     growth = median(one.fit.growth_mm for one in grown) if grown else None
     growth_band = max((one.growth_band_mm for one in grown), default=first.growth_band_mm)
     if not good:

@@ -91,10 +91,11 @@ def sunset(px: int, *, jpeg: bool = True) -> U8:
         hill = np.clip((y - line) * height / 1.5 + 0.5, 0, 1)[..., None]
         rgb = rgb * (1 - hill) + np.array(colour) * hill
     out = np.clip(rgb + np.random.default_rng(5).normal(0, 1.2, rgb.shape), 0, 255).astype(np.uint8)
-    return _as_jpeg(out, 82) if jpeg else out
+    return as_jpeg(out, 82) if jpeg else out
 
 
-def _as_jpeg(rgb: U8, quality: int) -> U8:
+def as_jpeg(rgb: U8, quality: int) -> U8:
+    """Return a picture as it comes out of a JPEG."""
     from io import BytesIO
 
     from PIL import Image

@@ -2,7 +2,7 @@
 
     python -m tests.benchmarks photo   # 8 designs x 2 photographs, the wedge once, bad ones
     python -m tests.benchmarks photo --only prints --each 10        # more of each; half flat, half by lamp light
-    python -m tests.benchmarks photo --only plain                   # without check discs; or tones, wedge, bad, colours
+    python -m tests.benchmarks photo --only plain                   # no check discs; or tones, perfect, wedge, bad ...
     python -m tests.benchmarks photo --record r.jsonl --stop 350    # what is in r.jsonl is not made again
     python -m tests.benchmarks photo --sum r.jsonl                  # its tables
     python -m tests.benchmarks photo --seed 9000                    # other photographs
@@ -42,8 +42,9 @@ from tests.helpers.printed_cloth import FILM_PX_MM, printed_folder, printed_wedg
 from tests.helpers.small_prints import small_folder
 
 FIRST_SEED = 7000
-SETS = {"prints": (FLAT, True), "plain": (FLAT, False), "tones": (TONED, True)}
-"""Name to designs, and whether their films carry check discs."""
+SPOT_SIZES_MM = (0.3, 0.5, 1.0, 2.0)
+SETS = {"prints": (FLAT, True), "plain": (FLAT, False), "tones": (TONED, True), "perfect": (FLAT, True)}
+"""Name to designs, and whether their films carry check discs; perfect ones have no spot."""
 
 
 @dataclass
@@ -134,7 +135,7 @@ def _prints(scratch: Path, given: argparse.Namespace, kept: Kept, name: str, des
             {
                 "set": name,
                 "design": design,
-                "seed": given.seed + 100 * number + nth + (50 if discs else 0),
+                "seed": given.seed + 100 * number + nth + (50 if discs else 0) + (25 if name == "perfect" else 0),
                 "flat": nth % 2 == 0,
                 "px_per_mm": given.px,
                 "width": given.width,
@@ -149,7 +150,8 @@ def _prints(scratch: Path, given: argparse.Namespace, kept: Kept, name: str, des
         for key in keys:
             if kept.late:
                 break
-            shot = random_shot(printed, key["seed"], px_per_mm=given.px, flat=key["flat"])
+            sizes = () if name == "perfect" else SPOT_SIZES_MM
+            shot = random_shot(printed, key["seed"], px_per_mm=given.px, flat=key["flat"], sizes=sizes)
             taken = take_photo(printed, shot)
             record = key | scored(subject, _photo(taken), taken)
             kept.add(record)
@@ -159,7 +161,11 @@ def _prints(scratch: Path, given: argparse.Namespace, kept: Kept, name: str, des
 def _line(record: Record) -> str:
     if "refused" in record:
         return f"refused: {record['refused']}"
-    words = [f"{s['name']} {s['off']:.3f} (± {s['band']:.3f})" for s in record["screens"] if s["off"] is not None]
+    words = [
+        f"{s['name']} {s['off']:.3f} (± {s['band']:.3f}{', untold' if s['why'] else ''})"
+        for s in record["screens"]
+        if s["off"] is not None
+    ]
     spots = record["spots"]
     missed, false = len(spots["missed"]), len(spots["false"])
     return f"{', '.join(words)}; {len(spots['hits'])} spots, {missed} missed, {false} false; {record['seconds']} s"

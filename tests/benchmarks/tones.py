@@ -1,12 +1,14 @@
 """Tonal art: films laid over each other, seen from a metre, beside rivals with the same optics.
 
 python -m tests.benchmarks tones [NAME ...] [--cloth white,black] [--inks 1,2,3,4,6,auto] [--against CHECKOUT]
-                                 [--record FILE] [--only figures|ramps] [--px N]
+                                 [--record FILE] [--px N]
+python -m tests.benchmarks tones --smooth ramps|grain [--seeds 2000-2011] [--cloth white,black] [--inks 4,auto]
 
 Each picture is printed WIDTH_MM wide; its 1-bit films are laid over each other by layer optics and compared with the
 art by S-CIELAB at a metre. Rivals in the same run: the sepkit of another checkout, clusters with error diffusion, and
 on white cloth cyan, magenta, yellow and black inverted colour by colour. ``--record`` keeps each figure as a line of
-JSON, so that a run can be made in parts; what stands there is not made again.
+JSON, so that a run can be made in parts; what stands there is not made again. ``--smooth`` measures steps and turns of
+plates on ramps, and grain under noise (``_tones_smooth``).
 """
 
 from __future__ import annotations
@@ -37,6 +39,7 @@ from sepkit.workshop.print.plan import plan_print
 from tests.benchmarks import _tones_worker
 from tests.benchmarks._tones_art import PICTURES, ToneArt
 from tests.benchmarks._tones_rivals import clustered, four_process, plate_of
+from tests.benchmarks._tones_smooth import grain, ramps
 
 if TYPE_CHECKING:
     from sepkit.model import Plate
@@ -70,6 +73,11 @@ class Figure:
 def main(arguments: Sequence[str]) -> None:
     """Print the table."""
     asked = _parsed(arguments)
+    if asked.smooth == "ramps":
+        first, last = (int(seed) for seed in asked.seeds.split("-"))
+        return ramps(range(first, last + 1), asked.cloth.split(","), asked.inks.split(","))
+    if asked.smooth == "grain":
+        return grain(asked.px, asked.cloth.split(","), asked.inks.split(","))
     chosen = [art for art in PICTURES if not asked.names or art.name in asked.names]
     known = _known(asked.record)
     figures: list[Figure] = []
@@ -87,7 +95,7 @@ def main(arguments: Sequence[str]) -> None:
                             with asked.record.open("a") as lines:
                                 lines.write(json.dumps(asdict(figure)) + "\n")
                         print(_line(figure), flush=True)
-    _summary(figures)
+    return _summary(figures)
 
 
 def _parsed(arguments: Sequence[str]) -> argparse.Namespace:
@@ -99,6 +107,8 @@ def _parsed(arguments: Sequence[str]) -> argparse.Namespace:
     parser.add_argument("--ways", default=f"{OURS},{OLD},{CLUSTERS},{PROCESS}")
     parser.add_argument("--record", type=Path)
     parser.add_argument("--px", type=int, default=PX)
+    parser.add_argument("--smooth", choices=["ramps", "grain"])
+    parser.add_argument("--seeds", default="2000-2011")
     return parser.parse_args(arguments)
 
 

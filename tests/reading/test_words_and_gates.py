@@ -30,8 +30,15 @@ def test_a_screen_is_moved_back_the_way_it_printed_off():
 
 def test_what_lies_within_the_band_is_not_told_as_a_move():
     assert replace(RED, dx_mm=0.02, dy_mm=0.01, turn_deg=0.005).move() == "it is on register (± 0.03 mm)"
-    untold = replace(RED, dx_mm=None, dy_mm=None, turn_deg=None, why="hardly an edge of it shows")
-    assert untold.move() == "cannot be told: hardly an edge of it shows" and untold.off_mm == 0
+    untold = replace(RED, dx_mm=None, dy_mm=None, turn_deg=None, why="too few of its edges show")
+    assert untold.move() == "cannot be told: too few of its edges show" and untold.off_mm == 0
+
+
+def test_growth_is_told_with_its_band():
+    assert RED.grown() == "its edges grew 50 µm (± 10)"
+    assert replace(RED, growth_mm=-0.03).grown() == "its edges shrank 30 µm (± 10)"
+    assert replace(RED, growth_mm=-0.005).grown() == "its edges held (± 10 µm)"
+    assert replace(RED, growth_mm=None).grown() == ""
 
 
 def spot(x, kind="pinhole", screen=0):

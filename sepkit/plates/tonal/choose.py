@@ -112,18 +112,24 @@ class Task:
 
 
 def screen_sets(
-    task: Task, candidates: Sequence[Candidate], *, most: int = MOST_SCREENS, must_all: bool = False
+    task: Task,
+    candidates: Sequence[Candidate],
+    *,
+    most: int = MOST_SCREENS,
+    must_all: bool = False,
+    quick: bool = False,
 ) -> list[ScreenSet]:
     """Return the best set found for 1, 2, ... ``most`` screens; ``must_all``: the one set of all candidates instead.
 
-    With ``must_all`` there may be two: without and with a base.
+    With ``must_all`` there may be two: without and with a base. ``quick``: no screen is exchanged.
     """
-    return _Search(task, list(candidates)).all_of_them() if must_all else _Search(task, list(candidates)).run(most)
+    search = _Search(task, list(candidates), swaps=0 if quick else SWAPS)
+    return search.all_of_them() if must_all else search.run(most)
 
 
 class _Search:
-    def __init__(self, task: Task, candidates: list[Candidate]) -> None:
-        self.task = task
+    def __init__(self, task: Task, candidates: list[Candidate], *, swaps: int) -> None:
+        self.task, self.swaps = task, swaps
         self.wanted = Wanted.of(task.cloud.lab, chroma=task.chroma)
         self.flats = Wanted.of(task.flats, chroma=task.chroma)
         cloth_l = float(reflectance_to_lab(task.cloth)[0])
@@ -158,14 +164,14 @@ class _Search:
                 break
             scored = sorted(self._scored(tried, starts, STEPS), key=lambda one: one.loss)
             best = scored[0]
-            for _ in range(SWAPS if size > 1 else 0):
+            for _ in range(self.swaps if size > 1 else 0):
                 swapped = self._swapped(best)
                 if swapped is None:
                     break
                 best = swapped
             best = self._settled(best)
             other = next((one for one in scored if one.has_base != best.has_base), None)
-            beam = [best] if other is None or size > 2 else [best, other]
+            beam = [best] if other is None else [best, other]
             found.append(best)
         return found
 

@@ -1,7 +1,9 @@
 """The colours of a picture, few and weighted: what inks are chosen by.
 
 In: a picture in sRGB as it lies on the cloth, and where it is tone. Out: mean colours of cells of Lab with a weight
-each. A small sun counts for more than its area: weights are a power of the area below one.
+each. A small sun counts for more than its area: weights are a power of the area below one, times how far a colour
+stands out from all others of the picture, as a person looks for what is unlike the rest (global contrast: Cheng, Zhang,
+Mitra, Huang, Hu, "Global Contrast Based Salient Region Detection", CVPR 2011).
 """
 
 from __future__ import annotations
@@ -25,6 +27,10 @@ SMALLEST_CELL = 6.0
 MOST_COLOURS = 180
 AREA_POWER = 0.6
 """A colour counts by this power of its area."""
+LIGHTNESS_PART = 0.5
+"""Lightness counts so much in how far a colour stands out: what a person looks for is its hue."""
+MOST_SALIENT = 3.0
+"""A colour counts so many times as much as another of its area at most (our own)."""
 LEAST_SHARE = 4e-5
 """Colours of less area are grain."""
 
@@ -56,5 +62,12 @@ def cloud_of(picture: U8, where: Bool) -> Cloud:
         side *= 1.25
     mean = np.stack([np.bincount(own, lab[:, k]) for k in range(3)], axis=1) / count[:, None]
     area = count[kept] / count[kept].sum()
-    weight = area**AREA_POWER
+    weight = area**AREA_POWER * stands_out(mean[kept], area)
     return Cloud(mean[kept], weight / weight.sum(), area)
+
+
+def stands_out(lab: Array, area: Array) -> Array:
+    """Return how far each colour (m, 3) is from the picture's others by their area (m,), beside the mean of all."""
+    scaled = lab * np.array([LIGHTNESS_PART, 1.0, 1.0])
+    away = np.linalg.norm(scaled[:, None] - scaled[None], axis=-1) @ area
+    return np.asarray(np.clip(away / max(float(away @ area), 1e-9), 1 / MOST_SALIENT, MOST_SALIENT))

@@ -19,7 +19,7 @@ from sepkit.decisions import AreaWish
 from sepkit.inks.layers import printed_reflectance
 from sepkit.model import InkArea
 from sepkit.plates.tonal.calm import calmed
-from sepkit.plates.tonal.candidates import candidates_of
+from sepkit.plates.tonal.candidates import candidates_of, with_missed
 from sepkit.plates.tonal.choose import DOTS_IN_FLAT, FLAT_WEIGHT, ScreenSet, Task, Weighed, screen_sets
 from sepkit.plates.tonal.cloud import cloud_of
 from sepkit.plates.tonal.goal import goal_of
@@ -79,7 +79,7 @@ def tonal_screens(picture: Picture, bench: Bench) -> TonalScreens:
     picture, flats = _parted(picture, calm)
     goal = goal_of(cloud_of(picture.seen, picture.tone & picture.printed), bench)
     task = _task(picture, flats, bench, goal)
-    candidates = candidates_of(bench, _colours_to_mix(picture))
+    candidates = with_missed(candidates_of(bench, _colours_to_mix(picture)), task, bench)
     wishes = bench.wishes
     tried = screen_sets(task, candidates, most=most_tried(bench), must_all=bool(wishes.inks.named))
     chosen = chosen_set(tried, bench)

@@ -52,7 +52,7 @@ class ToneTable:
     """Dots at the nodes in use."""
 
     nodes: F32
-    """(m, n) 0..1."""
+    """(m, n); a node may lie beyond 0..1, so that what lies between nodes is 0 or 1 along a whole way."""
     row: Array
     """((PARTS + 1)^3,) the row of each node of the cube; 0 where it is not in use."""
 
@@ -77,7 +77,7 @@ class ToneTable:
             near, far = along(corner), along(corner + side * side)
             near += y * (along(corner + side) - near)
             far += y * (along(corner + side * side + side) - far)
-            out[start : start + CHUNK] = near + x * (far - near)
+            out[start : start + CHUNK] = np.clip(near + x * (far - near), 0, 1)
         return out
 
 
@@ -127,7 +127,7 @@ def tone_table(
         pull = Pull(near, np.full((len(dots), 1), PULL))
         dots = solve_dots(stacks, wanted, start=near, steps=2, coats=coats, pull=pull)
         nodes = lattice.fitted(dots, nodes)
-    return ToneTable(np.clip(nodes, 0, 1).astype(np.float32), lattice.row)
+    return ToneTable(nodes.astype(np.float32), lattice.row)
 
 
 def _used(calm: Array, where: Array) -> Array:

@@ -135,6 +135,9 @@ def _straight(found: Inspection, r: float) -> U8:
     return out
 
 
+RING_WORDS = {"pinhole": "red: pinholes", "void": "blue: voids", "line": "violet: lines that did not hold"}
+
+
 def _film(found: Inspection, k: int) -> Drawn:
     subject = found.subject
     picture, scale = film_picture(subject.planes[k], most_px=MOST_PX)
@@ -148,7 +151,8 @@ def _film(found: Inspection, k: int) -> Drawn:
         for n, lost in enumerate((line for line in found.photos[0].lines.lost if line.screen == k), 1)
     ]
     name = found.screens[k].name
-    head = f"screen {k + 1}, {name}, from the squeegee side; violet: lines that did not hold"
+    legend = [word for kind, word in RING_WORDS.items() if any(ring.kind == kind for ring in rings)]
+    head = f"screen {k + 1}, {name}, from the squeegee side; {', '.join(legend) or 'nothing to mend found'}"
     marked = ringed(picture, rings, px_per_mm=PX_PER_MM * scale, margin_mm=subject.margin_mm, head=head)
     return Drawn(f"film-{k + 1:02d}-{file_word(name) or 'ink'}.png", _png(marked), f"{name}: {found.screens[k].move()}")
 
