@@ -146,8 +146,9 @@ class Pointer(Hands):
         self.page.locator(selector).first.scroll_into_view_if_needed()
 
     def press(self, selector: str) -> None:
-        """Press a button."""
-        self.page.locator(selector).first.click()
+        """Press a button, also one that is told as disabled."""
+        control = self.page.locator(selector).first
+        control.click(force=control.get_attribute("aria-disabled") == "true")
 
     def fill(self, selector: str, text: str, *, enter: bool = False) -> None:
         """Type into a field, and leave it."""

@@ -1,10 +1,18 @@
 // The drop: prints of the desk, what is ordered of each garment, and the day that comes of it.
 
 import { get, picture, post } from "/s/api.js";
-import { el, findings, plural } from "/s/dom.js";
+import { el, findings, plural, pot } from "/s/dom.js";
 
 const row = (...cells) => el("tr", {}, ...cells.map((cell, n) => el(n ? "td" : "th", n ? {} : { scope: "row" }, cell)));
 const table = (heads, rows) => el("div", { class: "wide" }, el("table", {}, el("thead", {}, el("tr", {}, ...heads.map((h) => el("th", { scope: "col" }, h)))), el("tbody", {}, ...rows)));
+
+const warned = (list) => {
+  const count = list.filter((one) => one.word !== "note").length;
+  return count ? ` ${plural(count, "warning")}: read them below.` : "";
+};
+
+// An ink that is known by its colour alone is shown in it.
+const called = (ink) => (ink.startsWith("#") ? [pot(ink), ink] : [ink]);
 
 export class Place {
   constructor(box, shop) {
@@ -82,7 +90,7 @@ export class Place {
     const said = await this.work("planning the drop", "/api/drop/make", { folder });
     if (!said) return;
     this.told(said);
-    this.shop.say(said.unchanged ? "Nothing has changed: the folder stands as it is." : `The folder ${said.folder} is made: ${plural(said.prints_made, "print")} made, ${said.prints_kept} kept.`);
+    this.shop.say(said.unchanged ? "Nothing has changed: the folder stands as it is." : `The folder ${said.folder} is made: ${plural(said.prints_made, "print")} made, ${said.prints_kept} kept.${warned(said.findings)}`);
   }
 
   facts(job) {
@@ -93,11 +101,11 @@ export class Place {
   async told(job, again = false) {
     this.note.textContent = again ? `Planned with what stands above; the folder ${job.folder} holds the plan as it was made: plan the day again to renew it.` : "";
     const steps = job.order.steps.map((step, n) => row(`${n + 1}. ${step.print} on ${step.garment}`, String(step.pieces), step.before.join("; "),
-      el("ol", {}, ...step.pulls.map((p) => el("li", {}, `screen ${p.screen}: ${p.open}, ${p.ink}, ${plural(p.coats, "coat")}${p.flash_after ? ", flash" : ""}`)))));
+      el("ol", {}, ...step.pulls.map((p) => el("li", {}, `screen ${p.screen}: ${p.open}, `, ...called(p.ink), `, ${plural(p.coats, "coat")}${p.flash_after ? ", flash" : ""}`)))));
     const gang = el("div", { class: "pictures" });
     this.made.replaceChildren(el("section", { "aria-label": "The day" }, el("h2", {}, `${job.title}: the day`), el("p", {}, this.facts(job)), el("p", { class: "why" }, `All of it stands in ${job.folder}: sheet.html is the day and a card for each round, films lie in its folder screens.`),
       table(["round", "pieces", "before it", "pulls"], steps), el("h3", {}, "Blanks"), table(["garment", "size", "ordered", "spare", "buy"], job.blanks.map((b) => row(b.garment, b.size, String(b.ordered), String(b.spares + b.tests), String(b.buy)))),
-      el("h3", {}, "Ink"), table(["ink", "stage, g", "comes back, g", "of"], job.ink.map((i) => row(i.name, i.stage_g.toFixed(0), i.back_g.toFixed(0), (i.recipe || []).map(([name, mass]) => `${name} ${mass}`).join(" + ")))),
+      el("h3", {}, "Ink"), table(["ink", "stage, g", "comes back, g", "of"], job.ink.map((i) => row(el("span", {}, ...called(i.name)), i.stage_g.toFixed(0), i.back_g.toFixed(0), (i.recipe || []).map(([name, mass]) => `${name} ${mass}`).join(" + ")))),
       el("h3", {}, "Screens"), gang, el("h3", {}, "To know"), findings(job.findings)));
     for (const name of job.gang) {
       const url = await this.shop.safely(() => picture(`/api/made/picture?folder=${encodeURIComponent(job.folder)}&name=${encodeURIComponent(name)}`));

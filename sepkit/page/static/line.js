@@ -61,7 +61,7 @@ export class Line {
     made.canvas.setAttribute("aria-label", `after screen ${at + 1}, ${one.name}${up ? ", lifted" : ""}`);
     const coats = one.coats === 1 ? "1 coat" : `${one.coats} coats, flash between`;
     const dots = one.lpi ? ` · ${Math.round(one.lpi)} lpi` : "";
-    made.facts.textContent = `${coats} · mesh ${one.mesh}${dots}${up ? " · lifted" : ""}`;
+    made.facts.textContent = `${coats} · mesh ${one.mesh.replace("-", "\u2011")}${dots}${up ? " · lifted" : ""}`;
     made.lift.textContent = up ? "put down" : "lift";
     made.lift.setAttribute("aria-label", `${up ? "put down" : "lift"} screen ${at + 1}, ${one.name}`);
     const changes = next && next.round !== one.round;

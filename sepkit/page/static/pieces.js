@@ -24,7 +24,7 @@ export class Pieces {
     const found = sent.told, list = el("ul", { class: "pieces" });
     this.box.replaceChildren(el("h2", {}, "How many screens"), found.length ? list : el("p", {}, this.one.undo ? "There is nothing to choose while changes by hand stand: undo them to see what there was." : "There is nothing to choose: the inks were named, or are one. At most so many screens: say it on the ticket, and lay it again."));
     for (const piece of found) {
-      const src = URL.createObjectURL(new Blob([sent.octets.slice(...piece.octets)], { type: "image/png" }));
+      const src = URL.createObjectURL(new Blob([sent.octets.slice(...piece.octets)], { type: "image/webp" }));
       const image = el("img", { alt: `${piece.called.join(", ")}: ${piece.inks} inks`, width: 200, src, onload: () => URL.revokeObjectURL(src) });
       const pick = { load: state.heads, worth: null, all: "all" }[piece.pick];
       const choose = () => (piece.lay ? this.beside(piece.lay) : this.change({ do: "screens", most: pick }, "#pieces button"));

@@ -314,7 +314,7 @@ export class PrintTable {
     const { shop } = this;
     shop.say("Making films, pictures and sheet…");
     const made = await shop.busy("making films, pictures and sheet", this.at("stop"), () => shop.safely(() => post(this.at("export"), { folder: $("folder").value.trim() })));
-    shop.say(made ? `The folder ${made.folder} is made.` : "No folder was made.");
+    shop.say(made ? `The folder ${made.folder} is made: open its sheet.html first.` : "No folder was made.");
     $("made").textContent = made ? `${made.folder}, in your folder ${shop.desk.folder}, holds ${made.files.length} files: films.pdf goes to the film printer, sheet.html hangs at the press.` : "";
   }
 
