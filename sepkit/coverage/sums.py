@@ -57,3 +57,20 @@ def any_ink(planes: Sequence[U8]) -> Bool:
     for plane in planes[1:]:
         mask |= plane > 0
     return mask
+
+
+def strongest_near(plane: U8, reach_px: int) -> U8:
+    """Return the strongest within ``reach_px`` of each pixel, each way: by windows that double until they are wide.
+
+    plane: (h, w) uint8; so is what is returned.
+    """
+    out = plane
+    for axis in (0, 1):
+        lines = np.moveaxis(np.pad(out, [(reach_px, reach_px) if axis == side else (0, 0) for side in (0, 1)]), axis, 0)
+        wide, window = 1, 2 * reach_px + 1
+        while wide < window:
+            more = min(wide, window - wide)
+            lines = np.maximum(lines[:-more], lines[more:])
+            wide += more
+        out = np.moveaxis(lines, 0, axis)
+    return np.ascontiguousarray(out)

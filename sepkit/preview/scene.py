@@ -16,6 +16,7 @@ from PIL import Image
 
 from sepkit.coverage.blocks import CELL_PX, varying_tiles
 from sepkit.coverage.reach import choke, spread
+from sepkit.coverage.sums import strongest_near
 from sepkit.units import MM_PER_INCH
 
 if TYPE_CHECKING:
@@ -374,23 +375,9 @@ def _without_dots(looks: Sequence[U8], tones: Sequence[Bool | None], reach_px: i
 
 def _made_solid(plane: U8, reach_px: int) -> U8:
     """Return a plane with its tints made solid: each pixel over the strongest near it; soft edges stay soft."""
-    near = _strongest_near(plane, reach_px)
+    near = strongest_near(plane, reach_px)
     scaled = plane.astype(np.float32) * (np.float32(255) / np.maximum(near, 1))
     return np.rint(scaled).astype(np.uint8)
-
-
-def _strongest_near(plane: U8, reach_px: int) -> U8:
-    """Return the strongest within ``reach_px`` of each pixel, each way: by windows that double until they are wide."""
-    out = plane
-    for axis in (0, 1):
-        lines = np.moveaxis(np.pad(out, [(reach_px, reach_px) if axis == side else (0, 0) for side in (0, 1)]), axis, 0)
-        wide, window = 1, 2 * reach_px + 1
-        while wide < window:
-            more = min(wide, window - wide)
-            lines = np.maximum(lines[:-more], lines[more:])
-            wide += more
-        out = np.moveaxis(lines, 0, axis)
-    return np.ascontiguousarray(out)
 
 
 def _summed(planes: Sequence[U8], like: U8) -> U8:

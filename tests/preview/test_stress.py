@@ -8,10 +8,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.ndimage import maximum_filter
 
 from sepkit.coverage.reach import choke, spread
-from sepkit.preview.scene import _strongest_near, moved
+from sepkit.preview.scene import moved
 from sepkit.preview.stress import exposed, stress, stress_sheet
 from tests.helpers.plates import plate, rectangle
 
@@ -139,11 +138,3 @@ def test_the_sheet_marks_what_shows():
     before, after = marks(sheet)
     assert before > after > 0  # the frame of the loupe is on both sides
     assert sheet.dtype == np.uint8 and sheet.shape[2] == 3
-
-
-@given(st.integers(0, 7), st.integers(1, 30), st.integers(1, 30), st.integers(0, 9))
-@settings(max_examples=30)
-def test_the_strongest_near_a_pixel_is_that_of_a_filter_of_the_registry(reach, height, width, seed):
-    """Held against scipy.ndimage.maximum_filter."""
-    plane = np.random.default_rng(seed).integers(0, 256, (height, width)).astype(np.uint8)
-    assert (_strongest_near(plane, reach) == maximum_filter(plane, 2 * reach + 1, mode="nearest")).all()
