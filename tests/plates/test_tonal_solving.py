@@ -8,11 +8,12 @@ import numpy as np
 import pytest
 from skimage.color import deltaE_ciede2000
 
+from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.files.shelf.shelf import Shelf
 from sepkit.inks.layers import printed_reflectance
 from sepkit.plates.tonal.calm import calmed, noise_of
 from sepkit.plates.tonal.candidates import candidates_of, with_missed
-from sepkit.plates.tonal.choose import Task, screen_sets
+from sepkit.plates.tonal.choose import Candidate, ScreenSet, Task, screen_sets
 from sepkit.plates.tonal.cloud import cloud_of, stands_out
 from sepkit.plates.tonal.lattice import Lattice
 from sepkit.plates.tonal.metric import Wanted, light_to_lab
@@ -153,3 +154,21 @@ def test_what_stock_inks_miss_is_mixed_for(tmp_path: Path) -> None:
     assert all(one.mixed for one in offered[len(stock) :])
     before, after = (screen_sets(task, some, most=3, quick=True)[-1].loss for some in (stock, offered))
     assert after < 0.7 * before
+
+
+def test_a_flat_colour_counts_as_the_inks_can_print_it_and_not_as_a_tone_beside_it() -> None:
+    """A red line over brown and blue tones: what yellow, cyan and black make of the tones says nothing of it."""
+    tones = np.concatenate([_ramp((250, 248, 244), (120, 70, 30)), _ramp((250, 248, 244), (90, 160, 210))])
+    cloud = cloud_of(tones, np.ones(tones.shape[:2], bool))
+    red = srgb8_to_lab(np.array([(200, 30, 40)], np.uint8)).astype(float)
+    beside = cloud.lab[np.linalg.norm(cloud.lab - red, axis=1).argmin()][None]
+
+    def best(line: np.ndarray, third: str) -> ScreenSet:
+        task = Task(cloud, line, np.array([0.4]), WHITE_TEE, SHELF.ink("white"), base=False)
+        some = [Candidate(SHELF.ink(ink)) for ink in ("process yellow", "process cyan", third)]
+        return screen_sets(task, some, most=3, quick=True)[-1]
+
+    assert best(red, "black").loss > best(beside, "black").loss + 1
+    assert best(red, "red").loss < best(red, "black").loss - 1
+    dots = best(beside, "red").flat_dots
+    assert dots is not None and dots.shape == (1, 3)

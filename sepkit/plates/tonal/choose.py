@@ -72,6 +72,8 @@ class ScreenSet:
     """(m, n) for the colours of the cloud."""
     loss: float
     """What is seen, weighted: the root of the mean square ΔE00."""
+    flat_dots: Array | None = None
+    """(f, n) for the flat colours, where these may be in dots."""
 
     @property
     def films(self) -> list[Film]:
@@ -130,7 +132,9 @@ def screen_sets(
 class _Search:
     def __init__(self, task: Task, candidates: list[Candidate], *, swaps: int) -> None:
         self.task, self.swaps = task, swaps
-        self.wanted = Wanted.of(task.cloud.lab, chroma=task.chroma)
+        self.few = len(task.cloud.lab)
+        solved = task.cloud.lab if task.lines else np.concatenate([task.cloud.lab, task.flats])
+        self.wanted = Wanted.of(solved, chroma=task.chroma)
         self.flats = Wanted.of(task.flats, chroma=task.chroma)
         cloth_l = float(reflectance_to_lab(task.cloth)[0])
         self.options = [Place(Film(one.ink), "colour", one.mixed) for one in candidates if one.ink is not task.white]
@@ -232,22 +236,23 @@ class _Search:
             square = (away * away).sum(-1)
             for row, at in enumerate(rows):
                 loss = self._loss(square[row], stacks[row]) + MIX_LOSS * sum(place.mixed for place in tried[at])
-                out[at] = ScreenSet(tuple(tried[at]), dots[row], loss)
+                out[at] = ScreenSet(tuple(tried[at]), dots[row, : self.few], loss, dots[row, self.few :])
         return [one for one in out if one is not None]
 
     def _start(self, places: tuple[Place, ...], before: ScreenSet | None) -> Array:
-        start = np.full((len(self.task.cloud.lab), len(places)), 0.25)
+        start = np.full((len(self.wanted.lab), len(places)), 0.25)
         if before is not None:
+            known = before.dots if before.flat_dots is None else np.concatenate([before.dots, before.flat_dots])
             column = {id(place): k for k, place in enumerate(before.places)}
             for k, place in enumerate(places):
                 if id(place) in column:
-                    start[:, k] = before.dots[:, column[id(place)]]
+                    start[:, k] = known[:, column[id(place)]]
                 elif place.role == "base":
                     start[:, k] = 0.6
         return start
 
     def _loss(self, square: Array, stacks: Array) -> float:
-        total, weight = float(square @ self.task.cloud.weight), 1.0
+        total, weight = float(square[: self.few] @ self.task.cloud.weight), 1.0
         if len(self.task.flats):
             away = self.flats.away(stacks[:, None, :])
             each = (away * away).sum(-1)
@@ -256,8 +261,7 @@ class _Search:
                 lines = float(each.min(axis=0) @ self.task.flat_weight)
                 return float(np.sqrt((total + lines) / (weight + float(self.task.flat_weight.sum()))))
             solid = each.min(axis=0)
-            near = np.linalg.norm(self.task.cloud.lab[None] - self.task.flats[:, None], axis=-1).argmin(axis=1)
-            flat = np.minimum(solid, square[near] + DOTS_IN_FLAT**2)
+            flat = np.minimum(solid, square[self.few :] + DOTS_IN_FLAT**2)
             total += float(flat @ self.task.flat_weight)
             weight += float(self.task.flat_weight.sum())
         return float(np.sqrt(total / weight))
