@@ -36,6 +36,20 @@ def evened(rgb: U8) -> U8:
     return out
 
 
+def beside_as_paper(rgb: U8, inside: Bool) -> U8:
+    """Return the picture with all but the sheet, (h, w) bool, painted as paper in the light that falls beside it."""
+    height, width = inside.shape
+    side = max(4, round(max(height, width) / tuned.PAPER.tiles))
+    tiles = _tile_percentile(rgb, side)
+    whole = [[inside[y : y + side, x : x + side].all() for x in range(0, width, side)] for y in range(0, height, side)]
+    light, levels, out = _bridged(tiles, np.array(whole)), _levels(), rgb.copy()
+    for top in range(0, height, ROWS):
+        rows = slice(top, min(top + ROWS, height))
+        lit = levels[np.rint(_enlarged(light, rows, side, width) * (len(levels) - 1)).astype(np.uint16)]
+        np.copyto(out[rows], lit, where=~inside[rows, :, None])
+    return out
+
+
 def paper_light(rgb: U8, side: int) -> F32:
     """Return the linear light of the paper on tiles of ``side`` px, (rows, columns, 3), ink and all marks bridged."""
     from scipy.ndimage import median_filter

@@ -15,6 +15,7 @@ import numpy as np
 from sepkit.colorimetry.srgb import linear_table
 from sepkit.intake import tuned
 from sepkit.intake.cut_sheet import seen_rectangle
+from sepkit.intake.light import beside_as_paper
 
 if TYPE_CHECKING:
     from sepkit.model import F32, F64, U8, Bool
@@ -75,7 +76,7 @@ def find_sheet(rgb: U8) -> Sheet | None:
 def straightened(rgb: U8, sheet: Sheet) -> U8:
     """Return the sheet alone, laid flat, without the rim of its edge; the picture itself where that is the sheet.
 
-    A sheet that cannot be laid flat keeps its shape, and all beside it is painted in the paper's colour.
+    A sheet that cannot be laid flat keeps its shape, and all beside it is painted as paper in the light there.
     """
     from PIL import Image
 
@@ -321,6 +322,4 @@ def _painted_out(rgb: U8, sheet: Sheet) -> U8:
     inner = middle + (sheet.corners - middle) * (1 - 2 * tuned.SHEET.inset_share)
     ImageDraw.Draw(mask).polygon([(float(x), float(y)) for x, y in inner], fill=255)
     inside = np.asarray(mask) > 0
-    out = rgb.copy()
-    out[~inside] = np.percentile(rgb[inside], 70, axis=0).astype(np.uint8)
-    return out
+    return beside_as_paper(rgb, inside)

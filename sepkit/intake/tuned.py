@@ -157,7 +157,7 @@ class Ruling:
 
     looked_px: int = 1200
     """Long side of that picture, about;"""
-    strips: int = 24
+    strips: int = 36
     """so many strips across it vote for a line,"""
     across_share: float = 0.5
     """at least so many of them: the others may be drawn over."""
@@ -173,8 +173,8 @@ class Ruling:
     """Of what thin marks take across strips: that is on a line, where there are lines,"""
     peak_share: float = 0.4
     """and what takes less than this part of it is paper's noise."""
-    most_slope: float = 0.04
-    """On a sheet that was laid flat by its edges."""
+    most_slope: float = 0.08
+    """A sheet that was not laid flat lies so far askew."""
     apart_px: int = 6
     """Two lines are further from each other."""
     follow_px: int = 4
