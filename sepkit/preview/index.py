@@ -1,4 +1,4 @@
-"""A print as one number a pixel: each distinct combination of coverages once, and which of them each pixel is.
+"""A print as runs: each distinct combination of coverages once, and which of them the pixels of each run are.
 
 In: planes in print order with their tones, as preview/stack.py takes them. Out: a StackIndex. Lifting a screen, another
 ink or other coats change the colours of the combinations, never the pixels: whoever holds the index redraws the print
@@ -31,9 +31,9 @@ class StackIndex:
     shape: tuple[int, int]
     """Height and width in pixels."""
     in_row: Array
-    """(h,) int64, how many runs each row has."""
+    """(h,) uint32, how many runs each row has."""
     lengths: Array
-    """(runs,) int64, pixels of each run, from left to right, row after row."""
+    """(runs,) uint32, pixels of each run, from left to right, row after row."""
     ids: Array
     """(runs,) uint32, the combination of each run; the lowest are those of most runs."""
     levels: U8
@@ -46,10 +46,6 @@ class StackIndex:
     def pixels(self) -> Array:
         """Return the combination of each pixel, (h, w) uint32."""
         return np.repeat(self.ids, self.lengths).reshape(self.shape)
-
-    def counts(self) -> Array:
-        """Return how many pixels each combination has, (combinations,) int64."""
-        return np.bincount(self.ids, weights=self.lengths, minlength=len(self.levels)).astype(np.int64)
 
 
 def stack_index(planes: Sequence[U8], tones: Sequence[Bool | None]) -> StackIndex:
@@ -67,30 +63,32 @@ def stack_index(planes: Sequence[U8], tones: Sequence[Bool | None]) -> StackInde
         _runs([plane[rows] for plane in planes], [None if mask is None else mask[rows] for mask in tones])
         for rows in (slice(band.start, band.stop) for band in row_bands(height, rows_at_once))
     ]
-    keys = np.unique(np.concatenate([band.found for band in bands])) if bands else np.zeros(0, np.uint64)
-    at = [np.searchsorted(keys, band.found)[band.which] for band in bands]
-    ids = np.concatenate(at) if at else np.zeros(0, np.int64)
-    common = np.argsort(-np.bincount(ids, minlength=len(keys)), kind="stable")
+    keys = np.unique(np.concatenate([band.found for band in bands]))
+    runs_of = np.zeros(len(keys), np.int64)
+    for band in bands:
+        runs_of[np.searchsorted(keys, band.found)] += band.count
+    common = np.argsort(-runs_of, kind="stable")
     rank = np.empty(len(keys), np.uint32)
     rank[common] = np.arange(len(keys), dtype=np.uint32)
+    lengths, ids = np.empty((2, int(runs_of.sum())), np.uint32)
+    in_row = np.concatenate([band.in_row for band in bands])
+    after = len(ids)
+    while bands:  # each is let go of as it is numbered
+        band = bands.pop()
+        here = slice(after - len(band.which), after)
+        lengths[here], ids[here] = band.lengths, rank[np.searchsorted(keys, band.found)][band.which]
+        after = here.start
     levels, dots = unpacked_keys(keys[common], count)
-    none = np.zeros(0, np.int64)
-    return StackIndex(
-        (height, width),
-        np.concatenate([band.in_row for band in bands]) if bands else none,
-        np.concatenate([band.lengths for band in bands]) if bands else none,
-        rank[ids],
-        levels.T.astype(np.uint8),
-        np.ascontiguousarray(dots.T),
-        top_level(count),
-    )
+    tables = np.ascontiguousarray(levels.T), np.ascontiguousarray(dots.T)
+    return StackIndex((height, width), in_row, lengths, ids, *tables, top_level(count))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Runs:
-    """Runs of a band: the keys that occur, and which of them each run has."""
+    """Runs of a band: the keys that occur, of how many runs each, and which of them each run has."""
 
     found: Array
+    count: Array
     which: Array
     lengths: Array
     in_row: Array
@@ -108,6 +106,11 @@ def _runs(planes: Sequence[U8], tones: Sequence[Bool | None]) -> _Runs:
     )
     kept = np.concatenate([[True], (keys[1:] != keys[:-1]) | (at[1:] % width == 0)])  # a tone's mask ends on solid ink
     at, keys = at[kept], keys[kept]
-    found, which = np.unique(keys, return_inverse=True)
-    in_row = np.bincount(at // width, minlength=height)
-    return _Runs(found, which, np.diff(np.append(at, first.size)), in_row)
+    found, which, count = np.unique(keys, return_inverse=True, return_counts=True)
+    return _Runs(
+        found,
+        count,
+        which.astype(np.uint32),
+        np.diff(at, append=first.size).astype(np.uint32),
+        np.bincount(at // width, minlength=height).astype(np.uint32),
+    )

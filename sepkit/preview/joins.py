@@ -7,7 +7,7 @@ squeeze of the screen: nobody measured it, and on cloth no line is seen (common 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,10 +16,15 @@ if TYPE_CHECKING:
     from sepkit.model import U8, Plate
 
 
-def joins_eased(plates: Sequence[Plate]) -> Callable[[slice | tuple[slice, slice], list[U8]], list[U8]] | None:
-    """Return what takes the traps out of some rows of the plates' printed planes; None where there is no trap."""
+def joins_eased(
+    plates: Sequence[Plate], only: Collection[int] | None = None
+) -> Callable[[slice | tuple[slice, slice], list[U8]], list[U8]] | None:
+    """Return what takes the traps out of some rows of the plates' printed planes; None where there is no trap.
+
+    ``only`` names the plates whose traps are taken out; None: all.
+    """
     colours = [k for k, plate in enumerate(plates) if plate.role == "colour"]
-    trapped = [k for k in colours if plates[k].trap_mm > 0 and plates[k].tone is None]
+    trapped = [k for k in colours if plates[k].trap_mm > 0 and plates[k].tone is None and (only is None or k in only)]
     if not trapped or len(colours) < 2:
         return None
 

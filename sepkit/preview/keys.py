@@ -47,8 +47,12 @@ def packed_keys(planes: Sequence[U8], tones: Sequence[Bool | None]) -> Array:
     return keys
 
 
-def unpacked_keys(keys: Array, count: int) -> tuple[Array, Array]:
+def unpacked_keys(keys: Array, count: int) -> tuple[U8, Bool]:
     """Return what keys (n,) hold: levels (count, n) of ``top_level``, and (count, n) bool where the plate is a dot."""
     bits = level_bits(count)
-    values = keys >> (np.arange(count, dtype=np.uint64) * np.uint64(bits + 1))[:, None]
-    return (values & np.uint64((1 << bits) - 1)).astype(np.int64), (values >> np.uint64(bits)) & np.uint64(1) > 0
+    levels, dots = np.empty((count, len(keys)), np.uint8), np.empty((count, len(keys)), bool)
+    for i in range(count):
+        field = keys >> np.uint64(i * (bits + 1))
+        levels[i] = field & np.uint64((1 << bits) - 1)
+        dots[i] = (field >> np.uint64(bits)) & np.uint64(1)
+    return levels, dots

@@ -128,6 +128,15 @@ def planes_seen(plates: Sequence[Plate], *, which: Which = "printed", tone_curve
     ]
 
 
+def plane_seen(plates: Sequence[Plate], at: int, *, tone_curve: ToneCurve | None = None) -> U8:
+    """Return plane ``at`` of ``planes_seen`` as printed, and make no other."""
+    plate, eased = plates[at], joins_eased(plates, [at])
+    plane = plate.printed
+    if eased is not None:
+        plane = eased(slice(0, len(plane)), [one.printed for one in plates])[at]
+    return plane if tone_curve is None else _toned(plane, plate.tone, _tone_levels(plate, tone_curve))
+
+
 def lies_under(plates: Sequence[Plate]) -> list[bool]:
     """Return which plates lie under or over others (base, highlight) and not beside them."""
     return [plate.role != "colour" or plate.is_base for plate in plates]

@@ -20,7 +20,7 @@ from sepkit.errors import UsageError
 from sepkit.files.edits import edits_of_values, edits_text
 from sepkit.files.shelf.shelf import Shelf
 from sepkit.preview.index import StackIndex, stack_index
-from sepkit.preview.stack import lies_under, planes_seen, stack_colours
+from sepkit.preview.stack import lies_under, plane_seen, planes_seen, stack_colours
 from sepkit.units import to_hex
 from sepkit.workshop.drop.load import load_job
 from sepkit.workshop.print.held import Dressed, LiftTable, Piece, pieces_of
@@ -224,7 +224,7 @@ class Session:
         )
 
     def index(self) -> StackIndex:
-        """Return the print as one number a pixel."""
+        """Return the print as runs of one combination of coverages."""
         plates = self._planned.separation.plates
         return stack_index(self._planes(), [plate.tone for plate in plates])
 
@@ -233,13 +233,16 @@ class Session:
 
         Raises UsageError for a plate that there is not.
         """
+        from sepkit.press.filming import tone_curve
+
         one = self._plate(plate)
-        return stack_index([self._planes()[plate]], [one.tone])
+        plates, curve = self._planned.separation.plates, tone_curve(self._planned.making)
+        return stack_index([plane_seen(plates, plate, tone_curve=curve)], [one.tone])
 
     def _plate(self, plate: int) -> Plate:
         plates = self._planned.separation.plates
         if not 0 <= plate < len(plates):
-            raise UsageError(f"there is no screen {plate + 1}", where="film", hint=f"the print has {len(plates)}")
+            raise UsageError(f"there is no screen {plate + 1}", where="plate", hint=f"the print has {len(plates)}")
         return plates[plate]
 
     def planes_digest(self) -> str:

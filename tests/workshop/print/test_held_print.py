@@ -6,8 +6,11 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from sepkit.errors import UsageError
+from sepkit.press.filming import tone_curve
 from sepkit.preview.difference import difference_stats
 from sepkit.preview.seen import art_on_garment
+from sepkit.preview.stack import planes_seen
 from sepkit.workshop.print.held import worst_of
 from sepkit.workshop.print.options import PrintOptions
 from sepkit.workshop.print.session import Session
@@ -48,6 +51,17 @@ def test_the_difference_of_lifted_screens_is_that_of_all_pixels(session):
     assert session.difference([]).mean_de00 == pytest.approx(planned.separation.mean_de00, abs=1e-9)
     assert planned.seen.attainable is not None
     assert session.state().held_against == "the art as ink can be here"
+
+
+def test_a_plate_alone_is_that_of_the_whole_print(session):
+    planned = session.planned
+    planes = planes_seen(planned.separation.plates, tone_curve=tone_curve(planned.making))
+    assert any(plate.trap_mm > 0 for plate in planned.separation.plates)
+    for at, plane in enumerate(planes):
+        index = session.plane_index(at)
+        assert np.array_equal(index.levels[index.pixels(), 0], plane)
+    with pytest.raises(UsageError, match=f"plate: there is no screen {len(planes) + 1}"):
+        session.plane_index(len(planes))
 
 
 def test_a_piece_is_picked_by_an_edit_and_says_what_it_takes(session):
