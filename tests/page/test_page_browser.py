@@ -16,6 +16,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from sepkit.page.bundle import bundled
 from sepkit.press.filming import tone_curve
 from sepkit.preview.seen import reduced
 from sepkit.preview.stack import printed_rgb
@@ -127,6 +128,26 @@ def test_every_state_of_lifted_screens_is_what_the_engine_predicts(browser, serv
         halved = reduced(wanted, most_px=-(-max(wanted.shape[:2]) // 2))
         assert np.abs(unpacked(small, halved.shape[:2]).astype(int) - halved).max() <= 1
     assert page.said == []
+    page.close()
+
+
+def test_modules_of_one_file_run_once_in_order_and_give_what_they_export(browser):
+    """The page itself is one such file (``page.js``): each of these tests loads it."""
+    if browser is None:
+        return
+    modules = {
+        "app": 'import { Counted, one } from "/s/low.js";\n'
+        'import("/s/late.js").then((m) => console.log(one(1, 0), new Counted().n, m.late()));\n',
+        "low": "let n = 0;\nexport class Counted { constructor() { this.n = ++n; } }\n"
+        "export const one = (a, b) => [a, `,${b}`][0];\n",
+        "late": 'import { Counted } from "/s/low.js";\nexport function late() { return new Counted().n; }\n',
+    }
+    text = bundled(modules, "app")
+    assert text.index("$$low = ") < text.index("$$app = ")
+    page = browser.new_page()
+    with page.expect_console_message(timeout=10_000) as said:
+        page.evaluate("(text) => { (0, eval)(text); }", text)
+    assert said.value.text == "1 1 2"
     page.close()
 
 
