@@ -18,7 +18,7 @@ from sepkit.page.bench_calls import check
 from sepkit.page.changes import changed
 from sepkit.page.compute import Compute, WorkError
 from sepkit.page.open_print import OpenPrint, StaleError, trouble_of
-from sepkit.workshop.page.drop import job_said, usual_place_name
+from sepkit.workshop.page.drop import asked_of_art, job_said, usual_place_name
 from sepkit.workshop.page.keep import art_folder, art_here, art_kept, read_desk, save_desk, save_edits
 from sepkit.workshop.print.options import PrintOptions
 
@@ -120,15 +120,23 @@ class Desk:
         if start.prints:
             self._save()
 
-    def add(self, options: PrintOptions) -> OpenPrint:
-        """Put a print on the desk; it is opened by ``open``. Raises WriteError; then it is not there."""
+    def add(self, options: PrintOptions, *, beside: OpenPrint | None = None) -> OpenPrint:
+        """Put a print on the desk; it is opened by ``open``. Beside one of a job file it is of that job too.
+
+        Raises WriteError; then it is not there.
+        """
         with self._lock:
-            number = self._next()
-            self._prints[number] = OpenPrint(number, options)
+            number, before = self._next(), self.drop_kept
+            self._prints[number] = OpenPrint(number, options, job=None if beside is None else beside.job)
+            if beside is not None and beside.of_job:
+                tables = before["tables"]
+                table = {**tables[beside.number], **asked_of_art(options)}
+                self.drop_kept = {**before, "tables": {**tables, number: table}}
             try:
                 self._save()
             except SepkitError:
                 del self._prints[number]
+                self.drop_kept = before
                 raise
             return self._prints[number]
 

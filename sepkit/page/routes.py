@@ -113,34 +113,37 @@ def _added(desk: Desk, body: Mapping[str, Any]) -> dict[str, Any]:
         path,
         asked.text(body, "garment"),
         width_mm=asked.number(body, "width_mm", least=LEAST_MM, most=MOST_MM),
-        inks=asked.text(body, "inks", "auto"),
         press=asked.text(body, "press", "") or None,
         background="drop" if body.get("background") == "drop" else "print",
         one_ink=asked.text(body, "one_ink", ""),
         placement=asked.text(body, "placement", "") or None,
-        screens=asked.whole(body, "screens", 0, least=0, most=12) or None,
-        kind=_kind(asked.text(body, "kind", "auto")),
     )
-    return _laid(desk, options)
+    return _laid(desk, _weighed(options, body))
 
 
 def _beside(desk: Desk, request: Request, body: Mapping[str, Any]) -> dict[str, Any]:
-    """Lay the art of a print again, beside it, with other inks, screens or kind."""
-    options = replace(
-        desk.find(str(request.path_params["id"])).options,
+    """Lay the art of a print again, beside it, with other inks, screens or kind; one of a job for its press too."""
+    one = desk.find(str(request.path_params["id"]))
+    return _laid(desk, _weighed(one.options, body), beside=one)
+
+
+def _weighed(options: PrintOptions, body: Mapping[str, Any]) -> PrintOptions:
+    """Return options with the inks, screens and kind that are asked for, by which a piece is laid."""
+    return replace(
+        options,
         inks=asked.text(body, "inks", "auto"),
         screens=asked.whole(body, "screens", 0, least=0, most=12) or None,
         kind=_kind(asked.text(body, "kind", "auto")),
     )
-    return _laid(desk, options)
 
 
-def _laid(desk: Desk, options: PrintOptions) -> dict[str, Any]:
-    there = next((one for one in desk.prints() if one.options == options and not one.of_job), None)
+def _laid(desk: Desk, options: PrintOptions, *, beside: OpenPrint | None = None) -> dict[str, Any]:
+    job = None if beside is None else beside.job
+    there = next((one for one in desk.prints() if one.options == options and one.job == job), None)
     if there is not None:  # laid again as it lies: that one is shown
         return there.shown()
     check_names(options)
-    one = desk.add(options)
+    one = desk.add(options, beside=beside)
     _in_background(desk, one)
     return one.shown()
 

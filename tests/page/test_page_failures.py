@@ -6,6 +6,7 @@ import json
 import subprocess
 import sys
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +16,8 @@ from PIL import Image
 from sepkit.errors import ArtworkError, UsageError, WriteError
 from sepkit.page import desk as desks
 from sepkit.page.desk import Desk
+from sepkit.page.drop_desk import sheet_of
+from sepkit.workshop.page.drop import job_values
 from sepkit.workshop.page.hold import held
 from sepkit.workshop.page.start import start_of
 from sepkit.workshop.print.options import PrintOptions
@@ -133,6 +136,10 @@ def test_a_job_file_is_opened_with_its_press_and_orders(tmp_path):
         change = {"do": "ink", "of": one["state"]["areas"][0]["srgb"], "set": {"name": "fire"}}
         one = server.ask("POST", "/api/print/1/edit", {"rev": one["rev"], "change": change}).json()
         assert server.ask("POST", "/api/drop/check", {}).status == 200
+        beside = server.ask("POST", "/api/print/1/beside", {"inks": "1"}).json()
+        assert (beside["inks"], beside["of_job"]) == ("1", True)
+        assert server.ask("POST", "/api/print/1/beside", {"inks": "1"}).json()["id"] == beside["id"]
+        server.ask("POST", f"/api/print/{beside['id']}/away", {})
     assert (tmp_path / "drop.toml").read_text() == JOB  # the person's own file stays as it is
     written = tomllib.loads((tmp_path / "drop-page.toml").read_text())
     assert written["press"]["register_error_mm"] == 0.9
@@ -146,6 +153,23 @@ def test_a_job_file_is_opened_with_its_press_and_orders(tmp_path):
     (tmp_path / "drop.toml").write_text(JOB.replace("width_mm = 100", "width_mm = 90"))
     desk.lay(start_of(tmp_path / "drop.toml"))
     assert [(print_.options.width_mm, print_.at) for print_ in desk.prints()] == [(90.0, 0)]
+
+
+def test_a_print_laid_beside_one_of_a_job_is_of_that_job(tmp_path):
+    badge(tmp_path / "badge.png")
+    (tmp_path / "drop.toml").write_text(JOB.replace("expected = 9\n", ""))
+    desk = Desk(tmp_path)
+    desk.lay(start_of(tmp_path / "drop.toml"))
+    (first,) = desk.prints()
+    desk.add(replace(first.options, inks="3", screens=4), beside=first)
+    again = Desk(tmp_path)
+    assert [one.job for one in again.prints()] == [tmp_path / "drop.toml"] * 2
+    said = job_values(tmp_path, [one.row() for one in again.prints()], sheet_of(again.drop_kept))["print"]
+    assert [(one["name"], one.get("inks"), one.get("screens")) for one in said] == [
+        ("badge", None, None),
+        ("badge 2", "3", 4),
+    ]
+    assert {(one["placement"], one["width_mm"]) for one in said} == {("full front", 100)}
 
 
 def test_more_plates_than_can_be_mixed_are_told(tmp_path, monkeypatch):

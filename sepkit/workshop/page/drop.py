@@ -22,7 +22,7 @@ from sepkit.files.toml.write import toml_text
 from sepkit.places import PLACES, place_named, usual_place
 from sepkit.workshop.drop.load import starter_job
 from sepkit.workshop.page.keep import DeskRow, edits_path
-from sepkit.workshop.print.options import DEFAULT_PRESS
+from sepkit.workshop.print.options import DEFAULT_PRESS, PrintOptions
 
 OURS = "# Written by sepkit page from what lies on the desk; changes made here are written over.\n"
 FILE = "drop.toml"
@@ -103,6 +103,12 @@ def job_values(folder: Path, rows: Sequence[DeskRow], sheet: DropSheet) -> dict[
     return {**base, "schema": 1, "title": sheet.title, "garment": garments, "print": _prints(folder, rows, sheet)}
 
 
+def asked_of_art(options: PrintOptions) -> dict[str, Any]:
+    """Return what a print's table says of its inks, screens and kind of art; None for what it leaves to us."""
+    kind = None if options.kind == "auto" else options.kind
+    return {"inks": options.inks, "screens": options.screens, "kind": kind}
+
+
 def write_job_file(folder: Path, rows: Sequence[DeskRow], sheet: DropSheet) -> Path:
     """Write the job file of a drop into the working folder; a person's own file of that name is not touched.
 
@@ -160,11 +166,9 @@ def _table(folder: Path, row: DeskRow) -> dict[str, Any]:
     return {
         "art": options.art.resolve().relative_to(folder.resolve()).as_posix(),
         "width_mm": options.width_mm,
-        "inks": options.inks,
-        "screens": options.screens,
+        **asked_of_art(options),
         "background": None if options.background == "print" else options.background,
         "one_ink": options.one_ink or None,
-        "kind": None if options.kind == "auto" else options.kind,
     }
 
 
