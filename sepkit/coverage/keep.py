@@ -104,9 +104,7 @@ class Keep:
             with self.lock:
                 if key in self.found:  # another thread was quicker
                     self._drop(key)
-                stay = (
-                    given if self.lasting else tuple(weakref.ref(one, lambda _: self.gone.append(key)) for one in given)
-                )
+                stay = given if self.lasting else self._watched(key, given)
                 self.found[key] = (result, bytes_more, stay)
                 self.bytes += bytes_more
                 self._count([*arrays, *(given if self.lasting else ())], 1)

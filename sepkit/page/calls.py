@@ -113,23 +113,21 @@ def _export(session: Session, arguments: Mapping[str, Any], progress: Progress) 
 
 
 def _png(picture: U8) -> bytes:
-    import io
-
-    from PIL import Image
-
-    data = io.BytesIO()
-    Image.fromarray(picture).save(data, "PNG", compress_level=1)
-    return data.getvalue()
+    return _saved(picture, "PNG", compress_level=1)
 
 
 def _webp(picture: U8) -> bytes:
     """Return a small picture as it is, in half the bytes of a PNG."""
+    return _saved(picture, "WEBP", lossless=True, method=3)
+
+
+def _saved(picture: U8, kind: str, **how: int) -> bytes:
     import io
 
     from PIL import Image
 
     data = io.BytesIO()
-    Image.fromarray(picture).save(data, "WEBP", lossless=True, method=3)
+    Image.fromarray(picture).save(data, kind, **how)
     return data.getvalue()
 
 

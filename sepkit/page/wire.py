@@ -110,6 +110,4 @@ def _usual(lead: U8, other: U8) -> U8:
 
 
 def _less_above(plane: U8) -> U8:
-    out = plane.copy()
-    out[1:] -= plane[:-1]
-    return out
+    return np.diff(plane, axis=0, prepend=np.uint8(0))

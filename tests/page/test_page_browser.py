@@ -160,8 +160,10 @@ def test_pieces_of_a_print_in_dots_are_laid_beside_it(server):
     assert all(pictures[slice(*row["octets"])].startswith(b"RIFF") for row in rows)
     other = next(row for row in rows if not row["made"])
     beside = server.ask("POST", "/api/print/2/beside", other["lay"]).json()
-    assert (beside["screens"], beside["art"]) == (other["screens"], "glow.png")
     assert server.ask("POST", "/api/print/2/beside", other["lay"]).json()["id"] == beside["id"]
+    state = server.settled(beside["id"])["state"]
+    assert (len(state["stations"]), state["rounds"]) == (other["screens"], other["rounds"])
+    assert state["art"] == "glow.png"
     server.ask("POST", f"/api/print/{beside['id']}/away", {})
 
 

@@ -42,7 +42,7 @@ export const number = (text) => (String(text).trim() === "" ? null : Number(Stri
 
 // Hints name options of the command line; here they have names of the page.
 const OPTIONS = [[/--one-ink (\S+)/g, "“all in one ink: $1” on the ticket"], [/--kind (\w+)/g, "“the art is: $1” on the ticket"], [/--inks all/g, "“All inks” below"], [/--screens (\d+)/g, "“Fits one load” below"], [/--screens N/g, "“screens, at most” on the ticket"],
-  [/--background drop/g, "“leave its background open” on the ticket"], [/: see choices\.png/g, ""], [/--base (\w+)/g, "“Base: $1” at its screen"], [/--inks\b/g, "“inks” on the ticket"], [/--width\b/g, "“wide” on the ticket"],
+  [/--background drop/g, "“leave its background open” on the ticket"], [/: see choices\.png/g, ""], [/--base (\w+)/g, "“Base: $1” at its screen"], [/--inks (?:"([^"]+)"|(\d+))/g, "“inks: $1$2” on the ticket"], [/--inks\b/g, "“inks” on the ticket"], [/--width\b/g, "“wide” on the ticket"],
   [/--(soft|edges|dots|shading|white-screens) ([\w-]+)/g, "“--$1 $2” on the command line"], [/(?<!“)--([a-z-]+)/g, "“--$1” on the command line"], [/sepkit ink measure/g, "sepkit ink measure, on the command line,"]];
 const said = (hint) => OPTIONS.reduce((text, [from, to]) => text.replace(from, to), hint);
 

@@ -121,7 +121,7 @@ class Fours {
 }
 
 // A picture half as large: each pixel is a numbered four of the pixels below.
-export function half({ width, height, rows, ends, ids }) {
+function half({ width, height, rows, ends, ids }) {
   const w = (width + 1) >> 1, h = (height + 1) >> 1, out = new Runs(w, h), fours = new Fours();
   for (let y = 0; y < h; y++) {
     let i = rows[2 * y], j = rows[Math.min(2 * y + 1, height - 1)];
@@ -137,12 +137,12 @@ export function half({ width, height, rows, ends, ids }) {
   return { ...out.done(fours.used), fours: fours.kept.slice(0, 4 * fours.used) };
 }
 
-export function halfColours(fours, count, below) {
-  const out = new Float64Array(3 * count), c = 3;
+function halfColours(fours, count, below) {
+  const out = new Float64Array(3 * count);
   for (let n = 0; n < count; n++) {
-    for (let k = 0; k < c; k++) {
-      out[c * n + k] = (below[c * fours[4 * n] + k] + below[c * fours[4 * n + 1] + k]
-        + below[c * fours[4 * n + 2] + k] + below[c * fours[4 * n + 3] + k]) / 4;
+    for (let k = 0; k < 3; k++) {
+      out[3 * n + k] = (below[3 * fours[4 * n] + k] + below[3 * fours[4 * n + 1] + k]
+        + below[3 * fours[4 * n + 2] + k] + below[3 * fours[4 * n + 3] + k]) / 4;
     }
   }
   return out;

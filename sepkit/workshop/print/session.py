@@ -149,7 +149,6 @@ class Session:
         art = read_art(self.options)
         self._dressed = None if pack is None else Dressed(self.options, bench.garment, art.size, pack)
         self._planned = plan_art(art, self.options, bench, progress=progress)
-        del art
         self._wishes = self._planned.asked or bench.wishes
         settle_keep(self._planned)
         self._pieces: tuple[Piece, ...] | None = None
