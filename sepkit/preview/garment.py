@@ -156,7 +156,7 @@ def paint_ahead(garment: Garment, place: Place) -> None:
 
 
 def forget_painted() -> None:
-    """Let go of the garment that was painted last: it takes 50 bytes a pixel."""
+    """Let go of the garment that was painted last: it takes 20 bytes a pixel."""
     with _painting:
         _kept_cloth.cache_clear()
 

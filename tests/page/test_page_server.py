@@ -5,6 +5,7 @@ Attacks follow the OWASP Cross-Site Request Forgery Prevention and File Upload c
 
 from __future__ import annotations
 
+import gzip
 import hashlib
 import http.client
 import socket
@@ -59,6 +60,18 @@ def test_the_page_carries_its_policy(server):
     assert answer.headers["x-frame-options"] == "DENY"
     assert "set-cookie" not in answer.headers
     assert server.token not in answer.body.decode()
+
+
+def test_the_page_s_modules_are_one_file_packed_for_whoever_takes_it_so(server):
+    """RFC 1952, and RFC 9110, 12.5.3 and 12.5.5: what is kept on the way knows that there are two."""
+    host = {"Host": f"127.0.0.1:{server.port}"}
+    plain, packed = (server.raw("GET", "/s/page.js", host | more) for more in ({}, {"Accept-Encoding": "br, gzip"}))
+    assert "content-encoding" not in plain.headers
+    assert packed.headers["content-encoding"] == "gzip"
+    assert plain.headers["vary"] == packed.headers["vary"] == "Accept-Encoding"
+    assert gzip.decompress(packed.body) == plain.body
+    assert len(packed.body) < 40_000
+    assert packed.headers["content-type"] == plain.headers["content-type"] == "text/javascript; charset=utf-8"
 
 
 def test_it_listens_on_this_machine_only(server):

@@ -270,12 +270,19 @@ export class PrintTable {
     const none = !dx && !dy;
     if (none && !this.off) return this.shop.say("Give a distance in mm, right or down.");
     const { knocked } = await import("/s/knock.js");
-    const own = none || this.index.top === 255 ? null : await shop.safely(async () => parseIndex(await inflated(this.at(`plane?plate=${at}`))));
+    const own = none || this.index.top === 255 ? null : await shop.safely(() => this.alone(at));
     this.off = none ? null : { at, dx, dy };
     this.table.show(none ? this.index : knocked(this.index, at, dx * perMm, dy * perMm, own), state.width_mm, state.film_dpi);
     this.table.recolour(state.stack, state.under);
     this.line.pictures(this.table);
     this.shop.say(none ? "All screens are on register again." : `${state.stations[at].name} is off by ${dx} mm right and ${dy} mm down, everywhere you look. Give 0 and 0 to put it back.`);
+  }
+
+  // A plate with every level of its coverage, which the print of many plates has not; asked for once.
+  async alone(at) {
+    const key = `${this.digest} ${at}`;
+    if (this.own?.key !== key) this.own = { key, index: parseIndex(await inflated(this.at(`plane?plate=${at}`))) };
+    return this.own.index;
   }
 
   async worst() {
