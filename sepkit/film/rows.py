@@ -93,6 +93,8 @@ class Film:
     step_x: float
     step_y: float
     window: Window
+    whole: Window
+    """All of the film: crumbs at the edge of a part are told from dots that go on beyond it."""
     settings: FilmSettings
 
     @property
@@ -111,10 +113,7 @@ class Film:
         return self.settings.dpi
 
     def part(self, x: int, y: int, width: int, height: int) -> Film:
-        """Return a window of this film, in its own pixels, with the bits of the whole.
-
-        Only crumbs may differ where the window's edge cuts a dot.
-        """
+        """Return a window of this film, in its own pixels, with the bits of the whole."""
         if x < 0 or y < 0 or width < 1 or height < 1 or x + width > self.width_px or y + height > self.height_px:
             raise ValueError(f"part {x},{y} {width}x{height} is outside the film")
         # A mirrored film counts its columns from the other side.
@@ -125,12 +124,33 @@ class Film:
     def bands(self) -> Iterator[U8]:
         """Yield packed rows from the top; band heights may differ from ``band_rows``."""
         ink_px, gap_px = self._remnants_px()
-        maker = _RowMaker(self)
-        if maker.thresholds is None:
-            return maker.crisp_bands()
+        if self.halftone is None or self.tone is None:
+            return _RowMaker(self).crisp_bands()
         if not (ink_px or gap_px):
-            return (rows for rows, _ in maker.bands(tones=False))
-        return cleaned_rows(maker.bands(tones=True), self.width_px, ink_px=ink_px, gap_px=gap_px)
+            return (rows for rows, _ in _RowMaker(self).bands(tones=False))
+        around = self._around(max(ink_px, gap_px) + 1)
+        rows = cleaned_rows(_RowMaker(around).bands(tones=True), around.width_px, ink_px=ink_px, gap_px=gap_px)
+        return rows if around.window == self.window else self._cut(rows, around.window)
+
+    def _around(self, px: int) -> Film:
+        """Return this part with so many pixels of the film on each side, where it has them."""
+        here, whole = self.window, self.whole
+        left, top = max(0, here.x - px), max(0, here.y - px)
+        right, bottom = min(whole.width, here.x + here.width + px), min(whole.height, here.y + here.height + px)
+        return replace(self, window=Window(left, top, right - left, bottom - top))
+
+    def _cut(self, bands: Iterator[U8], outer: Window) -> Iterator[U8]:
+        """Yield the packed rows of this part out of those of a window around it."""
+        here = self.window
+        left = here.x - outer.x
+        if self.settings.mirror:
+            left = outer.width - here.width - left
+        row = outer.y - here.y
+        for rows in bands:
+            mine = rows[max(0, -row) : max(0, here.height - row)]
+            row += len(rows)
+            if len(mine):
+                yield np.packbits(np.unpackbits(mine, axis=1)[:, left : left + here.width], axis=1)
 
     def _remnants_px(self) -> tuple[int, int]:
         """Half the smallest dot and gap in film pixels: what is smaller is a crumb, not a dot."""
@@ -176,6 +196,7 @@ def plan_film(
         step_x=pixel_mm * coverage.shape[1] / width_mm,
         step_y=pixel_mm * coverage.shape[0] / height_mm,
         window=Window(0, 0, width, height),
+        whole=Window(0, 0, width, height),
         settings=settings,
     )
 

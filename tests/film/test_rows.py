@@ -53,14 +53,17 @@ def test_band_height_does_not_change_a_bit(width_mm):
         assert np.array_equal(bits_of(film), whole)
 
 
+@pytest.mark.parametrize("limits", [ToneLimits(0, 0), ToneLimits(212, 160)], ids=["all", "no crumbs"])
 @pytest.mark.parametrize("mirror", [False, True])
-def test_a_part_has_the_bits_of_the_whole(mirror):
-    # Crumbs are found near the edge with what lies beyond it, so a part is compared without that step.
-    settings = FilmSettings(gain=DotGain(20), mirror=mirror)
+def test_a_part_has_the_bits_of_the_whole(mirror, limits):
+    """Wherever its edges cut a dot; a part of a part too."""
+    settings = FilmSettings(gain=DotGain(20), limits=limits, mirror=mirror, band_rows=32)
     film = planned(settings=settings)
     whole = bits_of(film)
-    part = film.part(33, 71, 140, 201)
-    assert np.array_equal(bits_of(part), whole[71 : 71 + 201, 33 : 33 + 140])
+    for x, y in ((33, 71), (0, 0), (34, 74), (37, 2), (film.width_px - 150, film.height_px - 220)):
+        part = film.part(x, y, 150, 220)
+        assert np.array_equal(bits_of(part), whole[y : y + 220, x : x + 150])
+        assert np.array_equal(bits_of(part.part(3, 1, 60, 90)), whole[y + 1 : y + 91, x + 3 : x + 63])
 
 
 def test_mirror_is_the_film_seen_from_behind():

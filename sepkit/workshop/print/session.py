@@ -34,10 +34,6 @@ if TYPE_CHECKING:
     from sepkit.preview.garment import BareGarment
 
 
-FILM_EDGE_PX = 16
-"""Film pixels around a window: a dot that its edge cuts is whole within them, so that no piece of it is a crumb."""
-
-
 @dataclass(frozen=True, slots=True)
 class Station:
     """One screen of the print, in print order."""
@@ -296,11 +292,9 @@ class Session:
             halftone=one.halftone,
             settings=film_settings(planned.making, one.mesh, one.halftone),
         )
-        left, top = max(0, x_px - FILM_EDGE_PX), max(0, y_px - FILM_EDGE_PX)
-        right, bottom = min(wide, x_px + width + FILM_EDGE_PX), min(tall, y_px + height + FILM_EDGE_PX)
-        rows = np.concatenate(list(film.part(left, top, right - left, bottom - top).bands()))
-        bits: Bool = np.unpackbits(rows, axis=1).astype(bool)
-        return bits[y_px - top :, x_px - left :][:height, :width]
+        rows = np.concatenate(list(film.part(x_px, y_px, width, height).bands()))
+        bits: Bool = np.unpackbits(rows, axis=1, count=width).view(bool)
+        return bits
 
 
 def make_folder(session: Session, folder: str, *, progress: Progress | None = None) -> list[str]:
