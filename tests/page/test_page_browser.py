@@ -17,6 +17,7 @@ import pytest
 from PIL import Image
 
 from sepkit.page.bundle import bundled
+from sepkit.page.static_files import STATIC
 from sepkit.press.filming import tone_curve
 from sepkit.preview.seen import reduced
 from sepkit.preview.stack import printed_rgb
@@ -148,6 +149,27 @@ def test_modules_of_one_file_run_once_in_order_and_give_what_they_export(browser
     with page.expect_console_message(timeout=10_000) as said:
         page.evaluate("(text) => { (0, eval)(text); }", text)
     assert said.value.text == "1 1 2"
+    page.close()
+
+
+def test_hints_name_what_the_page_has(browser):
+    if browser is None:
+        return
+    hints = {
+        "give --inks 6, or art of fewer colours": "give “inks: 6” on the ticket, or art of fewer colours",
+        '--inks "#ffffff" leaves it open': "“inks: #ffffff” on the ticket leaves it open",
+        "name white among the inks (--inks)": "name white among the inks (“inks” on the ticket)",
+        "--inks all prints it": "“All inks” below prints it",
+    }
+    told = json.dumps([{"word": "note", "text": "", "hint": hint, "more": ""} for hint in hints])
+    modules = {
+        "app": f'import {{ findings }} from "/s/dom.js";\nconsole.log(findings({told}).textContent);\n',
+        "dom": (STATIC / "dom.js").read_text("utf-8"),
+    }
+    page = browser.new_page()
+    with page.expect_console_message(timeout=10_000) as said:
+        page.evaluate("(text) => { (0, eval)(text); }", bundled(modules, "app"))
+    assert said.value.text.split(" – ")[1:] == list(hints.values())
     page.close()
 
 
