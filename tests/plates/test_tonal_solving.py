@@ -168,5 +168,4 @@ def test_a_flat_colour_counts_as_the_inks_can_print_it_and_not_as_a_tone_beside_
 
     assert best(red, "black").loss > best(beside, "black").loss + 1
     assert best(red, "red").loss < best(red, "black").loss - 1
-    dots = best(beside, "red").flat_dots
-    assert dots is not None and dots.shape == (1, 3)
+    assert best(beside, "red").flat_dots.shape == (1, 3)
