@@ -13,8 +13,8 @@ import numpy as np
 
 from sepkit.colorimetry.srgb import linear_table, srgb8_to_lab
 from sepkit.intake import tuned
+from sepkit.intake.laid import paper_and_pens
 from sepkit.intake.light import evened
-from sepkit.intake.ruling import without_ruling
 from sepkit.intake.sheet import find_sheet, straightened
 from sepkit.model import Finding
 
@@ -66,7 +66,8 @@ def is_drawing_on_paper(rgb: U8, alpha: U8) -> bool:
     _, a, b = np.median(srgb8_to_lab(flat[::3, ::3].reshape(-1, 3)), axis=0)
     if np.hypot(a, b) > limits.paper_chroma or linear_table()[int(np.median(flat[..., 1]))] < limits.sheet_light:
         return False
-    even = linear_table()[without_ruling(evened(flat))[0]]
+    under_light = evened(flat)
+    even = linear_table()[paper_and_pens(under_light, sheet)[0]]
     lit = even.min(axis=2)
     paper = float((lit > 1 - 2 * tuned.PAPER.paper_band).mean())
     drawn = float((lit < 0.5).mean())
@@ -78,7 +79,7 @@ def is_drawing_on_paper(rgb: U8, alpha: U8) -> bool:
         and mid <= limits.mid_share
         and _apart_share(lit) <= limits.apart_times * drawn
         and not _is_painted(even)
-        and light_strays(linear_table()[flat][..., 1], lit) <= limits.light_stops
+        and light_strays(linear_table()[flat][..., 1], linear_table()[under_light].min(axis=2)) <= limits.light_stops
     )
 
 

@@ -14,9 +14,9 @@ import numpy as np
 
 from sepkit.colorimetry.srgb import linear_table
 from sepkit.intake import tuned
+from sepkit.intake.laid import paper_and_pens
 from sepkit.intake.light import evened
 from sepkit.intake.pens import pens_of
-from sepkit.intake.ruling import without_ruling
 from sepkit.intake.sheet import Sheet, find_sheet, straightened
 
 if TYPE_CHECKING:
@@ -62,7 +62,7 @@ def drawing_on_paper(rgb: U8, *, width_mm: float | None, height_mm: float | None
     sheet = find_sheet(rgb)
     if sheet is None:
         return None
-    flat, rulings = without_ruling(evened(straightened(rgb, sheet)))
+    flat, rulings = paper_and_pens(evened(straightened(rgb, sheet)), sheet)
     dark = _darkness(flat)
     full, noise = _levels(dark)
     if full <= 0:

@@ -152,6 +152,22 @@ class Kinds:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """What is left of the table along the rim of a sheet: read by laid.py."""
+
+    looked_px: int = 1200
+    """Long side of the picture that is looked at, about;"""
+    least_dark: float = 0.15
+    """in it the table takes so much light, linear, beside paper."""
+    along_share: float = 0.25
+    """So much of the outline of a piece of table lies along the rim: corners have a half, strokes a twentieth;"""
+    least_along: float = 0.04
+    """so much of the picture's long side at least: the end of a broad stroke has less."""
+    soft_px: int = 3
+    """Its edge is so soft."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Ruling:
     """The printed lines of a sheet: read by ruling.py. Pixels are those of the picture that is looked at."""
 
@@ -220,3 +236,4 @@ PAPER = Paper()
 KINDS = Kinds()
 LINES = LineScreens()
 RULING = Ruling()
+TABLE = Table()

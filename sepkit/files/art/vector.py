@@ -120,7 +120,7 @@ def open_svg(path: Path, *, by: SeparateBy = "colour") -> Drawing:
 
 
 def _live_text(looks: tuple[U8, U8], where: str) -> Finding:
-    """Return what to know of a page with text, drawn small with fonts and without: where both are equal none is drawn.
+    """Return what to know of a page with text, drawn small with fonts and without: where both are equal none is seen.
 
     Raises ArtworkError when nothing else is on the page.
     """
@@ -129,8 +129,10 @@ def _live_text(looks: tuple[U8, U8], where: str) -> Finding:
     if not np.array_equal(with_text, without):
         return Finding("live-text", "warn", "text in the file is drawn with the fonts of this computer", hint)
     if not with_text[..., 3].any():
-        raise ArtworkError("it holds text alone, whose font is not on this computer", where=where, hint=hint)
-    return Finding("text-left-out", "warn", "text is left out: its font is not on this computer", hint)
+        raise ArtworkError(
+            "nothing of it is drawn: text that is hidden, or whose font is missing here", where=where, hint=hint
+        )
+    return Finding("text-left-out", "warn", "text is not drawn: hidden, or its font is missing here", hint)
 
 
 def _read(path: Path) -> bytes:

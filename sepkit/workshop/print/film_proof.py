@@ -4,7 +4,7 @@ In: plates, garment, how films are made, the art. Out: figures. Windows of the 1
 resolution, each pixel gets the colour of its stack of inks by layer optics, edges grow as the press's dot gain has
 it, screens lie as far apart as the register error lets them; blocks are averaged in linear light and blurred by the
 eye (S-CIELAB, Zhang and Wandell 1997). Small prints are taken whole, large ones in windows spread over what is
-printed.
+printed; cloth that is bare in art and print does not count.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from sepkit.units import MM_PER_INCH
 if TYPE_CHECKING:
     from sepkit.film.making import FilmMaking
     from sepkit.film.rows import Film as FilmRows
-    from sepkit.model import F32, Artwork, Garment, Plate
+    from sepkit.model import F32, Artwork, Bool, Garment, Plate
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
@@ -95,9 +95,10 @@ def film_proof(
         labs = {key: seen_lab(light, per_degree)[inner] for key, light in
                 (("art", asked), ("film", film), ("off", prover.films(window, register_error_mm)),
                  ("plan", prover.planned(window)))}  # fmt: skip
-        seen.append(delta_e_2000(labs["art"], labs["film"]).ravel())
-        off.append(delta_e_2000(labs["art"], labs["off"]).ravel())
-        plan.append(delta_e_2000(labs["plan"], labs["film"]).ravel())
+        there = prover.there(window, inner)  # bare cloth beside a print is no merit of it
+        seen.append(delta_e_2000(labs["art"], labs["film"])[there])
+        off.append(delta_e_2000(labs["art"], labs["off"])[there])
+        plan.append(delta_e_2000(labs["plan"], labs["film"])[there])
     all_seen = np.concatenate(seen)
     return FilmProof(
         float(all_seen.mean()),
@@ -171,6 +172,14 @@ class _Prover:
 
         part = composite(self._cut(self.artwork.rgb, window), self._cut(self.artwork.alpha, window), self.garment.srgb)
         return self._on_blocks(linear_table()[part], window)
+
+    def there(self, window: _Window, inner: tuple[slice, slice]) -> Bool:
+        """Return the inner blocks of a window that the art or a screen has something in; all where none has."""
+        some = self._cut(self.artwork.alpha, window) > 0
+        for plate in self.plates:
+            some = some | (self._cut(plate.printed, window) > 0)
+        blocks = self._on_blocks(np.repeat(some[..., None], 3, axis=-1).astype(np.float32), window)[..., 0][inner] > 0
+        return blocks if blocks.any() else np.ones_like(blocks)
 
     def planned(self, window: _Window) -> F32:
         """Return the light that the planned coverages average to."""

@@ -15,6 +15,7 @@ import numpy as np
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.coverage.strokes import reduced_plane
+from sepkit.coverage.sums import strongest_near
 from sepkit.model import Finding
 from sepkit.units import mm_to_px, px_to_mm, to_hex
 
@@ -155,6 +156,4 @@ def _shrunk(mask: Bool, px: int) -> Bool:
 
 
 def _grown(mask: Bool, px: int) -> Bool:
-    from scipy.ndimage import maximum_filter
-
-    return np.asarray(maximum_filter(mask.view(np.uint8), 2 * px + 1, mode="constant", cval=0)).astype(bool)
+    return strongest_near(mask.view(np.uint8), px).astype(bool)

@@ -237,6 +237,12 @@ def test_a_page_that_looks_the_same_without_fonts_has_lost_its_text():
         vector._live_text((bare, bare), "art.svg")
 
 
+def test_hidden_text_is_told_as_hidden_or_without_its_font(put):
+    art = read_artwork(put(svg(RED_LEFT + '<text x="2" y="9" display="none">Regatta</text>')))
+    (told,) = [one for one in art.findings if "text" in one.code]
+    assert told.code == "text-left-out" and "hidden" in told.text and "font" in told.text
+
+
 def test_foreign_parts_are_told(put):
     art = read_artwork(put(svg(RED_LEFT + "<foreignObject/>")))
     assert "not-drawn" in codes(art)

@@ -39,6 +39,23 @@ def test_a_sunset_on_black_is_believed(dark: PlannedPrint) -> None:
     assert plates[0].printed[-6:, 40:80].mean() < 8, "near hills are dark by the cloth: no base lies there"
 
 
+def test_bare_cloth_beside_a_print_is_no_merit_of_it(dark: PlannedPrint) -> None:
+    art, plates = dark.separation.artwork, dark.separation.plates
+    half = art.alpha.shape[1] // 2
+
+    def bared(plane: np.ndarray | None) -> np.ndarray | None:
+        return None if plane is None else np.where(np.arange(plane.shape[1]) < half, 0, plane).astype(plane.dtype)
+
+    names = ("coverage", "printed", "tone")
+    fewer = [replace(one, **{name: bared(getattr(one, name)) for name in names}) for one in plates]
+    whole, right = (
+        film_proof(some, dark.bench.garment, picture, making=dark.making, register_error_mm=0.3)
+        for some, picture in ((plates, art), (fewer, replace(art, alpha=bared(art.alpha))))
+    )
+    assert right.mean_de00 > 0.75 * whole.mean_de00
+    assert right.plan_de00 > 0.75 * whole.plan_de00
+
+
 def test_its_findings_name_the_inks(dark: PlannedPrint) -> None:
     told = next(f.text for f in dark.separation.findings if f.code == "kind-of-art")
     assert all(plate.ink.name in told for plate in dark.separation.plates)
