@@ -39,6 +39,8 @@ BLURS = (
 """Of each channel: (weight, width at half height in degrees); the weights of a channel sum to 1."""
 WIDEST_DEG = 1.0
 """Gaussians are cut at this width."""
+FINE_PER_DEGREE = 240.0
+"""Samples of the blur where its response to waves is asked; a wave of half as many a degree is not seen."""
 
 
 def pixels_per_degree(px_per_mm: float, *, distance_mm: float = ACROSS_A_TABLE_MM) -> float:
@@ -68,15 +70,19 @@ def blurred(planes: Array, channel: int, per_degree: float) -> F32:
 
 
 def light_dark_response(per_mm: Array, *, distance_mm: float = ACROSS_A_TABLE_MM) -> F64:
-    """Return how much of a wave of light and dark the blur lets through, by its frequency in waves per mm.
+    """Return how much of a wave of light and dark, along a side of the picture, `blurred` lets through.
 
-    >>> [round(float(light_dark_response(np.array(f))), 2) for f in (0.5, 2.0)]
-    [0.51, 0.0]
+    ``per_mm`` is its frequency in waves per mm, any shape.
+
+    >>> [round(float(light_dark_response(np.array(f))), 2) for f in (0.5, 1.0)]
+    [0.5, 0.07]
     """
     per_degree = np.asarray(per_mm, np.float64) * pixels_per_degree(1.0, distance_mm=distance_mm)
-    out: F64 = np.zeros_like(per_degree)
-    for weight, width_deg in BLURS[0]:
-        out += weight * np.exp(-((math.pi * width_deg / (2 * math.sqrt(math.log(2))) * per_degree) ** 2))
+    kernel = np.sum([weight * _gaussian(width_deg, FINE_PER_DEGREE) for weight, width_deg in BLURS[0]], axis=0)
+    turn = 2 * math.pi * np.minimum(np.abs(per_degree) / FINE_PER_DEGREE, 0.5)
+    middle = len(kernel) // 2
+    half = kernel[middle:] * np.where(np.arange(middle + 1), 2, 1)
+    out: F64 = np.cos(turn[..., None] * np.arange(middle + 1)) @ half
     return out
 
 

@@ -1,7 +1,7 @@
 """Which inks of a print earn their screens: for every number of inks, the choice that loses least to the eye.
 
-In: ink areas averaged down, what each prints as, and the cloth. Out: for each number of inks a Reduction: the areas
-whose ink is kept, and what stands for every other area: a kept ink, its halftone tint, or open cloth.
+In: a KneeView, the numbers of inks asked for, the inks that stay. Out: for each number a Reduction: the areas whose ink
+is kept, and what stands for every other area: a kept ink, its halftone tint, or open cloth.
 What is lost is what the eye sees from across a table (S-CIELAB) beyond what all inks lose already, by area, where
 small areas that stand out from their surroundings (an eye, lettering) count for more than their size. Up to
 EXACT_UP_TO inks every choice is weighed with a table of single changes, and the best are looked at as whole pictures;

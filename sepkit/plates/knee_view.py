@@ -123,5 +123,5 @@ def alone(art: F64) -> F64:
     ab = np.asarray(linear_to_lab(art))[:, 1:]
     apart = np.hypot(*np.moveaxis(ab[:, None] - ab[None], -1, 0))
     np.fill_diagonal(apart, np.inf)
-    alone: F64 = np.minimum(apart.min(axis=1) / ALONE_CHROMA, 1.0)
-    return alone
+    far: F64 = np.minimum(apart.min(axis=1) / ALONE_CHROMA, 1.0)
+    return far

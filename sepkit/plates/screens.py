@@ -35,8 +35,6 @@ ANGLE_STEP_DEG = 30.0
 """From one tone screen to the next where the person gave the first angle (common practice)."""
 OTHER_MESH = 0.2
 """Meshes whose counts differ by more than this (natural logarithm) print differently enough to tell."""
-
-
 LEAST_LIGHT = 1e-3
 """Of a mean print: less is black."""
 
@@ -73,7 +71,7 @@ def _turned_together(rows: Sequence[PlateDraft], bench: Bench) -> list[PlateDraf
     toned = [row for row in rows if row.halftone is not None]
     if bench.wishes.angle_deg is not None or len(toned) < 2:
         return list(rows)
-    strong = [one for row, one in zip(rows, _strengths(rows, bench), strict=True) if row.halftone is not None]
+    strong = [one for row, one in zip(rows, strengths_of(rows, bench), strict=True) if row.halftone is not None]
     dots = screens_together(
         [row.mesh for row in toned], shape=bench.wishes.shape, lpi=bench.wishes.lpi, strengths=strong
     )
@@ -81,11 +79,13 @@ def _turned_together(rows: Sequence[PlateDraft], bench: Bench) -> list[PlateDraf
     return [replace(row, halftone=turned.get(id(row), row.halftone)) for row in rows]
 
 
-def _strengths(rows: Sequence[PlateDraft], bench: Bench) -> list[float]:
+def strengths_of(rows: Sequence[PlateDraft], bench: Bench) -> list[float]:
     """Return how much of the mean light a whole dot of each row takes away or adds, less where it has few dots."""
+    from PIL import Image
+
     stacks = stack_light([Film(row.ink, row.coats) for row in rows], bench.garment.reflectance)
     light = np.maximum(np.asarray(RGB_TO_XYZ[1] @ stacks.T), 0.0)[:, None]
-    shares = [np.bincount(row.printed.ravel(), minlength=256) / row.printed.size for row in rows]
+    shares = [np.array(Image.fromarray(row.printed).histogram()) / row.printed.size for row in rows]
     cover = np.arange(256) / 255
     mean = np.array([float(share @ cover) for share in shares])
     in_dots = [2 * math.sqrt(float(share @ (cover * (1 - cover)))) for share in shares]

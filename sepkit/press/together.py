@@ -1,12 +1,12 @@
 """Angles and one ruling for all screens of a tonal print together: none beats in sight with another or with its mesh.
 
-In: the mesh of each screen, how strong its dots are, the usual ruling, the dot shape. Out: a Halftone for each. Two
-screens beat at differences of their frequency vectors: the set is taken whose slowest beat is fastest, among angles
-that are clean on every mesh. Three screens 30 degrees apart stand still together, and a degree of set-up
-turns that into a slow drift of colour; laid over each other by films, sets that avoid it (40, 57.5, 80 degrees) were no
-nearer to the plan and further off out of register (ΔE00 2.9 against 2.1 on a photograph in three inks), so drift is
-taken. Which screen has which of the angles
-is chosen by what the eye sees of the beats of two and of three: strong screens lie far apart, weak ones between.
+In: the mesh of each screen, the usual ruling or a person's, the dot shape, how strong the dots are. Out: a Halftone for
+each. Two screens beat at the differences of their frequency vectors: of the angles that are clean on every mesh the set
+is taken whose slowest beat of two is fastest. Three screens 30 degrees apart stand still together, and a degree of
+set-up turns that into a slow drift of colour. Sets that avoid it (40, 57.5, 80 degrees) were no nearer to the plan with
+films laid over each other, and further off out of register (ΔE00 2.9 against 2.1, a photograph in three inks): so drift
+is taken. Which screen has which of the angles is chosen by what the eye sees of the beats of two and of three: strong
+screens lie far apart, weak ones between.
 Source: I. Amidror, "The Theory of the Moiré Phenomenon" (2000), vectors of superposed screens.
 """
 
@@ -34,10 +34,9 @@ ANGLES_DEG = np.arange(7.5, 83.0, 2.5)
 """Clear of the threads."""
 LOWER_LPI = (0.0, -1.0, -2.0, -3.0, -4.0, -5.0, -6.0)
 """Rulings tried, from the usual one down: a coarser one is easier to hold by hand."""
-
-
-FIRST_HARMONIC = 0.32
-"""Of dots of 50 %: the part that each of their first waves has (the Fourier series of a disc of half a cell)."""
+FIRST_HARMONIC = 0.2
+"""Of dots of 50 %: what each of their four first waves has, as a complex Fourier coefficient. A disc of half a cell, of
+radius r, has r J1(2 pi r) = 0.198, our round spot 0.203, our ellipse 0.21 (root of the mean square)."""
 MOST_PERMUTED = 7
 """Screens whose angles are exchanged in all ways."""
 

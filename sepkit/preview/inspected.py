@@ -15,10 +15,20 @@ import numpy as np
 if TYPE_CHECKING:
     from sepkit.model import RGB8, U8
 
-PINHOLE: RGB8 = (230, 60, 30)
-VOID: RGB8 = (0, 120, 220)
-LINE: RGB8 = (150, 60, 190)
-KINDS: dict[str, RGB8] = {"pinhole": PINHOLE, "void": VOID, "line": LINE}
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """How marks of a kind are drawn, and the words that tell it."""
+
+    colour: RGB8
+    words: str
+
+
+KINDS = {
+    "pinhole": Kind((230, 60, 30), "red: pinholes"),
+    "void": Kind((0, 120, 220), "blue: voids"),
+    "line": Kind((150, 60, 190), "violet: lines that did not hold"),
+}
 LEAST_RING_MM = 2.6
 WORDS_PX = 16
 HEAD_PX = 34
@@ -54,7 +64,7 @@ def ringed(picture: U8, rings: Sequence[Ring], *, px_per_mm: float, margin_mm: f
         x, y = ((v + margin_mm) * px_per_mm for v in (ring.x_mm, ring.y_mm))
         y += HEAD_PX
         radius = max(LEAST_RING_MM, ring.size_mm) * px_per_mm / 2 + 4
-        colour = KINDS[ring.kind]
+        colour = KINDS[ring.kind].colour
         box = (x - radius, y - radius, x + radius, y + radius)
         draw.ellipse((box[0] - 1, box[1] - 1, box[2] + 1, box[3] + 1), outline=(255, 255, 255), width=1)
         draw.ellipse(box, outline=colour, width=3 if ring.sure else 1)

@@ -42,13 +42,11 @@ def aligned(
     subject: Subject, photo: Photo, start: F64, px_per_mm: float, *, rounds: int, free: int = 8, blur: float = 1.0
 ) -> Aligned:
     """Refine ``start`` on a film grid of ``px_per_mm``; ``free`` 6 lets it be affine only."""
-    from scipy.ndimage import convolve1d, gaussian_filter
+    from scipy.ndimage import convolve1d
 
     grid = subject.whole(px_per_mm)
-    reach = max(3.0, NORMAL_MM * px_per_mm)
-    film = gaussian_filter(np.sqrt(np.clip(mixed(subject.coarse(px_per_mm), subject.colours), 0, 1)), (blur, blur, 0))
     told = ~subject.anything(grid)
-    film = _normal(film, reach, told)
+    film = _look(mixed(subject.coarse(px_per_mm), subject.colours), told, px_per_mm, blur)
     half = np.array([subject.width_mm, subject.height_mm]) / 2
     points = np.stack(np.meshgrid(grid.xs, grid.ys), -1)
     x, y = (points[..., k].astype(np.float32)[..., None] / np.float32(half[k]) - 1 for k in (0, 1))
@@ -61,8 +59,7 @@ def aligned(
         valid = np.isfinite(seen[..., 0]) & told
         if valid.mean() < LEAST_SEEN * told.mean():
             return Aligned(place, -1.0)
-        light = np.sqrt(np.clip(np.where(valid[..., None], seen, 0), 0, 1))
-        light = _normal(gaussian_filter(light, (blur, blur, 0)), reach, valid)
+        light = _look(np.where(valid[..., None], seen, 0), valid, px_per_mm, blur)
         score = float((light * film).sum() / np.sqrt((light * light).sum() * (film * film).sum() + 1e-9))
         gx, gy = (
             (convolve1d(light, [0.5, 0, -0.5], axis=axis) + slope[k]) / 2 * np.float32(px_per_mm * half[k])
@@ -87,18 +84,13 @@ def told_apart(subject: Subject, photo: Photo, one: F64, other: F64, px_per_mm: 
 
     Two correlations of locally normalised colour; None where the film looks the same both ways.
     """
-    from scipy.ndimage import gaussian_filter
-
     grid = subject.whole(px_per_mm)
-    reach = max(3.0, NORMAL_MM * px_per_mm)
-    film = gaussian_filter(np.sqrt(np.clip(mixed(subject.coarse(px_per_mm), subject.colours), 0, 1)), (1.0, 1.0, 0))
-    film = _normal(film, reach, ~subject.anything(grid))
+    film = _look(mixed(subject.coarse(px_per_mm), subject.colours), ~subject.anything(grid), px_per_mm)
     points = np.stack(np.meshgrid(grid.xs, grid.ys), -1)
     at = applied(one, points)
     seen = photo.sample(at, float(np.sqrt(abs(np.linalg.det(one[:2, :2])))) / px_per_mm)
     valid = np.isfinite(seen[..., 0])
-    light = np.sqrt(np.clip(np.where(valid[..., None], seen, 0), 0, 1))
-    light = _normal(gaussian_filter(light, (1.0, 1.0, 0)), reach, valid)
+    light = _look(np.where(valid[..., None], seen, 0), valid, px_per_mm)
     column, row = np.moveaxis(
         (applied(np.asarray(np.linalg.inv(other), np.float64), at) - [grid.x_mm, grid.y_mm]) * px_per_mm - 0.5, -1, 0
     )
@@ -131,6 +123,14 @@ def _step(ways: list[F32], error: F32) -> F64:
     b = ((J * weight) @ error.ravel()).astype(np.float64)
     A += np.eye(len(A)) * 1e-3 * np.trace(A) / len(A) + np.eye(len(A)) * 1e-12
     return np.concatenate([np.linalg.solve(A, b), np.zeros(8 - len(b))])
+
+
+def _look(linear: F32, valid: Bool, px_per_mm: float, blur_px: float = 1.0) -> F32:
+    """Return linear colours (h, w, 3) blurred and locally normalised, as they are compared; 0 where not valid."""
+    from scipy.ndimage import gaussian_filter
+
+    soft = gaussian_filter(np.sqrt(np.clip(linear, 0, 1)), (blur_px, blur_px, 0))
+    return _normal(soft, max(3.0, NORMAL_MM * px_per_mm), valid)
 
 
 def _normal(light: F32, reach_px: float, valid: Bool) -> F32:

@@ -72,7 +72,7 @@ class Place:
     score: float
     """Correlation of locally normalised colour, 1 at best."""
     runner_up: float = 0.0
-    """The same of the best place that is another one."""
+    """The same of the best place that is another one; 0 without one, or where what differs told it apart."""
 
 
 def find(subject: Subject, photo: Photo, *, top: Side | None = None, search: Search = PRINT) -> Place | None:
@@ -111,7 +111,7 @@ def find(subject: Subject, photo: Photo, *, top: Side | None = None, search: Sea
     if likeness is None or abs(likeness[0] - likeness[1]) < TOLD_APART:
         return Place(best.homography, fine[0].score, second.score)
     right = best if likeness[0] > likeness[1] else other
-    return Place(right.homography, fine[0].score, max(0.0, min(likeness)))
+    return Place(right.homography, fine[0].score)
 
 
 def _others(subject: Subject, places: Sequence[Aligned], near_px: float) -> list[Aligned]:

@@ -16,7 +16,7 @@ import numpy as np
 from sepkit.reading.lay import strayed
 from sepkit.reading.light import look_of
 from sepkit.reading.mixing import encoded, mixed
-from sepkit.reading.solve import Band, System, learnt_colours
+from sepkit.reading.solve import UNKNOWN, Band, System, learnt_colours
 from sepkit.reading.tiles import (
     SEEN_ALONE,
     Equation,
@@ -52,7 +52,6 @@ ART_SIGMAS, ART_LEAST_BAND_MM = 3.5, 0.04
 """The same where the art's own edges tell, which hide one another in the same way all over the print."""
 LEAST_GROWTH_BAND_MM = 0.02
 """The band of a growth that all tiles agree on: ragged edges and the colours of blurred ones are the same for all."""
-UNKNOWN_MM = 9.9
 APART_MM = 0.25
 """Two starts that end farther apart do not agree."""
 START_REACH_MM, START_STEP_MM = 1.2, 0.4
@@ -383,7 +382,7 @@ def _read(subject: Subject, state: State, k: int, band: Band, edge_mm: float, di
         fit,
         told,
         SIGMAS * band.turn,
-        UNKNOWN_MM if k in state.still else SIGMAS * band.growth_mm + LEAST_GROWTH_BAND_MM,
+        UNKNOWN if k in state.still else SIGMAS * band.growth_mm + LEAST_GROWTH_BAND_MM,
         edge_mm,
         discs,
         why,

@@ -33,6 +33,8 @@ USUAL_GROWTH_MM = 0.05
 MOST_STEP_MM = 1.5
 AGREE = 9.0
 HELD = 1e10
+UNKNOWN = 9.9
+"""The band, mm or radians, of what nothing tells: wider than any that is told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,7 +202,7 @@ class System:
         blocks = sorted({group.block for group in self.groups})
         n = self.n
         if len(blocks) < 3:
-            return (Band(9.9, 9.9, 9.9),) * n
+            return (Band(UNKNOWN, UNKNOWN, UNKNOWN),) * n
         steps = np.array([self._solved(sums, without=block)[: 4 * n] for block in blocks])
         spread = np.sqrt((len(blocks) - 1) * np.mean((steps - steps.mean(0)) ** 2, axis=0))
         known = np.sqrt(np.diagonal(np.linalg.inv(self._all(sums, None)[0]))[: 4 * n])

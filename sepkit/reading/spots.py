@@ -65,8 +65,8 @@ CELL_MM = 10.0
 SLOW_MM = 4.0
 """Colour that changes over more than this within a stack is light or dye, no spot."""
 MOST_PEAKS = 3000
-FEW = 4000
-"""So many places are looked at one by one: most windows have few."""
+FEW = 1500
+"""So many places are looked at one by one, which is faster up to about here: most windows have few."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,11 +12,13 @@ from dataclasses import dataclass
 from statistics import median
 from typing import TYPE_CHECKING
 
+from sepkit.reading.screens import LEAST_GROWTH_BAND_MM
+
 if TYPE_CHECKING:
     from sepkit.reading.screens import Fit, ReadScreen
 
-MOST_GROWTH_BAND_MM = 0.042
-"""A growth known no better than this is not told."""
+MOST_GROWTH_BAND_MM = LEAST_GROWTH_BAND_MM + 0.022
+"""A growth is not told where its tiles leave more than these 0.022 mm open, beside what is the same for all."""
 
 
 @dataclass(frozen=True, slots=True)

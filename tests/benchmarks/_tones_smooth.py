@@ -25,6 +25,7 @@ from sepkit.plates.tonal.screens import set_screens
 from sepkit.workshop.print.options import PrintOptions, bench_of
 from sepkit.workshop.print.plan import plan_print
 from tests.benchmarks._tones_art import PICTURES, as_jpeg
+from tests.helpers.plate_turns import turns_of
 
 if TYPE_CHECKING:
     from sepkit.model import U8, Plate
@@ -59,7 +60,7 @@ def ramps(seeds: Sequence[int], cloths: Sequence[str], inks: Sequence[str]) -> N
                     lab = _predicted(dots / 255, plates, cloth)
                     asked = srgb8_to_lab(art[0, RIM_PX:-RIM_PX]).astype(float)
                     step, own = (float(delta_e_2000(one[1:], one[:-1]).max()) for one in (lab, asked))
-                    turns = [turns_of(dots[:, k]) for k in range(dots.shape[1])]
+                    turns = [turns_of(dots[:, k], TURN_LEVELS) for k in range(dots.shape[1])]
                     rows.append((step, max(turns)))
                     away = float(delta_e_2000(lab, asked).mean())
                     print(
@@ -73,21 +74,6 @@ def ramps(seeds: Sequence[int], cloths: Sequence[str], inks: Sequence[str]) -> N
         f"{len(rows)} ramps: steps of {MOST_STEP} at most {good:.0%}, worst {max(s for s, _ in rows):.2f}; "
         f"plates that turn once at most {held:.0%}, worst {max(t for _, t in rows)}"
     )
-
-
-def turns_of(levels: Array, slack: int = TURN_LEVELS) -> int:
-    """Return how often a row of levels changes its way by more than ``slack``."""
-    turns, way = 0, 0
-    low = high = int(levels[0])
-    for level in levels.tolist():
-        low, high = min(low, level), max(high, level)
-        if way <= 0 and level - low > slack:
-            turns += way < 0
-            way, high = 1, level
-        elif way >= 0 and high - level > slack:
-            turns += way > 0
-            way, low = -1, level
-    return turns
 
 
 def _ends(seed: int) -> U8:

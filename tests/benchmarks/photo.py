@@ -43,8 +43,26 @@ from tests.helpers.small_prints import small_folder
 
 FIRST_SEED = 7000
 SPOT_SIZES_MM = (0.3, 0.5, 1.0, 2.0)
-SETS = {"prints": (FLAT, True), "plain": (FLAT, False), "tones": (TONED, True), "perfect": (FLAT, True)}
-"""Name to designs, and whether their films carry check discs; perfect ones have no spot."""
+
+
+@dataclass(frozen=True)
+class Set:
+    """Photographs of designs."""
+
+    designs: dict[str, tuple[str, str]]
+    first: int
+    """Its seeds begin so far after the one that is given."""
+    discs: bool = True
+    """Whether their films carry check discs."""
+    spot_sizes_mm: tuple[float, ...] = SPOT_SIZES_MM
+
+
+SETS = {
+    "prints": Set(FLAT, 50),
+    "plain": Set(FLAT, 0, discs=False),
+    "tones": Set(TONED, 50),
+    "perfect": Set(FLAT, 75, spot_sizes_mm=()),
+}
 
 
 @dataclass
@@ -93,9 +111,9 @@ def main(args: list[str]) -> None:
     kept = Kept(given.record, time.monotonic() + given.stop)
     with tempfile.TemporaryDirectory() as temporary:
         scratch = str(given.prints or temporary)
-        for name, (designs, discs) in SETS.items():
+        for name in SETS:
             if given.only in (None, name):
-                _prints(Path(scratch), given, kept, name, given.designs or list(designs), discs)
+                _prints(Path(scratch), given, kept, name)
         _tables(kept.records)
         if given.only in (None, "colours"):
             for line in colour_lines(given.seed):
@@ -128,14 +146,15 @@ def _photo(taken: Photograph) -> Photo:
         return Photo(np.asarray(image.convert("RGB")))
 
 
-def _prints(scratch: Path, given: argparse.Namespace, kept: Kept, name: str, designs: list[str], discs: bool) -> None:
-    for design in designs:
+def _prints(scratch: Path, given: argparse.Namespace, kept: Kept, name: str) -> None:
+    row = SETS[name]
+    for design in given.designs or row.designs:
         number = list(EVERY).index(design)
         keys = [
             {
                 "set": name,
                 "design": design,
-                "seed": given.seed + 100 * number + nth + (50 if discs else 0) + (25 if name == "perfect" else 0),
+                "seed": given.seed + row.first + 100 * number + nth,
                 "flat": nth % 2 == 0,
                 "px_per_mm": given.px,
                 "width": given.width,
@@ -145,13 +164,13 @@ def _prints(scratch: Path, given: argparse.Namespace, kept: Kept, name: str, des
         keys = [key for key in keys if not kept.has(key)]
         if not keys or kept.late:
             continue
-        folder = _folder(scratch, design, given.width, discs)
+        folder = _folder(scratch, design, given.width, row.discs)
         printed, subject = printed_folder(folder), subject_of_folder(read_print_folder(folder))
         for key in keys:
             if kept.late:
                 break
-            sizes = () if name == "perfect" else SPOT_SIZES_MM
-            shot = random_shot(printed, key["seed"], px_per_mm=given.px, flat=key["flat"], sizes=sizes)
+            seed, flat = key["seed"], key["flat"]
+            shot = random_shot(printed, seed, px_per_mm=given.px, flat=flat, sizes=row.spot_sizes_mm)
             taken = take_photo(printed, shot)
             record = key | scored(subject, _photo(taken), taken)
             kept.add(record)

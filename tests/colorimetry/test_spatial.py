@@ -9,7 +9,7 @@ import pytest
 from scipy.signal import convolve2d
 
 from sepkit.colorimetry.difference import delta_e_2000
-from sepkit.colorimetry.spatial import BLURS, blurred, pixels_per_degree, seen_de00, seen_lab
+from sepkit.colorimetry.spatial import BLURS, blurred, light_dark_response, pixels_per_degree, seen_de00, seen_lab
 from sepkit.colorimetry.srgb import linear_to_lab
 
 PER_DEGREE = 60.0
@@ -43,6 +43,16 @@ def test_gain_of_gratings_follows_the_published_gaussians(channel: int, cycles_p
         if width < 0.3:  # narrow ones are hardly cut at one degree
             wanted += weight * math.exp(-((math.pi * cycles_per_degree * width) ** 2) / (4 * math.log(2)))
     assert gain == pytest.approx(wanted, abs=0.035)
+
+
+@pytest.mark.parametrize("per_mm", [0.0, 0.02, 0.03, 0.06, 0.1, 0.3, 1.0])
+def test_response_to_waves_is_that_of_the_blur_itself(per_mm: float) -> None:
+    """Slow drifts too: the widest Gaussian, cut at a degree, lets 0.6 of a wave of two degrees through."""
+    px_per_mm = 8.0
+    x = np.arange(-600, 601) / px_per_mm
+    wave = np.tile(np.cos(2 * np.pi * per_mm * x), (3, 1))
+    gain = float(blurred(wave, 0, pixels_per_degree(px_per_mm))[1, 600])
+    assert float(light_dark_response(np.array(per_mm))) == pytest.approx(gain, abs=0.005)
 
 
 def test_blur_is_the_direct_sum_of_cut_gaussians() -> None:

@@ -7,7 +7,8 @@ from itertools import pairwise
 import numpy as np
 from scipy.sparse.linalg import spsolve
 
-from sepkit.plates.tonal.lattice import PARTS, Lattice, cells_of
+from sepkit.plates.tonal import lattice as room
+from sepkit.plates.tonal.lattice import NEAR, PARTS, Lattice, cells_of
 
 
 def used_by(levels):
@@ -16,18 +17,30 @@ def used_by(levels):
     return used
 
 
-def test_a_fit_comes_as_near_as_a_direct_solution_of_its_equations():
+def missed(lattice, asked, nodes):
+    """Return what the equations miss, as a part of what they ask."""
+    away = np.linalg.norm(asked - lattice.normal @ nodes, axis=0)
+    return (away / np.linalg.norm(asked, axis=0)).max()
+
+
+def test_a_fit_comes_as_near_as_a_direct_solution_of_its_equations(monkeypatch):
+    """In 35 rounds: led by both coarser lattices it takes 28, without the middle one 40, by its diagonal alone 310."""
+    monkeypatch.setattr(room, "MOST_ROUNDS", 35)
     rng = np.random.default_rng(4)
     way = rng.uniform(0, 255, (5, 3))
     levels = np.concatenate([a + (b - a) * np.linspace(0, 1, 60)[:, None] for a, b in pairwise(way)])
     weight = rng.uniform(0.5, 2, len(levels))
     lattice = Lattice.of(levels, weight, used_by(levels))
     values = rng.uniform(0, 1, (len(levels), 3))
-    exact = spsolve(lattice.normal.tocsc(), lattice.at.T @ (weight[:, None] * values))
+    asked = lattice.at.T @ (weight[:, None] * values)
+    exact = spsolve(lattice.normal.tocsc(), asked)
     fitted = lattice.fitted(values, None)
-    assert np.abs(lattice.at @ (fitted - exact)).max() < 2e-3
+    assert missed(lattice, asked, fitted) < 1.01 * NEAR
+    assert np.abs(lattice.at @ (fitted - exact)).max() < 2e-4
+    monkeypatch.setattr(room, "MOST_ROUNDS", 22)  # 28 from nothing, 20 from nodes of values like these
     again = lattice.fitted(values * 0.9, fitted)
-    assert np.abs(lattice.at @ (again - 0.9 * exact)).max() < 2e-3
+    assert missed(lattice, 0.9 * asked, again) < 1.01 * NEAR
+    assert np.abs(lattice.at @ (again - 0.9 * exact)).max() < 2e-4
 
 
 def test_what_is_straight_over_the_cube_is_fitted_as_it_is():

@@ -21,6 +21,7 @@ from sepkit.plates.tonal.optics import Film, mean_light, stack_light, stack_refl
 from sepkit.plates.tonal.solve import MOST_INK, solve_dots
 from sepkit.plates.tonal.table import ToneTable, tone_table
 from sepkit.workshop.print.options import PrintOptions, bench_of
+from tests.helpers.plate_turns import turns_of
 
 SHELF = Shelf()
 WHITE_TEE = SHELF.garment("white tee").reflectance
@@ -71,31 +72,28 @@ def _ramp(one: tuple[int, ...], other: tuple[int, ...]) -> np.ndarray:
     return np.rint(np.repeat(np.array(one) * (1 - t) + np.array(other) * t, 16, axis=0)).astype(np.uint8)
 
 
-def _turns(levels: np.ndarray, slack: int) -> int:
-    """How often a plate turns back by more than ``slack`` levels."""
-    turns, way, last = 0, 0, int(levels[0])
-    for level in levels.astype(int).tolist():
-        if abs(level - last) > slack:
-            turns += way != 0 and np.sign(level - last) != way
-            way, last = np.sign(level - last), level
-        elif way and np.sign(level - last) == way:
-            last = level
-    return turns
+RAMPS = [((255, 230, 180), (40, 20, 90)), ((255, 255, 255), (30, 20, 60))]
+THIN_RAMP = ((151, 132, 200), (151, 120, 220))
+"""Without nodes a cell beside its colours a plate turned eight times along it."""
+RAMP_STACKS = stack_light([Film(SHELF.ink(name)) for name in ("yellow", "violet", "black")], WHITE_TEE)
 
 
-@pytest.mark.parametrize(("one", "other"), [((255, 230, 180), (40, 20, 90)), ((255, 255, 255), (30, 20, 60))])
+def _table(calm: np.ndarray) -> ToneTable:
+    known = light_to_lab(np.array([[0.5, 0.5, 0.5]])), np.full((1, 3), 0.3)
+    return tone_table(calm, np.ones(calm.shape[:2], bool), RAMP_STACKS, coats=np.ones(3), known=known)
+
+
+@pytest.mark.parametrize(("one", "other"), [*RAMPS, THIN_RAMP])
 def test_plates_of_a_ramp_are_smooth(one: tuple[int, ...], other: tuple[int, ...]) -> None:
-    picture = _ramp(one, other)
-    inks = [SHELF.ink(name) for name in ("yellow", "violet", "black")]
-    stacks = stack_light([Film(ink) for ink in inks], WHITE_TEE)
-    lab = light_to_lab(np.array([[0.5, 0.5, 0.5]]))
-    everywhere = np.ones(picture.shape[:2], bool)
-    calm = calmed(picture)
-    table = tone_table(calm, everywhere, stacks, coats=np.ones(3), known=(lab, np.full((1, 3), 0.3)))
-    dots = table.dots(calm[8])
-    seen = light_to_lab(mean_light(dots, stacks))
+    calm = calmed(_ramp(one, other))
+    dots = _table(calm).dots(calm[8])
+    seen = light_to_lab(mean_light(dots, RAMP_STACKS))
     assert deltaE_ciede2000(seen[1:], seen[:-1]).max() < 1.5
-    assert max(_turns(np.rint(dots[:, k] * 255), 2) for k in range(3)) <= 1
+    assert max(turns_of(np.rint(dots[:, k] * 255), 2) for k in range(3)) <= 1
+
+
+def test_nodes_of_a_ramp_do_lie_beyond_what_a_plate_holds() -> None:
+    assert _table(calmed(_ramp(*RAMPS[0]))).nodes.min() < -0.01
 
 
 def test_grain_is_calmed_and_edges_stay() -> None:
@@ -170,5 +168,4 @@ def test_a_flat_colour_counts_as_the_inks_can_print_it_and_not_as_a_tone_beside_
 
     assert best(red, "black").loss > best(beside, "black").loss + 1
     assert best(red, "red").loss < best(red, "black").loss - 1
-    dots = best(beside, "red").flat_dots
-    assert dots is not None and dots.shape == (1, 3)
+    assert best(beside, "red").flat_dots.shape == (1, 3)

@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 
 from sepkit.colorimetry.spatial import blurred, pixels_per_degree
-from sepkit.model import Halftone, Mesh
+from sepkit.film.screen import spot
+from sepkit.model import Halftone, Mesh, PeriodicDot
 from sepkit.press.moire import rate
-from sepkit.press.together import least_seen, screens_together, slowest_beat_mm
+from sepkit.press.together import FIRST_HARMONIC, least_seen, screens_together, slowest_beat_mm
 
 MESH = Mesh(77, 55)
 
@@ -39,6 +40,15 @@ def test_all_are_clean_on_their_mesh_with_one_ruling(count: int) -> None:
 
 def test_a_ruling_that_was_asked_for_is_kept() -> None:
     assert {one.lpi for one in screens_together([MESH] * 3, shape="ellipse", lpi=35.0)} == {35.0}
+
+
+@pytest.mark.parametrize("shape", ["round", "ellipse"])
+def test_first_waves_are_those_of_the_dots_that_films_have(shape: PeriodicDot) -> None:
+    phase = np.arange(128) / 128
+    height = spot(shape, phase[None], phase[:, None])
+    waves = np.abs(np.fft.fft2(height > np.median(height))) / height.size
+    mean = math.sqrt((waves[0, 1] ** 2 + waves[1, 0] ** 2) / 2)
+    assert mean == pytest.approx(FIRST_HARMONIC, abs=0.015)
 
 
 def _seen_power(dots: list[Halftone], strengths: list[float], phases: np.ndarray) -> float:

@@ -70,7 +70,7 @@ def with_missed(candidates: Sequence[Candidate], task: Task, bench: Bench) -> li
     known = [srgb8_to_lab(np.array(one.ink.srgb)) for one in out]
     for _ in range(MOST_MISSED):
         worst = int(np.where(away > MISSED_DE00, near @ lost, 0.0).argmax())
-        if lost[worst] == 0 or away[worst] <= MISSED_DE00:
+        if away[worst] <= MISSED_DE00:
             break
         lost = np.where(near[worst], 0.0, lost)
         away = np.where(near[worst], 0.0, away)

@@ -72,8 +72,8 @@ class ScreenSet:
     """(m, n) for the colours of the cloud."""
     loss: float
     """What is seen, weighted: the root of the mean square ΔE00."""
-    flat_dots: Array | None = None
-    """(f, n) for the flat colours, where these may be in dots."""
+    flat_dots: Array
+    """(f, n) for the flat colours; (0, n) for lines, which are never in dots."""
 
     @property
     def films(self) -> list[Film]:
@@ -242,7 +242,7 @@ class _Search:
     def _start(self, places: tuple[Place, ...], before: ScreenSet | None) -> Array:
         start = np.full((len(self.wanted.lab), len(places)), 0.25)
         if before is not None:
-            known = before.dots if before.flat_dots is None else np.concatenate([before.dots, before.flat_dots])
+            known = np.concatenate([before.dots, before.flat_dots])
             column = {id(place): k for k, place in enumerate(before.places)}
             for k, place in enumerate(places):
                 if id(place) in column:
@@ -261,6 +261,8 @@ class _Search:
                 lines = float(each.min(axis=0) @ self.task.flat_weight)
                 return float(np.sqrt((total + lines) / (weight + float(self.task.flat_weight.sum()))))
             solid = each.min(axis=0)
+            # Within screens.SOLID_GOOD_DE00 films have a flat solid even so. Counted thus, a set would lose by a jump
+            # as it comes that near; counted as here, such a flat is taken for 2 ΔE00 too good at most.
             flat = np.minimum(solid, square[self.few :] + DOTS_IN_FLAT**2)
             total += float(flat @ self.task.flat_weight)
             weight += float(self.task.flat_weight.sum())

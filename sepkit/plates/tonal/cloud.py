@@ -28,9 +28,10 @@ MOST_COLOURS = 180
 AREA_POWER = 0.6
 """A colour counts by this power of its area."""
 LIGHTNESS_PART = 0.5
-"""Lightness counts so much in how far a colour stands out: what a person looks for is its hue."""
+"""Lightness counts so much in how far a colour stands out: what a person looks for is its hue (our own)."""
 MOST_SALIENT = 3.0
-"""A colour counts so many times as much as another of its area at most (our own)."""
+"""A colour counts a third to three times as much as its area asks, nine times as much as another of its area at most
+(our own)."""
 LEAST_SHARE = 4e-5
 """Colours of less area are grain."""
 

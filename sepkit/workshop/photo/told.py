@@ -9,14 +9,15 @@ import csv
 import io
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, get_args
 
 import numpy as np
 
 from sepkit.colorimetry.srgb import linear_to_srgb
 from sepkit.files.folders.parts import finding_record
 from sepkit.files.folders.planes import file_word
-from sepkit.preview.inspected import Ring, film_picture, ringed
+from sepkit.preview.inspected import KINDS, Ring, film_picture, ringed
+from sepkit.reading.spots import SpotKind
 from sepkit.reading.subject import PX_PER_MM, Patch
 from sepkit.reading.tiles import lit
 
@@ -116,7 +117,8 @@ def _marked(found: Inspection) -> Drawn:
     rings = [
         Ring(number, spot.kind, *spot.cloth_mm, spot.size_mm, spot.sure) for number, spot in enumerate(found.spots, 1)
     ]
-    head = f"red: pinholes, blue: voids; {len(rings)} spots; places are listed in mm on the films"
+    legend = ", ".join(KINDS[kind].words for kind in get_args(SpotKind))
+    head = f"{legend}; {len(rings)} spots; places are listed in mm on the films"
     picture = ringed(_straight(found, r), rings, px_per_mm=r, margin_mm=subject.margin_mm, head=head)
     return Drawn("marked.png", _png(picture), f"{first.path.name}, laid straight; thin rings are not sure")
 
@@ -135,9 +137,6 @@ def _straight(found: Inspection, r: float) -> U8:
     return out
 
 
-RING_WORDS = {"pinhole": "red: pinholes", "void": "blue: voids", "line": "violet: lines that did not hold"}
-
-
 def _film(found: Inspection, k: int) -> Drawn:
     subject = found.subject
     picture, scale = film_picture(subject.planes[k], most_px=MOST_PX)
@@ -151,7 +150,7 @@ def _film(found: Inspection, k: int) -> Drawn:
         for n, lost in enumerate((line for line in found.photos[0].lines.lost if line.screen == k), 1)
     ]
     name = found.screens[k].name
-    legend = [word for kind, word in RING_WORDS.items() if any(ring.kind == kind for ring in rings)]
+    legend = [told.words for kind, told in KINDS.items() if any(ring.kind == kind for ring in rings)]
     head = f"screen {k + 1}, {name}, from the squeegee side; {', '.join(legend) or 'nothing to mend found'}"
     marked = ringed(picture, rings, px_per_mm=PX_PER_MM * scale, margin_mm=subject.margin_mm, head=head)
     return Drawn(f"film-{k + 1:02d}-{file_word(name) or 'ink'}.png", _png(marked), f"{name}: {found.screens[k].move()}")
