@@ -105,6 +105,11 @@ def disc(reach_px: float) -> list[int]:
     return [int(math.sqrt(reach_px * reach_px - dy * dy)) for dy in range(int(reach_px) + 1)]
 
 
+def square(reach: int) -> list[int]:
+    """Return the same of a square."""
+    return [reach] * (reach + 1)
+
+
 def sure_disc(distance_px: float, *, cover: float) -> list[int]:
     """Return the disc around a pixel in which ``reach.edge_distance`` is at most ``distance_px`` for sure.
 
