@@ -120,7 +120,7 @@ def _with_body(found: Array, share: Array) -> Array:
 def _lifted(share: Array, middle: Array) -> tuple[Array, Array]:
     """Return the shares as films are to get them, and (h, w) bool where they may differ."""
     thin = tuned.THIN
-    around = _grown(middle.any(axis=0), 1)
+    around = _grown(np.logical_or.reduce(middle), 1)
     at = np.flatnonzero(around)
     asked, through = share[:, around], middle[:, around]
     films, steps = _Films(share, around), _steps(middle)
