@@ -108,21 +108,23 @@ class System:
 
     def _group(self, members: Sequence[Equation]) -> _Group:
         n, start = self.n, 4 * self.n
-        spans = [self.state.warp.basis(one.tile.middle[None]) for one in members]
-        knots = np.unique(np.concatenate([at[0] for at, _ in spans]))
+        places = [np.broadcast_to(one.tile.middle, (n, 2, 2)) if one.at is None else one.at for one in members]
+        spans = [self.state.warp.basis(at.reshape(-1, 2)) for at in places]
+        knots = np.unique(np.concatenate([at.ravel() for at, _ in spans]))
         columns = np.concatenate([np.arange(start), start + knots, start + self.knots + knots])
         parts = []
-        for one, (at, weight) in zip(members, spans, strict=True):
+        for one, place, (at, weight) in zip(members, places, spans, strict=True):
             M, E = np.zeros((3 * n, len(columns))), np.zeros((3 * n, 6))
-            place = start + np.searchsorted(knots, at[0])
-            x, y = (one.tile.middle - self.subject.middle) / self.half
+            slip = start + np.searchsorted(knots, at).reshape(n, 2, -1)
+            weight = weight.reshape(n, 2, -1)
+            lever = (place - self.subject.middle) / self.half
             tx, ty = one.tile.offset
             for k in range(n):
-                M[3 * k, 3 * k], M[3 * k, 3 * k + 2] = 1, -y
-                M[3 * k + 1, 3 * k + 1], M[3 * k + 1, 3 * k + 2] = 1, x
+                M[3 * k, 3 * k], M[3 * k, 3 * k + 2] = 1, -lever[k, 0, 1]
+                M[3 * k + 1, 3 * k + 1], M[3 * k + 1, 3 * k + 2] = 1, lever[k, 1, 0]
                 M[3 * k + 2, 3 * n + k] = 1
-                M[3 * k, place] += weight[0]
-                M[3 * k + 1, place + len(knots)] += weight[0]
+                M[3 * k, slip[k, 0]] += weight[k, 0]
+                M[3 * k + 1, slip[k, 1] + len(knots)] += weight[k, 1]
                 E[3 * k] = 1, 0, tx, ty, 0, 0
                 E[3 * k + 1] = 0, 1, 0, 0, tx, ty
             parts.append((M, E, one.normal, one.right))
