@@ -25,6 +25,8 @@ STRAIN = 0.004
 """Spread of what a row of discs is stretched beyond the smooth field, as a share."""
 STIFF_MM = 0.12
 """Spread of second differences of the cloth's slip."""
+CAMERA_MM = 0.5
+"""Spread of what tilt and lens bend at the art's edge beyond the homography; that is no stretch of the cloth."""
 SHIFT_MM, TURN_MM, GROWTH_MM, SLIP_MM = 0.8, 0.6, 0.08, 3.0
 """Spreads expected beforehand: of shifts, of what turns move at the art's edge, of growths, of the cloth's slip."""
 STILL_MM = 0.005
@@ -101,9 +103,12 @@ class System:
     def _bend(self, stiff: float) -> F64:
         bending = self.state.warp.bending() * stiff / STIFF_MM**2
         start = 4 * self.n
+        bend = np.kron(np.eye(2), bending)
+        ways = self.state.warp.camera_ways(self.subject)
+        free = bend @ ways
+        bend -= free @ np.linalg.solve(ways.T @ free + np.eye(ways.shape[1]) / CAMERA_MM**2, free.T)
         out = np.zeros((self.size, self.size))
-        out[start : start + self.knots, start : start + self.knots] = bending
-        out[start + self.knots :, start + self.knots :] = bending
+        out[start:, start:] = bend
         return out
 
     def _group(self, members: Sequence[Equation]) -> _Group:
@@ -198,17 +203,38 @@ class System:
         slip = new[4 * n :].reshape(2, -1).T.reshape(self.state.warp.slip.shape)
         return replace(self.state, screens=screens, warp=replace(self.state.warp, slip=slip))
 
-    def bands(self) -> tuple[Band, ...]:
-        """Return each screen's band by leaving out one part of the print after the other, and by what is left open."""
+    def likely(self) -> float:
+        """Return the logarithm of how likely the equations are, up to a constant that is the same for all cloths.
+
+        That is the Laplace approximation of what all unknowns together leave (MacKay, Neural Computation 4:415, 1992).
+        """
+        sums = self._sums()
+        A, b = self._all(sums, None)
+        held = np.diag(self.prior) + self.bend
+        off = self.now.copy()
+        off[3 * self.n : 4 * self.n] -= USUAL_GROWTH_MM
+        off[3 * self.state.reference : 3 * self.state.reference + 3] = 0
+        out = float(b @ np.linalg.solve(A, b) - off @ held @ off)
+        out += float(np.linalg.slogdet(held)[1] - np.linalg.slogdet(A)[1])
+        for _, _, _, D, d in sums:
+            out += float(d @ np.linalg.solve(D, d) - np.linalg.slogdet(D)[1])
+        return (out + len(sums) * float(np.linalg.slogdet(self.slack)[1])) / 2
+
+    def bands(self, places: F64) -> tuple[Band, ...]:
+        """Return each screen's band at its place (n, 2) on the film, mm.
+
+        By leaving out one part of the print after the other, and by what the equations leave open.
+        """
         sums = self._sums()
         blocks = sorted({group.block for group in self.groups})
         n = self.n
         if len(blocks) < 3:
             return (Band(UNKNOWN, UNKNOWN, UNKNOWN),) * n
-        steps = np.array([self._solved(sums, without=block)[: 4 * n] for block in blocks])
+        at = self._at(places)
+        steps = np.array([self._solved(sums, without=block)[: 4 * n] for block in blocks]) @ at.T
         spread = np.sqrt((len(blocks) - 1) * np.mean((steps - steps.mean(0)) ** 2, axis=0))
-        known = np.sqrt(np.diagonal(np.linalg.inv(self._all(sums, None)[0]))[: 4 * n])
-        worse = np.maximum(spread, known)
+        left = np.linalg.inv(self._all(sums, None)[0])[: 4 * n, : 4 * n]
+        worse = np.maximum(spread, np.sqrt(np.diagonal(at @ left @ at.T)))
         return tuple(
             Band(
                 float(max(worse[3 * k], worse[3 * k + 1])),
@@ -217,6 +243,13 @@ class System:
             )
             for k in range(n)
         )
+
+    def _at(self, places: F64) -> F64:
+        """Return what makes shifts at the art's middle shifts at places (n, 2): a (4n, 4n) matrix."""
+        out = np.eye(4 * self.n)
+        for k, (x, y) in enumerate((places - self.subject.middle) / self.half):
+            out[3 * k, 3 * k + 2], out[3 * k + 1, 3 * k + 2] = -y, x
+        return out
 
 
 def learnt_colours(state: State, equations: Sequence[Equation], least_seen: float) -> Mapping[int, F64]:

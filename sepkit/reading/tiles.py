@@ -110,6 +110,14 @@ def to_film(subject: Subject, fit: ScreenFit, x_mm: F64, y_mm: F64) -> tuple[F64
     return c * x + s * y + mx, -s * x + c * y + my
 
 
+def printed_at(subject: Subject, fit: ScreenFit, film_mm: F64) -> F64:
+    """Return the points of the cloth (..., 2) that a screen printed film points (..., 2) at, mm."""
+    c, s = np.cos(fit.turn), np.sin(fit.turn)
+    off = film_mm - subject.middle
+    turned = np.stack([c * off[..., 0] - s * off[..., 1], s * off[..., 0] + c * off[..., 1]], -1)
+    return np.asarray(turned + subject.middle + np.array([fit.dx_mm, fit.dy_mm]), np.float64)
+
+
 def patch_of(tile: Tile, px_per_mm: float) -> Patch:
     """Return the samples of a tile, its halo around."""
     side = round(tile.side_mm * px_per_mm) + 2 * HALO_PX

@@ -107,6 +107,20 @@ class Warp:
         rows = [np.kron(np.eye(ny), across), np.kron(down, np.eye(nx)), mixed]
         return np.asarray(sum(row.T @ row for row in rows))
 
+    def camera_ways(self, subject: Subject) -> F64:
+        """Return (2 knots, 5) slips that a camera makes, each 1 mm at the art's larger half: tilt, and a lens's bend.
+
+        Rows are all knots' right, then their down. Perspective adds x (a x + b y), y (a x + b y); a lens q |q|^2, and
+        |q|^2 in one way where its middle is not the art's (Brown, Photogrammetric Engineering 37:855, 1971).
+        """
+        ny, nx = self.knots
+        half = max(subject.width_mm, subject.height_mm) / 2
+        grid = np.meshgrid(*((np.arange(count) - 1.0) * self.pitch_mm + self.start_mm for count in (nx, ny)))
+        x, y = ((axis - middle).ravel() / half for axis, middle in zip(grid, subject.middle, strict=True))
+        square, none = x * x + y * y, np.zeros(x.size)
+        ways = [(x * x, x * y), (x * y, y * y), (square * x, square * y), (square, none), (none, square)]
+        return np.stack([np.concatenate(way) for way in ways], -1)
+
 
 def _cubic(t: F64) -> F64:
     return np.stack([(1 - t) ** 3, 3 * t**3 - 6 * t**2 + 4, -3 * t**3 + 3 * t**2 + 3 * t + 1, t**3], -1) / 6

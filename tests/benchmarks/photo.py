@@ -38,7 +38,7 @@ from tests.benchmarks._photo_colours import lines as colour_lines
 from tests.benchmarks._photo_designs import EVERY, FLAT, TONED
 from tests.benchmarks._photo_scores import Record, by_design, laid, scored, summary
 from tests.helpers.photographs import Photograph, random_shot, take_photo
-from tests.helpers.printed_cloth import FILM_PX_MM, printed_folder, printed_wedge
+from tests.helpers.printed_cloth import FILM_DPI, FILM_PX_MM, printed_folder, printed_wedge
 from tests.helpers.small_prints import small_folder
 
 FIRST_SEED = 7000
@@ -136,7 +136,7 @@ def _folder(scratch: Path, name: str, width: float, discs: bool) -> Path:
     folder = scratch / f"{name}-{'discs' if discs else 'plain'}"
     if (folder / "separation.json").exists():
         return folder
-    options = PrintOptions(art, garment, width_mm=width, check_discs=discs, ladder=False, film_dpi=300.0)
+    options = PrintOptions(art, garment, width_mm=width, check_discs=discs, ladder=False, film_dpi=FILM_DPI)
     make_prints([options], folder, force=True)
     return folder
 
@@ -262,7 +262,7 @@ def _wedge(given: argparse.Namespace) -> None:
         ]
         edge, _ = edge_growth(WedgeReading(tones=tuple((t.lpi, t.asked, t.printed) for t in read.tones)))
         second, truth = fit.screens[1], shot.screens[1]
-        miss = np.hypot(second.fit.dx_mm - truth.dx_mm, second.fit.dy_mm - truth.dy_mm)
+        miss = np.hypot(second.dx_mm - truth.dx_mm, second.dy_mm - truth.dy_mm)
         print(
             f"   {seed}: tones off {np.mean(np.abs(off)):.1f}, worst {np.max(np.abs(off)):.1f} points; growth "
             f"{edge:.0f} for {1000 * growth:.0f} µm; register off {miss:.3f} (± {second.band_mm:.3f}) mm; "
