@@ -36,21 +36,22 @@ class Cloth:
 def likeliest(
     subject: Subject, state: State, equations: Sequence[Equation], *, slack_mm: float
 ) -> tuple[Cloth, System]:
-    """Return the likeliest cloth and its system, tiles that disagree weighing less."""
-    best: tuple[float, Cloth, System] | None = None
+    """Return the likeliest cloth and its system, tiles that disagree weighing less, the same for every cloth tried."""
+    usual = Cloth()
+    first = System(subject, state, ragged_edges(equations, usual.ragged_mm), slack_mm=slack_mm, stiff=usual.stiff)
+    first.step()
+    weighed = [replace(one, normal=w * one.normal, right=w * one.right) for one, w in first.weighed(equations)]
+    best = -np.inf, usual
     for ragged in RAGGED_MM:
-        free = ragged_edges(equations, ragged)
-        first = System(subject, state, free, slack_mm=slack_mm)
-        first.step()
-        edges = sum(_likely_edges(one, ragged) for one in equations)
-        for stiff in STIFFS:
-            system = System(subject, state, free, slack_mm=slack_mm, stiff=stiff)
-            system.weights = first.weights
-            likely = system.likely() + edges
-            if best is None or likely > best[0]:
-                best = likely, Cloth(stiff, ragged), system
-    assert best is not None
-    return best[1:]
+        system = System(subject, state, ragged_edges(weighed, ragged), slack_mm=slack_mm)
+        edges = sum(_likely_edges(one, ragged) for one in weighed)
+        likely = [edges + one for one in system.likely(STIFFS)]
+        most = int(np.argmax(likely))
+        if likely[most] > best[0]:
+            best = likely[most], Cloth(STIFFS[most], ragged)
+    cloth = best[1]
+    free = ragged_edges(equations, cloth.ragged_mm)
+    return cloth, System(subject, state, free, slack_mm=slack_mm, stiff=cloth.stiff)
 
 
 def ragged_edges(equations: Sequence[Equation], ragged_mm: float) -> list[Equation]:

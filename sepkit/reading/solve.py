@@ -60,6 +60,7 @@ class _Group:
     parts: tuple[tuple[F64, F64, F64, F64], ...]
     """(M, E, N, b) of each tile: unknowns to its numbers, slip and strain to its numbers, its equations."""
     block: tuple[int, int]
+    members: tuple[Equation, ...]
 
 
 class System:
@@ -75,6 +76,7 @@ class System:
         self.size = 4 * self.n + 2 * self.knots
         self.slack = np.diag([1 / slack_mm**2] * 2 + [1 / STRAIN**2] * 4)
         self.now = self._now()
+        self.bending, self.ways = state.warp.bending(), state.warp.camera_ways(subject)
         self.prior, self.bend = self._prior(), self._bend(stiff)
         grouped: dict[int, list[Equation]] = {}
         for one in equations:
@@ -101,10 +103,10 @@ class System:
         return prior
 
     def _bend(self, stiff: float) -> F64:
-        bending = self.state.warp.bending() * stiff / STIFF_MM**2
-        start = 4 * self.n
-        bend = np.kron(np.eye(2), bending)
-        ways = self.state.warp.camera_ways(self.subject)
+        start, knots = 4 * self.n, self.knots
+        bend = np.zeros((2 * knots, 2 * knots))
+        bend[:knots, :knots] = bend[knots:, knots:] = self.bending * (stiff / STIFF_MM**2)
+        ways = self.ways
         free = bend @ ways
         bend -= free @ np.linalg.solve(ways.T @ free + np.eye(ways.shape[1]) / CAMERA_MM**2, free.T)
         out = np.zeros((self.size, self.size))
@@ -137,7 +139,7 @@ class System:
         span = np.array([self.subject.width_mm, self.subject.height_mm]) / 3
         disc_row = members[0].tile.group
         block = (100 + disc_row, 0) if disc_row >= 0 else (int(middle[0] // span[0]), int(middle[1] // span[1]))
-        return _Group(columns, tuple(parts), block)
+        return _Group(columns, tuple(parts), block, tuple(members))
 
     def _reduced(self, group: _Group, weight: F64) -> tuple[F64, F64, F64, F64, F64]:
         """Return a group's equations with slip and strain integrated out, and what gives these back."""
@@ -203,22 +205,36 @@ class System:
         slip = new[4 * n :].reshape(2, -1).T.reshape(self.state.warp.slip.shape)
         return replace(self.state, screens=screens, warp=replace(self.state.warp, slip=slip))
 
-    def likely(self) -> float:
-        """Return the logarithm of how likely the equations are, up to a constant that is the same for all cloths.
+    def weighed(self, equations: Sequence[Equation]) -> list[tuple[Equation, float]]:
+        """Return equations of the tiles that the system was made of, each with the weight of its tile after a step."""
+        weights = {
+            id(one.tile): float(w)
+            for group, mine in zip(self.groups, self.weights, strict=True)
+            for one, w in zip(group.members, mine, strict=True)
+        }
+        return [(one, weights[id(one.tile)]) for one in equations]
 
-        That is the Laplace approximation of what all unknowns together leave (MacKay, Neural Computation 4:415, 1992).
+    def likely(self, stiffs: Sequence[float]) -> list[float]:
+        """Return, for cloth of each stiffness, the logarithm of how likely the equations are, up to one constant.
+
+        That is what all unknowns together leave, linear as the equations are (MacKay, Neural Computation 4:415, 1992).
+        The system is of no use after.
         """
         sums = self._sums()
-        A, b = self._all(sums, None)
-        held = np.diag(self.prior) + self.bend
         off = self.now.copy()
         off[3 * self.n : 4 * self.n] -= USUAL_GROWTH_MM
         off[3 * self.state.reference : 3 * self.state.reference + 3] = 0
-        out = float(b @ np.linalg.solve(A, b) - off @ held @ off)
-        out += float(np.linalg.slogdet(held)[1] - np.linalg.slogdet(A)[1])
-        for _, _, _, D, d in sums:
-            out += float(d @ np.linalg.solve(D, d) - np.linalg.slogdet(D)[1])
-        return (out + len(sums) * float(np.linalg.slogdet(self.slack)[1])) / 2
+        tiles = sum(float(d @ np.linalg.solve(D, d) - np.linalg.slogdet(D)[1]) for _, _, _, D, d in sums)
+        self.bend[...] = 0
+        loose, pull = self._all(sums, None)
+        out = []
+        for stiff in stiffs:
+            bend = self._bend(stiff)
+            A, b = loose + bend, pull - bend @ self.now
+            held = np.diag(self.prior) + bend
+            fit = float(b @ np.linalg.solve(A, b) - off @ held @ off)
+            out.append((tiles + fit + float(np.linalg.slogdet(held)[1] - np.linalg.slogdet(A)[1])) / 2)
+        return out
 
     def bands(self, places: F64) -> tuple[Band, ...]:
         """Return each screen's band at its place (n, 2) on the film, mm.
