@@ -19,7 +19,7 @@ from sepkit.plates.tonal.lattice import Lattice
 from sepkit.plates.tonal.metric import Wanted, light_to_lab
 from sepkit.plates.tonal.optics import Film, mean_light, stack_light, stack_reflectance
 from sepkit.plates.tonal.solve import MOST_INK, solve_dots
-from sepkit.plates.tonal.table import ToneTable, tone_table
+from sepkit.plates.tonal.table import Gathered, ToneTable, tone_table
 from sepkit.workshop.print.options import PrintOptions, bench_of
 from tests.helpers.plate_turns import turns_of
 
@@ -80,7 +80,7 @@ RAMP_STACKS = stack_light([Film(SHELF.ink(name)) for name in ("yellow", "violet"
 
 def _table(calm: np.ndarray) -> ToneTable:
     known = light_to_lab(np.array([[0.5, 0.5, 0.5]])), np.full((1, 3), 0.3)
-    return tone_table(calm, np.ones(calm.shape[:2], bool), RAMP_STACKS, coats=np.ones(3), known=known)
+    return tone_table(Gathered.of(calm, np.ones(calm.shape[:2], bool)), RAMP_STACKS, coats=np.ones(3), known=known)
 
 
 @pytest.mark.parametrize(("one", "other"), [*RAMPS, THIN_RAMP])

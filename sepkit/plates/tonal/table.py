@@ -101,9 +101,22 @@ def colours_of(calm: Array, where: Array) -> Colours:
     return Colours((flat[:3] / flat[3]).T, weight / weight.mean())
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Gathered:
+    """A picture's colours, and the lattice that is fitted at them: the same for all sets of screens."""
+
+    colours: Colours
+    lattice: Lattice
+
+    @staticmethod
+    def of(calm: Array, where: Array) -> Gathered:
+        """Return them for the levels of a picture (h, w, 3) where (h, w) holds."""
+        colours = colours_of(calm, where)
+        return Gathered(colours, Lattice.of(colours.levels, colours.weight, _used(calm, where)))
+
+
 def tone_table(
-    calm: Array,
-    where: Array,
+    gathered: Gathered,
     stacks: Array,
     *,
     coats: Array,
@@ -111,13 +124,12 @@ def tone_table(
     chroma: float = 1.0,
     goal: Goal = np.asarray,
 ) -> ToneTable:
-    """Return the table for the levels of a picture (h, w, 3) where (h, w) holds, over stacks (2^n, 3).
+    """Return the table for a picture's colours over stacks (2^n, 3).
 
     ``known`` are colours (k, 3) Lab with their dots (k, n), where solving starts; ``coats`` (n,) weigh ink;
     ``goal`` is what the print is to make of the picture's Lab.
     """
-    colours = colours_of(calm, where)
-    lattice = Lattice.of(colours.levels, colours.weight, _used(calm, where))
+    colours, lattice = gathered.colours, gathered.lattice
     lab = goal(light_to_lab(srgb_to_linear(colours.levels / 255)))
     wanted = Wanted.of(lab, chroma=chroma)
     dots = solve_dots(stacks, wanted, start=known[1][_nearest(lab, known[0])], steps=12, coats=coats)
