@@ -25,6 +25,8 @@ STRAIN = 0.004
 """Spread of what a row of discs is stretched beyond the smooth field, as a share."""
 STIFF_MM = 0.12
 """Spread of second differences of the cloth's slip."""
+LENS = 0.02
+"""Spread of how far lenses move a photograph's corners, as a share of their way (phones, common practice: 0 to 3 %)."""
 SHIFT_MM, TURN_MM, GROWTH_MM, SLIP_MM = 0.8, 0.6, 0.08, 3.0
 """Spreads expected beforehand: of shifts, of what turns move at the art's edge, of growths, of the cloth's slip."""
 STILL_MM = 0.005
@@ -64,10 +66,19 @@ class System:
     """The equations of all tiles about a state."""
 
     def __init__(
-        self, subject: Subject, state: State, equations: Sequence[Equation], *, slack_mm: float, stiff: float = 1.0
+        self,
+        subject: Subject,
+        state: State,
+        equations: Sequence[Equation],
+        *,
+        slack_mm: float,
+        stiff: float = 1.0,
+        held: bool = False,
     ) -> None:
+        """``held`` keeps all screens where they are: what tiles say moves the cloth and growths."""
         self.subject, self.state = subject, state
-        self.n = subject.count
+        self.n, reference = subject.count, 3 * state.reference
+        self.fixed = slice(0, 3 * self.n) if held else slice(reference, reference + 3)
         self.half = max(subject.width_mm, subject.height_mm) / 2
         self.knots = state.warp.slip.shape[0] * state.warp.slip.shape[1]
         self.size = 4 * self.n + 2 * self.knots
@@ -92,18 +103,19 @@ class System:
         n = self.n
         prior = np.full(self.size, 1 / SLIP_MM**2)
         prior[: 3 * n] = np.tile([1 / SHIFT_MM**2, 1 / SHIFT_MM**2, 1 / TURN_MM**2], n)
-        prior[3 * self.state.reference : 3 * self.state.reference + 3] = HELD
         prior[3 * n : 4 * n] = 1 / GROWTH_MM**2
         for k in self.state.still:
             prior[3 * k : 3 * k + 3] = prior[3 * n + k] = 1 / STILL_MM**2
+        prior[self.fixed] = HELD
         return prior
 
     def _bend(self, stiff: float) -> F64:
-        bending = self.state.warp.bending() * stiff / STIFF_MM**2
-        start = 4 * self.n
+        """Return what slip costs: second differences, but for those of a lens, whose strength is integrated out."""
+        bending = np.kron(np.eye(2), self.state.warp.bending() * stiff / STIFF_MM**2)
+        lens = self.state.warp.lens(LENS).reshape(-1, 2).T.ravel()
+        bent = bending @ lens
         out = np.zeros((self.size, self.size))
-        out[start : start + self.knots, start : start + self.knots] = bending
-        out[start + self.knots :, start + self.knots :] = bending
+        out[4 * self.n :, 4 * self.n :] = bending - np.outer(bent, bent) / (1 + lens @ bent)
         return out
 
     def _group(self, members: Sequence[Equation]) -> _Group:
@@ -155,8 +167,7 @@ class System:
         aim[3 * self.n : 4 * self.n] = USUAL_GROWTH_MM
         A = np.diag(self.prior) + self.bend
         b = -self.prior * (self.now - aim) - self.bend @ self.now
-        held = slice(3 * self.state.reference, 3 * self.state.reference + 3)
-        b[held] = 0
+        b[self.fixed] = 0
         for group, (a, r, *_) in zip(self.groups, sums, strict=True):
             if group.block != without:
                 A[np.ix_(group.columns, group.columns)] += a

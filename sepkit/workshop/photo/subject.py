@@ -28,7 +28,7 @@ FINER = 4
 def subject_of_folder(kept: PrintFolder) -> Subject:
     """Return what a photograph of a print should show."""
     plates, discs = kept.plates, kept.record.film.discs
-    margin = AROUND_MM if discs else MARGIN_MM
+    margin = float(np.ceil((AROUND_MM if discs else MARGIN_MM) * PX_PER_MM)) / PX_PER_MM  # art begins at a sample
     colour = stack_colours(plates, kept.record.garment)
     n = len(plates)
     stacks = [tuple(k for k in range(n) if stack >> k & 1) for stack in range(1 << n)]
@@ -44,27 +44,32 @@ def subject_of_folder(kept: PrintFolder) -> Subject:
         np.maximum(np.array([colour(stack) for stack in stacks], np.float64), 0.001),
         tuple(plate.name for plate in plates),
         bases=tuple(k for k, plate in enumerate(plates) if plate.is_base),
-        tone=_tone([plate.tone for plate in plates], planes[0].shape, margin),
+        tone=_tone([plate.tone for plate in plates], (kept.width_mm, kept.height_mm), margin),
         discs=discs,
     )
 
 
 def _plane(printed: U8, marks: tuple[Mark, ...], size_mm: tuple[float, float], margin_mm: float) -> U8:
     """Return a plate at PX_PER_MM with a margin around, its marks in it."""
-    from PIL import Image
-
-    width, height = (round((side + 2 * margin_mm) * PX_PER_MM) for side in size_mm)
-    edge = round(margin_mm * PX_PER_MM)
-    inside = (width - 2 * edge, height - 2 * edge)
-    finer = printed.shape[1] > inside[0]
-    filtered = Image.Resampling.BOX if finer else Image.Resampling.BILINEAR
-    plane = np.zeros((height, width), np.uint8)
-    plane[edge : edge + inside[1], edge : edge + inside[0]] = np.asarray(
-        Image.fromarray(printed).resize(inside, filtered)
-    )
+    plane = _with_margin(printed, size_mm, margin_mm)
+    height, width = plane.shape
     if marks:
         np.maximum(plane, _drawn(marks, width, height, margin_mm), out=plane)
     return plane
+
+
+def _with_margin(picture: U8, size_mm: tuple[float, float], margin_mm: float) -> U8:
+    """Return a picture of the art at PX_PER_MM with a margin around; a sample that it fills in part is averaged."""
+    from PIL import Image
+
+    samples = [int(np.ceil(side * PX_PER_MM - 0.01)) for side in size_mm]
+    finer = picture.shape[1] > samples[0]
+    filtered = Image.Resampling.BOX if finer else Image.Resampling.BILINEAR
+    beyond = [n / PX_PER_MM / side * px for n, side, px in zip(samples, size_mm, picture.shape[::-1], strict=True)]
+    spare = [max(0, int(np.ceil(far)) - px) for far, px in zip(beyond, picture.shape[::-1], strict=True)]
+    wide = Image.fromarray(np.pad(picture, ((0, spare[1]), (0, spare[0]))))
+    art = np.asarray(wide.resize((samples[0], samples[1]), filtered, box=(0, 0, *beyond)))
+    return np.pad(art, round(margin_mm * PX_PER_MM))
 
 
 def page_plane(page: FilmPage) -> U8:
@@ -90,17 +95,10 @@ def _drawn(marks: tuple[Mark, ...], width: int, height: int, margin_mm: float) -
     return out
 
 
-def _tone(tones: list[Bool | None], shape: tuple[int, int], margin_mm: float) -> Bool | None:
+def _tone(tones: list[Bool | None], size_mm: tuple[float, float], margin_mm: float) -> Bool | None:
     """Return where any plate has dots, on the planes' grid."""
-    from PIL import Image
-
     masks = [tone for tone in tones if tone is not None and tone.any()]
     if not masks:
         return None
-    edge = round(margin_mm * PX_PER_MM)
-    out = np.zeros(shape, bool)
-    inside = (shape[1] - 2 * edge, shape[0] - 2 * edge)
-    for tone in masks:
-        picture = Image.fromarray(tone.view(np.uint8) * np.uint8(255)).resize(inside, Image.Resampling.BOX)
-        out[edge : edge + inside[1], edge : edge + inside[0]] |= np.asarray(picture) > 0
-    return out
+    drawn = [_with_margin(tone.view(np.uint8) * np.uint8(255), size_mm, margin_mm) > 0 for tone in masks]
+    return np.asarray(np.logical_or.reduce(drawn), np.bool_)

@@ -11,23 +11,30 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sepkit.colorimetry.difference import delta_e_2000
+from sepkit.colorimetry.spectral import reflectance_to_lab
 from sepkit.files.folders.planes import load_plane
 from sepkit.film.check_discs import LEAST_SIDE_MM, CheckDisc, check_discs
+from sepkit.inks.layers import printed_reflectance
 from sepkit.model import Finding
 
 if TYPE_CHECKING:
+    from sepkit.files.folders.entries import PlateEntry
     from sepkit.files.folders.record import PrintRecord
-    from sepkit.model import U8, Plate
+    from sepkit.model import U8, Garment, Plate
     from sepkit.press.sheet import Sheet
 
 CARRIED = 0.5
 """A base carries an ink when at least this share of the ink lies on it."""
 
 
-def discs_of_plates(plates: Sequence[Plate], width_mm: float, height_mm: float) -> tuple[CheckDisc, ...]:
+def discs_of_plates(
+    plates: Sequence[Plate], garment: Garment, width_mm: float, height_mm: float
+) -> tuple[CheckDisc, ...]:
     """Return the discs of a print; none where the art is too small."""
     bases = [k for k, plate in enumerate(plates) if plate.is_base]
-    return check_discs(width_mm, height_mm, _carriers([plate.printed for plate in plates], bases))
+    on = _carriers([plate.printed for plate in plates], bases)
+    return check_discs(width_mm, height_mm, on, frame=_framing(plates, garment, bases))
 
 
 def discs_of_folder(folder: Path, record: PrintRecord, sheet: Sheet | None) -> tuple[CheckDisc, ...]:
@@ -36,7 +43,9 @@ def discs_of_folder(folder: Path, record: PrintRecord, sheet: Sheet | None) -> t
     planes = [load_plane(folder, plate.printed_file, art.shape) for plate in record.plates]
     bases = [k for k, plate in enumerate(record.plates) if plate.role == "underbase" or plate.base_file is not None]
     margin = LEAST_SIDE_MM if sheet is None else (sheet.width_mm - min(art.width_mm, sheet.art_mm[0])) / 2
-    return check_discs(art.width_mm, art.height_mm, _carriers(planes, bases), sides=margin >= LEAST_SIDE_MM)
+    frame = _framing(record.plates, record.garment, bases)
+    on = _carriers(planes, bases)
+    return check_discs(art.width_mm, art.height_mm, on, frame=frame, sides=margin >= LEAST_SIDE_MM)
 
 
 def no_room(width_mm: float, height_mm: float) -> Finding:
@@ -47,6 +56,15 @@ def no_room(width_mm: float, height_mm: float) -> Finding:
         f"{width_mm:.0f} x {height_mm:.0f} mm leaves no room for rows of check discs",
         "line these screens up by the targets",
     )
+
+
+def _framing(plates: Sequence[Plate | PlateEntry], garment: Garment, bases: Sequence[int]) -> int:
+    """Return the screen that frames discs on cloth: a base, else the one that shows best on the cloth."""
+    if bases:
+        return bases[0]
+    cloth = np.asarray(garment.reflectance, np.float64)
+    printed = [printed_reflectance([(plate.ink, plate.coats)], cloth) for plate in plates]
+    return int(np.argmax(delta_e_2000(reflectance_to_lab(np.array(printed)), reflectance_to_lab(cloth))))
 
 
 def _carriers(planes: Sequence[U8], bases: Sequence[int]) -> list[int | None]:

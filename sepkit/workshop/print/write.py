@@ -174,7 +174,7 @@ def record_of_print(folder: Path, planned: Planned) -> PrintRecord:
     separation, art = one.separation, one.separation.artwork
     height_px, width_px = art.alpha.shape
     size = (art.width_mm, art.height_mm)
-    discs = discs_of_plates(separation.plates, *size) if one.options.check_discs else ()
+    discs = discs_of_plates(separation.plates, bench.garment, *size) if one.options.check_discs else ()
     record = PrintRecord(
         artwork=ArtFacts(art.source, width_px, height_px, art.width_mm, art.height_mm),
         garment=bench.garment,
