@@ -109,12 +109,13 @@ class Warp:
         Coefficients are the slip at the knots: that is off by what is linear, which no penalty minds.
         """
         ny, nx = self.knots
-        knots = self.start_mm + self.pitch_mm * (np.stack(np.meshgrid(np.arange(nx), np.arange(ny)), -1) - 1.0)
+        grid = np.stack(np.meshgrid(np.arange(nx), np.arange(ny)), -1)
+        knots = np.asarray(self.start_mm + self.pitch_mm * (grid - 1.0), np.float64)
         middle = np.array(self.photo_px) / 2 - 0.5
         off = applied(self.homography, knots) - middle
-        off *= 1 + share * (off**2).sum(-1, keepdims=True) / (middle**2).sum()
+        further = 1 + share * (off**2).sum(-1, keepdims=True) / (middle**2).sum()
         back = np.asarray(np.linalg.inv(self.homography), np.float64)
-        return np.asarray(applied(back, np.asarray(middle + off, np.float64)) - knots, np.float64)
+        return np.asarray(applied(back, np.asarray(middle + off * further, np.float64)) - knots, np.float64)
 
     def bending(self) -> F64:
         """Return the (knots, knots) penalty on second differences."""
