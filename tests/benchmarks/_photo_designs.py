@@ -45,7 +45,8 @@ RIGGING = """<path d="M12 66 H88 L76 84 H26 Z" fill="#1b2a4a"/><path d="M50 8 V6
 <path d="M50 18 L74 64" stroke-width="0.38"/><path d="M50 22 L68 64" stroke-width="0.5"/>
 <path d="M8 90 H92" stroke-width="0.3"/><path d="M8 93 H92" stroke-width="0.36"/></g>
 <path d="M60 72 h12 v6 h-12 z" fill="#d8432b"/>"""
-WEB = """<path d="M10 10 H34 V26 H10 Z M66 84 H90 V90 H66 Z M12 70 h8 v18 h-8 z" fill="#ffffff"/><g fill="none" stroke="#ffffff">
+WEB = """<path d="M10 10 H34 V26 H10 Z M66 84 H90 V90 H66 Z M12 70 h8 v18 h-8 z" fill="#ffffff"/>
+<g fill="none" stroke="#ffffff">
 <circle cx="50" cy="50" r="40" stroke-width="0.3"/><circle cx="50" cy="50" r="34" stroke-width="0.36"/>
 <circle cx="50" cy="50" r="28" stroke-width="0.42"/><circle cx="50" cy="50" r="22" stroke-width="0.26"/>
 <path d="M50 6 V94" stroke-width="0.34"/><path d="M6 50 H94" stroke-width="0.4"/><path d="M20 80 L80 20"
