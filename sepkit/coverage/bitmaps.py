@@ -74,6 +74,16 @@ def from_words(words: Words, row_bytes: int) -> U8:
     return np.ascontiguousarray(words.astype(">u8").view(np.uint8)[:, :row_bytes])
 
 
+def packed(mask: Bool) -> Words:
+    """Return a mask as words with an empty one at each row's end, as ``grown`` takes them."""
+    return to_words(np.packbits(mask, axis=1), mask.shape[1] + WORD)
+
+
+def unpacked(words: Words, width: int) -> Bool:
+    """Return the mask (h, width) bool of words."""
+    return np.unpackbits(from_words(words, -(-width // 8)), axis=1, count=width).view(bool)
+
+
 def within(mask: Bool, reach_px: float) -> Bool:
     """Return (h, w) True where a pixel's centre is at most ``reach_px`` (below 63) from that of one in ``mask``.
 
@@ -82,42 +92,57 @@ def within(mask: Bool, reach_px: float) -> Bool:
     >>> within(dot, 2.0).sum(axis=1).tolist()
     [1, 3, 5, 3, 1]
     """
-    rows = [math.sqrt(reach_px * reach_px - dy * dy) for dy in range(int(reach_px) + 1)]
-    return _grown(mask, [int(half) for half in rows])
+    return unpacked(grown(packed(mask), disc(reach_px)), mask.shape[1])
 
 
 def surely_reached(mask: Bool, distance_px: float, *, cover: float) -> Bool:
-    """Return (h, w) True where ``reach.edge_distance`` is at most ``distance_px`` for sure.
+    """Return (h, w) True where ``reach.edge_distance`` is at most ``distance_px`` for sure; see ``sure_disc``."""
+    return unpacked(grown(packed(mask), sure_disc(distance_px, cover=cover)), mask.shape[1])
 
-    ``mask`` is where a shape covers at least ``cover`` of a pixel, above 1/2. A pixel y of it at (dx, dy) is looked at
+
+def disc(reach_px: float) -> list[int]:
+    """Return how far a disc reaches to both sides in its middle row, a row from it, and so on."""
+    return [int(math.sqrt(reach_px * reach_px - dy * dy)) for dy in range(int(reach_px) + 1)]
+
+
+def square(reach: int) -> list[int]:
+    """Return the same of a square."""
+    return [reach] * (reach + 1)
+
+
+def sure_disc(distance_px: float, *, cover: float) -> list[int]:
+    """Return the disc around a pixel in which ``reach.edge_distance`` is at most ``distance_px`` for sure.
+
+    The pixel's shape covers at least ``cover`` of it, above 1/2. A pixel y of it at (dx, dy) is looked at
     by way of its column, where a fainter pixel a row nearer may be taken for it: then the distance is at most
     sqrt((dy - 1)^2 + dx^2) + 1/2. Straight up or down, and along its row, nothing is taken for it.
     """
     own, nearer = distance_px - 0.5 + cover - SURE_PX, distance_px - 0.5 - SURE_PX
     if own < 0:
-        return np.zeros_like(mask)
+        return []
     halves = [int(own)]
     for dy in range(1, int(own) + 1):
         across = min(own * own - dy * dy, nearer * nearer - (dy - 1) ** 2 if nearer > 0 else 0.0)
         halves.append(int(math.sqrt(max(across, 0.0))))
-    return _grown(mask, halves)
+    return halves
 
 
-def _grown(mask: Bool, halves: Sequence[int]) -> Bool:
-    """Return a mask grown by rows: ``halves[dy]`` pixels to both sides in rows ``dy`` above and below; never rising."""
-    height, width = mask.shape
-    words = to_words(np.packbits(mask, axis=1), width + WORD)  # an empty word at each row's end
-    flat = words.reshape(-1)
-    wide, other, spare = words.copy(), np.zeros_like(flat), np.zeros_like(flat)
-    out = np.zeros_like(words)
+def grown(words: Words, halves: Sequence[int]) -> Words:
+    """Return a packed mask grown by rows: ``halves[dy]`` pixels to both sides ``dy`` rows off; never rising.
+
+    Bits beyond the mask's width may be set.
+    """
+    height = len(words)
+    wide, out = words.copy(), np.zeros_like(words)
+    other, spare = np.zeros_like(words.reshape(-1)), np.zeros_like(words.reshape(-1))
     half = 0
     for dy in range(min(len(halves), height) - 1, -1, -1):
         while half < min(halves[dy], WORD - 1):
             half += 1
             for move in (pull, push):
-                move(flat, half, other, spare)
+                move(words.reshape(-1), half, other, spare)
                 wide |= other.reshape(wide.shape)
         out[dy:] |= wide[: height - dy]
         if dy:
             out[:-dy] |= wide[dy:]
-    return np.unpackbits(from_words(out, -(-width // 8)), axis=1, count=width).view(bool)
+    return out

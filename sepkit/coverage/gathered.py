@@ -11,8 +11,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sepkit.coverage.parts import Parts
+
 if TYPE_CHECKING:
     from sepkit.coverage.strokes import ThinPart
+    from sepkit.model import Bool
 
 CELL_MM = 1.5
 """Parts nearer than this are seen as one place."""
@@ -46,8 +49,6 @@ def gathered(parts: Sequence[ThinPart]) -> list[Place]:
     >>> [(place.count, place.box_mm) for place in gathered(letters)]
     [(3, (2.5, 4.5, 6.5, 5.5)), (1, (59.5, 4.5, 60.5, 5.5))]
     """
-    from scipy.ndimage import binary_closing, label
-
     if not parts:
         return []
     boxes = np.array([part.box_mm for part in parts])
@@ -55,11 +56,11 @@ def gathered(parts: Sequence[ThinPart]) -> list[Place]:
     grid = np.zeros((int(cells[:, 3].max()) + 1 + WORD_GAP_CELLS, int(cells[:, 2].max()) + 1 + WORD_GAP_CELLS), bool)
     for left, top, right, bottom in cells.tolist():
         grid[top : bottom + 1, left : right + 1] = True
-    grid |= binary_closing(grid, np.ones((1, 2 * WORD_GAP_CELLS - 1), bool))
-    labels, count = label(grid)
-    of = labels[cells[:, 1], cells[:, 0]]
+    grid |= _closed(grid, WORD_GAP_CELLS - 1)
+    found = Parts.of(grid, corners=False)
+    of = found.at(cells[:, 1], cells[:, 0])
     places = []
-    for number in range(1, count + 1):
+    for number in range(1, found.count + 1):
         inside = np.flatnonzero(of == number)
         if not len(inside):
             continue
@@ -68,3 +69,12 @@ def gathered(parts: Sequence[ThinPart]) -> list[Place]:
         length = sum(parts[k].length_mm for k in inside.tolist())
         places.append(Place(len(inside), width, length, (box[0], box[1], box[2], box[3])))
     return sorted(places, key=lambda place: (round(place.width_mm / SAME_WIDTH_MM), -place.length_mm))
+
+
+def _closed(grid: Bool, by: int) -> Bool:
+    """Return the grid with gaps of up to twice ``by`` along its rows closed; there is room at its ends."""
+    for _ in range(by):
+        grid = grid | np.roll(grid, 1, axis=1) | np.roll(grid, -1, axis=1)
+    for _ in range(by):
+        grid = grid & np.roll(grid, 1, axis=1) & np.roll(grid, -1, axis=1)
+    return grid

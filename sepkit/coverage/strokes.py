@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sepkit.coverage.bitmaps import SURE_PX, surely_reached, within
+from sepkit.coverage.bitmaps import SURE_PX, disc, grown, packed, sure_disc, unpacked, within
+from sepkit.coverage.openings import LEAST_LEFT, taken_at
 from sepkit.coverage.parts import Parts
 from sepkit.coverage.reach import choke, spread
 from sepkit.coverage.windows import in_windows
@@ -34,6 +35,8 @@ of pointed shapes and the corners that an opening rounds off do not."""
 
 LOOKS_FAR, LOOKS_MORE_PX = 4.0, 16
 """An opening looks twice its half width far, and distances are taken in steps that double."""
+FEW_SHARE = 0.01
+"""Of a plane's pixels: fewer than these are asked one by one, more in blocks."""
 ENOUGH_DPI = 150.0
 """A stroke of 0.35 mm is 2 px here: enough to tell mesh classes apart by the share of thin strokes."""
 
@@ -106,15 +109,15 @@ def _lost(solid: Bool, half_px: float) -> Bool:
     A pixel r from the nearest hole keeps r - half of itself when choked, and takes up to half + 1/2 from what is left
     beside it. Most pixels are kept for sure by that alone, so distances are taken elsewhere.
     """
-    open_ = ~solid
-    left = solid > within(open_, half_px + 0.5 + SURE_PX)  # of two masks: in the first, and not in the second
-    some = within(left, 1.5) > within(open_, half_px + 0.1)
-    unsure = solid > some
-    np.greater(unsure, surely_reached(left, half_px + 0.25, cover=0.5), out=unsure)
-    if not unsure.any():
-        return unsure
+    inked, open_ = packed(solid), packed(~solid)
+    left = inked & ~grown(open_, disc(half_px + 0.5 + SURE_PX))
+    kept = grown(left, disc(1.5)) & ~grown(open_, disc(half_px + 0.1))
+    kept |= grown(left, sure_disc(half_px + 0.25, cover=0.5))
+    unsure = unpacked(inked & ~kept, solid.shape[1])
+    if np.count_nonzero(unsure) < FEW_SHARE * solid.size:
+        return taken_at(solid, unsure, half_px) if unsure.any() else unsure
     choked = choke(np.where(solid, np.uint8(255), np.uint8(0)), half_px, only=within(unsure, half_px + 4))
-    out: Bool = unsure & (spread(choked, half_px, only=unsure) < 64)
+    out: Bool = unsure & (spread(choked, half_px, only=unsure) < LEAST_LEFT)
     return out
 
 

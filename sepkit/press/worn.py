@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sepkit.coverage.bitmaps import within
+from sepkit.coverage.bitmaps import grown, packed, square, unpacked, within
 from sepkit.coverage.parts import Parts
 from sepkit.units import mm_to_px
 
@@ -33,7 +33,6 @@ ENOUGH_DPI = 120.0
 def worn_area(coverage: U8, *, dpi: float) -> Bool | None:
     """Return where the art is worn, (h, w); None where it is not."""
     from PIL import Image
-    from scipy.ndimage import binary_dilation
 
     solid = coverage > 127
     holes = _small(_holes(solid), MOST_HOLE_MM, dpi)
@@ -49,7 +48,8 @@ def worn_area(coverage: U8, *, dpi: float) -> Bool | None:
     if Parts.of(holes & inside).count < LEAST_HOLES:
         return None
     reach = max(1, round(mm_to_px(AROUND_MM, dpi / factor)))
-    return _full(binary_dilation(body, np.ones((3, 3), bool), iterations=reach), factor, coverage.shape)
+    near = unpacked(grown(packed(body), square(reach)), body.shape[1])
+    return _full(near, factor, coverage.shape)
 
 
 def _holes(solid: Bool) -> Bool:

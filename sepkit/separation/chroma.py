@@ -8,6 +8,7 @@ art with full chroma comes back unchanged. YCbCr per ITU-R BT.601.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -16,25 +17,34 @@ from sepkit.coverage.bands import row_bands
 from sepkit.separation import tuned_colours as tuned
 
 if TYPE_CHECKING:
+    from sepkit.coverage.bands import Band
     from sepkit.model import U8
 
 Array = np.ndarray[Any, np.dtype[Any]]
+Split = tuple[Array, Array, Array]
+"""Luma, chroma, and the chroma detail that luma promises."""
 
 BAND_ROWS = 512  # rows worked on at once
+KEPT_PX = 4_000_000  # pictures of fewer pixels hold what was asked of bands, 20 bytes a pixel, until they are done
 SAMPLE_BANDS = 4  # about so many bands are asked how much chroma was lost
 
 
 def restore_chroma(rgb: U8, gain: float | None = None) -> U8:
     """Return the picture with chroma as sharp as its luma; ``gain`` is how much of its detail it lost, if known."""
     bands = list(row_bands(len(rgb), BAND_ROWS, halo=2 * tuned.CHROMA.window_px))
+    known: dict[int, Split] = {}
     if gain is None:
-        gain = _lost_share([rgb[b.outer_start : b.outer_stop] for b in bands[:: max(1, len(bands) // SAMPLE_BANDS)]])
+        sampled = range(0, len(bands), max(1, len(bands) // SAMPLE_BANDS))
+        parts = ((k, _split(_outer(rgb, bands[k]))) for k in sampled)
+        if rgb.shape[0] * rgb.shape[1] <= KEPT_PX:
+            known = dict(parts)
+            parts = ((k, known[k]) for k in sampled)
+        gain = _lost_share(part for _, part in parts)
     if gain < tuned.CHROMA.least_gain:
         return rgb
     out = np.empty_like(rgb)
-    for band in bands:
-        part = rgb[band.outer_start : band.outer_stop].astype(np.float32)
-        luma, chroma, detail = _split(part)
+    for k, band in enumerate(bands):
+        luma, chroma, detail = known.pop(k) if k in known else _split(_outer(rgb, band))
         out[band.start : band.stop] = _join(luma, chroma + np.float32(gain) * detail)[band.inner]
     return out
 
@@ -73,18 +83,21 @@ def taken_share(raw: U8, drawn: U8) -> float:
     return float(np.clip(lack / have / tuned.CHROMA.halved_share, 0, 1)) if have > 0 else 0.0
 
 
-def _lost_share(parts: list[U8]) -> float:
+def _outer(rgb: U8, band: Band) -> Array:
+    return rgb[band.outer_start : band.outer_stop].astype(np.float32)
+
+
+def _lost_share(parts: Iterable[Split]) -> float:
     """1 when chroma holds none of the luma detail that its slope promises, 0 when it holds all."""
     have = want = 0.0
-    for part in parts:
-        _, chroma, detail = _split(part.astype(np.float32))
+    for _, chroma, detail in parts:
         fine = chroma - _smear(chroma)
         have += float((fine * detail).sum())
         want += float((detail * detail).sum())
     return float(np.clip(1 - have / want, 0, 1)) if want > 0 else 0.0
 
 
-def _split(rgb: Array) -> tuple[Array, Array, Array]:
+def _split(rgb: Array) -> Split:
     """Luma (h, w), chroma (2, h, w) as colour differences, and the chroma detail that luma promises."""
     from scipy import ndimage
 

@@ -146,6 +146,22 @@ def enlarging(small: int, big: int, *, moved: float = 0.0) -> Any:
     """
     from scipy import sparse
 
+    weight, tap = _taps(small, big, moved)
+    small += moved > 0
+    rows = np.repeat(np.arange(big), 4)
+    return sparse.csr_matrix((weight.ravel(), (rows, tap.ravel())), (big, small), np.float32)
+
+
+def enlarging_dense(small: int, big: int) -> Array:
+    """Return the (big, small) float32 matrix that enlarges a short line."""
+    weight, tap = _taps(small, big, 0.0)
+    out = np.zeros((big, small), np.float32)
+    np.add.at(out, (np.arange(big)[:, None], tap), weight.astype(np.float32))
+    return out
+
+
+def _taps(small: int, big: int, moved: float) -> tuple[Array, Array]:
+    """Return the weights of four pixels for each one of the enlarged line, and which these are, both (big, 4)."""
     centre = (np.arange(big) + 0.5) * small / big - 0.5 + moved
     small += moved > 0
     left = np.floor(centre).astype(int) - 1
@@ -154,8 +170,7 @@ def enlarging(small: int, big: int, *, moved: float = 0.0) -> Any:
     weight = np.where(d < 1, 1.5 * d**3 - 2.5 * d**2 + 1, np.where(d < 2, -0.5 * d**3 + 2.5 * d**2 - 4 * d + 2, 0))
     weight = np.where((tap >= 0) & (tap < small), weight, 0)
     weight /= weight.sum(1, keepdims=True)
-    rows = np.repeat(np.arange(big), 4)
-    return sparse.csr_matrix((weight.ravel(), (rows, np.clip(tap, 0, small - 1).ravel())), (big, small), np.float32)
+    return weight, np.clip(tap, 0, small - 1)
 
 
 def _apply(matrix: Any, data: Array) -> Array:

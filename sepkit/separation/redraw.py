@@ -66,23 +66,43 @@ def _blocks(height: int, width: int) -> Iterator[tuple[Window, Window, Window]]:
 
 def _redrawn(share: Array, hard: bool) -> U8:
     """Return (n - 1, h, w) uint8 coverage drawn again, of (n, h, w) float32 shares that sum to one, the last bare."""
-    rows, cols = _up(share.shape[1]), _up(share.shape[2])
-    first = (rows @ share @ cols.T).argmax(axis=0).astype(np.uint8)
+    height, width = share.shape[1:]
+    first = _strongest(_up(height) @ share @ _up(width).T)
     free = _near_border(first)
     every = np.arange(len(share))[:, None, None]
     label, field = first, (first == every).astype(np.float32)
     redraw = tuned.REDRAW
     wobble = redraw.hard_wobble if hard else redraw.wobble
     for _ in range(redraw.steps):
-        held = (label == every).astype(np.float32)
-        off = share - _averaged(held)
+        held = label == every
+        off = share - _counted(held) / np.float32(FINER * FINER)
         off = np.sign(off) * np.maximum(np.abs(off) - wobble, 0) * redraw.pull
         field = _diffused(held[:-1] + off[:-1].repeat(FINER, axis=1).repeat(FINER, axis=2))
         field = np.concatenate([field, 1 - field.sum(axis=0, keepdims=True)])
-        label = np.where(free, field.argmax(axis=0), first).astype(np.uint8)
+        label = np.where(free, _strongest(field), first)
     steep = 2 * 0.75 / FINER  # of the difference of two diffused neighbours, per fine pixel: the peak of three boxes
     crisp = np.where(free, _contest(field, steep), first == every).astype(np.float32)
     return np.asarray(np.floor(_averaged(crisp[:-1]) * 255 + np.float32(0.01)).astype(np.uint8))
+
+
+def _strongest(field: Array) -> U8:
+    """Return (h, w) the number of the greatest of (n, h, w), the first of equal ones."""
+    most, label = field[0], np.zeros(field[0].shape, np.uint8)
+    for k in range(1, len(field)):
+        label[field[k] > most] = k
+        most = np.maximum(most, field[k])
+    return label
+
+
+def _counted(held: Array) -> Array:
+    """Return how many of each pixel's fine ones are held, (n, h, w) uint8."""
+    rows = held[:, ::FINER].astype(np.uint8)
+    for at in range(1, FINER):
+        rows += held[:, at::FINER]
+    counts = rows[:, :, ::FINER].copy()
+    for at in range(1, FINER):
+        counts += rows[:, :, at::FINER]
+    return counts
 
 
 def _averaged(fine: Array) -> Array:
@@ -108,12 +128,18 @@ def _near_border(label: Array) -> Array:
 
 
 def _diffused(field: Array) -> Array:
-    from scipy import ndimage
+    """Return (n, h, w) averaged three times over squares of FINER; a block goes on beyond its border as it ends."""
+    return np.asarray(_boxes(field.shape[1]) @ field @ _boxes(field.shape[2]))
 
-    for _ in range(3):
-        for axis in (1, 2):
-            field = ndimage.uniform_filter1d(field, FINER, axis=axis, mode="nearest")
-    return field
+
+@functools.lru_cache(maxsize=8)
+def _boxes(length: int) -> Array:
+    """Return the (length, length) float32 matrix of three boxes in turn; it is symmetric."""
+    at = np.arange(length)
+    box = np.zeros((length, length))
+    for step in range(-(FINER // 2), FINER // 2 + 1):
+        np.add.at(box, (at, np.clip(at + step, 0, length - 1)), 1 / FINER)
+    return np.asarray(box @ box @ box, np.float32)
 
 
 def _contest(field: Array, steep: float) -> Array:

@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sepkit.coverage.bitmaps import grown, packed, square, unpacked
 from sepkit.separation import tuned_mixing as tuned
-from sepkit.separation.grid import enlarging
+from sepkit.separation.grid import enlarging_dense
 from sepkit.threads import each
 
 if TYPE_CHECKING:
@@ -118,10 +119,8 @@ def _with_body(found: Array, share: Array) -> Array:
 
 def _lifted(share: Array, middle: Array) -> tuple[Array, Array]:
     """Return the shares as films are to get them, and (h, w) bool where they may differ."""
-    from scipy import ndimage
-
     thin = tuned.THIN
-    around = np.asarray(ndimage.binary_dilation(middle.any(axis=0), np.ones((3, 3), bool)))
+    around = _grown(np.logical_or.reduce(middle), 1)
     at = np.flatnonzero(around)
     asked, through = share[:, around], middle[:, around]
     films, steps = _Films(share, around), _steps(middle)
@@ -141,10 +140,7 @@ class _Films:
     """What films draw of shares, looked at where it matters: around pixels that may change."""
 
     def __init__(self, share: Array, around: Array) -> None:
-        from scipy import ndimage
-
-        window = np.ones((2 * REACH + 1, 2 * REACH + 1), bool)
-        seen, beyond = ndimage.binary_dilation(around, window), around.size
+        seen, beyond = _grown(around, REACH), around.size
         numbers = np.arange(beyond, dtype=np.int32).reshape(around.shape)
         self.taps = _windows(np.pad(numbers, REACH, constant_values=beyond), seen)
         self.asked = share[:, seen]
@@ -171,6 +167,11 @@ class _Films:
         return np.stack([lack[self.near] @ _blur() for lack in self.asked - got])
 
 
+def _grown(mask: Array, reach: int) -> Array:
+    """Return a mask (h, w) grown by a square."""
+    return unpacked(grown(packed(mask), square(reach)), mask.shape[1])
+
+
 def _windows(padded: Array, where: Array) -> Array:
     """Return what is padded by REACH around each pixel that is marked, (pixels, 25)."""
     y, x = np.nonzero(where)
@@ -184,18 +185,16 @@ def _subsampled() -> Array:
     """Return the weights of the (5 x 5) pixels around one at each of the FINER x FINER places in it, (25, 16)."""
     side = 2 * REACH + 1
     middle = slice(REACH * FINER, (REACH + 1) * FINER)
-    line = enlarging(side, side * FINER).toarray()[middle]
+    line = enlarging_dense(side, side * FINER)[middle]
     return np.asarray(np.einsum("iy,jx->yxij", line, line).reshape(side**2, FINER**2), np.float32)
 
 
 @functools.cache
 def _blur() -> Array:
     """Return the weights of the (5 x 5) pixels around one, averaged, (25,)."""
-    from scipy import ndimage
-
-    spot = np.zeros((2 * REACH + 1, 2 * REACH + 1))
-    spot[REACH, REACH] = 1
-    return np.asarray(ndimage.gaussian_filter(spot, tuned.THIN.sigma_px, radius=REACH).ravel(), np.float32)
+    line = np.exp(-0.5 * (np.arange(-REACH, REACH + 1) / tuned.THIN.sigma_px) ** 2)
+    line /= line.sum()
+    return np.outer(line, line).ravel().astype(np.float32)
 
 
 def _steps(middle: Array) -> Array:

@@ -21,7 +21,7 @@ from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.files.shelf.shelf import Shelf
 from sepkit.plates.tonal.metric import light_to_lab
 from sepkit.plates.tonal.optics import Film, mean_light, stack_light
-from sepkit.plates.tonal.screens import set_screens
+from sepkit.plates.tonal.screens import SmallPicture, set_screens
 from sepkit.workshop.print.options import PrintOptions, bench_of
 from sepkit.workshop.print.plan import plan_print
 from tests.benchmarks._tones_art import PICTURES, as_jpeg
@@ -128,6 +128,7 @@ def _grain_of(bench: Bench, pictures: Sequence[U8]) -> list[float]:
     """Return the standard deviation of each plate from one draw of noise to the other."""
     assert bench.weighed is not None
     everywhere = np.ones(pictures[0].shape[:2], bool)
-    one, other = (set_screens(bench.weighed.chosen, picture, everywhere, bench)[0] for picture in pictures)
+    small = [SmallPicture.of(picture, everywhere) for picture in pictures]
+    one, other = (set_screens(bench.weighed.chosen, picture, bench)[0] for picture in small)
     away = [a.coverage.astype(np.float32) - b.coverage for a, b in zip(one, other, strict=True)]
     return [float(plane[RIM_PX:-RIM_PX, RIM_PX:-RIM_PX].std() / np.sqrt(2)) for plane in away]

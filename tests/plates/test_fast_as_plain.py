@@ -15,6 +15,7 @@ from scipy.ndimage import distance_transform_edt, uniform_filter
 from sepkit.coverage import windows
 from sepkit.coverage.bitmaps import within
 from sepkit.coverage.keep import Keep
+from sepkit.coverage.openings import taken_at
 from sepkit.coverage.reach import choke, choke_on_bare, nearer_to, opened, spread
 from sepkit.coverage.strokes import thin_share, thin_strokes
 from sepkit.coverage.sums import summed
@@ -149,7 +150,7 @@ def test_base(seed, choke_px, toned, share, own):
             assert (got.kept_thin == thin).all()
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=45, deadline=None)
 @given(SEEDS, st.floats(0.05, 1.2), st.sampled_from([60.0, 110.0, 150.0]))
 def test_thin_strokes(seed, least_mm, dpi):
     plane = art(seed, 1)[0]
@@ -157,6 +158,7 @@ def test_thin_strokes(seed, least_mm, dpi):
     thin = (solid > 0) & (opened(solid, max(least_mm * dpi / 25.4 / 2, 0.51)) < 64)
     want = thin.sum() / max((solid > 0).sum(), 1)
     assert thin_share(plane, least_mm=least_mm, dpi=dpi) == want
+    assert (taken_at(solid > 0, solid > 0, max(least_mm * dpi / 25.4 / 2, 0.51)) == thin).all()
 
 
 @settings(max_examples=12, deadline=None)

@@ -19,7 +19,7 @@ from sepkit.plates.tonal.lattice import Lattice
 from sepkit.plates.tonal.metric import Wanted, light_to_lab
 from sepkit.plates.tonal.optics import Film, mean_light, stack_light, stack_reflectance
 from sepkit.plates.tonal.solve import MOST_INK, solve_dots
-from sepkit.plates.tonal.table import ToneTable, tone_table
+from sepkit.plates.tonal.table import Gathered, ToneTable, tone_table
 from sepkit.workshop.print.options import PrintOptions, bench_of
 from tests.helpers.plate_turns import turns_of
 
@@ -80,7 +80,7 @@ RAMP_STACKS = stack_light([Film(SHELF.ink(name)) for name in ("yellow", "violet"
 
 def _table(calm: np.ndarray) -> ToneTable:
     known = light_to_lab(np.array([[0.5, 0.5, 0.5]])), np.full((1, 3), 0.3)
-    return tone_table(calm, np.ones(calm.shape[:2], bool), RAMP_STACKS, coats=np.ones(3), known=known)
+    return tone_table(Gathered.of(calm, np.ones(calm.shape[:2], bool)), RAMP_STACKS, coats=np.ones(3), known=known)
 
 
 @pytest.mark.parametrize(("one", "other"), [*RAMPS, THIN_RAMP])
@@ -169,3 +169,20 @@ def test_a_flat_colour_counts_as_the_inks_can_print_it_and_not_as_a_tone_beside_
     assert best(red, "black").loss > best(beside, "black").loss + 1
     assert best(red, "red").loss < best(red, "black").loss - 1
     assert best(beside, "red").flat_dots.shape == (1, 3)
+
+
+def test_a_lattice_is_fitted_as_its_equations_say() -> None:
+    """Held against SciPy's direct solver; a column of nothing stays nothing."""
+    from scipy.sparse.linalg import spsolve
+
+    rng = np.random.default_rng(4)
+    levels = rng.uniform(90, 150, (300, 3))
+    used = np.zeros((32, 32, 32), bool)
+    used[11:19, 11:19, 11:19] = True
+    lattice = Lattice.of(levels, np.ones(300), used)
+    values = np.stack([levels[:, 0] / 255, rng.random(300), np.zeros(300)], axis=1)
+    for start in (None, np.full((len(lattice.normal.diagonal()), 3), 0.4)):
+        nodes = lattice.fitted(values, start)
+        exact = spsolve(lattice.normal.tocsc(), lattice.at.T @ values)
+        assert np.abs(lattice.at @ (nodes - exact)).max() < 0.01
+        assert not nodes[:, 2].any()

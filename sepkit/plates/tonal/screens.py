@@ -26,7 +26,7 @@ from sepkit.plates.tonal.goal import goal_of
 from sepkit.plates.tonal.metric import Wanted, light_to_lab
 from sepkit.plates.tonal.optics import stack_light
 from sepkit.plates.tonal.price import chosen_set
-from sepkit.plates.tonal.table import ToneTable, tone_table
+from sepkit.plates.tonal.table import Gathered, ToneTable, tone_table
 
 if TYPE_CHECKING:
     from sepkit.model import RGB8, U8, Bool
@@ -85,8 +85,7 @@ def tonal_screens(picture: Picture, bench: Bench) -> TonalScreens:
     chosen = chosen_set(tried, bench)
     stacks = stack_light(chosen.films, task.cloth)
     table = tone_table(
-        calm,
-        picture.tone & picture.printed,
+        Gathered.of(calm, picture.tone & picture.printed),
         stacks,
         coats=np.array([film.coats for film in chosen.films], float),
         known=(task.cloud.lab, chosen.dots),
@@ -99,24 +98,41 @@ def tonal_screens(picture: Picture, bench: Bench) -> TonalScreens:
     return TonalScreens(areas, replace(bench, weighed=weighed), weighed)
 
 
-def set_screens(one: ScreenSet, seen: U8, printed: Bool, bench: Bench) -> tuple[tuple[InkArea, ...], Bench]:
+@dataclass(frozen=True, slots=True, eq=False)
+class SmallPicture:
+    """A small picture of tones, gathered once for all sets of screens that are tried on it."""
+
+    seen: U8
+    """(h, w, 3) the art on its cloth."""
+    printed: Bool
+    """(h, w) where it is."""
+    calm: Array
+    gathered: Gathered
+
+    @staticmethod
+    def of(seen: U8, printed: Bool) -> SmallPicture:
+        """Return it, calmed."""
+        calm = calmed(seen)
+        return SmallPicture(seen, printed, calm, Gathered.of(calm, printed))
+
+
+def set_screens(one: ScreenSet, small: SmallPicture, bench: Bench) -> tuple[tuple[InkArea, ...], Bench]:
     """Return the areas that print a small picture with one of the sets that were weighed, and the bench for them.
 
-    ``seen`` (h, w, 3) is the art on its cloth, ``printed`` (h, w) where it is. Flat colours are in dots as well.
+    Flat colours are in dots as well.
     """
-    calm = calmed(seen)
+    seen, printed = small.seen, small.printed
     stacks = stack_light(one.films, bench.garment.reflectance)
     bits = (np.arange(len(stacks))[:, None] >> np.arange(len(one.films)) & 1).astype(float)
     table = tone_table(
-        calm,
-        printed,
+        small.gathered,
         stacks,
         coats=np.array([film.coats for film in one.films], float),
         known=(light_to_lab(stacks), bits * 0.9 + 0.05),
         chroma=NAMED_CHROMA if bench.wishes.inks.named else 1.0,
         goal=goal_of(cloud_of(seen, printed), bench),
     )
-    planes = _planes(Picture(seen, printed, np.ones_like(printed), ()), calm, table, [], stacks)
+    planes = _planes(Picture(seen, printed, np.ones_like(printed), ()), small.calm, table, [], stacks)
     return as_areas(one, planes, replace(bench, wishes=replace(bench.wishes, areas={})))
 
 

@@ -64,15 +64,19 @@ class ToneTable:
     def dots(self, levels: Array) -> F32:
         """Return dots (p, n) of levels (p, 3), 0..255, within the cells in use."""
         out = np.empty((len(levels), self.nodes.shape[1]), np.float32)
-        side = PARTS + 1
+        side, cube = PARTS + 1, self.nodes[self.row]
         for start in range(0, len(levels), CHUNK):
             first, within = cells_of(levels[start : start + CHUNK])
             x, y, z = within.T[..., None]
             corner = (first[:, 0] * side + first[:, 1]) * side + first[:, 2]
 
             def along(at: Array, z: Array = z) -> Array:
-                low = self.nodes[self.row[at]]
-                return np.asarray(low + z * (self.nodes[self.row[at + 1]] - low))
+                low = cube.take(at, axis=0)
+                step = cube.take(at + 1, axis=0)
+                step -= low
+                out = step * z
+                out += low
+                return np.asarray(out)
 
             near, far = along(corner), along(corner + side * side)
             near += y * (along(corner + side) - near)
@@ -101,9 +105,22 @@ def colours_of(calm: Array, where: Array) -> Colours:
     return Colours((flat[:3] / flat[3]).T, weight / weight.mean())
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Gathered:
+    """A picture's colours, and the lattice that is fitted at them: the same for all sets of screens."""
+
+    colours: Colours
+    lattice: Lattice
+
+    @staticmethod
+    def of(calm: Array, where: Array) -> Gathered:
+        """Return them for the levels of a picture (h, w, 3) where (h, w) holds."""
+        colours = colours_of(calm, where)
+        return Gathered(colours, Lattice.of(colours.levels, colours.weight, _used(calm, where)))
+
+
 def tone_table(
-    calm: Array,
-    where: Array,
+    gathered: Gathered,
     stacks: Array,
     *,
     coats: Array,
@@ -111,13 +128,12 @@ def tone_table(
     chroma: float = 1.0,
     goal: Goal = np.asarray,
 ) -> ToneTable:
-    """Return the table for the levels of a picture (h, w, 3) where (h, w) holds, over stacks (2^n, 3).
+    """Return the table for a picture's colours over stacks (2^n, 3).
 
     ``known`` are colours (k, 3) Lab with their dots (k, n), where solving starts; ``coats`` (n,) weigh ink;
     ``goal`` is what the print is to make of the picture's Lab.
     """
-    colours = colours_of(calm, where)
-    lattice = Lattice.of(colours.levels, colours.weight, _used(calm, where))
+    colours, lattice = gathered.colours, gathered.lattice
     lab = goal(light_to_lab(srgb_to_linear(colours.levels / 255)))
     wanted = Wanted.of(lab, chroma=chroma)
     dots = solve_dots(stacks, wanted, start=known[1][_nearest(lab, known[0])], steps=12, coats=coats)

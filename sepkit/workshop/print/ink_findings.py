@@ -150,9 +150,8 @@ def _is_pale(srgb: RGB8) -> bool:
 
 
 def _shrunk(mask: Bool, px: int) -> Bool:
-    from scipy.ndimage import minimum_filter
-
-    return np.asarray(minimum_filter(mask.view(np.uint8), 2 * px + 1, mode="constant", cval=0)).astype(bool)
+    holes = np.pad(~mask, px, constant_values=True)
+    return ~_grown(holes, px)[px:-px, px:-px]
 
 
 def _grown(mask: Bool, px: int) -> Bool:

@@ -8,7 +8,7 @@ screens, all inks.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -26,7 +26,7 @@ from sepkit.plates.reduced import stood_areas
 from sepkit.plates.smaller import smaller, smaller_areas, smaller_art
 from sepkit.plates.tonal.flat_dots import dotted_areas
 from sepkit.plates.tonal.price import chosen_set
-from sepkit.plates.tonal.screens import set_screens
+from sepkit.plates.tonal.screens import SmallPicture, set_screens
 from sepkit.press.minutes import FLASH_LEAST_S, USUAL_RUN
 from sepkit.preview.difference import FAR_DE00, Difference, difference_stats
 from sepkit.preview.seen import blocks_averaged
@@ -38,8 +38,12 @@ from sepkit.workshop.print.many_colours import RUNG_PX, rung_factors
 if TYPE_CHECKING:
     from sepkit.model import RGB8, U8, Artwork, Bool, InkArea, Size
     from sepkit.plates.bench import Bench
+    from sepkit.plates.instead import Instead
     from sepkit.plates.tonal.choose import ScreenSet
     from sepkit.workshop.print.plan import PlannedPrint
+
+    Screens = Callable[[ScreenSet, Bench], tuple[tuple[InkArea, ...], Bench]]
+    """Makes the areas and the bench of a set of screens."""
 
 ONE_LOAD, WORTH, EVERY_INK, AS_ASKED = "Fits one load", "Worth its screens", "All inks", "As asked"
 SOLID = "Solid inks"
@@ -191,8 +195,9 @@ def _tonal_ladder(planned: PlannedPrint) -> Ladder | None:
     there = smaller(whole.alpha, shown * more) > 0
     by_screens: dict[int, Rung] = {}  # a screen that stays empty is none
     rungs: dict[int, Rung] = {}
+    screens = _screens_on(art, there) if instead is None else _instead_on(instead)
     for one in weighed.tried:
-        rung = _tonal_rung(planned, one, art, there)
+        rung = _tonal_rung(planned, one, screens, art, there)
         rungs[id(one)] = by_screens.setdefault(rung.screens, rung)
     wishes = planned.bench.wishes
     free = replace(wishes, most_screens=None, all_inks=False, inks=replace(wishes.inks, count=None))
@@ -248,9 +253,9 @@ def _rung(planned: PlannedPrint, seen: _Seen, choice: Choice) -> Rung:
     )
 
 
-def _tonal_rung(planned: PlannedPrint, one: ScreenSet, art: U8, there: Bool) -> Rung:
+def _tonal_rung(planned: PlannedPrint, one: ScreenSet, screens: Screens, art: U8, there: Bool) -> Rung:
     bench = replace(planned.bench, wishes=replace(planned.bench.wishes, trap_mm=0.0, choke_mm=0.0))
-    areas, bench = _screens(planned, one, art, there, bench)
+    areas, bench = screens(one, bench)
     plan = decide(areas, planned.separation.artwork.size, bench)
     printed = printed_rgb(plan.plates, bench.garment)
     best = min(tried.loss for tried in planned.bench.weighed.tried) if planned.bench.weighed else one.loss
@@ -271,15 +276,21 @@ def _tonal_rung(planned: PlannedPrint, one: ScreenSet, art: U8, there: Bool) -> 
     )
 
 
-def _screens(
-    planned: PlannedPrint, one: ScreenSet, art: U8, there: Bool, bench: Bench
-) -> tuple[tuple[InkArea, ...], Bench]:
-    instead = None if planned.found is None else planned.found.instead
-    if instead is None:
-        return set_screens(one, art, there, bench)
-    dotted = next(tried for tried in instead.tried if tried.one is one)
-    bench = replace(bench, wishes=replace(bench.wishes, areas={}))
-    return dotted_areas(instead.small, instead.parts, dotted, bench, dpi=0)
+def _screens_on(art: U8, there: Bool) -> Screens:
+    """Return what makes the screens of a set on a small picture of the art."""
+    small = SmallPicture.of(art, there)
+    return lambda one, bench: set_screens(one, small, bench)
+
+
+def _instead_on(instead: Instead) -> Screens:
+    """Return what makes the screens of a set for flat art in dots."""
+
+    def screens(one: ScreenSet, bench: Bench) -> tuple[tuple[InkArea, ...], Bench]:
+        dotted = next(tried for tried in instead.tried if tried.one is one)
+        bench = replace(bench, wishes=replace(bench.wishes, areas={}))
+        return dotted_areas(instead.small, instead.parts, dotted, bench, dpi=0)
+
+    return screens
 
 
 def _lost(areas: Sequence[InkArea], choice: Choice) -> tuple[str, ...]:
