@@ -69,6 +69,8 @@ STRAINED_MM = 0.03
 """The same of screens that the art tells: cloth is stretched between edges in a tile."""
 PULLED = 0.8
 """The same of nine of ten of the cloth's knots: those at the border, which no tile holds, go on."""
+PULLED_HELD = 0.2
+"""The same while screens are held: the cloth is all that such a level is for."""
 BACK = 0.5
 """A step that goes back where the last one came from is shortened: growth and blur swing about each other."""
 LEAST_DISCS = 3
@@ -131,6 +133,8 @@ class _Level:
     slack_mm: float
     tiles: int
     cloth: Cloth
+    held: bool = False
+    """Whether screens keep their places, and all edges tell the cloth."""
 
 
 def fitted(subject: Subject, photo: Photo, place: Place) -> Fit:
@@ -144,7 +148,7 @@ def fitted(subject: Subject, photo: Photo, place: Place) -> Fit:
 
 def _fitted(subject: Subject, photo: Photo, place: Place, cloth: Cloth) -> Fit:
     side = max(subject.width_mm, subject.height_mm)
-    warp = Warp.straight(place.homography, subject, max(20.0, side / 7))
+    warp = Warp.straight(place.homography, subject, max(20.0, side / 7), photo.size)
     px_per_mm = warp.px_per_mm(subject.middle)
     screens = (ScreenFit(),) * subject.count
     state = State(warp, screens, _look(subject, photo, warp, screens))
@@ -167,21 +171,21 @@ def _fitted(subject: Subject, photo: Photo, place: Place, cloth: Cloth) -> Fit:
     state, _ = _levelled(subject, photo, state, _Level(5.0, 8.0, 0.18, 4, pitch, 0.12, 100, cloth))
     state, equations = _levelled(subject, photo, state, finest)
     if subject.discs:
-        system = System(
-            subject, state, _by_discs(subject, state, equations), slack_mm=finest.slack_mm, stiff=cloth.stiff
-        )
+        free = _by_discs(subject, state, equations)
+        system = System(subject, state, free, slack_mm=finest.slack_mm, stiff=cloth.stiff)
     else:
         known, _ = likeliest(subject, state, equations, slack_mm=ART_SLACK_MM)
         state, equations = _levelled(subject, photo, state, replace(finest, cloth=known, rounds=ART_ROUNDS))
         _, system = likeliest(subject, state, equations, slack_mm=ART_SLACK_MM)
     system.step()
+    discs = [_discs_read(equations, subject, k) for k in range(subject.count)]
+    if discs[state.reference] >= LEAST_DISCS:  # register is told: now all edges tell the cloth
+        state, equations = _levelled(subject, photo, state, replace(finest, held=True))
     state = replace(state, look=_look(subject, photo, state.warp, state.screens, state))
     edges = seen_edges(subject, state)
     places = np.broadcast_to(subject.middle, edges.middle.shape) if subject.discs else edges.middle
-    read = [
-        _read(subject, state, k, band, edges, places[k], _discs_read(equations, subject, k), agree[k])
-        for k, band in enumerate(system.bands(places))
-    ]
+    bands = system.bands(places)
+    read = [_read(subject, state, k, band, edges, places[k], discs[k], agree[k]) for k, band in enumerate(bands)]
     blur = float(np.quantile([one.blur_px2 for one in equations], SHARPEST)) if equations else 9.9
     misfit = float(np.mean([one.misfit > MISFIT for one in equations])) if equations else 1.0
     blurred = blur * (px_per_mm / finest.px_per_mm) ** 2
@@ -198,8 +202,13 @@ def _levelled(subject: Subject, photo: Photo, state: State, level: _Level) -> tu
     own, cloth = slice(4 * subject.count), slice(4 * subject.count, None)
     for _ in range(level.rounds):
         equations = _equations(subject, photo, state, tiles, level)
-        free = _by_discs(subject, state, equations) if subject.discs else ragged_edges(equations, level.cloth.ragged_mm)
-        step = (system := System(subject, state, free, slack_mm=level.slack_mm, stiff=level.cloth.stiff)).step()
+        used = (
+            _by_discs(subject, state, equations, held=level.held)
+            if subject.discs
+            else ragged_edges(equations, level.cloth.ragged_mm)
+        )
+        system = System(subject, state, used, slack_mm=level.slack_mm, stiff=level.cloth.stiff, held=level.held)
+        step = system.step()
         if before is not None and float(step[own] @ before[own]) < 0:
             step *= BACK
         before = step
@@ -211,7 +220,7 @@ def _levelled(subject: Subject, photo: Photo, state: State, level: _Level) -> tu
                 colours[stack] = colour
             state = replace(state, look=replace(state.look, colours=colours))
         moved, pulled = np.abs(step[: 3 * subject.count]).max(), np.quantile(np.abs(step[cloth]), 0.9)
-        if moved < STILL * level.blur_mm and pulled < PULLED * level.blur_mm:
+        if moved < STILL * level.blur_mm and pulled < (PULLED_HELD if level.held else PULLED) * level.blur_mm:
             break
     return state, equations
 
@@ -221,18 +230,18 @@ def _equations(subject: Subject, photo: Photo, state: State, tiles: Sequence[Til
     return [one for one in found if one is not None]
 
 
-def _by_discs(subject: Subject, state: State, equations: Sequence[Equation]) -> list[Equation]:
+def _by_discs(subject: Subject, state: State, equations: Sequence[Equation], *, held: bool = False) -> list[Equation]:
     """Return the equations with the art's own edges saying little of screens whose discs were read.
 
-    In a tile of the art such a screen may lie ART_LOOSE_MM elsewhere, others STRAINED_MM; that is integrated out, so
-    that the tile still tells the cloth, and growths, by all that hangs together in it.
+    In a tile of the art such a screen may lie ART_LOOSE_MM elsewhere, others, and all that are held where their discs
+    lie, STRAINED_MM; that is integrated out, so that the tile still tells the cloth, and growths, by all that hangs
+    together in it. With discs the reference's own edges, which inks on a base hide, are taken no better than others'.
     """
-    others = [k for k in range(subject.count) if k != state.reference]
-    by_discs = _discs_read(equations, subject, state.reference) >= LEAST_DISCS
-    far = [
-        ART_LOOSE_MM if by_discs and _discs_read(equations, subject, k) >= LEAST_DISCS else STRAINED_MM for k in others
-    ]
-    loose = [3 * k + way for k in others for way in (0, 1)]
+    read = [_discs_read(equations, subject, k) >= LEAST_DISCS for k in range(subject.count)]
+    by_discs = read[state.reference]
+    screens = [k for k in range(subject.count) if by_discs or k != state.reference]
+    far = [ART_LOOSE_MM if by_discs and read[k] and not held else STRAINED_MM for k in screens]
+    loose = [3 * k + way for k in screens for way in (0, 1)]
     return [
         one if one.tile.disc is not None or not loose else loosened(one, loose, np.repeat(far, 2)) for one in equations
     ]

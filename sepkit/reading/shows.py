@@ -82,8 +82,11 @@ def hidden_screens(subject: Subject, state: State) -> frozenset[int]:
 
 
 def reference_screen(subject: Subject, edges: SeenEdges) -> int:
-    """Return the screen that shows best; a base where its edges show."""
+    """Return the screen that shows best; a base where its edges show, or the one that frames check discs."""
     for base in subject.bases:
         if edges.mm[base] > 0.25 * edges.mm.max() or subject.discs:
             return base
+    for disc in subject.discs:
+        if disc.framed is not None:
+            return disc.framed
     return int(np.argmax(edges.mm))

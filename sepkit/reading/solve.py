@@ -25,8 +25,8 @@ STRAIN = 0.004
 """Spread of what a row of discs is stretched beyond the smooth field, as a share."""
 STIFF_MM = 0.12
 """Spread of second differences of the cloth's slip."""
-CAMERA_MM = 0.5
-"""Spread of what tilt and lens bend at the art's edge beyond the homography; that is no stretch of the cloth."""
+LENS = 0.02
+"""Spread of how far lenses move a photograph's corners, as a share of their way (phones, common practice: 0 to 3 %)."""
 SHIFT_MM, TURN_MM, GROWTH_MM, SLIP_MM = 0.8, 0.6, 0.08, 3.0
 """Spreads expected beforehand: of shifts, of what turns move at the art's edge, of growths, of the cloth's slip."""
 STILL_MM = 0.005
@@ -67,16 +67,26 @@ class System:
     """The equations of all tiles about a state."""
 
     def __init__(
-        self, subject: Subject, state: State, equations: Sequence[Equation], *, slack_mm: float, stiff: float = 1.0
+        self,
+        subject: Subject,
+        state: State,
+        equations: Sequence[Equation],
+        *,
+        slack_mm: float,
+        stiff: float = 1.0,
+        held: bool = False,
     ) -> None:
+        """``held`` keeps all screens where they are: what tiles say moves the cloth and growths."""
         self.subject, self.state = subject, state
-        self.n = subject.count
+        self.n, reference = subject.count, 3 * state.reference
+        self.fixed = slice(0, 3 * self.n) if held else slice(reference, reference + 3)
         self.half = max(subject.width_mm, subject.height_mm) / 2
         self.knots = state.warp.slip.shape[0] * state.warp.slip.shape[1]
         self.size = 4 * self.n + 2 * self.knots
         self.slack = np.diag([1 / slack_mm**2] * 2 + [1 / STRAIN**2] * 4)
         self.now = self._now()
-        self.bending, self.ways = state.warp.bending(), state.warp.camera_ways(subject)
+        self.bending, self.lens = state.warp.bending(), state.warp.lens(LENS).reshape(-1, 2).T.ravel()
+        self.lens_bent = np.concatenate([self.bending @ half for half in np.split(self.lens, 2)])
         self.prior, self.bend = self._prior(), self._bend(stiff)
         grouped: dict[int, list[Equation]] = {}
         for one in equations:
@@ -96,21 +106,19 @@ class System:
         n = self.n
         prior = np.full(self.size, 1 / SLIP_MM**2)
         prior[: 3 * n] = np.tile([1 / SHIFT_MM**2, 1 / SHIFT_MM**2, 1 / TURN_MM**2], n)
-        prior[3 * self.state.reference : 3 * self.state.reference + 3] = HELD
         prior[3 * n : 4 * n] = 1 / GROWTH_MM**2
         for k in self.state.still:
             prior[3 * k : 3 * k + 3] = prior[3 * n + k] = 1 / STILL_MM**2
+        prior[self.fixed] = HELD
         return prior
 
     def _bend(self, stiff: float) -> F64:
-        start, knots = 4 * self.n, self.knots
+        """Return what slip costs: second differences, but for those of a lens, whose strength is integrated out."""
+        knots, bent = self.knots, stiff / STIFF_MM**2 * self.lens_bent
         bend = np.zeros((2 * knots, 2 * knots))
         bend[:knots, :knots] = bend[knots:, knots:] = self.bending * (stiff / STIFF_MM**2)
-        ways = self.ways
-        free = bend @ ways
-        bend -= free @ np.linalg.solve(ways.T @ free + np.eye(ways.shape[1]) / CAMERA_MM**2, free.T)
         out = np.zeros((self.size, self.size))
-        out[start:, start:] = bend
+        out[4 * self.n :, 4 * self.n :] = bend - np.outer(bent, bent) / (1 + self.lens @ bent)
         return out
 
     def _group(self, members: Sequence[Equation]) -> _Group:
@@ -164,8 +172,7 @@ class System:
         aim[3 * self.n : 4 * self.n] = USUAL_GROWTH_MM
         A = np.diag(self.prior) + self.bend
         b = -self.prior * (self.now - aim) - self.bend @ self.now
-        held = slice(3 * self.state.reference, 3 * self.state.reference + 3)
-        b[held] = 0
+        b[self.fixed] = 0
         for group, (a, r, *_) in zip(self.groups, sums, strict=True):
             if group.block != without:
                 A[np.ix_(group.columns, group.columns)] += a
@@ -223,7 +230,7 @@ class System:
         sums = self._sums()
         off = self.now.copy()
         off[3 * self.n : 4 * self.n] -= USUAL_GROWTH_MM
-        off[3 * self.state.reference : 3 * self.state.reference + 3] = 0
+        off[self.fixed] = 0
         tiles = sum(float(d @ np.linalg.solve(D, d) - np.linalg.slogdet(D)[1]) for _, _, _, D, d in sums)
         self.bend[...] = 0
         loose, pull = self._all(sums, None)

@@ -33,7 +33,7 @@ BAND_ROWS = 256
 def subject_of_folder(kept: PrintFolder) -> Subject:
     """Return what a photograph of a print should show."""
     plates, discs = kept.plates, kept.record.film.discs
-    margin = AROUND_MM if discs else MARGIN_MM
+    margin = float(np.ceil((AROUND_MM if discs else MARGIN_MM) * PX_PER_MM)) / PX_PER_MM  # art begins at a sample
     colour = stack_colours(plates, kept.record.garment)
     n = len(plates)
     stacks = [tuple(k for k in range(n) if stack >> k & 1) for stack in range(1 << n)]
@@ -50,7 +50,7 @@ def subject_of_folder(kept: PrintFolder) -> Subject:
         np.maximum(np.array([colour(stack) for stack in stacks], np.float64), 0.001),
         tuple(plate.name for plate in plates),
         bases=tuple(k for k, plate in enumerate(plates) if plate.is_base),
-        tone=_tone([plate.tone for plate in plates], planes[0].shape, margin),
+        tone=_tone([plate.tone for plate in plates], (kept.width_mm, kept.height_mm), margin),
         discs=discs,
     )
 
@@ -62,30 +62,24 @@ def _plane(
 
     Edges are those of its film's pixels, which may lie half of one beside the plate's own; tones are the plate's.
     """
-    from PIL import Image
-
-    width, height = (round((side + 2 * margin_mm) * PX_PER_MM) for side in size_mm)
-    edge = round(margin_mm * PX_PER_MM)
-    inside = (width - 2 * edge, height - 2 * edge)
-    plane = np.zeros((height, width), np.uint8)
-    art = plane[edge : edge + inside[1], edge : edge + inside[0]]
-    art[:] = _of_film(plate.printed, size_mm, inside, settings)
+    plane = np.pad(_of_film(plate.printed, size_mm, settings), round(margin_mm * PX_PER_MM))
     if plate.tone is not None and plate.tone.any():
-        filtered = Image.Resampling.BOX if plate.printed.shape[1] > inside[0] else Image.Resampling.BILINEAR
-        toned = np.asarray(Image.fromarray(plate.tone.view(np.uint8)).resize(inside, Image.Resampling.NEAREST)) > 0
-        np.copyto(art, np.asarray(Image.fromarray(plate.printed).resize(inside, filtered)), where=toned)
+        toned = _with_margin(plate.tone.view(np.uint8) * np.uint8(255), size_mm, margin_mm) > 0
+        np.copyto(plane, _with_margin(plate.printed, size_mm, margin_mm), where=toned)
+    height, width = plane.shape
     if marks:
         np.maximum(plane, _drawn(marks, width, height, margin_mm), out=plane)
     return plane
 
 
-def _of_film(printed: U8, size_mm: tuple[float, float], inside: tuple[int, int], settings: FilmSettings) -> U8:
-    """Return a plate's film, its edges crisp, averaged to ``inside`` pixels; a band of it is spread out at a time."""
+def _of_film(printed: U8, size_mm: tuple[float, float], settings: FilmSettings) -> U8:
+    """Return a plate's film at PX_PER_MM, its edges crisp; a band of it is spread out at a time."""
     film = plan_film(printed, None, None, width_mm=size_mm[0], height_mm=size_mm[1], settings=settings)
     bits = np.concatenate(list(film.bands()))
-    across, down = (np.linspace(0, mm / 25.4 * settings.dpi, px + 1) for mm, px in zip(size_mm, inside, strict=True))
-    out = np.empty((inside[1], inside[0]), np.uint8)
-    for row in range(0, inside[1], BAND_ROWS):
+    columns, rows = (_samples(side) for side in size_mm)
+    across, down = (np.arange(count + 1) / PX_PER_MM / 25.4 * settings.dpi for count in (columns, rows))
+    out = np.empty((rows, columns), np.uint8)
+    for row in range(0, rows, BAND_ROWS):
         cut = down[row : row + BAND_ROWS + 1]
         first = int(cut[0])
         band = np.unpackbits(bits[first : math.ceil(cut[-1])], axis=1, count=film.width_px)
@@ -95,13 +89,32 @@ def _of_film(printed: U8, size_mm: tuple[float, float], inside: tuple[int, int],
 
 
 def _averaged(rows: U8 | F32, cuts: F64) -> F32:
-    """Return the means (h, m) of rows (h, w) between one cut and the next, pixels in part counted in part."""
+    """Return the means (h, m) of rows (h, w) between one cut and the next; pixels count in part, and beyond is none."""
     sums = np.zeros((rows.shape[0], rows.shape[1] + 1), np.float32)
     np.cumsum(rows, axis=1, out=sums[:, 1:])
-    cuts = np.minimum(cuts, rows.shape[1])
-    whole = np.minimum(cuts.astype(np.int64), rows.shape[1] - 1)
-    at = sums[:, whole] + (cuts - whole).astype(np.float32) * (sums[:, whole + 1] - sums[:, whole])
+    within = np.minimum(cuts, rows.shape[1])
+    whole = np.minimum(within.astype(np.int64), rows.shape[1] - 1)
+    at = sums[:, whole] + (within - whole).astype(np.float32) * (sums[:, whole + 1] - sums[:, whole])
     return np.asarray(np.diff(at, axis=1) / np.diff(cuts).astype(np.float32), np.float32)
+
+
+def _samples(side_mm: float) -> int:
+    """Return how many samples a side takes, the last in part."""
+    return math.ceil(side_mm * PX_PER_MM - 0.01)
+
+
+def _with_margin(picture: U8, size_mm: tuple[float, float], margin_mm: float) -> U8:
+    """Return a picture of the art at PX_PER_MM with a margin around; a sample that it fills in part is averaged."""
+    from PIL import Image
+
+    samples = [_samples(side) for side in size_mm]
+    finer = picture.shape[1] > samples[0]
+    filtered = Image.Resampling.BOX if finer else Image.Resampling.BILINEAR
+    beyond = [n / PX_PER_MM / side * px for n, side, px in zip(samples, size_mm, picture.shape[::-1], strict=True)]
+    spare = [max(0, int(np.ceil(far)) - px) for far, px in zip(beyond, picture.shape[::-1], strict=True)]
+    wide = Image.fromarray(np.pad(picture, ((0, spare[1]), (0, spare[0]))))
+    art = np.asarray(wide.resize((samples[0], samples[1]), filtered, box=(0, 0, *beyond)))
+    return np.pad(art, round(margin_mm * PX_PER_MM))
 
 
 def page_plane(page: FilmPage) -> U8:
@@ -127,17 +140,10 @@ def _drawn(marks: tuple[Mark, ...], width: int, height: int, margin_mm: float) -
     return out
 
 
-def _tone(tones: list[Bool | None], shape: tuple[int, int], margin_mm: float) -> Bool | None:
+def _tone(tones: list[Bool | None], size_mm: tuple[float, float], margin_mm: float) -> Bool | None:
     """Return where any plate has dots, on the planes' grid."""
-    from PIL import Image
-
     masks = [tone for tone in tones if tone is not None and tone.any()]
     if not masks:
         return None
-    edge = round(margin_mm * PX_PER_MM)
-    out = np.zeros(shape, bool)
-    inside = (shape[1] - 2 * edge, shape[0] - 2 * edge)
-    for tone in masks:
-        picture = Image.fromarray(tone.view(np.uint8) * np.uint8(255)).resize(inside, Image.Resampling.BOX)
-        out[edge : edge + inside[1], edge : edge + inside[0]] |= np.asarray(picture) > 0
-    return out
+    drawn = [_with_margin(tone.view(np.uint8) * np.uint8(255), size_mm, margin_mm) > 0 for tone in masks]
+    return np.asarray(np.logical_or.reduce(drawn), np.bool_)
