@@ -2,7 +2,8 @@
 
 In: the size of a print and what each of its screens prints on. Out: discs in mm from the art's top left, and the marks
 that each screen's film carries for them. A disc of an ink that prints on a base stands on a square of that base, so
-that it shows on dark cloth, and shows where it lies on the base.
+that it shows on dark cloth, and shows where it lies on the base; any other disc stands in a frame of one screen, so
+that cloth stretched between the discs of a row moves no disc against its frame.
 Trap and base hide the very edges in the art that would tell register; a disc hides none of them. Two rows of the same
 side run the same way and rows of opposite sides opposite ways, so that cloth stretched along the rows moves the mean of
 a screen's discs by nothing. Beside the art means outside the corner marks' lines and inside the targets.
@@ -12,7 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from sepkit.film.furniture import rectangle
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
 
 DISC_MM = 3.0
 SQUARE_MM = 6.0
+FRAME_MM = 0.6
+"""A frame is as large as a square, its lines so wide: 0.9 mm of register error keep a disc off them."""
 PITCH_MM = 7.0
 """From disc to disc: squares of 6 mm stay apart."""
 OFF_MM = 4.4
@@ -47,15 +50,18 @@ class CheckDisc:
     y_mm: float
     on: int | None = None
     """The screen that prints the square below it, None for a disc on cloth."""
+    framed: int | None = None
+    """The screen that prints the frame around it."""
 
 
 def check_discs(
-    width_mm: float, height_mm: float, on: Sequence[int | None], *, sides: bool = True
+    width_mm: float, height_mm: float, on: Sequence[int | None], *, frame: int | None = None, sides: bool = True
 ) -> tuple[CheckDisc, ...]:
     """Return the discs of a print; ``on`` holds, for each screen in print order, the screen whose base carries it.
 
-    Up to two rows stand along each side of the art, as many as there is room for; ``sides`` False leaves out those at
-    left and right. Art too small for any has none.
+    ``frame`` is the screen that frames the other discs on cloth, None for no frames. Up to two rows stand along each
+    side of the art, as many as there is room for; ``sides`` False leaves out those at left and right. Art too small for
+    any has none.
     """
     rows: list[CheckDisc] = []
     for along, across, upright in ((width_mm, height_mm, False), (height_mm, width_mm, True)):
@@ -64,7 +70,7 @@ def check_discs(
         for at, backwards in ((-OFF_MM, False), (across + OFF_MM, True)):
             for middle in _middles(along, len(on)):
                 rows += _row((middle, at), on, upright=upright, backwards=backwards)
-    return tuple(rows)
+    return tuple(one if one.on is not None or one.plate == frame else replace(one, framed=frame) for one in rows)
 
 
 def _middles(side_mm: float, screens: int) -> list[float]:
@@ -88,7 +94,7 @@ def _row(middle: Point, on: Sequence[int | None], *, upright: bool, backwards: b
 
 
 def disc_marks(discs: Sequence[CheckDisc], plate: int) -> tuple[Mark, ...]:
-    """Return what the film of a screen carries: its own discs, and squares below those that stand on it."""
+    """Return what the film of a screen carries: its own discs, squares below discs and frames around them."""
     marks: list[Mark] = []
     for disc in discs:
         if disc.plate == plate:
@@ -96,7 +102,17 @@ def disc_marks(discs: Sequence[CheckDisc], plate: int) -> tuple[Mark, ...]:
         elif disc.on == plate:
             half = SQUARE_MM / 2
             marks.append(rectangle(disc.x_mm - half, disc.y_mm - half, SQUARE_MM, SQUARE_MM))
+        elif disc.framed == plate:
+            marks += _frame(disc.x_mm, disc.y_mm)
     return tuple(marks)
+
+
+def _frame(x_mm: float, y_mm: float) -> list[Mark]:
+    """Return the four lines of a frame."""
+    left, top, inner = x_mm - SQUARE_MM / 2, y_mm - SQUARE_MM / 2, SQUARE_MM - 2 * FRAME_MM
+    right, foot = left + SQUARE_MM - FRAME_MM, top + SQUARE_MM - FRAME_MM
+    across = [rectangle(left, y, SQUARE_MM, FRAME_MM) for y in (top, foot)]
+    return [*across, *(rectangle(x, top + FRAME_MM, FRAME_MM, inner) for x in (left, right))]
 
 
 def _disc(x_mm: float, y_mm: float) -> Solid:

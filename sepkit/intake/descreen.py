@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from sepkit.model import F32, F64, RGB8, U8
 
 Array = np.ndarray[Any, np.dtype[Any]]
+T = TypeVar("T")
 
 CELL_PX = 2.0
 """Pixels that a cell is kept in: tones of dots hold no finer detail."""
@@ -147,31 +148,43 @@ def _averaged_band(rgb: U8, table: F32, screens: Sequence[Screen], top: int) -> 
     reach = 2 + math.ceil(2 * sum(1 / math.hypot(*screen.cycles_px) for screen in _twice(screens)))
     first, last = max(top - reach, 0), min(top + BAND_PX + reach, rgb.shape[0])
     out: F32 = np.empty((min(BAND_PX, rgb.shape[0] - top), rgb.shape[1], 3), np.float32)
+    passes = _Passes(last - first + 2 * reach, rgb.shape[1] + 2 * reach, screens)
     for channel in range(3):
         plane = np.pad(table[rgb[first:last, :, channel]], reach, mode="symmetric")
-        smooth = _filtered(plane, screens)
+        smooth = _filtered(plane, passes)
         out[..., channel] = smooth[reach + top - first :][: len(out), reach:-reach]
     return out
 
 
-def _filtered(plane: F32, screens: Sequence[Screen]) -> Array:
-    from scipy.fft import irfft2, next_fast_len, rfft2
+class _Passes:
+    """What the means over cells let through of each wave of a plane, the same for all its channels."""
+
+    def __init__(self, height: int, width: int, screens: Sequence[Screen]) -> None:
+        from scipy.fft import next_fast_len
+
+        self.shape = (next_fast_len(height, real=True), next_fast_len(width, real=True))
+        fy = np.fft.fftfreq(self.shape[0]).astype(np.float32)[:, None]
+        fx = np.fft.rfftfreq(self.shape[1]).astype(np.float32)[None, :]
+        one_time: list[Array] = []
+        for screen in screens:
+            a, b = screen.cycles_px
+            square = a * a + b * b
+            one_time += [np.sinc((fx * a + fy * b) / square), np.sinc((fy * a - fx * b) / square)]
+        self.shares = _twice(one_time)
+
+
+def _filtered(plane: F32, passes: _Passes) -> Array:
+    from scipy.fft import irfft2, rfft2
 
     height, width = plane.shape
-    shape = (next_fast_len(height, real=True), next_fast_len(width, real=True))
-    spectrum = rfft2(plane, shape)
-    fy = np.fft.fftfreq(shape[0]).astype(np.float32)[:, None]
-    fx = np.fft.rfftfreq(shape[1]).astype(np.float32)[None, :]
-    for screen in _twice(screens):
-        a, b = screen.cycles_px
-        square = a * a + b * b
-        spectrum *= np.sinc((fx * a + fy * b) / square)
-        spectrum *= np.sinc((fy * a - fx * b) / square)
-    return np.asarray(irfft2(spectrum, shape)[:height, :width])
+    spectrum = rfft2(plane, passes.shape)
+    for share in passes.shares:
+        spectrum *= share
+    return np.asarray(irfft2(spectrum, passes.shape)[:height, :width])
 
 
-def _twice(screens: Sequence[Screen]) -> list[Screen]:
-    """Return each screen twice: what screens make together, at half their ruling, goes as well."""
+def _twice(screens: Sequence[T]) -> list[T]:
+    """Return what there is for each screen twice: what screens make together, at half their ruling, goes as well."""
     return [*screens, *screens]
 
 

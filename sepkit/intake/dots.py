@@ -13,12 +13,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 if TYPE_CHECKING:
     from sepkit.model import F32, F64, U8
+
+Array = np.ndarray[Any, np.dtype[Any]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,26 +110,26 @@ def prominence_of(windows: list[F32]) -> F64:
     side = windows[0].shape[0]
     taper = np.hanning(side).astype(np.float32)
     weight = taper[:, None] * taper[None, :]
-    ring = _rings(side)
+    ring, order, begins = _rings(side)
     rounding = float((weight**2).sum()) / 12  # the noise of 8 bits: nothing below it is told from nothing
     total = np.zeros((side, side))
     for window in windows:
         power = np.abs(fftshift(fft2((window - window.mean()) * weight))) ** 2
         level = np.log(power + rounding)
-        total += level - _ring_medians(level, ring)[ring]
+        total += level - _ring_medians(level, order, begins)[ring]
     return np.asarray(total / len(windows))
 
 
-def _rings(side: int) -> np.ndarray:
+@lru_cache(maxsize=2)
+def _rings(side: int) -> tuple[Array, Array, Array]:
+    """Return the ring of each place of a spectrum, places ring by ring, and where each ring but one begins."""
     at = np.arange(side) - side // 2
-    return np.asarray(np.rint(np.hypot(at[:, None], at[None, :]) / 2).astype(np.int64))
+    ring = np.rint(np.hypot(at[:, None], at[None, :]) / 2).astype(np.int64)
+    return ring, np.argsort(ring, axis=None, kind="stable"), np.cumsum(np.bincount(ring.ravel()))[:-1]
 
 
-def _ring_medians(level: np.ndarray, ring: np.ndarray) -> F64:
-    order = np.argsort(ring, axis=None, kind="stable")
-    counts = np.bincount(ring.ravel())
-    parts = np.split(level.ravel()[order], np.cumsum(counts)[:-1])
-    return np.array([np.median(part) for part in parts])
+def _ring_medians(level: Array, order: Array, begins: Array) -> F64:
+    return np.array([np.median(part) for part in np.split(level.ravel()[order], begins)])
 
 
 def places_of(rgb: U8, tuning: DotsTuning) -> list[tuple[int, int]]:

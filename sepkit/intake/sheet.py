@@ -165,21 +165,36 @@ def _paper_region(small: F32) -> Bool | None:
 
 def _four_corners(region: Bool) -> F64 | None:
     """Return the four corners round a region; None when it is no quadrangle."""
-    from scipy.spatial import ConvexHull
-
     y, x = np.nonzero(region)
     if len(y) < 50:
         return None
-    rows = np.unique(y)
-    ends = [(x[y == r].min(), r) for r in rows] + [(x[y == r].max() + 1, r) for r in rows]
-    points = np.array([*ends, *((px, py + 1) for px, py in ends)], np.float64)
-    hull = points[ConvexHull(points).vertices]
+    rows, first = np.unique(y, return_index=True)  # pixels stand row by row
+    last = np.append(first[1:], len(y)) - 1
+    ends = np.concatenate([np.stack([x[first], rows], axis=1), np.stack([x[last] + 1, rows], axis=1)])
+    hull = _hull(np.concatenate([ends, ends + np.array([0, 1])]).astype(np.float64))
     while len(hull) > 4:
         hull = _one_side_less(hull)
     area = _area(hull)
     if area <= 0 or region.sum() / area < tuned.SHEET.filled_share:
         return None
     return np.asarray(hull)
+
+
+def _hull(points: F64) -> F64:
+    """Return the corners of the least convex polygon round points, counter-clockwise with y up.
+
+    Andrew's monotone chain (Inform. Process. Lett. 9, 1979).
+    """
+    order = np.unique(points, axis=0)
+    sides = []
+    for way in (order, order[::-1]):
+        chain: list[F64] = []
+        for point in way:
+            while len(chain) > 1 and _cross(chain[-1] - chain[-2], point - chain[-2]) <= 0:
+                chain.pop()
+            chain.append(point)
+        sides += chain[:-1]
+    return np.array(sides)
 
 
 def _one_side_less(hull: F64) -> F64:

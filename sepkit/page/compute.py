@@ -38,6 +38,7 @@ class Compute:
         self._process: Any = None
         self._pipe: Any = None
         self._stopping = False
+        self._ended = False
 
     def working(self) -> dict[str, Any] | None:
         """Return what it is at, as the page is told it; None while it rests."""
@@ -80,22 +81,38 @@ class Compute:
             process.kill()
 
     def close(self) -> None:
-        """End the process for good."""
+        """End the process; the next call starts another."""
         self._end()
         with self._lock:
             self._gone()
+
+    def end(self) -> None:
+        """End the process for good: no call starts another."""
+        self._ended = True
+        self.close()
 
     def _open(self) -> None:
         if self.alive:
             return
         self._stopping = False
+        if self._ended:  # looked at after the line above: told between them, it is told below
+            raise WorkError(STOPPED)
         self.step = ("starting", 0, 1)
         names = multiprocessing.get_all_start_methods()
         context: Any = multiprocessing.get_context("forkserver" if "forkserver" in names else "spawn")
         self._pipe, other = context.Pipe()
-        self._process = context.Process(target=bench_process.run, args=(other, self.task), daemon=False)
-        self._process.start()
-        other.close()
+        process = context.Process(target=bench_process.run, args=(other, self.task), daemon=False)
+        try:
+            process.start()
+        except OSError:
+            self.step = None
+            self._gone()
+            raise WorkError(DIED) from None
+        finally:
+            other.close()
+        self._process = process
+        if self._stopping:  # told so while it was on its way
+            process.kill()
         self._answer()
 
     def _ask(self, name: str, arguments: Mapping[str, Any]) -> Any:

@@ -143,7 +143,7 @@ class Desk:
     def drop(self, number: str) -> None:
         """Take a print off the desk; its folders and edits stay."""
         one = self.find(number)
-        one.compute.close()
+        one.compute.end()
         with self._lock:
             self._prints.pop(number, None)
             for name in ("tables", "places"):  # its number may be another's next
@@ -249,7 +249,7 @@ class Desk:
     def close(self) -> None:
         """End all processes."""
         for compute in [*self.benches.values(), *(one.compute for one in self.prints())]:
-            compute.close()
+            compute.end()
 
     def _drop(self) -> dict[str, Any]:
         """Return the drop with the usual place of each print of which nothing is said."""

@@ -14,11 +14,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from PIL import Image, ImageDraw, ImageFilter
 
+from sepkit.coverage.bands import row_bands
+
 if TYPE_CHECKING:
     from sepkit.model import F32, F64
     from sepkit.preview.drawing import Fold, GarmentDrawing, Part, Seam
 
 MARGIN_MM = 46.0
+BAND_ROWS = 64
 INSIDE = "inside"
 SUPERSAMPLE = 3
 LIGHT_FROM = (-0.55, -0.83)
@@ -26,6 +29,10 @@ LIGHT_FROM = (-0.55, -0.83)
 SHEEN = 0.011
 """Light that a fold adds whatever the dye (linear): it shows the folds of black cloth."""
 FOLD_DEPTH = 1.45
+FOLD_BOW = 0.07
+"""How far a fold bows, as a share of its length."""
+FOLD_WIDTHS = 7.0
+"""So many of its widths off its middle a fold is no longer seen."""
 SHADOW_MM = (5.0, 9.0)
 BACKDROP = (0.640, 0.633, 0.616)
 """Linear light of the table the garment lies on: white and black cloth both stand out."""
@@ -70,9 +77,14 @@ def paint_cloth(drawing: GarmentDrawing, cloth_linear: F64, *, px_per_mm: float,
         here = (rows, columns)
         tint[here] *= 1 - seam.strength * part_of.seam(seam) * outline[here]
     light *= tint
-    linear = _lit(cloth_linear, light)
-    linear *= outline[..., None]
-    linear += _backdrop(shape, outline, px_per_mm) * (1 - outline[..., None])
+    table = _table_light(shape, outline, px_per_mm)
+    linear = np.empty((*shape, 3), np.float32)
+    for band in row_bands(shape[0], BAND_ROWS):  # as much as the processor's cache holds
+        some = slice(band.start, band.stop)
+        picture, cover = linear[some], outline[some, :, None]
+        _lit(cloth_linear, light[some], picture)
+        picture *= cover
+        picture += table[some, :, None] * np.array(BACKDROP, np.float32) * (1 - cover)
     return PaintedCloth(linear, light, inside, x0, y0, px_per_mm)
 
 
@@ -92,11 +104,11 @@ def _lay(part: Part, canvas: _Canvas, tint: F32, inside: F32) -> None:
     inside[here] += ((part.name == INSIDE) - inside[here]) * mask
 
 
-def _lit(cloth_linear: F64, light: F32) -> F32:
-    base = np.asarray(cloth_linear, np.float32)
-    sheen = SHEEN * np.clip(light - 1, -0.07, 0.5) * 4
-    out: F32 = np.clip(base * light[..., None] + sheen[..., None], 0.0008, 1.0).astype(np.float32)
-    return out
+def _lit(cloth_linear: F64, light: F32, out: F32) -> None:
+    """Write cloth of a colour in this light (h, w) to ``out`` (h, w, 3)."""
+    np.multiply(np.asarray(cloth_linear, np.float32), light[..., None], out=out)
+    out += (SHEEN * np.clip(light - 1, -0.07, 0.5) * 4)[..., None]
+    np.clip(out, 0.0008, 1.0, out=out)
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,10 +169,12 @@ class _Canvas:
         step = 3.0
         ys = self.y0 + np.arange(0, self.shape[0] / self.scale + step, step)
         xs = self.x0 + np.arange(0, self.shape[1] / self.scale + step, step)
-        x, y = np.meshgrid(xs, ys)
-        total = np.zeros(x.shape)
+        total = np.zeros((len(ys), len(xs)))
         for fold in folds:
-            total += _fold(fold, x, y)
+            (left, top), (right, bottom) = _fold_box(fold)
+            (first, last), (near, far) = np.searchsorted(ys, (top, bottom)), np.searchsorted(xs, (left, right))
+            rows, columns = slice(first, last), slice(near, far)
+            total[rows, columns] += _fold(fold, xs[None, columns], ys[rows, None])
         return _resized(total, self.shape)
 
     def noise(self, seed: int, period_mm: float) -> F32:
@@ -188,12 +202,25 @@ class _Canvas:
         return np.asarray(out, np.float32)
 
 
+def _fold_box(fold: Fold) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Return left and top, right and bottom of where a fold is seen: beyond is less than a millionth of its depth."""
+    (ax, ay), (bx, by) = fold.start, fold.stop
+    length = float(np.hypot(bx - ax, by - ay))
+    way = np.array([bx - ax, by - ay])
+    across = np.array([ay - by, bx - ax]) / length
+    far = FOLD_WIDTHS * fold.width_mm
+    ends = [np.array(fold.start) + way * t for t in (-0.21, 1.05)]
+    points = np.array([end + across * off for end in ends for off in (-far, far + FOLD_BOW * length)])
+    low, high = points.min(axis=0), points.max(axis=0)
+    return (float(low[0]), float(low[1])), (float(high[0]), float(high[1]))
+
+
 def _fold(fold: Fold, x: F64, y: F64) -> F64:
     (ax, ay), (bx, by) = fold.start, fold.stop
     length = float(np.hypot(bx - ax, by - ay))
     ux, uy = (bx - ax) / length, (by - ay) / length
     along = ((x - ax) * ux + (y - ay) * uy) / length
-    bow = 0.07 * length * np.sin(np.pi * np.clip(along, 0, 1))
+    bow = FOLD_BOW * length * np.sin(np.pi * np.clip(along, 0, 1))
     off = ((x - ax) * -uy + (y - ay) * ux - bow) / fold.width_mm
     facing = (-uy) * LIGHT_FROM[0] + ux * LIGHT_FROM[1]
     fade = np.clip(1 - np.abs(along - 0.42) / 0.62, 0, 1) ** 1.3
@@ -213,13 +240,12 @@ def _rim(mask: F32, scale: float) -> F32:
     return np.asarray(np.clip(1 - _blurred(mask, 2.2 * scale), 0, 0.5) * 2, np.float32)
 
 
-def _backdrop(shape: tuple[int, int], outline: F32, scale: float) -> F32:
-    shadow = 0.40 * _blurred(outline, 9 * scale, shift=(SHADOW_MM[0] * scale, SHADOW_MM[1] * scale))
-    contact = 0.30 * _blurred(outline, 2.2 * scale, shift=(1.0 * scale, 2.0 * scale))
-    fall = 1.05 - 0.12 * np.arange(shape[0], dtype=np.float32)[:, None] / (TABLE_MM * scale)
-    light = (fall * (1 - shadow) * (1 - contact)).astype(np.float32)
-    out: F32 = light[..., None] * np.array(BACKDROP, np.float32)
-    return out
+def _table_light(shape: tuple[int, int], outline: F32, scale: float) -> F32:
+    """Return the light on the table, (h, w), in the shadow of the garment."""
+    light: F32 = 1 - 0.40 * _blurred(outline, 9 * scale, shift=(SHADOW_MM[0] * scale, SHADOW_MM[1] * scale))
+    light *= 1.05 - 0.12 * np.arange(shape[0], dtype=np.float32)[:, None] / (TABLE_MM * scale)
+    light *= 1 - 0.30 * _blurred(outline, 2.2 * scale, shift=(1.0 * scale, 2.0 * scale))
+    return light
 
 
 def _bounds(parts: Sequence[Part]) -> tuple[float, float, float, float]:

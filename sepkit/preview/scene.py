@@ -215,11 +215,12 @@ class Scene:
     def areas_mm2(self) -> Iterator[tuple[Shift, float, float]]:
         """Yield (shift, base peeking out, gaps) in mm² of each plate and each of its shifts.
 
-        Only tiles where the plate has an edge change; the others count as they are with no plate moved.
+        Only tiles where the plate has an edge change; the others count as they are with no plate moved. Where nothing
+        may show, whatever moves, as in tones, no tile is looked at.
         """
-        still = self._still()
+        still, may_show = self._still(), self._may_show()
         for plate, plane in enumerate(self.planes):
-            edges = varying_tiles(plane, TILE_PX, self.border)
+            edges = varying_tiles(plane, TILE_PX, self.border) & may_show
             shifts = self.shifts_of(plate)
             shown = np.array([[int(sums[~edges].sum()) for sums in still]] * len(shifts), np.int64)
             rows, columns = np.nonzero(edges)
@@ -228,6 +229,15 @@ class Scene:
                 shown += self._shown_in(tiles, plate, shifts)
             for shift, (peek, gap) in zip(shifts, shown.tolist(), strict=True):
                 yield shift, peek / 255 * self.mm2_per_px, gap / 255 * self.mm2_per_px
+
+    def _may_show(self) -> Bool:
+        """Return the tiles, (down, across), in which a gap or a base may come to show."""
+        inner = slice(self.border, -self.border)
+        inside, may_peek = (
+            plane[inner, inner].reshape(-1, TILE_PX, plane[inner, inner].shape[1] // TILE_PX, TILE_PX).any(axis=(1, 3))
+            for plane in (self.inside, self.may_peek)
+        )
+        return np.asarray(inside | (may_peek & bool(self.base)))
 
     def _shown_in(self, tiles: tuple[Array, Array], plate: int, shifts: Sequence[Shift]) -> Sums:
         """Return the sums of base that peeks out and of gaps in some tiles for each shift of a plate, (shifts, 2)."""

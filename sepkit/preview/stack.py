@@ -24,6 +24,7 @@ from sepkit.coverage.bands import check_coverage, row_bands
 from sepkit.inks.layers import printed_reflectance
 from sepkit.preview.joins import joins_eased
 from sepkit.preview.keys import MOST_PLATES, packed_keys, top_level, unpacked_keys
+from sepkit.preview.strips import flat_stacks, with_dots
 
 if TYPE_CHECKING:
     from sepkit.model import F64, U8, Bool, Garment, Plate
@@ -44,6 +45,10 @@ BAND_PIXELS = 1 << 19
 CACHE_BITS = 18
 WORD_PX = 8
 """Pixels of a plane that are looked at as one number of 64 bits."""
+MOST_IN_DOTS = 8
+"""With more plates than these few of all stacks are in use, and pixels are mixed from those they have."""
+DOTS_AT_ONCE = 1 << 20
+"""Shares of stacks held at once while dots are mixed."""
 SOLID_WORD = np.uint64(0xFFFFFFFFFFFFFFFF)
 MOSTLY = 0.4
 """From this share of part-covered pixels on a band is looked up whole: taking the parts out would cost more."""
@@ -307,79 +312,43 @@ class _Mixer:
             colours = packed(self._mix(fresh))
             out[missed] = colours[np.searchsorted(fresh, keys[missed])]
             at = ((fresh * HASH) >> np.uint64(64 - CACHE_BITS)).astype(np.intp)
-            at, first = np.unique(at, return_index=True)
-            self.keys[at], self.key_packed[at] = fresh[first], colours[first]
+            self.keys[at] = fresh
+            same = self.keys[at] == fresh  # of several for one slot, the one that is there
+            self.key_packed[at[same]] = colours[same]
         return out
 
     def _mix(self, keys: Array) -> U8:
         levels, dots = unpacked_keys(keys, self.count)
         shares = levels / float(top_level(self.count))
-        owner, weight, stack = _flat_stacks(np.where(dots, 0.0, shares), self.under)
+        beside = ((shares > 0) & (shares < 1) & ~dots).any(axis=0) | (self.count > MOST_IN_DOTS)
+        out = np.empty((len(keys), 3), np.uint8)
+        out[~beside] = self._mix_dots(shares[:, ~beside])
+        out[beside] = self._mix_strips(shares[:, beside], dots[:, beside])
+        return out
+
+    def _mix_dots(self, shares: Array) -> U8:
+        """Return the colours of pixels whose plates are bare, solid or in dots: shares of all stacks (Demichel)."""
+        stacks = 1 << self.count
+        out = np.empty((shares.shape[1], 3), np.uint8)
+        for start in range(0, len(out), max(1, DOTS_AT_ONCE // stacks)):
+            some = slice(start, start + max(1, DOTS_AT_ONCE // stacks))
+            weight = np.ones((1, shares[0, some].size))
+            for share in shares[:, some]:
+                weight = np.concatenate([weight * (1 - share), weight * share])
+            used = np.flatnonzero(weight.any(axis=1))
+            self._know(used)
+            out[some] = _srgb8(weight[used].T @ self.stack_linear[used])
+        return out
+
+    def _mix_strips(self, shares: Array, dots: Array) -> U8:
+        """Return the colours of pixels in which soft edges lie side by side."""
+        owner, weight, stack = flat_stacks(np.where(dots, 0.0, shares), self.under)
         for i in range(self.count):
-            owner, weight, stack = _with_dots(owner, weight, stack, shares[i], dots[i], i)
+            owner, weight, stack = with_dots(owner, weight, stack, shares[i], dots[i], i)
         self._know(np.unique(stack))
         colour = self.stack_linear[stack]
-        linear = [np.bincount(owner, weight * colour[:, k], minlength=len(keys)) for k in range(3)]
+        linear = [np.bincount(owner, weight * colour[:, k], minlength=shares.shape[1]) for k in range(3)]
         return _srgb8(np.stack(linear, axis=1))
-
-
-def _flat_stacks(shares: Array, under: tuple[bool, ...]) -> tuple[Array, Array, Array]:
-    """Return what lies side by side in each pixel: pixel, width of the strip, its stack as bits."""
-    count, pixels = shares.shape
-    start, stop = _side_by_side(shares, under)
-    soft = ((shares > 0) & (shares < 1)).any(axis=0)
-    solid = np.zeros(pixels, np.intp)
-    for i in range(count):
-        solid |= (shares[i] >= 1).astype(np.intp) << i
-    plain = np.flatnonzero(~soft)
-    found = [(plain, np.ones(len(plain)), solid[plain])]
-    edge = np.flatnonzero(soft)
-    start, stop = start[:, edge], stop[:, edge]
-    before = np.zeros(len(edge))
-    for cut in np.sort(np.concatenate([start, stop, np.ones((1, len(edge)))]), axis=0):
-        width, middle = cut - before, (cut + before) / 2
-        before = cut
-        wide = width > 1e-9
-        stack = np.zeros(len(edge), np.intp)
-        for i in range(count):
-            stack |= ((start[i] <= middle) & (middle < stop[i])).astype(np.intp) << i
-        found.append((edge[wide], width[wide], stack[wide]))
-    owner, weight, stacks = (np.concatenate(parts) for parts in zip(*found, strict=True))
-    return owner, weight, stacks
-
-
-def _with_dots(
-    owner: Array, weight: Array, stack: Array, share: Array, dots: Array, plate: int
-) -> tuple[Array, Array, Array]:
-    """Split strips where a plate has dots into a part with its ink and a part without (Demichel)."""
-    split = dots[owner]
-    if not split.any():
-        return owner, weight, stack
-    here = owner[split]
-    inked = weight[split] * share[here]
-    left = weight.copy()
-    left[split] -= inked
-    return (
-        np.concatenate([owner, here]),
-        np.concatenate([left, inked]),
-        np.concatenate([stack, stack[split] | (1 << plate)]),
-    )
-
-
-def _side_by_side(shares: Array, under: tuple[bool, ...]) -> tuple[Array, Array]:
-    """Place each plate's share of a pixel on 0..1: colours one beside the other, bases and highlights from 0.
-
-    Colours that together ask for more than the pixel overlap at its end.
-    """
-    start = np.zeros_like(shares)
-    filled = np.zeros(shares.shape[1])
-    for i, share in enumerate(shares):
-        if under[i]:
-            continue
-        soft = (share > 0) & (share < 1)
-        start[i] = np.where(soft, np.minimum(filled, 1 - share), 0.0)
-        filled = np.where(soft, np.minimum(filled + share, 1.0), filled)
-    return start, start + shares
 
 
 def _srgb8(linear: Array) -> U8:

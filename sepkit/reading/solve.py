@@ -25,6 +25,8 @@ STRAIN = 0.004
 """Spread of what a row of discs is stretched beyond the smooth field, as a share."""
 STIFF_MM = 0.12
 """Spread of second differences of the cloth's slip."""
+LENS = 0.02
+"""Spread of how far lenses move a photograph's corners, as a share of their way (phones, common practice: 0 to 3 %)."""
 SHIFT_MM, TURN_MM, GROWTH_MM, SLIP_MM = 0.8, 0.6, 0.08, 3.0
 """Spreads expected beforehand: of shifts, of what turns move at the art's edge, of growths, of the cloth's slip."""
 STILL_MM = 0.005
@@ -58,21 +60,33 @@ class _Group:
     parts: tuple[tuple[F64, F64, F64, F64], ...]
     """(M, E, N, b) of each tile: unknowns to its numbers, slip and strain to its numbers, its equations."""
     block: tuple[int, int]
+    members: tuple[Equation, ...]
 
 
 class System:
     """The equations of all tiles about a state."""
 
     def __init__(
-        self, subject: Subject, state: State, equations: Sequence[Equation], *, slack_mm: float, stiff: float = 1.0
+        self,
+        subject: Subject,
+        state: State,
+        equations: Sequence[Equation],
+        *,
+        slack_mm: float,
+        stiff: float = 1.0,
+        held: bool = False,
     ) -> None:
+        """``held`` keeps all screens where they are: what tiles say moves the cloth and growths."""
         self.subject, self.state = subject, state
-        self.n = subject.count
+        self.n, reference = subject.count, 3 * state.reference
+        self.fixed = slice(0, 3 * self.n) if held else slice(reference, reference + 3)
         self.half = max(subject.width_mm, subject.height_mm) / 2
         self.knots = state.warp.slip.shape[0] * state.warp.slip.shape[1]
         self.size = 4 * self.n + 2 * self.knots
         self.slack = np.diag([1 / slack_mm**2] * 2 + [1 / STRAIN**2] * 4)
         self.now = self._now()
+        self.bending, self.lens = state.warp.bending(), state.warp.lens(LENS).reshape(-1, 2).T.ravel()
+        self.lens_bent = np.concatenate([self.bending @ half for half in np.split(self.lens, 2)])
         self.prior, self.bend = self._prior(), self._bend(stiff)
         grouped: dict[int, list[Equation]] = {}
         for one in equations:
@@ -92,37 +106,40 @@ class System:
         n = self.n
         prior = np.full(self.size, 1 / SLIP_MM**2)
         prior[: 3 * n] = np.tile([1 / SHIFT_MM**2, 1 / SHIFT_MM**2, 1 / TURN_MM**2], n)
-        prior[3 * self.state.reference : 3 * self.state.reference + 3] = HELD
         prior[3 * n : 4 * n] = 1 / GROWTH_MM**2
         for k in self.state.still:
             prior[3 * k : 3 * k + 3] = prior[3 * n + k] = 1 / STILL_MM**2
+        prior[self.fixed] = HELD
         return prior
 
     def _bend(self, stiff: float) -> F64:
-        bending = self.state.warp.bending() * stiff / STIFF_MM**2
-        start = 4 * self.n
+        """Return what slip costs: second differences, but for those of a lens, whose strength is integrated out."""
+        knots, bent = self.knots, stiff / STIFF_MM**2 * self.lens_bent
+        bend = np.zeros((2 * knots, 2 * knots))
+        bend[:knots, :knots] = bend[knots:, knots:] = self.bending * (stiff / STIFF_MM**2)
         out = np.zeros((self.size, self.size))
-        out[start : start + self.knots, start : start + self.knots] = bending
-        out[start + self.knots :, start + self.knots :] = bending
+        out[4 * self.n :, 4 * self.n :] = bend - np.outer(bent, bent) / (1 + self.lens @ bent)
         return out
 
     def _group(self, members: Sequence[Equation]) -> _Group:
         n, start = self.n, 4 * self.n
-        spans = [self.state.warp.basis(one.tile.middle[None]) for one in members]
-        knots = np.unique(np.concatenate([at[0] for at, _ in spans]))
+        places = [np.broadcast_to(one.tile.middle, (n, 2, 2)) if one.at is None else one.at for one in members]
+        spans = [self.state.warp.basis(at.reshape(-1, 2)) for at in places]
+        knots = np.unique(np.concatenate([at.ravel() for at, _ in spans]))
         columns = np.concatenate([np.arange(start), start + knots, start + self.knots + knots])
         parts = []
-        for one, (at, weight) in zip(members, spans, strict=True):
+        for one, place, (at, weight) in zip(members, places, spans, strict=True):
             M, E = np.zeros((3 * n, len(columns))), np.zeros((3 * n, 6))
-            place = start + np.searchsorted(knots, at[0])
-            x, y = (one.tile.middle - self.subject.middle) / self.half
+            slip = start + np.searchsorted(knots, at).reshape(n, 2, -1)
+            weight = weight.reshape(n, 2, -1)
+            lever = (place - self.subject.middle) / self.half
             tx, ty = one.tile.offset
             for k in range(n):
-                M[3 * k, 3 * k], M[3 * k, 3 * k + 2] = 1, -y
-                M[3 * k + 1, 3 * k + 1], M[3 * k + 1, 3 * k + 2] = 1, x
+                M[3 * k, 3 * k], M[3 * k, 3 * k + 2] = 1, -lever[k, 0, 1]
+                M[3 * k + 1, 3 * k + 1], M[3 * k + 1, 3 * k + 2] = 1, lever[k, 1, 0]
                 M[3 * k + 2, 3 * n + k] = 1
-                M[3 * k, place] += weight[0]
-                M[3 * k + 1, place + len(knots)] += weight[0]
+                M[3 * k, slip[k, 0]] += weight[k, 0]
+                M[3 * k + 1, slip[k, 1] + len(knots)] += weight[k, 1]
                 E[3 * k] = 1, 0, tx, ty, 0, 0
                 E[3 * k + 1] = 0, 1, 0, 0, tx, ty
             parts.append((M, E, one.normal, one.right))
@@ -130,7 +147,7 @@ class System:
         span = np.array([self.subject.width_mm, self.subject.height_mm]) / 3
         disc_row = members[0].tile.group
         block = (100 + disc_row, 0) if disc_row >= 0 else (int(middle[0] // span[0]), int(middle[1] // span[1]))
-        return _Group(columns, tuple(parts), block)
+        return _Group(columns, tuple(parts), block, tuple(members))
 
     def _reduced(self, group: _Group, weight: F64) -> tuple[F64, F64, F64, F64, F64]:
         """Return a group's equations with slip and strain integrated out, and what gives these back."""
@@ -155,8 +172,7 @@ class System:
         aim[3 * self.n : 4 * self.n] = USUAL_GROWTH_MM
         A = np.diag(self.prior) + self.bend
         b = -self.prior * (self.now - aim) - self.bend @ self.now
-        held = slice(3 * self.state.reference, 3 * self.state.reference + 3)
-        b[held] = 0
+        b[self.fixed] = 0
         for group, (a, r, *_) in zip(self.groups, sums, strict=True):
             if group.block != without:
                 A[np.ix_(group.columns, group.columns)] += a
@@ -196,17 +212,52 @@ class System:
         slip = new[4 * n :].reshape(2, -1).T.reshape(self.state.warp.slip.shape)
         return replace(self.state, screens=screens, warp=replace(self.state.warp, slip=slip))
 
-    def bands(self) -> tuple[Band, ...]:
-        """Return each screen's band by leaving out one part of the print after the other, and by what is left open."""
+    def weighed(self, equations: Sequence[Equation]) -> list[tuple[Equation, float]]:
+        """Return equations of the tiles that the system was made of, each with the weight of its tile after a step."""
+        weights = {
+            id(one.tile): float(w)
+            for group, mine in zip(self.groups, self.weights, strict=True)
+            for one, w in zip(group.members, mine, strict=True)
+        }
+        return [(one, weights[id(one.tile)]) for one in equations]
+
+    def likely(self, stiffs: Sequence[float]) -> list[float]:
+        """Return, for cloth of each stiffness, the logarithm of how likely the equations are, up to one constant.
+
+        That is what all unknowns together leave, linear as the equations are (MacKay, Neural Computation 4:415, 1992).
+        The system is of no use after.
+        """
+        sums = self._sums()
+        off = self.now.copy()
+        off[3 * self.n : 4 * self.n] -= USUAL_GROWTH_MM
+        off[self.fixed] = 0
+        tiles = sum(float(d @ np.linalg.solve(D, d) - np.linalg.slogdet(D)[1]) for _, _, _, D, d in sums)
+        self.bend[...] = 0
+        loose, pull = self._all(sums, None)
+        out = []
+        for stiff in stiffs:
+            bend = self._bend(stiff)
+            A, b = loose + bend, pull - bend @ self.now
+            held = np.diag(self.prior) + bend
+            fit = float(b @ np.linalg.solve(A, b) - off @ held @ off)
+            out.append((tiles + fit + float(np.linalg.slogdet(held)[1] - np.linalg.slogdet(A)[1])) / 2)
+        return out
+
+    def bands(self, places: F64) -> tuple[Band, ...]:
+        """Return each screen's band at its place (n, 2) on the film, mm.
+
+        By leaving out one part of the print after the other, and by what the equations leave open.
+        """
         sums = self._sums()
         blocks = sorted({group.block for group in self.groups})
         n = self.n
         if len(blocks) < 3:
             return (Band(UNKNOWN, UNKNOWN, UNKNOWN),) * n
-        steps = np.array([self._solved(sums, without=block)[: 4 * n] for block in blocks])
+        at = self._at(places)
+        steps = np.array([self._solved(sums, without=block)[: 4 * n] for block in blocks]) @ at.T
         spread = np.sqrt((len(blocks) - 1) * np.mean((steps - steps.mean(0)) ** 2, axis=0))
-        known = np.sqrt(np.diagonal(np.linalg.inv(self._all(sums, None)[0]))[: 4 * n])
-        worse = np.maximum(spread, known)
+        left = np.linalg.inv(self._all(sums, None)[0])[: 4 * n, : 4 * n]
+        worse = np.maximum(spread, np.sqrt(np.diagonal(at @ left @ at.T)))
         return tuple(
             Band(
                 float(max(worse[3 * k], worse[3 * k + 1])),
@@ -215,6 +266,13 @@ class System:
             )
             for k in range(n)
         )
+
+    def _at(self, places: F64) -> F64:
+        """Return what makes shifts at the art's middle shifts at places (n, 2): a (4n, 4n) matrix."""
+        out = np.eye(4 * self.n)
+        for k, (x, y) in enumerate((places - self.subject.middle) / self.half):
+            out[3 * k, 3 * k + 2], out[3 * k + 1, 3 * k + 2] = -y, x
+        return out
 
 
 def learnt_colours(state: State, equations: Sequence[Equation], least_seen: float) -> Mapping[int, F64]:

@@ -124,8 +124,12 @@ class _Table:
         side = self.parts + 1
 
         def along(offset: int) -> Array:
-            low, high = self.nodes[self.row[place.corner + offset]], self.nodes[self.row[place.corner + offset + 1]]
-            return np.asarray(low + z * (high - low))
+            low = self.nodes.take(self.row.take(place.corner + offset), axis=0)
+            step = self.nodes.take(self.row.take(place.corner + (offset + 1)), axis=0)
+            step -= low
+            out = step * z
+            out += low
+            return np.asarray(out)
 
         def across(offset: int) -> Array:
             low, high = along(offset), along(offset + side)

@@ -37,6 +37,21 @@ DUSK = """<defs><linearGradient id="s" x1="0" y1="0" x2="0" y2="1"><stop offset=
 <path d="M10 66 H90 V84 H10 Z" fill="#1b1b1b"/><path d="M20 66 l14 -26 14 26 Z M50 66 l18 -34 18 34 Z" fill="#1b1b1b"/>
 <circle cx="34" cy="24" r="6" fill="#ffffff"/><rect x="20" y="90" width="50" height="4" fill="#1b1b1b"/>"""
 
+RIGGING = """<path d="M12 66 H88 L76 84 H26 Z" fill="#1b2a4a"/><path d="M50 8 V66" stroke="#1b2a4a" stroke-width="2"/>
+<g stroke="#1b2a4a" fill="none"><path d="M50 10 L14 64" stroke-width="0.28"/>
+<path d="M50 14 L20 64" stroke-width="0.34"/>
+<path d="M50 18 L26 64" stroke-width="0.4"/><path d="M50 22 L32 64" stroke-width="0.46"/>
+<path d="M50 10 L86 64" stroke-width="0.26"/><path d="M50 14 L80 64" stroke-width="0.32"/>
+<path d="M50 18 L74 64" stroke-width="0.38"/><path d="M50 22 L68 64" stroke-width="0.5"/>
+<path d="M8 90 H92" stroke-width="0.3"/><path d="M8 93 H92" stroke-width="0.36"/></g>
+<path d="M60 72 h12 v6 h-12 z" fill="#d8432b"/>"""
+WEB = """<path d="M10 10 H34 V26 H10 Z M66 84 H90 V90 H66 Z M12 70 h8 v18 h-8 z" fill="#ffffff"/>
+<g fill="none" stroke="#ffffff">
+<circle cx="50" cy="50" r="40" stroke-width="0.3"/><circle cx="50" cy="50" r="34" stroke-width="0.36"/>
+<circle cx="50" cy="50" r="28" stroke-width="0.42"/><circle cx="50" cy="50" r="22" stroke-width="0.26"/>
+<path d="M50 6 V94" stroke-width="0.34"/><path d="M6 50 H94" stroke-width="0.4"/><path d="M20 80 L80 20"
+ stroke-width="0.3"/></g><circle cx="50" cy="50" r="9" fill="#c8102e"/>"""
+
 FLAT = {
     "lantern": ("black tee", LANTERN),
     "oars": ("white tee", OARS),
@@ -50,4 +65,6 @@ FLAT = {
 """Name to cloth and drawing, of solid colours."""
 TONED = {"glow": ("black tee", GLOW), "dusk": ("white tee", DUSK)}
 """The same with gradients."""
-EVERY = FLAT | TONED
+LINED = {"rigging": ("white tee", RIGGING), "web": ("black tee", WEB)}
+"""Lines of 0.2 to 0.4 mm on prints of 80 mm."""
+EVERY = FLAT | TONED | LINED

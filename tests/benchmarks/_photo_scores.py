@@ -5,22 +5,29 @@ A record is one JSON object: which print and photograph, why it was refused or w
 
 from __future__ import annotations
 
+import io
 import time
 from collections.abc import Iterator, Sequence
 from typing import Any
 
 import numpy as np
+from PIL import Image
+from scipy.ndimage import find_objects, label
 
 from sepkit.errors import PhotoError
 from sepkit.reading.edges import thin_lines
 from sepkit.reading.find import find
 from sepkit.reading.gates import check_fit, check_place, check_size
+from sepkit.reading.picture import Photo
 from sepkit.reading.screens import Fit, fitted
 from sepkit.reading.spots import find_spots
 from sepkit.reading.told import told_screens
-from tests.helpers.photographs import Photograph
+from tests.helpers.photographs import Photograph, film_with_breaks
+from tests.helpers.printed_cloth import FILM_PX_MM
 
 Record = dict[str, Any]
+NEAR_MM = 1.0
+"""A gap is found, and one told is real, within this much."""
 
 
 def laid(subject, photo) -> Fit:
@@ -32,13 +39,20 @@ def laid(subject, photo) -> Fit:
     return fit
 
 
-def scored(subject, photo, taken: Photograph) -> Record:
+def picture(taken: Photograph) -> Photo:
+    """Return a simulated photograph as a reader sees it."""
+    with Image.open(io.BytesIO(taken.jpeg)) as image:
+        return Photo(np.asarray(image.convert("RGB")))
+
+
+def scored(subject, printed, taken: Photograph) -> Record:
     """Return what came of one photograph."""
+    photo = picture(taken)
     start = time.process_time()
     try:
         fit = laid(subject, photo)
         spots = find_spots(subject, photo, fit)
-        thin_lines(subject, photo, fit)
+        lines = thin_lines(subject, photo, fit)
     except PhotoError as error:
         return {"refused": error.text, "seconds": time.process_time() - start}
     seconds = time.process_time() - start
@@ -48,6 +62,7 @@ def scored(subject, photo, taken: Photograph) -> Record:
         "screens": list(_screens(fit, taken)),
         "place": _place(subject, fit, taken),
         "spots": _spots(spots, taken),
+        "lines": _lines(lines, printed, taken),
         "doubtful": round(spots.doubtful, 3),
         "misfit": round(fit.misfit, 3),
         "strayed": round(fit.strayed, 3),
@@ -61,8 +76,8 @@ def _screens(fit: Fit, taken: Photograph) -> Iterator[Record]:
         if k == reference:
             off = turn = None
         else:
-            dx, dy, angle = taken.geometry.relative(k, reference)
-            off = round(float(np.hypot(one.fit.dx_mm - dx, one.fit.dy_mm - dy)), 4)
+            dx, dy, angle = taken.geometry.relative(k, reference, np.array(one.at_mm))
+            off = round(float(np.hypot(one.dx_mm - dx, one.dy_mm - dy)), 4)
             turn = round(float(abs(np.degrees(one.fit.turn) - angle)), 4)
         yield {
             "name": one.name,
@@ -110,6 +125,34 @@ def _spots(found, taken: Photograph) -> Record:
     return {"hits": hits, "missed": missed, "false": false}
 
 
+LOST_MM2 = 0.2
+"""Gaps of this much film and more are to be found."""
+
+
+def _lines(lines, printed, taken: Photograph) -> Record:
+    """Gaps of thin lines: those of the films (480 dpi, breaks as printed), which were found, which told are real."""
+    found, of, real = 0, 0, 0
+    told = np.array([(one.screen, one.x_mm, one.y_mm) for one in lines.lost]).reshape(-1, 3)
+    for k, film in enumerate(printed.films):
+        mine = told[told[:, 0] == k, 1:]
+        far = film.astype(np.float32)
+        gone = (far < 0) & (film_with_breaks(far, taken.shot, k) > 0) if taken.shot.broken_mm else np.zeros_like(far)
+        labels = label(gone, structure=np.ones((3, 3)))[0]
+        near = np.zeros(len(mine), bool)
+        for nth, box in enumerate(find_objects(labels), 1):
+            ys, xs = np.nonzero(labels[box] == nth)
+            x, y = (
+                (v + part.start + 0.5) / FILM_PX_MM - printed.margin_mm
+                for v, part in zip((xs, ys), box[::-1], strict=True)
+            )
+            close = np.array([np.hypot(x - a, y - b).min() < NEAR_MM for a, b in mine], bool)
+            near |= close
+            if len(xs) >= LOST_MM2 * FILM_PX_MM**2:
+                found, of = found + bool(close.any()), of + 1
+        real += int(near.sum())
+    return {"found": found, "of": of, "real": real, "told": len(told)}
+
+
 def summary(records: Sequence[Record]) -> Iterator[str]:
     """Yield the lines of a table."""
     good = [one for one in records if "refused" not in one]
@@ -130,6 +173,9 @@ def summary(records: Sequence[Record]) -> Iterator[str]:
         f"worst {places[:, 1].max():.2f} mm; p95 <= .15 (median of its photographs) on {fine} of {len(by_design)}"
     )
     yield from _spot_lines(good)
+    gaps = {key: sum(one["lines"][key] for one in good if "lines" in one) for key in ("found", "of", "real", "told")}
+    if gaps["of"] or gaps["told"]:
+        yield "gaps of lines, 0.2 mm² and more: {found} of {of} found; of {told} told {real} are real".format(**gaps)
     yield f"processor: mean {np.mean([one['seconds'] for one in good]):.1f} s, most {max(o['seconds'] for o in good)}"
 
 

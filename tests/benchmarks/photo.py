@@ -13,7 +13,6 @@ Seeds from 7000 on were never looked at while limits were chosen. Nothing here i
 from __future__ import annotations
 
 import argparse
-import io
 import json
 import resource
 import tempfile
@@ -21,24 +20,15 @@ import time
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-import numpy as np
-from PIL import Image
-
 from sepkit.errors import PhotoError
 from sepkit.files.folders.print_folder import read_print_folder
-from sepkit.files.shelf.shelf import Shelf
-from sepkit.film.wedge import WedgeSettings, wedge_tests
-from sepkit.press.wedge_reading import WedgeReading, edge_growth
-from sepkit.reading.find import find
-from sepkit.reading.gates import check_place
-from sepkit.reading.picture import Photo
-from sepkit.reading.screens import fitted
 from sepkit.workshop.photo.subject import subject_of_folder
 from tests.benchmarks._photo_colours import lines as colour_lines
-from tests.benchmarks._photo_designs import EVERY, FLAT, TONED
-from tests.benchmarks._photo_scores import Record, by_design, laid, scored, summary
-from tests.helpers.photographs import Photograph, random_shot, take_photo
-from tests.helpers.printed_cloth import FILM_PX_MM, printed_folder, printed_wedge
+from tests.benchmarks._photo_designs import EVERY, FLAT, LINED, TONED
+from tests.benchmarks._photo_scores import Record, by_design, laid, picture, scored, summary
+from tests.benchmarks._photo_wedge import wedge_lines
+from tests.helpers.photographs import random_shot, take_photo
+from tests.helpers.printed_cloth import FILM_DPI, printed_folder
 from tests.helpers.small_prints import small_folder
 
 FIRST_SEED = 7000
@@ -55,6 +45,8 @@ class Set:
     discs: bool = True
     """Whether their films carry check discs."""
     spot_sizes_mm: tuple[float, ...] = SPOT_SIZES_MM
+    broken_mm: tuple[float, ...] = (0.0,)
+    """Lines up to one of these widths break here and there."""
 
 
 SETS = {
@@ -62,6 +54,7 @@ SETS = {
     "plain": Set(FLAT, 0, discs=False),
     "tones": Set(TONED, 50),
     "perfect": Set(FLAT, 75, spot_sizes_mm=()),
+    "lines": Set(LINED, 50, spot_sizes_mm=(), broken_mm=(0.2, 0.25, 0.3, 0.35)),
 }
 
 
@@ -121,7 +114,8 @@ def main(args: list[str]) -> None:
         if given.only in (None, "bad"):
             _bad(Path(scratch), given, kept)
         if given.only in (None, "wedge"):
-            _wedge(given)
+            for line in wedge_lines(given.seed, given.each):
+                print(line, flush=True)
     print(f"peak memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024} MB (simulator included)")
 
 
@@ -136,14 +130,9 @@ def _folder(scratch: Path, name: str, width: float, discs: bool) -> Path:
     folder = scratch / f"{name}-{'discs' if discs else 'plain'}"
     if (folder / "separation.json").exists():
         return folder
-    options = PrintOptions(art, garment, width_mm=width, check_discs=discs, ladder=False, film_dpi=300.0)
+    options = PrintOptions(art, garment, width_mm=width, check_discs=discs, ladder=False, film_dpi=FILM_DPI)
     make_prints([options], folder, force=True)
     return folder
-
-
-def _photo(taken: Photograph) -> Photo:
-    with Image.open(io.BytesIO(taken.jpeg)) as image:
-        return Photo(np.asarray(image.convert("RGB")))
 
 
 def _prints(scratch: Path, given: argparse.Namespace, kept: Kept, name: str) -> None:
@@ -171,8 +160,9 @@ def _prints(scratch: Path, given: argparse.Namespace, kept: Kept, name: str) -> 
                 break
             seed, flat = key["seed"], key["flat"]
             shot = random_shot(printed, seed, px_per_mm=given.px, flat=flat, sizes=row.spot_sizes_mm)
+            shot.broken_mm, shot.broken_from_mm = row.broken_mm[seed // 2 % len(row.broken_mm)], 0.0
             taken = take_photo(printed, shot)
-            record = key | scored(subject, _photo(taken), taken)
+            record = key | scored(subject, printed, taken)
             kept.add(record)
             print(f"  {name} {design} {key['seed']}: {_line(record)}", flush=True)
 
@@ -228,51 +218,8 @@ def _bad(scratch: Path, given: argparse.Namespace, kept: Kept) -> None:
             shot = random_shot(printed, given.seed + 900 + nth, px_per_mm=given.px, sizes=())
             taken = take_photo(printed, replace(shot, **changed))
             try:
-                fit = laid(other if kind == "another print" else subject, _photo(taken))
+                fit = laid(other if kind == "another print" else subject, picture(taken))
                 told.append(f"taken (strayed {fit.strayed:.2f}, misfit {fit.misfit:.2f}, blur {fit.blur_px2:.2f})")
             except PhotoError as error:
                 told.append(error.text)
         print(f"   {kind}: {'; '.join(told)}", flush=True)
-
-
-def _wedge(given: argparse.Namespace) -> None:
-    from sepkit.reading.wedge import read_wedge
-    from sepkit.workshop.photo.wedge import wedge_subject
-
-    shelf, settings = Shelf(), WedgeSettings()
-    inks = [shelf.ink("black"), shelf.ink("red")]
-    printed = printed_wedge(settings, inks, shelf.garment("white tee").reflectance)
-    subject, tests = wedge_subject(settings), wedge_tests(settings)
-    print("wedge by photograph, 8 px/mm")
-    for nth in range(max(1, given.each // 2)):
-        seed = given.seed + 800 + nth
-        rng = np.random.default_rng(seed)
-        shot = random_shot(printed, seed, px_per_mm=8.0, sizes=())
-        growth, broken = float(rng.uniform(0.01, 0.1)), float(rng.choice([0.12, 0.17, 0.22, 0.27]))
-        shot = replace(shot, broken_mm=broken, around=1.15)
-        for screen in shot.screens:
-            screen.growth_mm = growth
-        photo = _photo(take_photo(printed, shot))
-        start = time.process_time()
-        fit = fitted(subject, photo, check_place(find(subject, photo), where="", what="the wedge"))
-        read = read_wedge(subject, photo, fit, tests)
-        seconds = time.process_time() - start
-        off = [
-            100 * (t.printed - _true_tint(printed, test, growth)) for t, test in zip(read.tones, tests[:], strict=False)
-        ]
-        edge, _ = edge_growth(WedgeReading(tones=tuple((t.lpi, t.asked, t.printed) for t in read.tones)))
-        second, truth = fit.screens[1], shot.screens[1]
-        miss = np.hypot(second.fit.dx_mm - truth.dx_mm, second.fit.dy_mm - truth.dy_mm)
-        print(
-            f"   {seed}: tones off {np.mean(np.abs(off)):.1f}, worst {np.max(np.abs(off)):.1f} points; growth "
-            f"{edge:.0f} for {1000 * growth:.0f} µm; register off {miss:.3f} (± {second.band_mm:.3f}) mm; "
-            f"thinnest line {read.thinnest_line_mm}, lines up to {broken:g} broken; {seconds:.0f} s",
-            flush=True,
-        )
-
-
-def _true_tint(printed, test, growth: float) -> float:
-    x0, x1 = (int((v) * FILM_PX_MM) for v in (test.x_mm + 1.5, test.x_mm + test.width_mm - 1.5))
-    y0, y1 = (int((v) * FILM_PX_MM) for v in (test.y_mm + 1.5, test.y_mm + test.height_mm - 1.5))
-    far = printed.films[0][y0:y1, x0:x1].astype(np.float32) - growth
-    return float(np.clip(0.5 - far * FILM_PX_MM, 0, 1).mean())

@@ -6,7 +6,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from sepkit.film.check_discs import DISC_MM, OFF_MM, PITCH_MM, SQUARE_MM, check_discs, disc_marks
+from sepkit.film.check_discs import DISC_MM, FRAME_MM, OFF_MM, PITCH_MM, SQUARE_MM, check_discs, disc_marks
 from sepkit.film.marks import FilmLabel, film_page
 from sepkit.film.raster import page_rows
 from sepkit.film.rows import FilmSettings, plan_film
@@ -51,6 +51,18 @@ def test_a_film_carries_its_own_discs_and_squares_below_those_that_stand_on_it()
     areas = sorted({round(shoelace(mark.points), 2) for mark in base})
     assert areas == [pytest.approx(math.pi * DISC_MM**2 / 4, abs=0.01), SQUARE_MM**2]
     assert {round(shoelace(mark.points), 2) for mark in ink} == {round(math.pi * DISC_MM**2 / 4, 2)}
+
+
+def test_discs_on_cloth_stand_in_a_frame_that_register_error_does_not_close():
+    discs = check_discs(200.0, 120.0, [None, 0, None], frame=0)
+    assert {(d.plate, d.on, d.framed) for d in discs} == {(0, None, None), (1, 0, None), (2, None, 0)}
+    mine = [np.array(mark.points) for mark in disc_marks(discs, 0)]
+    for disc in [d for d in discs if d.plate == 2]:
+        lines = [p for p in mine if len(p) == 4 and np.abs(p - (disc.x_mm, disc.y_mm)).max() < SQUARE_MM / 2 + 1e-6]
+        assert len(lines) == 4
+        assert sum(shoelace(p) for p in lines) == pytest.approx(SQUARE_MM**2 - (SQUARE_MM - 2 * FRAME_MM) ** 2)
+        for p in lines:  # no line comes nearer to the middle than a disc that lies 0.9 mm off reaches
+            assert np.abs(p - (disc.x_mm, disc.y_mm)).max(axis=1).min() >= DISC_MM / 2 + 0.9 - 1e-6
 
 
 @pytest.mark.parametrize("mirror", [False, True])

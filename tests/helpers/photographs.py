@@ -77,6 +77,8 @@ class Shot:
     aside: tuple = (0.0, 0.0)
     quality: int = 90
     broken_mm: float = 0.0
+    broken_from_mm: float = 80.0
+    """Lines above this, from the top of the films, hold: a wedge's tone steps are no lines."""
     chart: tuple | None = None
     """(x mm, y mm, pitch mm, degrees) of a chart of 24 patches that lies on the cloth; its first patch's middle."""
 
@@ -223,10 +225,11 @@ class Geometry:
         s = self.shot.screens[k]
         return (q - np.array([s.dx_mm, s.dy_mm]) - self.c) @ self._turn(k) + self.c
 
-    def relative(self, k, ref):
-        """(dx mm, dy mm, turn deg) of screen k as screen ref sees it."""
+    def relative(self, k, ref, at=None):
+        """(dx mm, dy mm, turn deg) of screen k as screen ref sees it, at a point of the film (the art's middle)."""
         a, b = self.shot.screens[k], self.shot.screens[ref]
-        moved = np.array([a.dx_mm - b.dx_mm, a.dy_mm - b.dy_mm]) @ self._turn(ref)
+        at = self.c if at is None else np.asarray(at)
+        moved = self.film_of(ref, self.printed(k, at)) - at
         return float(moved[0]), float(moved[1]), a.turn_deg - b.turn_deg
 
 
@@ -372,7 +375,7 @@ def _inked(printed, shot, geo, k, cloth, fine, rough):
     u, v = fine(p[..., 0]), fine(p[..., 1])
     film = printed.films[k].astype(np.float32)
     if shot.broken_mm:
-        film = _with_breaks(film, shot.broken_mm, np.random.default_rng(shot.seed + 21 + k))
+        film = film_with_breaks(film, shot, k)
     far = ndi.map_coordinates(film, [v, u], order=1, mode="constant", cval=CLIP_MM)
     far -= np.float32(shot.screens[k].growth_mm)
     near = np.abs(far) < 0.25
@@ -388,11 +391,12 @@ def _inked(printed, shot, geo, k, cloth, fine, rough):
     return np.clip(0.5 - far * fine(local), 0, 1)
 
 
-def _with_breaks(film, broken_mm, rng):
-    """The distances of a film whose lines up to ``broken_mm`` break here and there."""
+def film_with_breaks(film, shot: Shot, k: int):
+    """The distances of screen k's film, mm, as printed where lines up to ``shot.broken_mm`` break here and there."""
+    rng, broken_mm = np.random.default_rng(shot.seed + 21 + k), shot.broken_mm
     reach = 2 * int(0.3 * FILM_PX_MM) + 1
     thin = (film < 0) & (ndi.maximum_filter(-film, size=reach) < broken_mm / 2 + 0.005)
-    thin[: int(80 * FILM_PX_MM)] = False  # the tone steps are no lines
+    thin[: int(shot.broken_from_mm * FILM_PX_MM)] = False
     cells = rng.standard_normal((film.shape[0] // 40 + 3, film.shape[1] // 40 + 3)).astype(np.float32)
     blobs = ndi.zoom(ndi.gaussian_filter(cells, 0.5), 40, order=1)[: film.shape[0], : film.shape[1]]
     gone = ndi.binary_dilation(thin & (blobs > np.quantile(blobs, 0.6)), iterations=2)

@@ -45,6 +45,6 @@ def small_folder(folder: Path, *, discs: bool = True, garment: str = "black tee"
     write_folder(folder, Separation(art, shelf.garment(garment), tuple(plates), 1.0, 2.0))
     if discs:
         record = read_record(folder)
-        found = discs_of_plates(plates, *SIZE_MM)
+        found = discs_of_plates(plates, shelf.garment(garment), *SIZE_MM)
         write_record(folder, record_json(replace(record, film=replace(record.film, discs=found))))
     return folder

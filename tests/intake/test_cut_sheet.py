@@ -7,7 +7,7 @@ import pytest
 from PIL import Image, ImageDraw
 
 from sepkit.intake import tuned
-from sepkit.intake.sheet import find_sheet, homography, ratio_of, straightened
+from sepkit.intake.sheet import _hull, find_sheet, homography, ratio_of, straightened
 
 SIZE = (640, 480)
 
@@ -54,3 +54,14 @@ def test_what_is_seen_has_the_proportions_that_the_lens_tells():
     part = np.array([(-0.5, -0.6), (0.5, -0.6), (0.5, 0.1), (-0.5, 0.1)])
     assert ratio_of(seen(part), SIZE) == pytest.approx(0.7, rel=1e-6)
     assert homography(part, seen(part))[2, 2] == 1.0
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_hull_is_that_of_qhull(seed):
+    from scipy.spatial import ConvexHull
+
+    points = np.random.default_rng(seed).integers(0, 30, (200, 2)).astype(float)
+    want = points[ConvexHull(points).vertices]
+    found = _hull(points)
+    first = np.flatnonzero((found == want[0]).all(axis=1))[0]
+    assert np.array_equal(np.roll(found, -first, axis=0), want)

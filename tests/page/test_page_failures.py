@@ -139,7 +139,7 @@ def test_a_job_file_is_opened_with_its_press_and_orders(tmp_path):
         beside = server.ask("POST", "/api/print/1/beside", {"inks": "1"}).json()
         assert (beside["inks"], beside["of_job"]) == ("1", True)
         assert server.ask("POST", "/api/print/1/beside", {"inks": "1"}).json()["id"] == beside["id"]
-        server.ask("POST", f"/api/print/{beside['id']}/away", {})
+        assert server.ask("POST", f"/api/print/{beside['id']}/away", {}).status == 200  # while it is being opened
     assert (tmp_path / "drop.toml").read_text() == JOB  # the person's own file stays as it is
     written = tomllib.loads((tmp_path / "drop-page.toml").read_text())
     assert written["press"]["register_error_mm"] == 0.9

@@ -169,3 +169,20 @@ def test_a_flat_colour_counts_as_the_inks_can_print_it_and_not_as_a_tone_beside_
     assert best(red, "black").loss > best(beside, "black").loss + 1
     assert best(red, "red").loss < best(red, "black").loss - 1
     assert best(beside, "red").flat_dots.shape == (1, 3)
+
+
+def test_a_lattice_is_fitted_as_its_equations_say() -> None:
+    """Held against SciPy's direct solver; a column of nothing stays nothing."""
+    from scipy.sparse.linalg import spsolve
+
+    rng = np.random.default_rng(4)
+    levels = rng.uniform(90, 150, (300, 3))
+    used = np.zeros((32, 32, 32), bool)
+    used[11:19, 11:19, 11:19] = True
+    lattice = Lattice.of(levels, np.ones(300), used)
+    values = np.stack([levels[:, 0] / 255, rng.random(300), np.zeros(300)], axis=1)
+    for start in (None, np.full((len(lattice.normal.diagonal()), 3), 0.4)):
+        nodes = lattice.fitted(values, start)
+        exact = spsolve(lattice.normal.tocsc(), lattice.at.T @ values)
+        assert np.abs(lattice.at @ (nodes - exact)).max() < 0.01
+        assert not nodes[:, 2].any()

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from sepkit.colorimetry.srgb import linear_to_srgb
 from sepkit.coverage.sums import any_ink
+from sepkit.preview import stack as stack_module
 from sepkit.preview.stack import printed_rgb, stack_rgb
 from tests.helpers.plates import garment, ink, plate
 
@@ -175,3 +176,21 @@ def test_planes_that_cannot_be_stacked(planes, words):
 
 def test_any_ink():
     assert any_ink([plane(0, 1, 0), plane(0, 0, 255)]).tolist() == [[False, True, True]]
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.integers(0, 1 << 30), st.integers(1, 5))
+def test_dots_of_all_stacks_are_what_strips_make_of_them(seed, count):
+    rng = np.random.default_rng(seed)
+    planes = list(rng.choice(np.array([0, 3, 90, 180, 252, 255], np.uint8), (count, 20, 30)))
+    tones = [rng.random((20, 30)) < 0.8 for _ in planes]
+    linear = rng.random((1 << count, 3))
+    under = list(rng.random(count) < 0.3)
+
+    def mixed(most):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(stack_module, "MOST_IN_DOTS", most)
+            patch.setattr(stack_module, "DOTS_AT_ONCE", 64 << count)
+            return stack_rgb(planes, lambda on: linear[sum(1 << i for i in on)], tones=tones, under=under)
+
+    assert np.abs(mixed(8).astype(int) - mixed(0)).max() <= 1  # sums in another order

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from skimage.transform import ProjectiveTransform, warp
@@ -48,7 +50,7 @@ def test_alignment_recovers_what_scikit_image_warped():
 
 def test_a_finer_field_is_the_same_field():
     subject = plain_subject()
-    coarse = Warp.straight(H, subject, 12.0)
+    coarse = Warp.straight(H, subject, 12.0, (900, 700))
     coarse.slip[...] = RNG.normal(0, 0.5, coarse.slip.shape)
     points = RNG.uniform(0, 30, (40, 2))
     assert np.allclose(coarse.finer(subject, 4.0).field(points), coarse.field(points), atol=0.02)
@@ -58,13 +60,25 @@ def test_a_finer_field_is_the_same_field():
 
 
 def test_a_bent_field_costs_and_a_straight_one_does_not():
-    field = Warp.straight(H, plain_subject(), 8.0)
+    field = Warp.straight(H, plain_subject(), 8.0, (900, 700))
     ny, nx = field.knots
     yy, xx = np.mgrid[:ny, :nx]
     bending = field.bending()
     straight = (3 + 0.5 * xx - 0.2 * yy).ravel()
     assert straight @ bending @ straight == pytest.approx(0, abs=1e-9)
     assert (xx**2).ravel() @ bending @ (xx**2).ravel() > 1
+
+
+def test_a_lens_bends_points_by_the_cube_of_their_distance():
+    """Brown's radial term, 1971: xy (1 + k r^2) with r = 1 in the corner; homography by scikit-image."""
+    field = Warp.straight(H, plain_subject(), 8.0, (900, 700))
+    bent = replace(field, slip=field.lens(0.02))
+    points = RNG.uniform(0, 30, (50, 2))
+    flat = ProjectiveTransform(H)(points) - (449.5, 349.5)
+    lens = flat * (1 + 0.02 * (flat**2).sum(1, keepdims=True) / (449.5**2 + 349.5**2)) + (449.5, 349.5)
+    off = bent(points) - lens
+    linear, *_ = np.linalg.lstsq(np.c_[points, np.ones(50)], off, rcond=None)
+    assert np.abs(off - np.c_[points, np.ones(50)] @ linear).max() < 0.02 * np.abs(lens - flat - (449.5, 349.5)).max()
 
 
 def test_shares_of_stacks_make_the_mixture_and_slopes_are_its_slopes():

@@ -213,18 +213,21 @@ def making_of(entry: Mapping[str, Any]) -> FilmMaking:
 
 def discs_json(discs: Sequence[CheckDisc]) -> list[JsonTable]:
     """Return check discs."""
-    return [{"plate": disc.plate, "x_mm": disc.x_mm, "y_mm": disc.y_mm, "on": disc.on} for disc in discs]
+    return [asdict(disc) for disc in discs]
 
 
 def discs_of(entries: Sequence[Mapping[str, Any]] | None, *, of: int) -> tuple[CheckDisc, ...]:
     """Return the discs of ``discs_json`` for ``of`` plates. Raises ValueError for a plate that there is not."""
     discs = tuple(
         CheckDisc(
-            int(one["plate"]), float(one["x_mm"]), float(one["y_mm"]), None if one["on"] is None else int(one["on"])
+            int(one["plate"]),
+            float(one["x_mm"]),
+            float(one["y_mm"]),
+            *(None if one.get(key) is None else int(one[key]) for key in ("on", "framed")),
         )
         for one in entries or ()
     )
-    if any(not 0 <= plate < of for disc in discs for plate in (disc.plate, disc.plate if disc.on is None else disc.on)):
+    if not {k for disc in discs for k in (disc.plate, disc.on, disc.framed)} <= {*range(of), None}:
         raise ValueError("a check disc of no screen")
     return discs
 

@@ -64,15 +64,19 @@ class ToneTable:
     def dots(self, levels: Array) -> F32:
         """Return dots (p, n) of levels (p, 3), 0..255, within the cells in use."""
         out = np.empty((len(levels), self.nodes.shape[1]), np.float32)
-        side = PARTS + 1
+        side, cube = PARTS + 1, self.nodes[self.row]
         for start in range(0, len(levels), CHUNK):
             first, within = cells_of(levels[start : start + CHUNK])
             x, y, z = within.T[..., None]
             corner = (first[:, 0] * side + first[:, 1]) * side + first[:, 2]
 
             def along(at: Array, z: Array = z) -> Array:
-                low = self.nodes[self.row[at]]
-                return np.asarray(low + z * (self.nodes[self.row[at + 1]] - low))
+                low = cube.take(at, axis=0)
+                step = cube.take(at + 1, axis=0)
+                step -= low
+                out = step * z
+                out += low
+                return np.asarray(out)
 
             near, far = along(corner), along(corner + side * side)
             near += y * (along(corner + side) - near)

@@ -5,6 +5,7 @@ In: a PrintFolder. Out: a Subject.
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,28 +13,33 @@ import numpy as np
 from sepkit.film.check_discs import AROUND_MM, disc_marks
 from sepkit.film.page import FilmPage, Mark
 from sepkit.film.raster import page_rows
+from sepkit.film.rows import FilmSettings, plan_film
 from sepkit.preview.stack import stack_colours
 from sepkit.reading.subject import PX_PER_MM, Subject
 
 if TYPE_CHECKING:
     from sepkit.files.folders.print_folder import PrintFolder
-    from sepkit.model import U8, Bool
+    from sepkit.model import F32, F64, U8, Bool, Plate
 
 MARGIN_MM = 6.0
 """Cloth around art without check discs that a photograph is read on."""
 FINER = 4
 """Marks are drawn this many times finer than planes, and averaged."""
+MOST_DPI = 720.0
+"""Films are read at most this fine: their pixels are a third of a plane's."""
+BAND_ROWS = 256
 
 
 def subject_of_folder(kept: PrintFolder) -> Subject:
     """Return what a photograph of a print should show."""
     plates, discs = kept.plates, kept.record.film.discs
-    margin = AROUND_MM if discs else MARGIN_MM
+    margin = float(np.ceil((AROUND_MM if discs else MARGIN_MM) * PX_PER_MM)) / PX_PER_MM  # art begins at a sample
     colour = stack_colours(plates, kept.record.garment)
     n = len(plates)
     stacks = [tuple(k for k in range(n) if stack >> k & 1) for stack in range(1 << n)]
+    film = FilmSettings(min(kept.record.film.making.dpi, MOST_DPI))
     planes = [
-        _plane(plate.printed, disc_marks(discs, k), (kept.width_mm, kept.height_mm), margin)
+        _plane(plate, disc_marks(discs, k), (kept.width_mm, kept.height_mm), margin, film)
         for k, plate in enumerate(plates)
     ]
     return Subject(
@@ -44,27 +50,71 @@ def subject_of_folder(kept: PrintFolder) -> Subject:
         np.maximum(np.array([colour(stack) for stack in stacks], np.float64), 0.001),
         tuple(plate.name for plate in plates),
         bases=tuple(k for k, plate in enumerate(plates) if plate.is_base),
-        tone=_tone([plate.tone for plate in plates], planes[0].shape, margin),
+        tone=_tone([plate.tone for plate in plates], (kept.width_mm, kept.height_mm), margin),
         discs=discs,
     )
 
 
-def _plane(printed: U8, marks: tuple[Mark, ...], size_mm: tuple[float, float], margin_mm: float) -> U8:
-    """Return a plate at PX_PER_MM with a margin around, its marks in it."""
-    from PIL import Image
+def _plane(
+    plate: Plate, marks: tuple[Mark, ...], size_mm: tuple[float, float], margin_mm: float, settings: FilmSettings
+) -> U8:
+    """Return a plate at PX_PER_MM with a margin around, its marks in it.
 
-    width, height = (round((side + 2 * margin_mm) * PX_PER_MM) for side in size_mm)
-    edge = round(margin_mm * PX_PER_MM)
-    inside = (width - 2 * edge, height - 2 * edge)
-    finer = printed.shape[1] > inside[0]
-    filtered = Image.Resampling.BOX if finer else Image.Resampling.BILINEAR
-    plane = np.zeros((height, width), np.uint8)
-    plane[edge : edge + inside[1], edge : edge + inside[0]] = np.asarray(
-        Image.fromarray(printed).resize(inside, filtered)
-    )
+    Edges are those of its film's pixels, which may lie half of one beside the plate's own; tones are the plate's.
+    """
+    plane = np.pad(_of_film(plate.printed, size_mm, settings), round(margin_mm * PX_PER_MM))
+    if plate.tone is not None and plate.tone.any():
+        toned = _with_margin(plate.tone.view(np.uint8) * np.uint8(255), size_mm, margin_mm) > 0
+        np.copyto(plane, _with_margin(plate.printed, size_mm, margin_mm), where=toned)
+    height, width = plane.shape
     if marks:
         np.maximum(plane, _drawn(marks, width, height, margin_mm), out=plane)
     return plane
+
+
+def _of_film(printed: U8, size_mm: tuple[float, float], settings: FilmSettings) -> U8:
+    """Return a plate's film at PX_PER_MM, its edges crisp; a band of it is spread out at a time."""
+    film = plan_film(printed, None, None, width_mm=size_mm[0], height_mm=size_mm[1], settings=settings)
+    bits = np.concatenate(list(film.bands()))
+    columns, rows = (_samples(side) for side in size_mm)
+    across, down = (np.arange(count + 1) / PX_PER_MM / 25.4 * settings.dpi for count in (columns, rows))
+    out = np.empty((rows, columns), np.uint8)
+    for row in range(0, rows, BAND_ROWS):
+        cut = down[row : row + BAND_ROWS + 1]
+        first = int(cut[0])
+        band = np.unpackbits(bits[first : math.ceil(cut[-1])], axis=1, count=film.width_px)
+        share = _averaged(_averaged(band, across).T, cut - first).T
+        out[row : row + len(share)] = np.rint(share * 255)
+    return out
+
+
+def _averaged(rows: U8 | F32, cuts: F64) -> F32:
+    """Return the means (h, m) of rows (h, w) between one cut and the next; pixels count in part, and beyond is none."""
+    sums = np.zeros((rows.shape[0], rows.shape[1] + 1), np.float32)
+    np.cumsum(rows, axis=1, out=sums[:, 1:])
+    within = np.minimum(cuts, rows.shape[1])
+    whole = np.minimum(within.astype(np.int64), rows.shape[1] - 1)
+    at = sums[:, whole] + (within - whole).astype(np.float32) * (sums[:, whole + 1] - sums[:, whole])
+    return np.asarray(np.diff(at, axis=1) / np.diff(cuts).astype(np.float32), np.float32)
+
+
+def _samples(side_mm: float) -> int:
+    """Return how many samples a side takes, the last in part."""
+    return math.ceil(side_mm * PX_PER_MM - 0.01)
+
+
+def _with_margin(picture: U8, size_mm: tuple[float, float], margin_mm: float) -> U8:
+    """Return a picture of the art at PX_PER_MM with a margin around; a sample that it fills in part is averaged."""
+    from PIL import Image
+
+    samples = [_samples(side) for side in size_mm]
+    finer = picture.shape[1] > samples[0]
+    filtered = Image.Resampling.BOX if finer else Image.Resampling.BILINEAR
+    beyond = [n / PX_PER_MM / side * px for n, side, px in zip(samples, size_mm, picture.shape[::-1], strict=True)]
+    spare = [max(0, int(np.ceil(far)) - px) for far, px in zip(beyond, picture.shape[::-1], strict=True)]
+    wide = Image.fromarray(np.pad(picture, ((0, spare[1]), (0, spare[0]))))
+    art = np.asarray(wide.resize((samples[0], samples[1]), filtered, box=(0, 0, *beyond)))
+    return np.pad(art, round(margin_mm * PX_PER_MM))
 
 
 def page_plane(page: FilmPage) -> U8:
@@ -90,17 +140,10 @@ def _drawn(marks: tuple[Mark, ...], width: int, height: int, margin_mm: float) -
     return out
 
 
-def _tone(tones: list[Bool | None], shape: tuple[int, int], margin_mm: float) -> Bool | None:
+def _tone(tones: list[Bool | None], size_mm: tuple[float, float], margin_mm: float) -> Bool | None:
     """Return where any plate has dots, on the planes' grid."""
-    from PIL import Image
-
     masks = [tone for tone in tones if tone is not None and tone.any()]
     if not masks:
         return None
-    edge = round(margin_mm * PX_PER_MM)
-    out = np.zeros(shape, bool)
-    inside = (shape[1] - 2 * edge, shape[0] - 2 * edge)
-    for tone in masks:
-        picture = Image.fromarray(tone.view(np.uint8) * np.uint8(255)).resize(inside, Image.Resampling.BOX)
-        out[edge : edge + inside[1], edge : edge + inside[0]] |= np.asarray(picture) > 0
-    return out
+    drawn = [_with_margin(tone.view(np.uint8) * np.uint8(255), size_mm, margin_mm) > 0 for tone in masks]
+    return np.asarray(np.logical_or.reduce(drawn), np.bool_)

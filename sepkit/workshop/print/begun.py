@@ -76,7 +76,8 @@ def _planes_written(folder: Path, given: Decided, progress: Progress | None) -> 
     height_px, width_px = art.alpha.shape
     dotted = any(plate.halftone is not None for plate in given.plates)
     films_ahead(art.width_mm, art.height_mm, making.dpi, count=len(given.plates), dotted=dotted)
-    discs = discs_of_plates(given.plates, art.width_mm, art.height_mm) if given.check_discs else ()
+    size = (art.width_mm, art.height_mm)
+    discs = discs_of_plates(given.plates, given.garment, *size) if given.check_discs else ()
     return FilmedPrint(
         ArtFacts(art.source, width_px, height_px, art.width_mm, art.height_mm),
         given.garment,

@@ -88,12 +88,12 @@ def film_proof(
     windows = prover.windows()
     for window in windows:
         asked = prover.art(window)
-        film = prover.films(window, 0.0)
+        film, moved = prover.films(window, (0.0, register_error_mm))
         per_degree = pixels_per_degree(prover.blocks_per_mm)
         rim = min(round(RIM_MM * prover.blocks_per_mm), (min(asked.shape[:2]) - 1) // 4)
         inner = (slice(rim, -rim or None), slice(rim, -rim or None))
         labs = {key: seen_lab(light, per_degree)[inner] for key, light in
-                (("art", asked), ("film", film), ("off", prover.films(window, register_error_mm)),
+                (("art", asked), ("film", film), ("off", moved),
                  ("plan", prover.planned(window)))}  # fmt: skip
         there = prover.there(window, inner)  # bare cloth beside a print is no merit of it
         seen.append(delta_e_2000(labs["art"], labs["film"])[there])
@@ -184,8 +184,10 @@ class _Prover:
     def planned(self, window: _Window) -> F32:
         """Return the light that the planned coverages average to."""
         dots = np.stack([self._cut(plate.printed, window) for plate in self.plates], axis=-1)
-        keys, back = np.unique(dots.reshape(-1, dots.shape[-1]), axis=0, return_inverse=True)
-        light = mean_light(keys / 255, self.stacks)[back.ravel()].reshape(*dots.shape[:2], 3)
+        bits = np.arange(8 * dots.shape[-1] - 8, -1, -8, dtype=np.uint64)  # a byte of a number for each of 8 screens
+        numbers, back = np.unique((dots.astype(np.uint64) << bits).sum(axis=-1, dtype=np.uint64), return_inverse=True)
+        levels = numbers[:, None] >> bits & np.uint64(255)
+        light = mean_light(levels / 255, self.stacks)[back.ravel()].reshape(*dots.shape[:2], 3)
         return self._on_blocks(light.astype(np.float32), window)
 
     def _on_blocks(self, light: Array, window: _Window) -> F32:
@@ -203,9 +205,13 @@ class _Prover:
         ]  # fmt: skip
         return np.stack(planes, axis=-1)
 
-    def films(self, window: _Window, error_mm: float) -> F32:
-        """Return the light of the films on the blocks of a window, each screen ``error_mm`` off in its direction."""
-        layers = [self._printed(k, window, error_mm) for k in range(len(self.plates))]
+    def films(self, window: _Window, errors_mm: Sequence[float]) -> list[F32]:
+        """Return the light of the films on the blocks of a window, each screen so far off in its direction."""
+        layers = [self._printed(k, window, errors_mm) for k in range(len(self.plates))]
+        return [self._light([of[k] for of in layers]) for k in range(len(errors_mm))]
+
+    def _light(self, layers: Sequence[Array]) -> F32:
+        """Return the mean light of blocks of layers."""
         if all(layer.dtype == bool for layer in layers):
             index = np.zeros(layers[0].shape, np.uint8)
             for k, layer in enumerate(layers):
@@ -220,29 +226,32 @@ class _Prover:
 
     def _counted(self, index: Array) -> F32:
         """Return the mean light of blocks of stack numbers: by how often each stack occurs in a block."""
-        tall, wide = index.shape[0] // self.block, index.shape[1] // self.block
-        blocks = index.reshape(tall, self.block, wide, self.block)
+        tall, wide, kinds = index.shape[0] // self.block, index.shape[1] // self.block, len(self.stacks)
+        block = np.arange(tall).repeat(self.block)[:, None] * wide + np.arange(wide).repeat(self.block)
+        counts = np.bincount((block * kinds + index).ravel(), minlength=tall * wide * kinds)
+        shares = counts.reshape(tall, wide, kinds).astype(np.float32) / np.float32(self.block * self.block)
         out = np.zeros((tall, wide, 3), np.float32)
-        for stack in np.flatnonzero(np.bincount(index.ravel(), minlength=len(self.stacks))):
-            share = (blocks == stack).mean(axis=(1, 3), dtype=np.float32)
-            out += share[..., None] * self.stacks[stack].astype(np.float32)
+        for stack in np.flatnonzero(shares.any(axis=(0, 1))):
+            out += shares[..., stack, None] * self.stacks[stack].astype(np.float32)
         return out
 
-    def _printed(self, at: int, window: _Window, error_mm: float) -> Array:
-        """Return what a screen prints in a window: bool, or shares where edges grow."""
+    def _printed(self, at: int, window: _Window, errors_mm: Sequence[float]) -> list[Array]:
+        """Return what a screen prints in a window, so far off each: bool, or shares where edges grow."""
         plate = self.plates[at]
         turn = math.radians(TURN_DEG * at)
         per_mm = self.making.dpi / MM_PER_INCH
-        dx, dy = round(error_mm * per_mm * math.cos(turn)), round(error_mm * per_mm * math.sin(turn))
-        x0, y0 = max(window.x + dx, 0), max(window.y + dy, 0)
-        x1, y1 = min(window.x + dx + window.width, self.width), min(window.y + dy + window.height, self.height)
-        bits = np.zeros((window.height, window.width), bool)
+        moves = [(round(mm * per_mm * math.cos(turn)), round(mm * per_mm * math.sin(turn))) for mm in errors_mm]
+        (left, *_, right), (top, *_, bottom) = (sorted((0, *way, 0)) for way in zip(*moves, strict=True))
+        x0, y0 = max(window.x + left, 0), max(window.y + top, 0)
+        x1, y1 = min(window.x + window.width + right, self.width), min(window.y + window.height + bottom, self.height)
         rows = np.concatenate(list(self.rows[at].part(x0, y0, x1 - x0, y1 - y0).bands()))
-        part = np.unpackbits(rows, axis=1, count=x1 - x0).view(bool)
-        top, left = y0 - window.y - dy, x0 - window.x - dx
-        bits[top : top + part.shape[0], left : left + part.shape[1]] = part
+        film = np.zeros((window.height + bottom - top, window.width + right - left), bool)
+        at_x, at_y = x0 - window.x - left, y0 - window.y - top
+        film[at_y : at_y + y1 - y0, at_x : at_x + x1 - x0] = np.unpackbits(rows, axis=1, count=x1 - x0)
         edge_px = self.making.gain.edge_um / 1000 * per_mm
-        return _grown(bits, edge_px) if edge_px > 0 and plate.halftone is not None else bits
+        grows = edge_px > 0 and plate.halftone is not None
+        cuts = [film[dy - top :, dx - left :][: window.height, : window.width] for dx, dy in moves]
+        return [_grown(cut, edge_px) if grows else cut for cut in cuts]
 
 
 def _grown(bits: Array, edge_px: float) -> Array:
