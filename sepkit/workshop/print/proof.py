@@ -1,4 +1,4 @@
-"""What is looked at before a screen is burned: out of register, with fewer inks, on the run's sizes.
+"""What is looked at before a screen is burned: on its garment, beside the art, out of register, with fewer inks, sizes.
 
 In: a planned print and its predicted picture. Out: pictures by file name, keys for separation.json, findings.
 """
@@ -15,7 +15,7 @@ from sepkit.units import to_hex
 from sepkit.workshop.print.film_proof import FilmProof, film_proof, films_seen_finding
 from sepkit.workshop.print.findings import stress_finding
 from sepkit.workshop.print.ladder import Ladder, Rung, ladder_finding, ladder_of
-from sepkit.workshop.print.picture import stress_picture, worn_print
+from sepkit.workshop.print.picture import compare_picture, preview_picture, stress_picture, worn_print
 
 if TYPE_CHECKING:
     from sepkit.model import U8, Finding
@@ -42,25 +42,27 @@ def proofed(planned: PlannedPrint) -> tuple[PlannedPrint, Proof]:
 
     Raises UsageError for a size that the garment does not come in.
     """
-    separation = planned.separation
-    beside = start(lambda: stress_picture(planned, error_mm=planned.bench.register_error_mm))
+    error_mm, solved = planned.bench.register_error_mm, planned.bench.wishes.solved
+    beside = start(lambda: stress_picture(planned, error_mm=error_mm))
+    pictures = {"preview.png": preview_picture(planned), "compare.png": compare_picture(planned)}
+    record: dict[str, Any] = {}
+    findings: list[Finding | None] = []
     ladder = ladder_of(planned) if planned.options.ladder else None
-    picture, result = beside.result()
-    pictures = {"stress.png": picture}
-    record: dict[str, Any] = {"stress": _stress_record(result, planned)}
-    findings: list[Finding | None] = [stress_finding(separation.plates, result)]
     if ladder is not None:
         pictures["choices.png"] = choices_picture(ladder, planned)
         pictures["ladder.png"] = ladder_picture(ladder, planned)
         record["ladder"] = [_rung_record(rung) for rung in ladder.rungs]
-        if not planned.bench.wishes.solved:  # of tonal art that is told when its screens are chosen
+        if not solved:  # of tonal art that is told when its screens are chosen
             findings.append(ladder_finding(ladder))
-    if planned.bench.wishes.solved:
+    if solved:
         seen = _films_seen(planned)
-        findings.append(films_seen_finding(seen, planned.bench.register_error_mm))
+        findings.append(films_seen_finding(seen, error_mm))
         record["films_seen"] = seen.record
     if planned.options.sizes:
         pictures["sizes.png"] = sizes_picture(planned)
+    pictures["stress.png"], result = beside.result()
+    record = {"stress": _stress_record(result, planned), **record}
+    findings.insert(0, stress_finding(planned.separation.plates, result))
     told = tuple(finding for finding in findings if finding is not None)
     return planned.telling(told), Proof(pictures, record, ladder)
 

@@ -28,7 +28,7 @@ from sepkit.units import to_hex
 from sepkit.workshop.print.begun import Begun, Decided, begin, begins
 from sepkit.workshop.print.discs import no_room
 from sepkit.workshop.print.options import PrintOptions, bench_of, place_of
-from sepkit.workshop.print.picture import compare_picture, explained_picture, preview_picture
+from sepkit.workshop.print.picture import explained_picture
 from sepkit.workshop.print.plan import PlannedPrint, plan_art, read_art
 from sepkit.workshop.print.proof import Proof, proofed
 from sepkit.workshop.print.side_by_side import film_set_findings, side_by_side
@@ -154,8 +154,6 @@ def _pictures(planned: Planned) -> dict[str, bytes]:
     """Return the folder's pictures as PNG, by file name."""
     one, proof = planned.print, planned.proof
     drawn = {
-        "preview.png": preview_picture(one),
-        "compare.png": compare_picture(one),
         **({"explain.png": explained_picture(one)} if one.options.explain else {}),
         **({} if proof is None else proof.pictures),
     }
