@@ -43,6 +43,7 @@ DOORS: dict[str, tuple[str, ...]] = {
     "pictures": (
         "sepkit.workshop.print.predict:predicted_print",
         "sepkit.workshop.print.proof:proofed",
+        "sepkit.workshop.print.picture:stress_picture",
         "sepkit.workshop.print.picture:preview_picture",
         "sepkit.workshop.print.picture:compare_picture",
         "sepkit.preview.marked:marked_picture",

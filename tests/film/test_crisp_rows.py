@@ -40,7 +40,7 @@ def planes(draw):
     st.booleans(),
     st.data(),
 )
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=30, deadline=None)
 def test_cells_have_the_bits_of_the_whole_plane_enlarged(plane, steps, mirror, data):
     width, height = (max(1, min(260, round(side / step))) for side, step in zip(plane.shape[::-1], steps, strict=True))
     x, y = data.draw(st.integers(0, width - 1)), data.draw(st.integers(0, height - 1))
