@@ -142,11 +142,6 @@ class Upsampler:
         """
         return rows_down(wide, *matrix_down(first_source, rows, weights))
 
-    @property
-    def reads(self) -> slice:
-        """The source columns that the window reads."""
-        return slice(int(self.columns[0]), int(self.columns[-1]) + 1)
-
     def _columns(self, start: int, stop: int) -> F32:
         width = self.coverage.shape[1]
         rows = self.coverage[start:stop]

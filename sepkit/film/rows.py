@@ -16,9 +16,10 @@ import numpy as np
 
 from sepkit.coverage.bands import check_coverage, pack_bits, row_bands
 from sepkit.errors import UsageError
+from sepkit.film.crisp_rows import CrispRows
 from sepkit.film.edges import without_outlines
 from sepkit.film.halftone import Thresholds, crisp
-from sepkit.film.outline import I16, I64, Upsampler, Window, film_size_px, matrix_down, rows_down
+from sepkit.film.outline import I16, I64, Upsampler, Window, film_size_px
 from sepkit.film.remnants import cleaned_rows
 from sepkit.film.screen import check_halftone, make_screen
 from sepkit.film.tone import NO_GAIN, NO_LIMITS, DotGain, ToneLimits, drawn_fewer, tint_limits, tone_table
@@ -30,8 +31,6 @@ if TYPE_CHECKING:
 
 LEAST_DPI, MOST_DPI = 72.0, 4800.0
 STRIP_ROWS = 16
-STRIP_COLUMNS = 512
-"""Film columns that are enlarged together, if any of them holds an edge."""
 EVERYWHERE: Bool = np.ones((1, 1), bool)
 """Stands for a strip that is tone all over."""
 
@@ -125,12 +124,21 @@ class Film:
         """Yield packed rows from the top; band heights may differ from ``band_rows``."""
         ink_px, gap_px = self._remnants_px()
         if self.halftone is None or self.tone is None:
-            return _RowMaker(self).crisp_bands()
+            return self._crisp_bands()
         if not (ink_px or gap_px):
             return (rows for rows, _ in _RowMaker(self).bands(tones=False))
         around = self._around(max(ink_px, gap_px) + 1)
         rows = cleaned_rows(_RowMaker(around).bands(tones=True), around.width_px, ink_px=ink_px, gap_px=gap_px)
         return rows if around.window == self.window else self._cut(rows, around.window)
+
+    def _crisp_bands(self) -> Iterator[U8]:
+        """Yield packed rows of a film without dots."""
+        settings = self.settings
+        crisp_rows = CrispRows(
+            self.coverage, step_x=self.step_x, step_y=self.step_y, window=self.window, mirror=settings.mirror
+        )
+        for band in row_bands(self.window.height, settings.band_rows):
+            yield crisp_rows.band(band.start, band.stop)
 
     def _around(self, px: int) -> Film:
         """Return this part with so many pixels of the film on each side, where it has them."""
@@ -206,22 +214,6 @@ def noise_dot_px(settings: FilmSettings) -> int:
     return max(1, math.ceil(settings.limits.dot_um * settings.dpi / 25400))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Strip:
-    """Some columns of a film, and what enlarges them."""
-
-    across: slice
-    up: Upsampler
-
-    @staticmethod
-    def of(film: Film, x: int) -> _Strip:
-        whole = film.window
-        width = min(STRIP_COLUMNS, whole.width - x)
-        window = Window(whole.x + x, whole.y, width, whole.height)
-        up = Upsampler(film.coverage, step_x=film.step_x, step_y=film.step_y, window=window)
-        return _Strip(slice(x, x + width), up)
-
-
 class _RowMaker:
     """Makes the bands of one film; holds tables, no rows."""
 
@@ -262,34 +254,6 @@ class _RowMaker:
                 if tone_rows is not None and tone is not None:
                     tone_rows[part] = 255 if tone is EVERYWHERE else self._packed(tone)
             yield rows, tone_rows
-
-    def crisp_bands(self) -> Iterator[U8]:
-        """Yield packed rows of a film without dots: only columns of strips that hold an edge are enlarged.
-
-        Weights are whole numbers that sum to their unit, so flat coverage stays flat, and sums are exact in any order.
-        """
-        window, coverage = self.film.window, self.film.coverage
-        strips = [_Strip.of(self.film, x) for x in range(0, window.width, STRIP_COLUMNS)]
-        for band in row_bands(window.height, self.film.settings.band_rows):
-            taps, weights = self.up.taps_down(band.start, band.stop)
-            low, high = int(taps[0, 0]), int(taps[-1, -1]) + 1
-            least, most = coverage[low:high].min(axis=0), coverage[low:high].max(axis=0)
-            if not most.any():
-                yield np.zeros((band.stop - band.start, -(-window.width // 8)), np.uint8)
-                continue
-            ink = np.empty((band.stop - band.start, window.width), bool)
-            rows = [slice(strip.start, strip.stop) for strip in row_bands(len(ink), STRIP_ROWS)]
-            down = [(part, *matrix_down(low, taps[part], weights[part])) for part in rows]
-            for strip in strips:
-                here = ink[:, strip.across]
-                darkest, lightest = least[strip.up.reads].min(), most[strip.up.reads].max()
-                if darkest == lightest and darkest in (0, 255):
-                    here[...] = darkest == 255
-                    continue
-                wide = strip.up.across(low, high)
-                for part, source, matrix in down:
-                    here[part] = crisp(rows_down(wide, source, matrix))
-            yield self._packed(ink)
 
     def _strip(self, coverage: I16, start: int) -> tuple[Bool, Bool | None]:
         """Return ink, and where it is a tone, for coverage rows from window row ``start``."""

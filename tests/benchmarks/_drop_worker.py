@@ -35,6 +35,7 @@ def without_films() -> None:
     from PIL import Image
 
     import sepkit.workshop.drop.prints as prints
+    import sepkit.workshop.print.begun as begun
     import sepkit.workshop.print.write as write
     from sepkit.files.folders.record import record_json, write_record
 
@@ -45,6 +46,8 @@ def without_films() -> None:
         write_record(folder, record_json(record))
         Image.new("RGB", (640, 640), (120, 160, 150)).save(folder / "preview.png")
 
+    begun.write_films = lambda *_a, **_k: None  # type: ignore[assignment]
+    begun._write_spot_pdf = lambda *_a: None  # type: ignore[assignment]
     write.write_print = record_only  # type: ignore[assignment]
     prints.workers_for = lambda *_a, **_k: 1
 

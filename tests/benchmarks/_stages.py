@@ -50,6 +50,7 @@ DOORS: dict[str, tuple[str, ...]] = {
     ),
     "write": (
         "sepkit.workshop.print.write:record_of_print",
+        "sepkit.files.folders.entries:write_plates",
         "sepkit.files.films.spot_pdf:write_spot_pdf",
     ),
     "films": ("sepkit.workshop.print.films:write_films",),

@@ -95,7 +95,9 @@ def colour_of(image: Image.Image) -> U8:
     width, height = image.size
     out = np.empty((height, width, 3), np.uint8)
     for band in row_bands(height, _BAND_ROWS):
-        out[band.start : band.stop] = np.asarray(image.crop((0, band.start, width, band.stop)).convert("RGB"))
+        part = image.crop((0, band.start, width, band.stop))
+        part = part if part.mode in {"RGB", "RGBA"} else part.convert("RGB")
+        out[band.start : band.stop] = _packed(part, "RGB").reshape(-1, width, 3)
     return out
 
 
@@ -104,8 +106,13 @@ def alpha_of(image: Image.Image) -> U8:
     width, height = image.size
     out = np.empty((height, width), np.uint8)
     for band in row_bands(height, _BAND_ROWS):
-        out[band.start : band.stop] = np.asarray(image.crop((0, band.start, width, band.stop)).getchannel("A"))
+        out[band.start : band.stop] = _packed(image.crop((0, band.start, width, band.stop)), "A").reshape(-1, width)
     return out
+
+
+def _packed(image: Image.Image, channels: str) -> U8:
+    """Return these channels of a picture, byte by byte: without a picture of them in between."""
+    return np.frombuffer(image.tobytes("raw", channels), np.uint8)
 
 
 def upright_cmyk(image: Image.Image) -> Image.Image:

@@ -6,10 +6,10 @@ compressed once, in a process of its own where there are several, and films.pdf 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -32,7 +32,9 @@ if TYPE_CHECKING:
 FilmFormat = Literal["pdf", "tiff", "png"]
 MOST_WORKERS = 2
 WORTH_PIXELS = 60_000_000
-"""Below this many film pixels a second process costs more than it saves."""
+"""Below this many film pixels of dots a second process costs more than it saves."""
+CRISP_SHARE = 1 / 16
+"""What a film without dots takes of the time of one that is dots all over."""
 BAND_ROWS = 256
 
 
@@ -62,12 +64,14 @@ def write_film_set(
     title: str,
     formats: Sequence[FilmFormat] = ("pdf",),
     workers: int = MOST_WORKERS,
+    planes: Mapping[Path, U8] | None = None,
     on_step: Callable[[str, int, int], None] | None = None,
 ) -> list[Path]:
     """Write all films below ``folder``; return films.pdf and then each plate's files.
 
     With several ``workers`` plates are made in processes of their own, where there is enough to do; the caller's main
-    module must then be importable, as multiprocessing asks.
+    module must then be importable, as multiprocessing asks. ``planes`` are those in hand, by their files: what is made
+    in this process reads them there.
     Raises WriteError when the disk refuses or a plane cannot be read.
     """
     (folder / "films").mkdir(parents=True, exist_ok=True)
@@ -75,7 +79,8 @@ def write_film_set(
     paths: list[Path] = []
     if on_step is not None:
         on_step("films", 0, len(jobs))
-    for done, (pages, written) in enumerate(_made(folder, jobs, tuple(formats), workers)):
+    held = planes or {}
+    for done, (pages, written) in enumerate(_made(folder, jobs, tuple(formats), workers, held)):
         spooled += pages
         paths += written
         if on_step is not None:
@@ -84,10 +89,10 @@ def write_film_set(
     return [folder / "films.pdf", *paths]
 
 
-def films_ahead(width_mm: float, height_mm: float, dpi: float) -> None:
-    """Make ready for films of a print of this size, of which there may be several, where that takes processes."""
+def films_ahead(width_mm: float, height_mm: float, dpi: float, *, count: int, dotted: bool) -> None:
+    """Make ready for ``count`` films of a print of this size, where that takes processes."""
     width, height = film_size_px(width_mm, height_mm, dpi)
-    if 2 * width * height >= WORTH_PIXELS:
+    if count * width * height * (1 if dotted else CRISP_SHARE) >= WORTH_PIXELS:
         ahead(__name__)
 
 
@@ -110,7 +115,9 @@ _AGAIN = "make the folder again with `sepkit separate`"
 Made = tuple[list[SpooledPage], list[Path]]
 
 
-def _made(folder: Path, jobs: Sequence[FilmJob], formats: tuple[FilmFormat, ...], workers: int) -> Iterator[Made]:
+def _made(
+    folder: Path, jobs: Sequence[FilmJob], formats: tuple[FilmFormat, ...], workers: int, planes: Mapping[Path, U8]
+) -> Iterator[Made]:
     """Yield each job's pages and files, in order. A worker of another pool starts none of its own."""
     count = workers_for(len(jobs), most=workers)
     done = 0
@@ -121,7 +128,8 @@ def _made(folder: Path, jobs: Sequence[FilmJob], formats: tuple[FilmFormat, ...]
                 yield made
                 done += 1
     for job in jobs[done:]:
-        yield _make(folder, job, formats)
+        here = planes.get(job.coverage) if isinstance(job.coverage, Path) else None
+        yield _make(folder, job if here is None else replace(job, coverage=here), formats)
 
 
 def _in_processes(folder: Path, jobs: Sequence[FilmJob], formats: tuple[FilmFormat, ...], count: int) -> Iterator[Made]:
@@ -130,9 +138,10 @@ def _in_processes(folder: Path, jobs: Sequence[FilmJob], formats: tuple[FilmForm
             yield future.result()
 
 
-def _pixels(job: FilmJob) -> int:
+def _pixels(job: FilmJob) -> float:
+    """Return the film pixels of a job, those without dots by what they take."""
     width, height = film_size_px(job.width_mm, job.height_mm, job.settings.dpi)
-    return width * height
+    return width * height * (CRISP_SHARE if job.halftone is None else 1)
 
 
 def _make(folder: Path, job: FilmJob, formats: tuple[FilmFormat, ...]) -> tuple[list[SpooledPage], list[Path]]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -10,6 +9,7 @@ from sepkit.files.folders import older
 from sepkit.files.folders.parts import JsonTable, halftone_json, halftone_of, mesh_json, mesh_of
 from sepkit.files.folders.planes import load_plane, plate_slug, save_mask, save_plane
 from sepkit.model import ROLES, InkArea, Plate
+from sepkit.threads import each
 from sepkit.units import parse_hex, to_hex
 
 if TYPE_CHECKING:
@@ -17,9 +17,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from sepkit.model import RGB8, U8, Bool, Halftone, Ink, Mesh, Role
-
-SAVERS = 2
-"""Planes that are compressed beside each other."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -96,14 +93,13 @@ class AreaEntry:
 def write_plates(folder: Path, plates: Sequence[Plate], *, dpi: float) -> tuple[PlateEntry, ...]:
     """Write the planes of plates below ``folder``; return their entries."""
     entries = tuple(entry_of(plate) for plate in plates)
-    with ThreadPoolExecutor(SAVERS) as pool:  # compression lets go of the interpreter
-        saved = [
-            pool.submit(save, folder / file, plane, dpi)
-            for plate, entry in zip(plates, entries, strict=True)
-            for save, file, plane in _planes_of(plate, entry)
-        ]
-        for one in saved:
-            one.result()
+    planes = [one for plate, entry in zip(plates, entries, strict=True) for one in _planes_of(plate, entry)]
+
+    def save(one: tuple[Callable[..., None], str, U8 | Bool]) -> None:
+        saver, file, plane = one
+        saver(folder / file, plane, dpi)
+
+    each(save, planes, px=plates[0].printed.size if plates else 0)
     return entries
 
 

@@ -6,7 +6,7 @@ jobs, files in a folder that the caller moves into place whole, and findings abo
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
@@ -20,8 +20,9 @@ from sepkit.press.mesh import halftone_findings
 from sepkit.press.moire import moire_findings
 
 if TYPE_CHECKING:
-    from sepkit.files.folders.record import PrintRecord
-    from sepkit.model import Finding, Halftone, Mesh, Progress
+    from sepkit.files.folders.entries import PlateEntry
+    from sepkit.files.folders.record import ArtFacts, FilmFacts
+    from sepkit.model import U8, Finding, Garment, Halftone, Mesh, Progress
 
 
 class Screened(Protocol):
@@ -43,6 +44,30 @@ class Screened(Protocol):
         ...
 
 
+class Filmed(Protocol):
+    """What films ask of a print's record."""
+
+    @property
+    def artwork(self) -> ArtFacts:
+        """Its name and size."""
+        ...
+
+    @property
+    def garment(self) -> Garment:
+        """What it is printed on."""
+        ...
+
+    @property
+    def plates(self) -> tuple[PlateEntry, ...]:
+        """In print order."""
+        ...
+
+    @property
+    def film(self) -> FilmFacts:
+        """How films are made."""
+        ...
+
+
 def film_findings(plates: Sequence[Screened], *, dpi: float) -> tuple[Finding, ...]:
     """Return what to know about the plates' halftones. Raises UsageError for a ruling that the film cannot draw."""
     found: list[Finding] = []
@@ -54,7 +79,7 @@ def film_findings(plates: Sequence[Screened], *, dpi: float) -> tuple[Finding, .
     return tuple(found)
 
 
-def film_jobs(folder: Path, record: PrintRecord) -> list[FilmJob]:
+def film_jobs(folder: Path, record: Filmed) -> list[FilmJob]:
     """Return the films of a print folder in print order, each on a page as large as it needs.
 
     Raises WriteError for planes that are missing.
@@ -86,11 +111,15 @@ def film_jobs(folder: Path, record: PrintRecord) -> list[FilmJob]:
     ]
 
 
-def write_films(folder: Path, record: PrintRecord, *, progress: Progress | None = None) -> None:
+def write_films(
+    folder: Path, record: Filmed, *, planes: Mapping[str, U8] | None = None, progress: Progress | None = None
+) -> None:
     """Write films/NN-name.pdf and films.pdf under ``folder``, from the planes there.
 
-    By two processes where there are two cores.
+    ``planes`` are those in hand, by their files in the folder. By two processes where there are two cores and enough
+    to do.
     """
     jobs = film_jobs(folder, record)
     step = None if progress is None else progress.step
-    write_film_set(folder, jobs, title=Path(record.artwork.file).stem, on_step=step)
+    held = {plane_path(folder, name): plane for name, plane in (planes or {}).items()}
+    write_film_set(folder, jobs, title=Path(record.artwork.file).stem, planes=held, on_step=step)

@@ -23,6 +23,7 @@ from sepkit.plates.knee import OPEN
 from sepkit.plates.overprint_plan import decide_plates
 from sepkit.press.fit import FitItem, print_findings
 from sepkit.threads import start
+from sepkit.workshop.print.begun import Decided, decided
 from sepkit.workshop.print.films import film_findings
 from sepkit.workshop.print.findings import art_findings, plan_findings
 from sepkit.workshop.print.inks import InksChosen, choices_kept, inks_chosen, weighs
@@ -255,13 +256,15 @@ def _predicted(
     plan = decide_plates(areas, art.size, bench)
     _check_screens(len(plan.plates), art)
     making = film_making(options, bench)
+    told = film_findings(plan.plates, dpi=making.dpi)
+    decided(Decided(art, bench.garment, plan.plates, making, options.check_discs))
     beside = start(lambda: predicted_print(plan.plates, bench.garment, art, making=making, best=bench.best))
     findings = (
         *(one for one in flat.findings if one.code != "tones"),  # told of the screens that are made
         *art_findings(art),
         *_fit_findings(options, bench, art.size),
         *plan_findings(art, plan, bench),
-        *film_findings(plan.plates, dpi=making.dpi),
+        *told,
     )
     seen = beside.result()
     far = seen.difference

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from sepkit.preview.garment import draw_sizes, measures
 from sepkit.preview.ladder import Step, ladder_sheet
+from sepkit.threads import start
 from sepkit.units import to_hex
 from sepkit.workshop.print.film_proof import FilmProof, film_proof, films_seen_finding
 from sepkit.workshop.print.findings import stress_finding
@@ -42,11 +43,12 @@ def proofed(planned: PlannedPrint) -> tuple[PlannedPrint, Proof]:
     Raises UsageError for a size that the garment does not come in.
     """
     separation = planned.separation
-    picture, result = stress_picture(planned, error_mm=planned.bench.register_error_mm)
+    beside = start(lambda: stress_picture(planned, error_mm=planned.bench.register_error_mm))
+    ladder = ladder_of(planned) if planned.options.ladder else None
+    picture, result = beside.result()
     pictures = {"stress.png": picture}
     record: dict[str, Any] = {"stress": _stress_record(result, planned)}
     findings: list[Finding | None] = [stress_finding(separation.plates, result)]
-    ladder = ladder_of(planned) if planned.options.ladder else None
     if ladder is not None:
         pictures["choices.png"] = choices_picture(ladder, planned)
         pictures["ladder.png"] = ladder_picture(ladder, planned)

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import io
 from collections.abc import Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,19 +16,17 @@ import numpy as np
 
 from sepkit.errors import ArtworkError, UsageError
 from sepkit.files.edits import FILE_NAME, edits_text
-from sepkit.files.films.film_set import films_ahead
 from sepkit.files.folders.bench import BenchFacts
-from sepkit.files.folders.entries import write_areas, write_plates
+from sepkit.files.folders.entries import write_areas
 from sepkit.files.folders.planes import file_word
-from sepkit.files.folders.record import ArtFacts, FilmFacts, PrintRecord, record_json, write_record
+from sepkit.files.folders.record import FilmFacts, PrintRecord, record_json, write_record
 from sepkit.files.png import PICTURE_LEVEL, PngHead, picture_bands, write_png
-from sepkit.film.outline import film_size_px
 from sepkit.preview.garment import measures, paint_ahead
 from sepkit.processes import worker_pool, workers_for
 from sepkit.threads import each, start
 from sepkit.units import to_hex
-from sepkit.workshop.print.discs import discs_of_plates, no_room
-from sepkit.workshop.print.films import write_films
+from sepkit.workshop.print.begun import Begun, Decided, begin, begins
+from sepkit.workshop.print.discs import no_room
 from sepkit.workshop.print.options import PrintOptions, bench_of, place_of
 from sepkit.workshop.print.picture import compare_picture, explained_picture, preview_picture
 from sepkit.workshop.print.plan import PlannedPrint, plan_art, read_art
@@ -37,7 +35,7 @@ from sepkit.workshop.print.side_by_side import film_set_findings, side_by_side
 
 if TYPE_CHECKING:
     from sepkit.decisions import CoatChoice
-    from sepkit.model import U8, Finding, Progress, Separation
+    from sepkit.model import U8, Finding, Progress
     from sepkit.plates.bench import Bench
 
 
@@ -48,10 +46,12 @@ class Planned:
     print: PlannedPrint
     proof: Proof | None = None
     """None until it is proved: while its films are made."""
+    begun: Begun | None = None
+    """Files that were begun in its folder as soon as its plates were decided."""
 
     def proved(self) -> Planned:
         """Return it with its proof, and the plan with what that tells."""
-        return Planned(*proofed(self.print)) if self.proof is None else self
+        return Planned(*proofed(self.print), self.begun) if self.proof is None else self
 
 
 WORTH_BYTES = 250_000
@@ -104,7 +104,8 @@ def make_prints(
     check_writable(target, force=force)
     made: list[MadePrint] = []
     with new_folder(target, force=force) as folder:
-        plans = _compared(folder, _all_planned(options, progress))
+        into = folder / names[0] if len(options) == 1 else None
+        plans = _compared(folder, _all_planned(options, progress, into))
         for planned, name in zip(plans, names, strict=True):
             proved, record = write_print(folder / name if name else folder, planned, progress=progress)
             made.append(MadePrint(target / name if name else target, proved.print, record))
@@ -116,44 +117,37 @@ def make_prints(
 def write_print(folder: Path, planned: Planned, *, progress: Progress | None = None) -> tuple[Planned, dict[str, Any]]:
     """Write one print folder's files into ``folder``; return what was planned, proved, and separation.json.
 
-    Films are made in processes of their own, spot.pdf in a thread; the proof and the pictures are drawn meanwhile.
+    Planes, films and spot.pdf were begun there when plates were decided, or are now; the proof and the pictures are
+    drawn meanwhile.
     """
     folder.mkdir(parents=True, exist_ok=True)
-    for size in planned.print.options.sizes:
-        measures(planned.print.separation.garment, size)  # a size that there is not is told before the work
-    _tell(progress, "plates")
-    record = record_of_print(folder, planned)
-    with ThreadPoolExecutor(2) as beside:
-        made = [
-            beside.submit(write_films, folder, record, progress=progress),
-            beside.submit(_write_spot_pdf, folder / "spot.pdf", planned.print.separation),
-        ]
-        planned = planned.proved()
+    _check_sizes(planned.print.options, planned.print.bench)
+    begun = planned.begun or begin(folder, _decided(planned), progress)
+    try:
+        planned = replace(planned, begun=begun).proved()
         one, pictures = planned.print, _pictures(planned)
         for name, data in pictures.items():
             (folder / name).write_bytes(data)
         (folder / "sheet.html").write_text(_sheet(one, pictures), encoding="utf-8")
-        for work in made:
-            work.result()
-    if one.bench.edits:
-        (folder / FILE_NAME).write_text(edits_text(one.bench.edits), encoding="utf-8")
-    raw = record_json(replace(record, findings=_findings(planned, record.film), more=_more(planned)))
+        if one.bench.edits:
+            (folder / FILE_NAME).write_text(edits_text(one.bench.edits), encoding="utf-8")
+        raw = record_json(record_of_print(folder, planned))
+    finally:
+        begun.ended()
+    begun.files.result()
     write_record(folder, raw)
     return planned, raw
 
 
-def _write_spot_pdf(path: Path, separation: Separation) -> None:
-    from sepkit.files.films.spot_pdf import write_spot_pdf
+def _check_sizes(options: PrintOptions, bench: Bench) -> None:
+    for size in options.sizes:
+        measures(bench.garment, size)  # a size that there is not is told before the work
 
-    art = separation.artwork
-    write_spot_pdf(
-        path,
-        separation.plates,
-        width_mm=art.width_mm,
-        height_mm=art.height_mm,
-        title=Path(art.source).stem,
-        garment=separation.garment.srgb,
-    )
+
+def _decided(planned: Planned) -> Decided:
+    one = planned.print
+    separation = one.separation
+    return Decided(separation.artwork, separation.garment, separation.plates, one.making, one.options.check_discs)
 
 
 def _pictures(planned: Planned) -> dict[str, bytes]:
@@ -169,20 +163,18 @@ def _pictures(planned: Planned) -> dict[str, bytes]:
 
 
 def record_of_print(folder: Path, planned: Planned) -> PrintRecord:
-    """Write the planes of a print into ``folder``; return its record."""
+    """Return the record of a print whose files are begun in ``folder``; its areas' planes are written there."""
     one, bench = planned.print, planned.print.bench
     separation, art = one.separation, one.separation.artwork
-    height_px, width_px = art.alpha.shape
-    size = (art.width_mm, art.height_mm)
-    discs = discs_of_plates(separation.plates, *size) if one.options.check_discs else ()
-    record = PrintRecord(
-        artwork=ArtFacts(art.source, width_px, height_px, art.width_mm, art.height_mm),
+    begun = planned.begun or begin(folder, _decided(planned))
+    known = begun.known.result()
+    return PrintRecord(
+        artwork=known.artwork,
         garment=bench.garment,
-        plates=write_plates(folder, separation.plates, dpi=art.dpi),
-        film=FilmFacts(one.making, *film_size_px(art.width_mm, art.height_mm, one.making.dpi), discs=discs),
+        plates=known.plates,
+        film=known.film,
         mean_de00=separation.mean_de00,
         p95_de00=separation.p95_de00,
-        findings=(),
         areas=write_areas(folder, one.areas, separation.plates, dpi=art.dpi),
         ground=one.flat.ground,
         blend_space=one.flat.blend_space,
@@ -199,8 +191,9 @@ def record_of_print(folder: Path, planned: Planned) -> PrintRecord:
             bench.measured,
             tuple(bench.mixed.values()),
         ),
+        findings=_findings(planned, known.film),
+        more=_more(planned),
     )
-    return replace(record, findings=_findings(planned, record.film), more=_more(planned))
 
 
 def _findings(planned: Planned, film: FilmFacts) -> tuple[Finding, ...]:
@@ -243,12 +236,15 @@ def write_record_of_many(folder: Path, names: Sequence[str]) -> None:
     (folder / "prints.json").write_text(json.dumps(record, indent=1) + "\n", encoding="utf-8")
 
 
-def _all_planned(options: Sequence[PrintOptions], progress: Progress | None) -> list[Planned]:
-    """Plan all prints; several of large art in two processes, where there are two cores and this is not one of them."""
+def _all_planned(options: Sequence[PrintOptions], progress: Progress | None, into: Path | None) -> list[Planned]:
+    """Plan all prints; several of large art in two processes, where there are two cores and this is not one of them.
+
+    ``into`` is where the files of a single one may begin.
+    """
     large = sum(one.art.stat().st_size for one in options) > WORTH_BYTES
     count = workers_for(len(options))
     if count < 2 or not large:
-        return [_planned(one, progress) for one in options]
+        return [_planned(one, progress, into) for one in options]
     plans = []
     with worker_pool(count, preload=__name__) as pool:
         for number, one in enumerate([pool.submit(_planned_and_proved, one) for one in options]):
@@ -258,24 +254,41 @@ def _all_planned(options: Sequence[PrintOptions], progress: Progress | None) -> 
     return plans
 
 
-def _planned(options: PrintOptions, progress: Progress | None) -> Planned:
+def _planned(options: PrintOptions, progress: Progress | None, into: Path | None = None) -> Planned:
     from sepkit.files.shelf.shelf import Shelf
 
-    return planned_print(options, bench_of(options, Shelf()), progress=progress)
+    return planned_print(options, bench_of(options, Shelf()), into=into, progress=progress)
 
 
 def _planned_and_proved(options: PrintOptions) -> Planned:
     return _planned(options, None).proved()
 
 
-def planned_print(options: PrintOptions, bench: Bench, *, progress: Progress | None = None) -> Planned:
-    """Plan one print on its bench; the bare garment of its picture is painted meanwhile."""
+def planned_print(
+    options: PrintOptions, bench: Bench, *, into: Path | None = None, progress: Progress | None = None
+) -> Planned:
+    """Plan one print on its bench; the bare garment of its picture is painted meanwhile.
+
+    Its files begin in the folder ``into``, where one is given, when its plates are decided.
+    """
+    _check_sizes(options, bench)
     _tell(progress, "reading the art")
+    start(_load_ahead)
     art = read_art(options)
     place = place_of(options, bench.garment, art.size)
     start(lambda: paint_ahead(bench.garment, place))
-    films_ahead(art.width_mm, art.height_mm, options.film_dpi)
-    return Planned(plan_art(art, options, bench, progress=progress))
+    if into is None:
+        return Planned(plan_art(art, options, bench, progress=progress))
+    into.mkdir(parents=True, exist_ok=True)
+    with begins(lambda given: begin(into, given, progress)) as begun:
+        planned = plan_art(art, options, bench, progress=progress)
+    return Planned(planned, begun=begun[0])
+
+
+def _load_ahead() -> None:
+    """Load what every print takes later on: the art is decoded meanwhile, which leaves the interpreter free."""
+    import_module("scipy.ndimage")
+    import_module("scipy.sparse")
 
 
 def _compared(folder: Path, plans: list[Planned]) -> list[Planned]:
