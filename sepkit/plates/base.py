@@ -87,7 +87,7 @@ def build_base(
     inner = asked.inner()
     drawn_in = kept(least, union, inner)
     under = None if run_on is None else kept(least, run_on, inner)
-    del inner
+    del inner, run_on  # planes of large art: each that stays is a tenth of the memory
     thin = np.zeros_like(union)
     if choke_px > 0:
         drawn_in, thin = kept(_keep_thin, union, asked.printed, choke_px, tone, drawn_in)
@@ -173,15 +173,16 @@ def _keep_thin(union: U8, printed: U8, choke_px: float, tone: Bool | None, drawn
         np.greater(lost, surely_reached(drawn_in > 127, reach_px, cover=PRINTS), out=lost)  # lost, and not reached
     if lost.any():
         lost &= spread(drawn_in, reach_px, tone=tone, only=lost) < 128
-    thin = lost.view(np.uint8) * np.uint8(255)
     if not lost.any():
-        return drawn_in, thin
+        return drawn_in, lost.view(np.uint8)
     half = choke_on_bare(printed, 0.5 * choke_px, tone=tone, only=lost)
     np.minimum(union, half, out=half)
     half *= lost
-    still = spread(half, 0.75 * choke_px + 1, only=lost) < 128
-    still &= lost
-    np.maximum(half, union, out=half, where=still)
+    still = np.flatnonzero(lost)
+    still = still[spread(half, 0.75 * choke_px + 1, only=lost).reshape(-1)[still] < 128]
+    half.reshape(-1)[still] = np.maximum(half.reshape(-1)[still], union.reshape(-1)[still])
+    thin = lost.view(np.uint8)
+    thin *= np.uint8(255)
     return np.maximum(drawn_in, half, out=half), thin
 
 

@@ -13,9 +13,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sepkit.reading.cloth import Cloth, likeliest, loosened, ragged_edges
 from sepkit.reading.lay import strayed
 from sepkit.reading.light import look_of
 from sepkit.reading.mixing import encoded, mixed
+from sepkit.reading.shows import SeenEdges, hidden_screens, reference_screen, seen_edges
 from sepkit.reading.solve import UNKNOWN, Band, System, learnt_colours
 from sepkit.reading.tiles import (
     SEEN_ALONE,
@@ -29,6 +31,7 @@ from sepkit.reading.tiles import (
     disc_tiles,
     equation,
     lit,
+    printed_at,
 )
 from sepkit.reading.warp import Warp
 
@@ -41,15 +44,17 @@ if TYPE_CHECKING:
 
 MOST_PX_PER_MM = 9.0
 LOOK_PX_PER_MM = 2.0
-LEAST_EDGE_MM = 400.0
-"""Less than this much visible edge of the art tells no register: on prints of 80 mm edges of 30 to 300 mm were off by
-0.03 to 0.3 mm, once with a band of 0.12. Check discs need none."""
+LEAST_EDGE_MM = 20.0
+"""Less than this much visible edge of the art tells no register. Check discs need none."""
+ART_SLACK_MM, ART_TILES, ART_ROUNDS = 0.01, 300, 3
+"""Where the art's edges tell: how far a tile lies beside the smooth field, how many there are, and rounds once it is
+known how stiff the cloth is."""
 MOST_BAND_MM = 0.12
 """A wider band is no figure."""
 SIGMAS, LEAST_BAND_MM = 2.5, 0.02
 """The band told: so many standard deviations of the jackknife, and what the method leaves at best."""
-ART_SIGMAS, ART_LEAST_BAND_MM = 3.5, 0.04
-"""The same where the art's own edges tell, which hide one another in the same way all over the print."""
+ART_SIGMAS, ART_LEAST_BAND_MM, DISCS_EDGE_MM = 3.5, 0.04, 400.0
+"""The same of a screen whose discs were not read beside others' that were, and the edge that it needs to be told."""
 LEAST_GROWTH_BAND_MM = 0.02
 """The band of a growth that all tiles agree on: ragged edges and the colours of blurred ones are the same for all."""
 APART_MM = 0.25
@@ -72,10 +77,6 @@ LEAST_DISCS = 3
 SHARPEST = 0.25
 """Blur is that of this share of the tiles, the sharpest: JPEG keeps colour at half the pixels, so that edges of inks
 as light as each other look blurred in a sharp photograph."""
-HIDDEN, SHOWN = 0.06, 0.1
-"""Ink that changes the look (cube root of light) by less does not show; by more it does, on a disc as well."""
-HIDDEN_MM = 10.0
-"""With less edge of twice SHOWN a screen whose discs do not show is held where the reference lies."""
 STRAYS, FOLDED = 0.1, 0.05
 """With a larger share of tiles whose edges stray the cloth is tried as folded: this share of its stiffness."""
 MISFIT = 0.2
@@ -89,6 +90,11 @@ class ReadScreen:
 
     name: str
     fit: ScreenFit
+    at_mm: tuple[float, float]
+    """Where its shift is told, mm on the film: the art's middle by discs, else the middle of its edges that show."""
+    dx_mm: float
+    dy_mm: float
+    """How far right and down it lies there."""
     band_mm: float
     turn_band: float
     """Radians."""
@@ -126,31 +132,29 @@ class _Level:
     pitch_mm: float
     slack_mm: float
     tiles: int
-    stiff: float
-    """Of the cloth, as a share of that of smooth cloth."""
+    cloth: Cloth
     held: bool = False
     """Whether screens keep their places, and all edges tell the cloth."""
 
 
 def fitted(subject: Subject, photo: Photo, place: Place) -> Fit:
     """Return the fit of a photograph that was found: cloth taken as smooth, and where edges then stray, as folded."""
-    smooth = _fitted(subject, photo, place, 1.0)
+    smooth = _fitted(subject, photo, place, Cloth())
     if not smooth.strayed > STRAYS:
         return smooth
-    folded = _fitted(subject, photo, place, FOLDED)
+    folded = _fitted(subject, photo, place, Cloth(stiff=FOLDED))
     return folded if folded.strayed < smooth.strayed else smooth
 
 
-def _fitted(subject: Subject, photo: Photo, place: Place, stiff: float) -> Fit:
+def _fitted(subject: Subject, photo: Photo, place: Place, cloth: Cloth) -> Fit:
     side = max(subject.width_mm, subject.height_mm)
     warp = Warp.straight(place.homography, subject, max(20.0, side / 7), photo.size)
     px_per_mm = warp.px_per_mm(subject.middle)
     screens = (ScreenFit(),) * subject.count
     state = State(warp, screens, _look(subject, photo, warp, screens))
-    edges = seen_edges(subject, state)
-    state = replace(state, reference=_reference(subject, edges))
-    state = replace(state, still=_hidden(subject, state))
-    coarse = _Level(3.0, 12.0, 0.4, 6, max(20.0, side / 7), 0.15, 50, stiff)
+    state = replace(state, reference=reference_screen(subject, seen_edges(subject, state)))
+    state = replace(state, still=hidden_screens(subject, state))
+    coarse = _Level(3.0, 12.0, 0.4, 6, max(20.0, side / 7), 0.15, 50, cloth)
     agree = [True] * subject.count
     if subject.discs:  # nothing hides them: one start will do
         state, _ = _levelled(subject, photo, state, coarse)
@@ -161,23 +165,27 @@ def _fitted(subject: Subject, photo: Photo, place: Place, stiff: float) -> Fit:
     state = replace(state, look=_look(subject, photo, state.warp, state.screens, state))
     pitch = 9.0 if side < 130 else 13.0
     sharp = max(0.075, 0.75 / px_per_mm)
-    levels = [
-        _Level(5.0, 8.0, 0.18, 4, pitch, 0.12, 100, stiff),
-        _Level(min(MOST_PX_PER_MM, max(6.0, px_per_mm)), 7.0, sharp, 4, pitch, 0.06, 80, stiff),
-    ]
-    equations: list[Equation] = []
-    for level in levels:
-        state, equations = _levelled(subject, photo, state, level)
-    finest = levels[-1]
-    system = System(subject, state, _by_discs(subject, state, equations), slack_mm=finest.slack_mm, stiff=stiff)
+    finest = _Level(min(MOST_PX_PER_MM, max(6.0, px_per_mm)), 7.0, sharp, 4, pitch, 0.06, 80, cloth)
+    if not subject.discs:
+        finest = replace(finest, slack_mm=ART_SLACK_MM, tiles=ART_TILES)
+    state, _ = _levelled(subject, photo, state, _Level(5.0, 8.0, 0.18, 4, pitch, 0.12, 100, cloth))
+    state, equations = _levelled(subject, photo, state, finest)
+    if subject.discs:
+        free = _by_discs(subject, state, equations)
+        system = System(subject, state, free, slack_mm=finest.slack_mm, stiff=cloth.stiff)
+    else:
+        known, _ = likeliest(subject, state, equations, slack_mm=ART_SLACK_MM)
+        state, equations = _levelled(subject, photo, state, replace(finest, cloth=known, rounds=ART_ROUNDS))
+        _, system = likeliest(subject, state, equations, slack_mm=ART_SLACK_MM)
     system.step()
     discs = [_discs_read(equations, subject, k) for k in range(subject.count)]
     if discs[state.reference] >= LEAST_DISCS:  # register is told: now all edges tell the cloth
         state, equations = _levelled(subject, photo, state, replace(finest, held=True))
     state = replace(state, look=_look(subject, photo, state.warp, state.screens, state))
     edges = seen_edges(subject, state)
-    bands = system.bands()
-    read = [_read(subject, state, k, band, edges[k], discs[k], agree[k]) for k, band in enumerate(bands)]
+    places = np.broadcast_to(subject.middle, edges.middle.shape) if subject.discs else edges.middle
+    bands = system.bands(places)
+    read = [_read(subject, state, k, band, edges, places[k], discs[k], agree[k]) for k, band in enumerate(bands)]
     blur = float(np.quantile([one.blur_px2 for one in equations], SHARPEST)) if equations else 9.9
     misfit = float(np.mean([one.misfit > MISFIT for one in equations])) if equations else 1.0
     blurred = blur * (px_per_mm / finest.px_per_mm) ** 2
@@ -194,8 +202,12 @@ def _levelled(subject: Subject, photo: Photo, state: State, level: _Level) -> tu
     own, cloth = slice(4 * subject.count), slice(4 * subject.count, None)
     for _ in range(level.rounds):
         equations = _equations(subject, photo, state, tiles, level)
-        used = _by_discs(subject, state, equations, held=level.held)
-        system = System(subject, state, used, slack_mm=level.slack_mm, stiff=level.stiff, held=level.held)
+        used = (
+            _by_discs(subject, state, equations, held=level.held)
+            if subject.discs
+            else ragged_edges(equations, level.cloth.ragged_mm)
+        )
+        system = System(subject, state, used, slack_mm=level.slack_mm, stiff=level.cloth.stiff, held=level.held)
         step = system.step()
         if before is not None and float(step[own] @ before[own]) < 0:
             step *= BACK
@@ -235,14 +247,6 @@ def _by_discs(subject: Subject, state: State, equations: Sequence[Equation], *, 
     ]
 
 
-def loosened(one: Equation, loose: Sequence[int], far_mm: F64) -> Equation:
-    """Return an equation whose numbers ``loose`` have errors of ``far_mm``, integrated out (Schur complement)."""
-    own = one.normal[np.ix_(loose, loose)] + np.diag(1 / far_mm**2)
-    Y = np.linalg.solve(own, np.column_stack([one.normal[loose], one.right[loose]]))
-    across = one.normal[:, loose]
-    return replace(one, normal=one.normal - across @ Y[:, :-1], right=one.right - across @ Y[:, -1])
-
-
 def _discs_read(equations: Sequence[Equation], subject: Subject, screen: int) -> int:
     return sum(
         one.tile.disc is not None
@@ -261,59 +265,6 @@ def _look(subject: Subject, photo: Photo, warp: Warp, screens: Sequence[ScreenFi
     planes = coverages(subject, screens, grid)
     seen = photo.sample(warp.over(grid), warp.px_per_mm(subject.middle) / LOOK_PX_PER_MM)
     return look_of(subject, grid, planes, seen, None if state is None else state.look)
-
-
-def seen_edges(subject: Subject, state: State, least: float = HIDDEN) -> F64:
-    """Return mm of each screen's edges that change the look by more than ``least``, check discs' edges not counted."""
-    r = 3.0
-    planes = subject.coarse(r)
-    grid = subject.whole(r)
-    inside = ~subject.tones(grid)
-    edge = round(max(0.0, subject.margin_mm - 1.0) * r)
-    if edge:
-        inside[:edge] = inside[-edge:] = False
-        inside[:, :edge] = inside[:, -edge:] = False
-    out = []
-    for k, plane in enumerate(planes):
-        gy, gx = np.gradient(plane)
-        slope = np.hypot(gx, gy)
-        at = (slope > 0.15) & inside
-        under = np.zeros(int(at.sum()), np.int64)
-        for i, other in enumerate(planes):
-            if i != k:
-                under |= (other[at] > 0.5).astype(np.int64) << i
-        step = _contrast(state.look, k)[under]
-        out.append(float((slope[at] * np.clip((step - least) / 0.08, 0, 1)).sum() / r))
-    return np.array(out)
-
-
-def _contrast(look: Look, screen: int) -> F64:
-    """Return, for each stack, how much a screen's ink changes its look."""
-    seen = encoded(look.colours.astype(np.float32))
-    every = np.arange(len(seen))
-    return np.asarray(np.linalg.norm(seen[every | 1 << screen] - seen[every & ~(1 << screen)], axis=1), np.float64)
-
-
-def _hidden(subject: Subject, state: State) -> frozenset[int]:
-    """Return screens that nothing shows, in the art or on their discs: white on a white base. They are held still."""
-    out, edges = set(), seen_edges(subject, state, 2 * SHOWN)
-    for k in range(subject.count):
-        under = {0 if disc.on is None else 1 << disc.on for disc in subject.discs if disc.plate == k}
-        on_discs = max((_contrast(state.look, k)[stack] for stack in under), default=0.0)
-        if k != state.reference and edges[k] < HIDDEN_MM and on_discs < SHOWN:
-            out.add(k)
-    return frozenset(out)
-
-
-def _reference(subject: Subject, edges: F64) -> int:
-    """Return the screen that shows best; a base where its edges show, or the one that frames check discs."""
-    for base in subject.bases:
-        if edges[base] > 0.25 * edges.max() or subject.discs:
-            return base
-    for disc in subject.discs:
-        if disc.framed is not None:
-            return disc.framed
-    return int(np.argmax(edges))
 
 
 def _start(subject: Subject, photo: Photo, state: State) -> tuple[ScreenFit, ...]:
@@ -367,30 +318,37 @@ def _off(subject: Subject, photo: Photo, state: State) -> float:
     return float(np.minimum(off, 0.15)[valid].mean())
 
 
-def _read(subject: Subject, state: State, k: int, band: Band, edge_mm: float, discs: int, agree: bool) -> ReadScreen:
+def _read(
+    subject: Subject, state: State, k: int, band: Band, edges: SeenEdges, place: F64, discs: int, agree: bool
+) -> ReadScreen:
     fit = state.screens[k]
-    by_discs = discs >= LEAST_DISCS
-    sigmas, least = (SIGMAS, LEAST_BAND_MM) if by_discs else (ART_SIGMAS, ART_LEAST_BAND_MM)
+    sigmas, least = SIGMAS, LEAST_BAND_MM
+    if subject.discs and discs < LEAST_DISCS:
+        sigmas, least = ART_SIGMAS, ART_LEAST_BAND_MM
     told = sigmas * band.shift_mm + least
     why = ""
     if k == state.reference:
         told = 0.0
     elif k in state.still:
         why = "nothing of it shows on what it prints on"
-    elif not by_discs:
-        if edge_mm < LEAST_EDGE_MM:
+    elif discs < LEAST_DISCS:
+        if edges.mm[k] < (DISCS_EDGE_MM if subject.discs else LEAST_EDGE_MM):
             why = "too few of its edges show"
         elif not agree:
             why = "its edges fit in two places"
     if not why and told > MOST_BAND_MM:
         why = "its edges do not agree on where it lies"
+    dx, dy = printed_at(subject, fit, place) - place
     return ReadScreen(
         subject.names[k],
         fit,
+        (float(place[0]), float(place[1])),
+        float(dx),
+        float(dy),
         told,
         SIGMAS * band.turn,
         UNKNOWN if k in state.still else SIGMAS * band.growth_mm + LEAST_GROWTH_BAND_MM,
-        edge_mm,
+        float(edges.mm[k]),
         discs,
         why,
     )

@@ -60,6 +60,7 @@ class _Group:
     parts: tuple[tuple[F64, F64, F64, F64], ...]
     """(M, E, N, b) of each tile: unknowns to its numbers, slip and strain to its numbers, its equations."""
     block: tuple[int, int]
+    members: tuple[Equation, ...]
 
 
 class System:
@@ -84,6 +85,8 @@ class System:
         self.size = 4 * self.n + 2 * self.knots
         self.slack = np.diag([1 / slack_mm**2] * 2 + [1 / STRAIN**2] * 4)
         self.now = self._now()
+        self.bending, self.lens = state.warp.bending(), state.warp.lens(LENS).reshape(-1, 2).T.ravel()
+        self.lens_bent = np.concatenate([self.bending @ half for half in np.split(self.lens, 2)])
         self.prior, self.bend = self._prior(), self._bend(stiff)
         grouped: dict[int, list[Equation]] = {}
         for one in equations:
@@ -111,30 +114,32 @@ class System:
 
     def _bend(self, stiff: float) -> F64:
         """Return what slip costs: second differences, but for those of a lens, whose strength is integrated out."""
-        bending = np.kron(np.eye(2), self.state.warp.bending() * stiff / STIFF_MM**2)
-        lens = self.state.warp.lens(LENS).reshape(-1, 2).T.ravel()
-        bent = bending @ lens
+        knots, bent = self.knots, stiff / STIFF_MM**2 * self.lens_bent
+        bend = np.zeros((2 * knots, 2 * knots))
+        bend[:knots, :knots] = bend[knots:, knots:] = self.bending * (stiff / STIFF_MM**2)
         out = np.zeros((self.size, self.size))
-        out[4 * self.n :, 4 * self.n :] = bending - np.outer(bent, bent) / (1 + lens @ bent)
+        out[4 * self.n :, 4 * self.n :] = bend - np.outer(bent, bent) / (1 + self.lens @ bent)
         return out
 
     def _group(self, members: Sequence[Equation]) -> _Group:
         n, start = self.n, 4 * self.n
-        spans = [self.state.warp.basis(one.tile.middle[None]) for one in members]
-        knots = np.unique(np.concatenate([at[0] for at, _ in spans]))
+        places = [np.broadcast_to(one.tile.middle, (n, 2, 2)) if one.at is None else one.at for one in members]
+        spans = [self.state.warp.basis(at.reshape(-1, 2)) for at in places]
+        knots = np.unique(np.concatenate([at.ravel() for at, _ in spans]))
         columns = np.concatenate([np.arange(start), start + knots, start + self.knots + knots])
         parts = []
-        for one, (at, weight) in zip(members, spans, strict=True):
+        for one, place, (at, weight) in zip(members, places, spans, strict=True):
             M, E = np.zeros((3 * n, len(columns))), np.zeros((3 * n, 6))
-            place = start + np.searchsorted(knots, at[0])
-            x, y = (one.tile.middle - self.subject.middle) / self.half
+            slip = start + np.searchsorted(knots, at).reshape(n, 2, -1)
+            weight = weight.reshape(n, 2, -1)
+            lever = (place - self.subject.middle) / self.half
             tx, ty = one.tile.offset
             for k in range(n):
-                M[3 * k, 3 * k], M[3 * k, 3 * k + 2] = 1, -y
-                M[3 * k + 1, 3 * k + 1], M[3 * k + 1, 3 * k + 2] = 1, x
+                M[3 * k, 3 * k], M[3 * k, 3 * k + 2] = 1, -lever[k, 0, 1]
+                M[3 * k + 1, 3 * k + 1], M[3 * k + 1, 3 * k + 2] = 1, lever[k, 1, 0]
                 M[3 * k + 2, 3 * n + k] = 1
-                M[3 * k, place] += weight[0]
-                M[3 * k + 1, place + len(knots)] += weight[0]
+                M[3 * k, slip[k, 0]] += weight[k, 0]
+                M[3 * k + 1, slip[k, 1] + len(knots)] += weight[k, 1]
                 E[3 * k] = 1, 0, tx, ty, 0, 0
                 E[3 * k + 1] = 0, 1, 0, 0, tx, ty
             parts.append((M, E, one.normal, one.right))
@@ -142,7 +147,7 @@ class System:
         span = np.array([self.subject.width_mm, self.subject.height_mm]) / 3
         disc_row = members[0].tile.group
         block = (100 + disc_row, 0) if disc_row >= 0 else (int(middle[0] // span[0]), int(middle[1] // span[1]))
-        return _Group(columns, tuple(parts), block)
+        return _Group(columns, tuple(parts), block, tuple(members))
 
     def _reduced(self, group: _Group, weight: F64) -> tuple[F64, F64, F64, F64, F64]:
         """Return a group's equations with slip and strain integrated out, and what gives these back."""
@@ -207,17 +212,52 @@ class System:
         slip = new[4 * n :].reshape(2, -1).T.reshape(self.state.warp.slip.shape)
         return replace(self.state, screens=screens, warp=replace(self.state.warp, slip=slip))
 
-    def bands(self) -> tuple[Band, ...]:
-        """Return each screen's band by leaving out one part of the print after the other, and by what is left open."""
+    def weighed(self, equations: Sequence[Equation]) -> list[tuple[Equation, float]]:
+        """Return equations of the tiles that the system was made of, each with the weight of its tile after a step."""
+        weights = {
+            id(one.tile): float(w)
+            for group, mine in zip(self.groups, self.weights, strict=True)
+            for one, w in zip(group.members, mine, strict=True)
+        }
+        return [(one, weights[id(one.tile)]) for one in equations]
+
+    def likely(self, stiffs: Sequence[float]) -> list[float]:
+        """Return, for cloth of each stiffness, the logarithm of how likely the equations are, up to one constant.
+
+        That is what all unknowns together leave, linear as the equations are (MacKay, Neural Computation 4:415, 1992).
+        The system is of no use after.
+        """
+        sums = self._sums()
+        off = self.now.copy()
+        off[3 * self.n : 4 * self.n] -= USUAL_GROWTH_MM
+        off[self.fixed] = 0
+        tiles = sum(float(d @ np.linalg.solve(D, d) - np.linalg.slogdet(D)[1]) for _, _, _, D, d in sums)
+        self.bend[...] = 0
+        loose, pull = self._all(sums, None)
+        out = []
+        for stiff in stiffs:
+            bend = self._bend(stiff)
+            A, b = loose + bend, pull - bend @ self.now
+            held = np.diag(self.prior) + bend
+            fit = float(b @ np.linalg.solve(A, b) - off @ held @ off)
+            out.append((tiles + fit + float(np.linalg.slogdet(held)[1] - np.linalg.slogdet(A)[1])) / 2)
+        return out
+
+    def bands(self, places: F64) -> tuple[Band, ...]:
+        """Return each screen's band at its place (n, 2) on the film, mm.
+
+        By leaving out one part of the print after the other, and by what the equations leave open.
+        """
         sums = self._sums()
         blocks = sorted({group.block for group in self.groups})
         n = self.n
         if len(blocks) < 3:
             return (Band(UNKNOWN, UNKNOWN, UNKNOWN),) * n
-        steps = np.array([self._solved(sums, without=block)[: 4 * n] for block in blocks])
+        at = self._at(places)
+        steps = np.array([self._solved(sums, without=block)[: 4 * n] for block in blocks]) @ at.T
         spread = np.sqrt((len(blocks) - 1) * np.mean((steps - steps.mean(0)) ** 2, axis=0))
-        known = np.sqrt(np.diagonal(np.linalg.inv(self._all(sums, None)[0]))[: 4 * n])
-        worse = np.maximum(spread, known)
+        left = np.linalg.inv(self._all(sums, None)[0])[: 4 * n, : 4 * n]
+        worse = np.maximum(spread, np.sqrt(np.diagonal(at @ left @ at.T)))
         return tuple(
             Band(
                 float(max(worse[3 * k], worse[3 * k + 1])),
@@ -226,6 +266,13 @@ class System:
             )
             for k in range(n)
         )
+
+    def _at(self, places: F64) -> F64:
+        """Return what makes shifts at the art's middle shifts at places (n, 2): a (4n, 4n) matrix."""
+        out = np.eye(4 * self.n)
+        for k, (x, y) in enumerate((places - self.subject.middle) / self.half):
+            out[3 * k, 3 * k + 2], out[3 * k + 1, 3 * k + 2] = -y, x
+        return out
 
 
 def learnt_colours(state: State, equations: Sequence[Equation], least_seen: float) -> Mapping[int, F64]:

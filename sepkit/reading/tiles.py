@@ -8,7 +8,7 @@ lie counts, not how dark they are. Residuals are weighted robustly (Cauchy).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -84,6 +84,9 @@ class Equation:
     """Residual over contrast, robust."""
     colours: dict[int, tuple[float, F64]] = field(default_factory=dict)
     """For each stack in the tile: how much of it, and how far its colour is off."""
+    at: F64 | None = None
+    """(n, 2, 2) places (mm) of what tells each screen's right and its down: cloth is stretched between them, too. None:
+    the tile's middle."""
 
 
 def coverages(subject: Subject, screens: Sequence[ScreenFit], patch: Patch) -> list[F32]:
@@ -105,6 +108,14 @@ def to_film(subject: Subject, fit: ScreenFit, x_mm: F64, y_mm: F64) -> tuple[F64
     c, s = np.cos(fit.turn), np.sin(fit.turn)
     x, y = x_mm - fit.dx_mm - mx, y_mm - fit.dy_mm - my
     return c * x + s * y + mx, -s * x + c * y + my
+
+
+def printed_at(subject: Subject, fit: ScreenFit, film_mm: F64) -> F64:
+    """Return the points of the cloth (..., 2) that a screen printed film points (..., 2) at, mm."""
+    c, s = np.cos(fit.turn), np.sin(fit.turn)
+    off = film_mm - subject.middle
+    turned = np.stack([c * off[..., 0] - s * off[..., 1], s * off[..., 0] + c * off[..., 1]], -1)
+    return np.asarray(turned + subject.middle + np.array([fit.dx_mm, fit.dy_mm]), np.float64)
 
 
 def patch_of(tile: Tile, px_per_mm: float) -> Patch:
@@ -148,7 +159,19 @@ def equation(
     error = np.moveaxis(seen, -1, 0)[inner] - model[inner]
     columns = _Columns(J[inner].reshape(m, 3, -1), S[inner].reshape(len(present), -1), spread[inner].reshape(3, -1))
     weights = np.asarray(weight.reshape(3, -1), np.float32)
-    return _projected(tile, error.reshape(3, -1), columns, weights, loose, present)
+    told = _projected(tile, error.reshape(3, -1), columns, weights, loose, present)
+    return replace(told, at=_edge_places(columns.screens * weights, patch, tile.middle))
+
+
+def _edge_places(ways: F32, patch: Patch, middle: F64) -> F64:
+    """Return (n, 2, 2) mean places (mm) of what tells screens' right and down; the middle of what nothing tells."""
+    inner = slice(HALO_PX, -HALO_PX)
+    xs, ys = patch.xs[inner], patch.ys[inner]
+    power = np.square(ways).sum(1).reshape(-1, 3, len(ys), len(xs))[:, :2]
+    whole = power.sum((2, 3))
+    sums = np.stack([power.sum(2) @ xs, power.sum(3) @ ys], -1)
+    told = whole > 1e-6 * whole.max() + 1e-12
+    return np.where(told[..., None], sums / np.where(told, whole, 1)[..., None], middle)
 
 
 def _ways(plane: F32, slope: F32, px_per_mm: float) -> list[F32]:

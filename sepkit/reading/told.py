@@ -91,8 +91,8 @@ def _together(seen: Sequence[ReadScreen], *, reference: bool) -> ToldScreen:
         return ToldScreen(
             first.name, None, None, None, first.band_mm, 0.0, growth, growth_band, reference, first.discs, first.why
         )
-    dx, dy = median(one.fit.dx_mm for one in good), median(one.fit.dy_mm for one in good)
-    apart = max(math.hypot(one.fit.dx_mm - dx, one.fit.dy_mm - dy) for one in good)
+    dx, dy = median(one.dx_mm for one in good), median(one.dy_mm for one in good)
+    apart = max(math.hypot(one.dx_mm - dx, one.dy_mm - dy) for one in good)
     return ToldScreen(
         first.name,
         dx,

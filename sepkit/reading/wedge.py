@@ -92,7 +92,7 @@ def read_wedge(subject: Subject, photo: Photo, fit: Fit, tests: Sequence[Test]) 
         tuple(gaps),
         _thinnest([(width, share >= MEAN_HOLDS) for width, share in held]),
         _thinnest([(width, left >= OPEN_MM) for width, left in gaps]),
-        (second.fit.dx_mm, second.fit.dy_mm) if told else None,
+        (second.dx_mm, second.dy_mm) if told else None,
         second.band_mm,
     )
 

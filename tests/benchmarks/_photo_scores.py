@@ -76,8 +76,8 @@ def _screens(fit: Fit, taken: Photograph) -> Iterator[Record]:
         if k == reference:
             off = turn = None
         else:
-            dx, dy, angle = taken.geometry.relative(k, reference)
-            off = round(float(np.hypot(one.fit.dx_mm - dx, one.fit.dy_mm - dy)), 4)
+            dx, dy, angle = taken.geometry.relative(k, reference, np.array(one.at_mm))
+            off = round(float(np.hypot(one.dx_mm - dx, one.dy_mm - dy)), 4)
             turn = round(float(abs(np.degrees(one.fit.turn) - angle)), 4)
         yield {
             "name": one.name,

@@ -46,7 +46,7 @@ def wedge_lines(first_seed: int, each: int) -> Iterator[str]:
         ]
         edge, _ = edge_growth(WedgeReading(tones=tuple((t.lpi, t.asked, t.printed) for t in read.tones)))
         second, truth = fit.screens[1], shot.screens[1]
-        miss = np.hypot(second.fit.dx_mm - truth.dx_mm, second.fit.dy_mm - truth.dy_mm)
+        miss = np.hypot(second.dx_mm - truth.dx_mm, second.dy_mm - truth.dy_mm)
         yield (
             f"   {seed}: tones off {np.mean(np.abs(off)):.1f}, worst {np.max(np.abs(off)):.1f} points; growth "
             f"{edge:.0f} for {1000 * growth:.0f} µm; register off {miss:.3f} (± {second.band_mm:.3f}"

@@ -28,7 +28,7 @@ from tests.benchmarks._photo_designs import EVERY, FLAT, LINED, TONED
 from tests.benchmarks._photo_scores import Record, by_design, laid, picture, scored, summary
 from tests.benchmarks._photo_wedge import wedge_lines
 from tests.helpers.photographs import random_shot, take_photo
-from tests.helpers.printed_cloth import printed_folder
+from tests.helpers.printed_cloth import FILM_DPI, printed_folder
 from tests.helpers.small_prints import small_folder
 
 FIRST_SEED = 7000
@@ -130,7 +130,7 @@ def _folder(scratch: Path, name: str, width: float, discs: bool) -> Path:
     folder = scratch / f"{name}-{'discs' if discs else 'plain'}"
     if (folder / "separation.json").exists():
         return folder
-    options = PrintOptions(art, garment, width_mm=width, check_discs=discs, ladder=False, film_dpi=300.0)
+    options = PrintOptions(art, garment, width_mm=width, check_discs=discs, ladder=False, film_dpi=FILM_DPI)
     make_prints([options], folder, force=True)
     return folder
 

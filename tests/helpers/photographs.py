@@ -225,10 +225,11 @@ class Geometry:
         s = self.shot.screens[k]
         return (q - np.array([s.dx_mm, s.dy_mm]) - self.c) @ self._turn(k) + self.c
 
-    def relative(self, k, ref):
-        """(dx mm, dy mm, turn deg) of screen k as screen ref sees it."""
+    def relative(self, k, ref, at=None):
+        """(dx mm, dy mm, turn deg) of screen k as screen ref sees it, at a point of the film (the art's middle)."""
         a, b = self.shot.screens[k], self.shot.screens[ref]
-        moved = np.array([a.dx_mm - b.dx_mm, a.dy_mm - b.dy_mm]) @ self._turn(ref)
+        at = self.c if at is None else np.asarray(at)
+        moved = self.film_of(ref, self.printed(k, at)) - at
         return float(moved[0]), float(moved[1]), a.turn_deg - b.turn_deg
 
 

@@ -186,3 +186,4 @@ def test_a_lattice_is_fitted_as_its_equations_say() -> None:
         exact = spsolve(lattice.normal.tocsc(), lattice.at.T @ values)
         assert np.abs(lattice.at @ (nodes - exact)).max() < 0.01
         assert not nodes[:, 2].any()
+    assert not lattice.fitted(np.zeros((300, 2)), None).any()

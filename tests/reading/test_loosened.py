@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from sepkit.reading.screens import loosened
+from sepkit.reading.cloth import loosened
 from sepkit.reading.tiles import Equation, Tile
 
 RNG = np.random.default_rng(8)

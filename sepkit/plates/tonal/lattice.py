@@ -86,10 +86,10 @@ class Lattice:
         way = before = np.zeros(0)
         for number in range(MOST_ROUNDS):
             still = np.linalg.norm(missing, axis=0) >= near[going]
+            if not still.any():
+                break
             if not still.all():
                 going, missing = going[still], np.ascontiguousarray(missing[:, still])
-                if not len(going):
-                    break
                 if number:
                     way, before = way[:, still], before[still]
             led = self.leader.led(missing)

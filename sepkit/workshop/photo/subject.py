@@ -5,6 +5,7 @@ In: a PrintFolder. Out: a Subject.
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,17 +13,21 @@ import numpy as np
 from sepkit.film.check_discs import AROUND_MM, disc_marks
 from sepkit.film.page import FilmPage, Mark
 from sepkit.film.raster import page_rows
+from sepkit.film.rows import FilmSettings, plan_film
 from sepkit.preview.stack import stack_colours
 from sepkit.reading.subject import PX_PER_MM, Subject
 
 if TYPE_CHECKING:
     from sepkit.files.folders.print_folder import PrintFolder
-    from sepkit.model import U8, Bool
+    from sepkit.model import F32, F64, U8, Bool, Plate
 
 MARGIN_MM = 6.0
 """Cloth around art without check discs that a photograph is read on."""
 FINER = 4
 """Marks are drawn this many times finer than planes, and averaged."""
+MOST_DPI = 720.0
+"""Films are read at most this fine: their pixels are a third of a plane's."""
+BAND_ROWS = 256
 
 
 def subject_of_folder(kept: PrintFolder) -> Subject:
@@ -32,8 +37,9 @@ def subject_of_folder(kept: PrintFolder) -> Subject:
     colour = stack_colours(plates, kept.record.garment)
     n = len(plates)
     stacks = [tuple(k for k in range(n) if stack >> k & 1) for stack in range(1 << n)]
+    film = FilmSettings(min(kept.record.film.making.dpi, MOST_DPI))
     planes = [
-        _plane(plate.printed, disc_marks(discs, k), (kept.width_mm, kept.height_mm), margin)
+        _plane(plate, disc_marks(discs, k), (kept.width_mm, kept.height_mm), margin, film)
         for k, plate in enumerate(plates)
     ]
     return Subject(
@@ -49,20 +55,59 @@ def subject_of_folder(kept: PrintFolder) -> Subject:
     )
 
 
-def _plane(printed: U8, marks: tuple[Mark, ...], size_mm: tuple[float, float], margin_mm: float) -> U8:
-    """Return a plate at PX_PER_MM with a margin around, its marks in it."""
-    plane = _with_margin(printed, size_mm, margin_mm)
+def _plane(
+    plate: Plate, marks: tuple[Mark, ...], size_mm: tuple[float, float], margin_mm: float, settings: FilmSettings
+) -> U8:
+    """Return a plate at PX_PER_MM with a margin around, its marks in it.
+
+    Edges are those of its film's pixels, which may lie half of one beside the plate's own; tones are the plate's.
+    """
+    plane = np.pad(_of_film(plate.printed, size_mm, settings), round(margin_mm * PX_PER_MM))
+    if plate.tone is not None and plate.tone.any():
+        toned = _with_margin(plate.tone.view(np.uint8) * np.uint8(255), size_mm, margin_mm) > 0
+        np.copyto(plane, _with_margin(plate.printed, size_mm, margin_mm), where=toned)
     height, width = plane.shape
     if marks:
         np.maximum(plane, _drawn(marks, width, height, margin_mm), out=plane)
     return plane
 
 
+def _of_film(printed: U8, size_mm: tuple[float, float], settings: FilmSettings) -> U8:
+    """Return a plate's film at PX_PER_MM, its edges crisp; a band of it is spread out at a time."""
+    film = plan_film(printed, None, None, width_mm=size_mm[0], height_mm=size_mm[1], settings=settings)
+    bits = np.concatenate(list(film.bands()))
+    columns, rows = (_samples(side) for side in size_mm)
+    across, down = (np.arange(count + 1) / PX_PER_MM / 25.4 * settings.dpi for count in (columns, rows))
+    out = np.empty((rows, columns), np.uint8)
+    for row in range(0, rows, BAND_ROWS):
+        cut = down[row : row + BAND_ROWS + 1]
+        first = int(cut[0])
+        band = np.unpackbits(bits[first : math.ceil(cut[-1])], axis=1, count=film.width_px)
+        share = _averaged(_averaged(band, across).T, cut - first).T
+        out[row : row + len(share)] = np.rint(share * 255)
+    return out
+
+
+def _averaged(rows: U8 | F32, cuts: F64) -> F32:
+    """Return the means (h, m) of rows (h, w) between one cut and the next; pixels count in part, and beyond is none."""
+    sums = np.zeros((rows.shape[0], rows.shape[1] + 1), np.float32)
+    np.cumsum(rows, axis=1, out=sums[:, 1:])
+    within = np.minimum(cuts, rows.shape[1])
+    whole = np.minimum(within.astype(np.int64), rows.shape[1] - 1)
+    at = sums[:, whole] + (within - whole).astype(np.float32) * (sums[:, whole + 1] - sums[:, whole])
+    return np.asarray(np.diff(at, axis=1) / np.diff(cuts).astype(np.float32), np.float32)
+
+
+def _samples(side_mm: float) -> int:
+    """Return how many samples a side takes, the last in part."""
+    return math.ceil(side_mm * PX_PER_MM - 0.01)
+
+
 def _with_margin(picture: U8, size_mm: tuple[float, float], margin_mm: float) -> U8:
     """Return a picture of the art at PX_PER_MM with a margin around; a sample that it fills in part is averaged."""
     from PIL import Image
 
-    samples = [int(np.ceil(side * PX_PER_MM - 0.01)) for side in size_mm]
+    samples = [_samples(side) for side in size_mm]
     finer = picture.shape[1] > samples[0]
     filtered = Image.Resampling.BOX if finer else Image.Resampling.BILINEAR
     beyond = [n / PX_PER_MM / side * px for n, side, px in zip(samples, size_mm, picture.shape[::-1], strict=True)]

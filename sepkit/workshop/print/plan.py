@@ -86,6 +86,8 @@ def plan_art(art: Artwork, options: PrintOptions, bench: Bench, *, progress: Pro
     place_of(options, bench.garment, art.size)  # a place that the garment has not is told before the work
     _tell(progress, "separating")
     art, flat, bench = separated(art, options, bench, progress=progress)
+    if not options.explain:
+        flat = replace(flat, unexplained=None)  # a plane that is not looked at again
     areas = tuple(area for area in flat.areas if area.coverage.any())
     if not areas:
         one = proposal(single_of(art), options, bench)
