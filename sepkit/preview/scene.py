@@ -17,6 +17,7 @@ from PIL import Image
 from sepkit.coverage.blocks import CELL_PX, varying_tiles
 from sepkit.coverage.reach import choke, spread
 from sepkit.coverage.sums import strongest_near
+from sepkit.preview.moved import moved, moved_within
 from sepkit.units import MM_PER_INCH
 
 if TYPE_CHECKING:
@@ -248,7 +249,7 @@ class Scene:
         cover = _summed([plane for is_base, plane in others if not is_base], inside)
         out = np.zeros((len(shifts), 2), np.int64)
         for number, shift in enumerate(shifts):
-            here = _within(wide, shift.right_mm * self.px_per_mm, shift.down_mm * self.px_per_mm, self.halo)
+            here = moved_within(wide, shift.right_mm * self.px_per_mm, shift.down_mm * self.px_per_mm, self.halo)
             b, c = (_summed([base, here], here), cover) if plate in self.base else (base, _summed([cover, here], here))
             for kind, picture in enumerate((self._peek(b, c, may_peek), self._gap(b, c, inside))):
                 out[number, kind] = 0 if picture is None else picture.sum(dtype=np.int64)
@@ -291,42 +292,6 @@ class Scene:
         return _clear(np.minimum(inside, 255 - _summed([base, cover], base)))
 
 
-def moved(plane: U8, *, right_px: float, down_px: float) -> U8:
-    """Return planes (..., h, w) moved by a fraction of pixels (linear between pixels); nothing comes in."""
-    out = plane
-    for axis, by in ((-1, right_px), (-2, down_px)):
-        whole, part = _steps(by)
-        near = _slid(out, whole, axis)
-        out = _between(near, _slid(out, whole + 1, axis), part) if part else near
-    return out
-
-
-def _within(plane: U8, right_px: float, down_px: float, halo: int) -> U8:
-    """Return what ``moved`` gives of planes (n, side, side), without a ``halo`` that is wider than the move."""
-    side = plane.shape[-1] - 2 * halo
-    (right, right_part), (down, down_part) = _steps(right_px), _steps(down_px)
-    rows = plane[:, halo - down - 1 : halo - down + side]
-    near = rows[..., halo - right : halo - right + side]
-    if right_part:
-        near = _between(near, rows[..., halo - right - 1 : halo - right - 1 + side], right_part)
-    return _between(near[:, 1:], near[:, :-1], down_part) if down_part else near[:, 1:]
-
-
-def _steps(by: float) -> tuple[int, int]:
-    """Return a move as whole pixels and 256ths of the next."""
-    whole = math.floor(by + 1e-6)
-    return whole, round((by - whole) * 256)
-
-
-def _between(near: U8, far: U8, part: int) -> U8:
-    """Return what lies ``part`` 256ths of the way from near to far."""
-    mixed = np.multiply(near, np.uint16(256 - part), dtype=np.uint16)
-    mixed += np.multiply(far, np.uint16(part), dtype=np.uint16)
-    mixed += np.uint16(128)
-    mixed >>= np.uint16(8)
-    return mixed.astype(np.uint8)
-
-
 def _plane_of(plate: Plate, which: Which) -> U8:
     if which == "printed":
         return plate.printed
@@ -358,18 +323,6 @@ def _may_peek(plates: Sequence[Plate], looks: Sequence[U8], flat: U8, grid: Grid
     ]
     own += [grid.averaged(plate.coverage) for plate in plates if plate.also_base is not None]
     return np.minimum(flat, 255 - spread(_summed(own, flat), 2 * grid.reach_px + 1)) if own else flat
-
-
-def _slid(values: U8, by: int, axis: int) -> U8:
-    out = np.zeros_like(values)
-    size = values.shape[axis]
-    if abs(by) >= size:
-        return out
-    to, source = [slice(None)] * values.ndim, [slice(None)] * values.ndim
-    to[axis] = slice(max(by, 0), size + min(by, 0))
-    source[axis] = slice(max(-by, 0), size + min(-by, 0))
-    out[tuple(to)] = values[tuple(source)]
-    return out
 
 
 def _factor(shape: tuple[int, ...], dpi: float, error_mm: float) -> int:

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 
 from sepkit.press.filming import tone_curve
-from sepkit.preview.scene import moved
+from sepkit.preview.moved import moved
 from sepkit.preview.seen import reduced
 from sepkit.preview.stack import lies_under, planes_seen, stack_colours, stack_rgb
 from sepkit.workshop.print.options import PrintOptions

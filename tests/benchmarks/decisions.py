@@ -132,7 +132,7 @@ def _stress(planned: Any) -> None:
 
 def unbased_mm2(planned: Any, planes: list[Any]) -> float:
     """Return the most ink chosen to have a base that shows without one when an ink without base is off, in mm²."""
-    from sepkit.preview.scene import moved
+    from sepkit.preview.moved import moved
 
     separation = planned.separation
     plates, dpi = separation.plates, separation.artwork.dpi

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from sepkit.preview.scene import moved
+from sepkit.preview.moved import moved
 from sepkit.preview.stack import lies_under, planes_seen, stack_colours, stack_rgb
 from sepkit.workshop.print.options import PrintOptions
 from sepkit.workshop.print.session import Session

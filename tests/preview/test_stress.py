@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sepkit.coverage.reach import choke, spread
-from sepkit.preview.scene import moved
+from sepkit.preview.moved import moved
 from sepkit.preview.stress import exposed, stress, stress_sheet
 from tests.helpers.plates import plate, rectangle
 
