@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from sepkit.plates.edits import Edited
     from sepkit.preview.seen import SeenPrint
 
-BOX_CODE = "one-colour-box"
+BOX_CODES = frozenset({"one-colour-box", "printed-background"})
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -223,7 +223,7 @@ def _with_inks(
 
 def _box_told(flat: FlatSeparation, areas: tuple[InkArea, ...], found: InksChosen) -> FlatSeparation:
     """Return the separation without the word that its ground prints as a box, where the ground stays bare cloth."""
-    box = next((one for one in flat.findings if one.code == BOX_CODE), None)
+    box = next((one for one in flat.findings if one.code in BOX_CODES), None)
     if box is None or found.reduction is None:
         return flat
     ground = max(range(len(areas)), key=lambda k: int(areas[k].coverage.sum(dtype="int64")))

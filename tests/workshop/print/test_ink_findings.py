@@ -14,6 +14,8 @@ from sepkit.workshop.print.ink_findings import ink_findings as findings_on
 from tests.helpers.print_plans import plan, save
 from tests.helpers.shelf import find_garment
 
+Rgb = tuple[int, int, int]
+
 RED, WHITE, CREAM = (190, 40, 50), (255, 255, 255), (250, 246, 235)
 SIDE = 900  # 3 inches at 300 dpi
 
@@ -85,9 +87,18 @@ def test_black_on_a_black_hoodie_is_left_to_the_cloth():
     assert ink_findings(inks[1:], art, "black hoodie") == [], "an only ink is meant to show a little"
 
 
-def test_a_ground_that_stays_cloth_is_not_told_as_a_box(tmp_path: Path) -> None:
-    art = save(tmp_path, [((0, 0, 60, 40), (16, 33, 63)), ((15, 10, 45, 16), WHITE), ((15, 22, 45, 28), WHITE)])
-    for inks, code in (("auto", "ground-left-open"), ("all", "one-colour-box")):
-        planned, _ = plan(art, "black tee", inks=inks)
+@pytest.mark.parametrize(
+    ("garment", "ground", "first", "second", "box"),
+    [
+        ("black tee", (16, 33, 63), WHITE, WHITE, "one-colour-box"),
+        ("white tee", (243, 236, 220), (200, 90, 39), (30, 70, 62), "printed-background"),
+    ],
+)
+def test_a_ground_that_stays_cloth_is_not_told_as_a_box(
+    tmp_path: Path, garment: str, ground: Rgb, first: Rgb, second: Rgb, box: str
+) -> None:
+    art = save(tmp_path, [((0, 0, 60, 40), ground), ((15, 10, 45, 16), first), ((15, 22, 45, 28), second)])
+    for inks, code in (("auto", "ground-left-open"), ("all", box)):
+        planned, _ = plan(art, garment, inks=inks)
         codes = {finding.code for finding in planned.separation.findings}
-        assert codes & {"ground-left-open", "one-colour-box"} == {code}
+        assert codes & {"ground-left-open", "one-colour-box", "printed-background"} == {code}
