@@ -54,6 +54,9 @@ TONE_RUNG_PX = 220
 
 HARDLY_DE00 = 0.05
 """So much nothing loses."""
+MUCH_DE00 = 3.0
+"""A print that loses more than this to the print of all inks, as a mean to the eye, is seen to be another (our own
+limit: what is told as close on one colour)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -219,10 +222,13 @@ def ladder_finding(ladder: Ladder) -> Finding | None:
     """Return what was left out, or what one load of the press would lose; None when there is nothing to say."""
     made, every, load = ladder.printed, ladder.rungs[-1], ladder.within_heads
     if made is not every:
+        much = made.choice is ladder.worth and made.choice.reduction.lost >= MUCH_DE00  # asked for, it is known
         return Finding(
             "inks-left-out",
-            "info",
-            f"{made.inks} of {every.inks} inks are worth their screens",
+            "warn" if much else "info",
+            f"{made.inks} of {every.inks} inks print: colours are seen to change"
+            if much
+            else f"{made.inks} of {every.inks} inks are worth their screens",
             f"--inks all prints {every.screens} screens in {every.rounds} rounds: see choices.png",
             more="; ".join(made.lost),
         )

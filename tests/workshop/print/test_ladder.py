@@ -1,11 +1,12 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from sepkit.workshop.print.ladder import ladder_finding, ladder_of
+from sepkit.workshop.print.ladder import MUCH_DE00, ladder_finding, ladder_of
 from sepkit.workshop.print.proof import ladder_picture, proofed
 from tests.helpers.print_plans import BLUE, RED, WHITE, YELLOW, plan, save
 
@@ -55,6 +56,17 @@ def test_inks_left_out_are_told(art: Path) -> None:
     assert len(made.separation.plates) == 2
     told = next(f for f in made.separation.findings if f.code == "inks-left-out")
     assert "2 of 4 inks" in told.text and "--inks all" in told.hint
+    assert told.level == "info", "it was asked for"
+
+
+def test_inks_left_out_of_themselves_are_a_warning_where_much_changes(art: Path) -> None:
+    ladder = ladder_of(plan(art, "white tee")[0])
+    assert ladder is not None
+    for rung in ladder.rungs[:-1]:
+        told = ladder_finding(replace(ladder, worth=rung.choice, chosen=rung.choice))
+        assert told is not None
+        assert (told.level == "warn") == (rung.choice.reduction.lost >= MUCH_DE00) == ("seen to change" in told.text)
+    assert ladder.rungs[0].choice.reduction.lost >= MUCH_DE00
 
 
 def test_every_art_of_more_than_one_ink_has_a_ladder(tmp_path: Path, art: Path) -> None:
