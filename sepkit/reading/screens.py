@@ -146,13 +146,16 @@ def fitted(subject: Subject, photo: Photo, place: Place) -> Fit:
     return folded if folded.strayed < smooth.strayed else smooth
 
 
-def _fitted(subject: Subject, photo: Photo, place: Place, cloth: Cloth) -> Fit:
+def _fitted(subject: Subject, photo: Photo, place: Place, cloth: Cloth, reference: int | None = None) -> Fit:
     side = max(subject.width_mm, subject.height_mm)
     warp = Warp.straight(place.homography, subject, max(20.0, side / 7), photo.size)
     px_per_mm = warp.px_per_mm(subject.middle)
     screens = (ScreenFit(),) * subject.count
     state = State(warp, screens, _look(subject, photo, warp, screens))
-    state = replace(state, reference=reference_screen(subject, seen_edges(subject, state)))
+    if reference is None:
+        state = replace(state, reference=reference_screen(subject, seen_edges(subject, state)))
+    else:
+        state = replace(state, reference=reference)
     state = replace(state, still=hidden_screens(subject, state))
     coarse = _Level(3.0, 12.0, 0.4, 6, max(20.0, side / 7), 0.15, 50, cloth)
     agree = [True] * subject.count
@@ -183,6 +186,8 @@ def _fitted(subject: Subject, photo: Photo, place: Place, cloth: Cloth) -> Fit:
         state, equations = _levelled(subject, photo, state, replace(finest, held=True))
     state = replace(state, look=_look(subject, photo, state.warp, state.screens, state))
     edges = seen_edges(subject, state)
+    if not subject.discs and reference is None and (shown := reference_screen(subject, edges)) != state.reference:
+        return _fitted(subject, photo, place, cloth, shown)  # as planned it would have shown, as printed another does
     places = np.broadcast_to(subject.middle, edges.middle.shape) if subject.discs else edges.middle
     bands = system.bands(places)
     read = [_read(subject, state, k, band, edges, places[k], discs[k], agree[k]) for k, band in enumerate(bands)]
