@@ -142,7 +142,7 @@ def fitted(subject: Subject, photo: Photo, place: Place) -> Fit:
     smooth = _fitted(subject, photo, place, Cloth())
     if not smooth.strayed > STRAYS:
         return smooth
-    folded = _fitted(subject, photo, place, Cloth(stiff=FOLDED))
+    folded = _fitted(subject, photo, place, Cloth(stiff=FOLDED), smooth.state.reference)
     return folded if folded.strayed < smooth.strayed else smooth
 
 
