@@ -29,25 +29,38 @@ def ahead(preload: str) -> None:
     """
     if workers_for(2) < 2 or "forkserver" not in multiprocessing.get_all_start_methods():
         return
-    from multiprocessing import forkserver
-
-    multiprocessing.get_context("forkserver").set_forkserver_preload([preload])
-    forkserver.ensure_running()
+    _forkserver(preload)
 
 
 @contextmanager
 def worker_pool(count: int, *, preload: str) -> Iterator[ProcessPoolExecutor]:
     """Yield a pool of ``count`` processes that have loaded ``preload``; on any error waiting work is dropped."""
     clean = "forkserver" in multiprocessing.get_all_start_methods()
-    context: Any = multiprocessing.get_context("forkserver" if clean else "spawn")
-    if clean:
-        context.set_forkserver_preload([preload])
+    context: Any = _forkserver(preload) if clean else multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(count, mp_context=context, initializer=_ignore_interrupt) as pool:
         try:
             yield pool
         except BaseException:
             pool.shutdown(wait=True, cancel_futures=True)
             raise
+
+
+def _forkserver(preload: str) -> Any:
+    """Return the context of workers' parent process; it is started here if it does not run.
+
+    Ctrl-C reaches it as well, and while it loads ``preload`` it would end with a traceback: so it is kept from it.
+    """
+    from multiprocessing import forkserver, resource_tracker
+
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload([preload])
+    resource_tracker.ensure_running()  # which lets signals through again once it has started
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        forkserver.ensure_running()
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+    return context
 
 
 def _ignore_interrupt() -> None:

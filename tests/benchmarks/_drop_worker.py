@@ -40,7 +40,8 @@ def without_films() -> None:
     from sepkit.files.folders.record import record_json, write_record
 
     def record_only(folder: Path, made: Any, **_more: Any) -> None:
-        record = write.record_of_print(folder, made)
+        known = begun.begin(folder, write._decided(made)).known.result()
+        record = write.record_of_print(folder, made, known)
         if hasattr(made, "proved"):  # what fewer inks cost is told by the proof, which was once a part of the plan
             record = replace(record, more=write._more(made.proved()))
         write_record(folder, record_json(record))

@@ -7,8 +7,9 @@ them. Nothing is begun unless somebody waits for it: ``begins`` names what to do
 from __future__ import annotations
 
 import contextvars
+import threading
 from collections.abc import Callable, Iterator
-from concurrent.futures import Future
+from concurrent.futures import Future, wait
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -56,22 +57,40 @@ class Begun:
     known: Future[FilmedPrint]
     """Known once the planes are there."""
     files: Future[None]
+    unwanted: threading.Event
 
-    def ended(self) -> None:
-        """Wait until nothing is written any more, whatever became of it."""
-        with suppress(BaseException):
-            self.files.result()
+    def drop(self) -> None:
+        """Have no more files begun, and wait until nothing is written any more: Ctrl-C does not cut that short."""
+        self.unwanted.set()
+        while not self.files.done():
+            with suppress(KeyboardInterrupt):
+                wait([self.files])
+
+
+@dataclass(frozen=True, slots=True)
+class _WhileWanted:
+    """Passes progress on until what is being made is unwanted; then the next step ends it."""
+
+    progress: Progress | None
+    unwanted: threading.Event
+
+    def step(self, stage: str, done: int, total: int) -> None:
+        if self.unwanted.is_set():
+            raise InterruptedError
+        if self.progress is not None:
+            self.progress.step(stage, done, total)
 
 
 def begin(folder: Path, given: Decided, progress: Progress | None = None) -> Begun:
     """Begin the files of a print in ``folder``, in a thread beside the caller."""
-    known = start(lambda: _planes_written(folder, given, progress))
-    return Begun(known, start(lambda: _rest_written(folder, given, known, progress)))
+    unwanted = threading.Event()
+    wanted = _WhileWanted(progress, unwanted)
+    known = start(lambda: _planes_written(folder, given, wanted))
+    return Begun(known, start(lambda: _rest_written(folder, given, known, wanted)), unwanted)
 
 
-def _planes_written(folder: Path, given: Decided, progress: Progress | None) -> FilmedPrint:
-    if progress is not None:
-        progress.step("plates", 0, 1)
+def _planes_written(folder: Path, given: Decided, progress: Progress) -> FilmedPrint:
+    progress.step("plates", 0, 1)
     art, making = given.art, given.making
     height_px, width_px = art.alpha.shape
     dotted = any(plate.halftone is not None for plate in given.plates)
@@ -86,7 +105,7 @@ def _planes_written(folder: Path, given: Decided, progress: Progress | None) -> 
     )
 
 
-def _rest_written(folder: Path, given: Decided, known: Future[FilmedPrint], progress: Progress | None) -> None:
+def _rest_written(folder: Path, given: Decided, known: Future[FilmedPrint], progress: Progress) -> None:
     """Write spot.pdf while films are made in processes, or after they are made here."""
     filmed = known.result()
     planes = {entry.printed_file: plate.printed for entry, plate in zip(filmed.plates, given.plates, strict=True)}
@@ -120,7 +139,7 @@ def begins(begin: Callable[[Decided], Begun]) -> Iterator[list[Begun]]:
         yield begun
     except BaseException:
         for one in begun:
-            one.ended()
+            one.drop()
         raise
     finally:
         _waiting.reset(token)

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from sepkit.decisions import CoatChoice
     from sepkit.model import U8, Finding, Progress
     from sepkit.plates.bench import Bench
+    from sepkit.workshop.print.begun import FilmedPrint
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -124,17 +125,18 @@ def write_print(folder: Path, planned: Planned, *, progress: Progress | None = N
     _check_sizes(planned.print.options, planned.print.bench)
     begun = planned.begun or begin(folder, _decided(planned), progress)
     try:
-        planned = replace(planned, begun=begun).proved()
+        planned = planned.proved()
         one, pictures = planned.print, _pictures(planned)
         for name, data in pictures.items():
             (folder / name).write_bytes(data)
         (folder / "sheet.html").write_text(_sheet(one, pictures), encoding="utf-8")
         if one.bench.edits:
             (folder / FILE_NAME).write_text(edits_text(one.bench.edits), encoding="utf-8")
-        raw = record_json(record_of_print(folder, planned))
-    finally:
-        begun.ended()
-    begun.files.result()
+        raw = record_json(record_of_print(folder, planned, begun.known.result()))
+        begun.files.result()
+    except BaseException:
+        begun.drop()
+        raise
     write_record(folder, raw)
     return planned, raw
 
@@ -160,12 +162,10 @@ def _pictures(planned: Planned) -> dict[str, bytes]:
     return dict(zip(drawn, each(_png, drawn.values()), strict=True))
 
 
-def record_of_print(folder: Path, planned: Planned) -> PrintRecord:
-    """Return the record of a print whose files are begun in ``folder``; its areas' planes are written there."""
+def record_of_print(folder: Path, planned: Planned, known: FilmedPrint) -> PrintRecord:
+    """Return the record of a print whose planes are in ``folder``; those of its areas are written there."""
     one, bench = planned.print, planned.print.bench
     separation, art = one.separation, one.separation.artwork
-    begun = planned.begun or begin(folder, _decided(planned))
-    known = begun.known.result()
     return PrintRecord(
         artwork=known.artwork,
         garment=bench.garment,
