@@ -9,7 +9,7 @@ cells and any window.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -64,7 +64,8 @@ class CrispRows:
         if not len(edge):
             return
         _, matrix = matrix_down(low, taps, self.weights[top : top + len(out)])
-        wide = np.matmul(_float(source[:, self.columns[edge]].transpose(1, 0, 2)), self.matrices[edge])
+        cells = source[:, self.columns[edge]].transpose(1, 0, 2).astype(np.float32, order="C")
+        wide = np.matmul(cells, self.matrices[edge])
         out[:, edge] = np.packbits(np.matmul(matrix, wide) >= LEAST_INK, axis=2).transpose(1, 0, 2)
 
 
@@ -79,7 +80,3 @@ def _cells(base: I64, weights: F32, width: int) -> tuple[I64, F32]:
     rows = (base[at] - first)[..., None] + np.arange(taps)
     matrices[np.arange(count)[:, None, None], rows, np.arange(CELL_COLUMNS)[:, None]] = weights[at]
     return columns, matrices
-
-
-def _float(values: np.ndarray[Any, np.dtype[np.uint8]]) -> F32:
-    return values.astype(np.float32, order="C")

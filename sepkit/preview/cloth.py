@@ -29,6 +29,8 @@ LIGHT_FROM = (-0.55, -0.83)
 SHEEN = 0.011
 """Light that a fold adds whatever the dye (linear): it shows the folds of black cloth."""
 FOLD_DEPTH = 1.45
+FOLD_MIDDLE, FOLD_REACH = 0.42, 0.62
+"""Where along a fold it is deepest, and how far from there it fades out, as shares of its length."""
 FOLD_BOW = 0.07
 """How far a fold bows, as a share of its length."""
 FOLD_WIDTHS = 7.0
@@ -209,7 +211,7 @@ def _fold_box(fold: Fold) -> tuple[tuple[float, float], tuple[float, float]]:
     way = np.array([bx - ax, by - ay])
     across = np.array([ay - by, bx - ax]) / length
     far = FOLD_WIDTHS * fold.width_mm
-    ends = [np.array(fold.start) + way * t for t in (-0.21, 1.05)]
+    ends = [np.array(fold.start) + way * t for t in (FOLD_MIDDLE - FOLD_REACH, FOLD_MIDDLE + FOLD_REACH)]
     points = np.array([end + across * off for end in ends for off in (-far, far + FOLD_BOW * length)])
     low, high = points.min(axis=0), points.max(axis=0)
     return (float(low[0]), float(low[1])), (float(high[0]), float(high[1]))
@@ -223,7 +225,7 @@ def _fold(fold: Fold, x: F64, y: F64) -> F64:
     bow = FOLD_BOW * length * np.sin(np.pi * np.clip(along, 0, 1))
     off = ((x - ax) * -uy + (y - ay) * ux - bow) / fold.width_mm
     facing = (-uy) * LIGHT_FROM[0] + ux * LIGHT_FROM[1]
-    fade = np.clip(1 - np.abs(along - 0.42) / 0.62, 0, 1) ** 1.3
+    fade = np.clip(1 - np.abs(along - FOLD_MIDDLE) / FOLD_REACH, 0, 1) ** 1.3
     out: F64 = fold.strength * np.sign(facing if facing else 1) * off * np.exp(0.5 - off**2 / 2) * fade
     return out
 

@@ -22,6 +22,7 @@ from sepkit.colorimetry.spatial import pixels_per_degree, seen_lab
 from sepkit.colorimetry.srgb import linear_table
 from sepkit.model import Finding
 from sepkit.plates.tonal.optics import Film, mean_light, stack_light
+from sepkit.preview.keys import packed_keys, top_level, unpacked_keys
 from sepkit.units import MM_PER_INCH
 
 if TYPE_CHECKING:
@@ -183,11 +184,10 @@ class _Prover:
 
     def planned(self, window: _Window) -> F32:
         """Return the light that the planned coverages average to."""
-        dots = np.stack([self._cut(plate.printed, window) for plate in self.plates], axis=-1)
-        bits = np.arange(8 * dots.shape[-1] - 8, -1, -8, dtype=np.uint64)  # a byte of a number for each of 8 screens
-        numbers, back = np.unique((dots.astype(np.uint64) << bits).sum(axis=-1, dtype=np.uint64), return_inverse=True)
-        levels = numbers[:, None] >> bits & np.uint64(255)
-        light = mean_light(levels / 255, self.stacks)[back.ravel()].reshape(*dots.shape[:2], 3)
+        planes = [self._cut(plate.printed, window) for plate in self.plates]
+        keys, back = np.unique(packed_keys(planes, [None] * len(planes)), return_inverse=True)
+        levels, _ = unpacked_keys(keys, len(planes))
+        light = mean_light(levels.T / top_level(len(planes)), self.stacks)[back.ravel()].reshape(*planes[0].shape, 3)
         return self._on_blocks(light.astype(np.float32), window)
 
     def _on_blocks(self, light: Array, window: _Window) -> F32:
