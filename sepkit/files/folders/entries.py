@@ -9,7 +9,6 @@ from sepkit.files.folders import older
 from sepkit.files.folders.parts import JsonTable, halftone_json, halftone_of, mesh_json, mesh_of
 from sepkit.files.folders.planes import load_plane, plate_slug, save_mask, save_plane
 from sepkit.model import ROLES, InkArea, Plate
-from sepkit.threads import each
 from sepkit.units import parse_hex, to_hex
 
 if TYPE_CHECKING:
@@ -93,13 +92,9 @@ class AreaEntry:
 def write_plates(folder: Path, plates: Sequence[Plate], *, dpi: float) -> tuple[PlateEntry, ...]:
     """Write the planes of plates below ``folder``; return their entries."""
     entries = tuple(entry_of(plate) for plate in plates)
-    planes = [one for plate, entry in zip(plates, entries, strict=True) for one in _planes_of(plate, entry)]
-
-    def save(one: tuple[Callable[..., None], str, U8 | Bool]) -> None:
-        saver, file, plane = one
-        saver(folder / file, plane, dpi)
-
-    each(save, planes, px=plates[0].printed.size if plates else 0)
+    for plate, entry in zip(plates, entries, strict=True):
+        for save, file, plane in _planes_of(plate, entry):
+            save(folder / file, plane, dpi)
     return entries
 
 
