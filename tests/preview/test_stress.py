@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.ndimage import shift
 
 from sepkit.coverage.reach import choke, spread
 from sepkit.preview.moved import moved
@@ -116,6 +117,15 @@ def test_moving_keeps_ink_and_moves_its_centre(right, down):
     assert got.sum() == pytest.approx(float(area.sum()), rel=0.01)
     assert (got * columns).sum() / got.sum() == pytest.approx(21.5 + right, abs=0.05)
     assert (got * rows).sum() / got.sum() == pytest.approx(16.5 + down, abs=0.05)
+
+
+@pytest.mark.parametrize("right", [0.25, -3.5, 2.703125])
+def test_a_moved_plane_is_rounded_once(right):
+    """Held against SciPy's linear interpolation."""
+    plane = np.pad(np.random.default_rng(3).integers(0, 256, (20, 30), dtype=np.uint8), 8)
+    want = shift(plane.astype(float), (0, right), order=1)
+    assert np.abs(moved(plane, right_px=right, down_px=0) - want).max() <= 0.5
+    assert np.abs(moved(plane.T, right_px=0, down_px=right) - want.T).max() <= 0.5
 
 
 def test_moving_all_the_way_out():
