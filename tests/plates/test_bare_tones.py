@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
-from PIL import Image
 
 from sepkit.model import InkArea
 from sepkit.plates.tonal.calm import calmed
 from sepkit.plates.tonal.screens import Picture, _bare_tones
-from tests.helpers.print_plans import plan
 
 SIDE = 60
 
