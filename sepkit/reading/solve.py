@@ -178,7 +178,7 @@ class System:
         pull: F64 | float = 0.0,
         without: tuple[int, int] | None = None,
     ) -> tuple[F64, F64]:
-        """Return the equations of all tiles added to ``A``; ``pull`` is what the cloth's stiffness pulls at."""
+        """Return the equations of all tiles, added to ``A`` itself; ``pull`` is what the cloth's stiffness pulls at."""
         aim = np.zeros(self.size)
         aim[3 * self.n : 4 * self.n] = USUAL_GROWTH_MM
         b = -self.prior * (self.now - aim) - pull
