@@ -138,7 +138,8 @@ def _fill(photos: tuple[Path, ...], sheet: Path, settings: WedgeSettings, *, qui
     finally:
         progress.end()
     read = filled.readings
-    say(f"tints read to about {read.tone_band:.0f} points, register to {read.register_band_mm:.2f} mm", quiet=quiet)
+    register = "" if read.register_band_mm is None else f", register to {read.register_band_mm:.2f} mm"
+    say(f"tints read to about {read.tone_band:.0f} points{register}", quiet=quiet)
     show_findings(read.findings, quiet=quiet)
     say(f"filled in: {filled.sheet} (type and weights stay by eye and scale)", quiet=quiet)
     return filled.sheet

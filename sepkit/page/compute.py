@@ -98,22 +98,24 @@ class Compute:
         if self._ended:  # looked at after the line above: told between them, it is told below
             raise WorkError(STOPPED)
         self.step = ("starting", 0, 1)
-        names = multiprocessing.get_all_start_methods()
-        context: Any = multiprocessing.get_context("forkserver" if "forkserver" in names else "spawn")
-        self._pipe, other = context.Pipe()
-        process = context.Process(target=bench_process.run, args=(other, self.task), daemon=False)
         try:
-            process.start()
-        except OSError:
+            self._process = self._started()
+        except (EOFError, OSError):  # the first where the server of forks itself has no room for another
             self.step = None
             self._gone()
             raise WorkError(DIED) from None
-        finally:
-            other.close()
-        self._process = process
         if self._stopping:  # told so while it was on its way
-            process.kill()
+            self._process.kill()
         self._answer()
+
+    def _started(self) -> Any:
+        names = multiprocessing.get_all_start_methods()
+        context: Any = multiprocessing.get_context("forkserver" if "forkserver" in names else "spawn")
+        self._pipe, other = context.Pipe()
+        with other:
+            process = context.Process(target=bench_process.run, args=(other, self.task), daemon=False)
+            process.start()
+        return process
 
     def _ask(self, name: str, arguments: Mapping[str, Any]) -> Any:
         self._stopping = False

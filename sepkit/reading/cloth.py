@@ -1,6 +1,6 @@
 """How stiff cloth is and how ragged edges are in one photograph: what makes its tiles likeliest.
 
-In: equations of tiles. Out: a Cloth and the system with it. Too stiff, and stretch is told as register; too soft, and
+In: equations of tiles. Out: a Cloth. Too stiff, and stretch is told as register; too soft, and
 nothing is told; edges taken for too sharp make bands too narrow.
 """
 
@@ -33,25 +33,24 @@ class Cloth:
     ragged_mm: float = 0.02
 
 
-def likeliest(
-    subject: Subject, state: State, equations: Sequence[Equation], *, slack_mm: float
-) -> tuple[Cloth, System]:
-    """Return the likeliest cloth and its system, tiles that disagree weighing less, the same for every cloth tried."""
+def likeliest(subject: Subject, state: State, equations: Sequence[Equation], *, slack_mm: float) -> Cloth:
+    """Return the likeliest cloth, tiles that disagree weighing less, the same for every cloth tried."""
     usual = Cloth()
     first = System(subject, state, ragged_edges(equations, usual.ragged_mm), slack_mm=slack_mm, stiff=usual.stiff)
     first.step()
-    weighed = [replace(one, normal=w * one.normal, right=w * one.right) for one, w in first.weighed(equations)]
-    best = -np.inf, usual
+    weighed = [
+        replace(one, normal=w * one.normal, right=w * one.right)
+        for one, w in zip(equations, first.tile_weights(), strict=True)
+    ]
+    best, beforehand = (-np.inf, usual), first.beforehand(STIFFS)
     for ragged in RAGGED_MM:
         system = System(subject, state, ragged_edges(weighed, ragged), slack_mm=slack_mm)
         edges = sum(_likely_edges(one, ragged) for one in weighed)
-        likely = [edges + one for one in system.likely(STIFFS)]
+        likely = [edges + one for one in system.likely(STIFFS, beforehand)]
         most = int(np.argmax(likely))
         if likely[most] > best[0]:
             best = likely[most], Cloth(STIFFS[most], ragged)
-    cloth = best[1]
-    free = ragged_edges(equations, cloth.ragged_mm)
-    return cloth, System(subject, state, free, slack_mm=slack_mm, stiff=cloth.stiff)
+    return best[1]
 
 
 def ragged_edges(equations: Sequence[Equation], ragged_mm: float) -> list[Equation]:

@@ -17,7 +17,7 @@ from sepkit.reading.cloth import Cloth, likeliest, loosened, ragged_edges
 from sepkit.reading.lay import strayed
 from sepkit.reading.light import look_of
 from sepkit.reading.mixing import encoded, mixed
-from sepkit.reading.shows import SeenEdges, hidden_screens, reference_screen, seen_edges
+from sepkit.reading.shows import hidden_screens, reference_screen, seen_edges
 from sepkit.reading.solve import UNKNOWN, Band, System, learnt_colours
 from sepkit.reading.tiles import (
     SEEN_ALONE,
@@ -62,11 +62,11 @@ APART_MM = 0.25
 START_REACH_MM, START_STEP_MM = 1.2, 0.4
 ART_LOOSE_MM = 0.2
 """How far a tile of the art may put a screen elsewhere than its check discs do: traps and bases hide edges there."""
+STRAINED_MM = 0.03
+"""The same of screens that the art tells: cloth is stretched between edges in a tile."""
 STILL = 0.12
 """A level is done when no screen moves by more than this share of its blur: an edge that lies off by more than the blur
 is pulled a part of the way in each round."""
-STRAINED_MM = 0.03
-"""The same of screens that the art tells: cloth is stretched between edges in a tile."""
 PULLED = 0.8
 """The same of nine of ten of the cloth's knots: those at the border, which no tile holds, go on."""
 PULLED_HELD = 0.2
@@ -137,6 +137,19 @@ class _Level:
     """Whether screens keep their places, and all edges tell the cloth."""
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Seen:
+    """What came of one screen."""
+
+    band: Band
+    place: F64
+    """Where its shift is told, mm on the film."""
+    edge_mm: float
+    discs: int
+    agree: bool
+    """Whether two starts end at one place."""
+
+
 def fitted(subject: Subject, photo: Photo, place: Place) -> Fit:
     """Return the fit of a photograph that was found: cloth taken as smooth, and where edges then stray, as folded."""
     smooth = _fitted(subject, photo, place, Cloth())
@@ -152,10 +165,8 @@ def _fitted(subject: Subject, photo: Photo, place: Place, cloth: Cloth, referenc
     px_per_mm = warp.px_per_mm(subject.middle)
     screens = (ScreenFit(),) * subject.count
     state = State(warp, screens, _look(subject, photo, warp, screens))
-    if reference is None:
-        state = replace(state, reference=reference_screen(subject, seen_edges(subject, state)))
-    else:
-        state = replace(state, reference=reference)
+    first = reference_screen(subject, seen_edges(subject, state)) if reference is None else reference
+    state = replace(state, reference=first)
     state = replace(state, still=hidden_screens(subject, state))
     coarse = _Level(3.0, 12.0, 0.4, 6, max(20.0, side / 7), 0.15, 50, cloth)
     agree = [True] * subject.count
@@ -173,13 +184,11 @@ def _fitted(subject: Subject, photo: Photo, place: Place, cloth: Cloth, referenc
         finest = replace(finest, slack_mm=ART_SLACK_MM, tiles=ART_TILES)
     state, _ = _levelled(subject, photo, state, _Level(5.0, 8.0, 0.18, 4, pitch, 0.12, 100, cloth))
     state, equations = _levelled(subject, photo, state, finest)
-    if subject.discs:
-        free = _by_discs(subject, state, equations)
-        system = System(subject, state, free, slack_mm=finest.slack_mm, stiff=cloth.stiff)
-    else:
-        known, _ = likeliest(subject, state, equations, slack_mm=ART_SLACK_MM)
+    if not subject.discs:
+        known = likeliest(subject, state, equations, slack_mm=ART_SLACK_MM)
         state, equations = _levelled(subject, photo, state, replace(finest, cloth=known, rounds=ART_ROUNDS))
-        _, system = likeliest(subject, state, equations, slack_mm=ART_SLACK_MM)
+        finest = replace(finest, cloth=likeliest(subject, state, equations, slack_mm=ART_SLACK_MM))
+    system = _system(subject, state, equations, finest)
     system.step()
     discs = [_discs_read(equations, subject, k) for k in range(subject.count)]
     if discs[state.reference] >= LEAST_DISCS:  # register is told: now all edges tell the cloth
@@ -189,8 +198,10 @@ def _fitted(subject: Subject, photo: Photo, place: Place, cloth: Cloth, referenc
     if not subject.discs and reference is None and (shown := reference_screen(subject, edges)) != state.reference:
         return _fitted(subject, photo, place, cloth, shown)  # as planned it would have shown, as printed another does
     places = np.broadcast_to(subject.middle, edges.middle.shape) if subject.discs else edges.middle
-    bands = system.bands(places)
-    read = [_read(subject, state, k, band, edges, places[k], discs[k], agree[k]) for k, band in enumerate(bands)]
+    seen = [
+        _Seen(band, places[k], float(edges.mm[k]), discs[k], agree[k]) for k, band in enumerate(system.bands(places))
+    ]
+    read = [_read(subject, state, k, one) for k, one in enumerate(seen)]
     blur = float(np.quantile([one.blur_px2 for one in equations], SHARPEST)) if equations else 9.9
     misfit = float(np.mean([one.misfit > MISFIT for one in equations])) if equations else 1.0
     blurred = blur * (px_per_mm / finest.px_per_mm) ** 2
@@ -207,12 +218,7 @@ def _levelled(subject: Subject, photo: Photo, state: State, level: _Level) -> tu
     own, cloth = slice(4 * subject.count), slice(4 * subject.count, None)
     for _ in range(level.rounds):
         equations = _equations(subject, photo, state, tiles, level)
-        used = (
-            _by_discs(subject, state, equations, held=level.held)
-            if subject.discs
-            else ragged_edges(equations, level.cloth.ragged_mm)
-        )
-        system = System(subject, state, used, slack_mm=level.slack_mm, stiff=level.cloth.stiff, held=level.held)
+        system = _system(subject, state, equations, level)
         step = system.step()
         if before is not None and float(step[own] @ before[own]) < 0:
             step *= BACK
@@ -235,7 +241,17 @@ def _equations(subject: Subject, photo: Photo, state: State, tiles: Sequence[Til
     return [one for one in found if one is not None]
 
 
-def _by_discs(subject: Subject, state: State, equations: Sequence[Equation], *, held: bool = False) -> list[Equation]:
+def _system(subject: Subject, state: State, equations: Sequence[Equation], level: _Level) -> System:
+    """Return the equations joined: where films carry check discs these tell register, else the art's ragged edges."""
+    used = (
+        _by_discs(subject, state, equations, held=level.held)
+        if subject.discs
+        else ragged_edges(equations, level.cloth.ragged_mm)
+    )
+    return System(subject, state, used, slack_mm=level.slack_mm, stiff=level.cloth.stiff, held=level.held)
+
+
+def _by_discs(subject: Subject, state: State, equations: Sequence[Equation], *, held: bool) -> list[Equation]:
     """Return the equations with the art's own edges saying little of screens whose discs were read.
 
     In a tile of the art such a screen may lie ART_LOOSE_MM elsewhere, others, and all that are held where their discs
@@ -323,12 +339,10 @@ def _off(subject: Subject, photo: Photo, state: State) -> float:
     return float(np.minimum(off, 0.15)[valid].mean())
 
 
-def _read(
-    subject: Subject, state: State, k: int, band: Band, edges: SeenEdges, place: F64, discs: int, agree: bool
-) -> ReadScreen:
-    fit = state.screens[k]
+def _read(subject: Subject, state: State, k: int, seen: _Seen) -> ReadScreen:
+    fit, band, place = state.screens[k], seen.band, seen.place
     sigmas, least = SIGMAS, LEAST_BAND_MM
-    if subject.discs and discs < LEAST_DISCS:
+    if subject.discs and seen.discs < LEAST_DISCS:
         sigmas, least = ART_SIGMAS, ART_LEAST_BAND_MM
     told = sigmas * band.shift_mm + least
     why = ""
@@ -336,13 +350,13 @@ def _read(
         told = 0.0
     elif k in state.still:
         why = "nothing of it shows on what it prints on"
-    elif discs < LEAST_DISCS:
-        if edges.mm[k] < (DISCS_EDGE_MM if subject.discs else LEAST_EDGE_MM):
+    elif seen.discs < LEAST_DISCS:
+        if seen.edge_mm < (DISCS_EDGE_MM if subject.discs else LEAST_EDGE_MM):
             why = "too few of its edges show"
-        elif not agree:
+        elif not seen.agree:
             why = "its edges fit in two places"
     if not why and told > MOST_BAND_MM:
-        why = "its edges do not agree on where it lies"
+        why = f"its place stays open by more than {MOST_BAND_MM:g} mm"
     dx, dy = printed_at(subject, fit, place) - place
     return ReadScreen(
         subject.names[k],
@@ -353,7 +367,7 @@ def _read(
         told,
         SIGMAS * band.turn,
         UNKNOWN if k in state.still else SIGMAS * band.growth_mm + LEAST_GROWTH_BAND_MM,
-        float(edges.mm[k]),
-        discs,
+        seen.edge_mm,
+        seen.discs,
         why,
     )

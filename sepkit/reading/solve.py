@@ -60,7 +60,8 @@ class _Group:
     parts: tuple[tuple[F64, F64, F64, F64], ...]
     """(M, E, N, b) of each tile: unknowns to its numbers, slip and strain to its numbers, its equations."""
     block: tuple[int, int]
-    members: tuple[Equation, ...]
+    which: tuple[int, ...]
+    """Where its tiles stand among the system's."""
 
 
 class System:
@@ -88,10 +89,10 @@ class System:
         self.bending, self.lens = state.warp.bending(), state.warp.lens(LENS).reshape(-1, 2).T.ravel()
         self.lens_bent = np.concatenate([self.bending @ half for half in np.split(self.lens, 2)])
         self.prior, self.bend = self._prior(), self._bend(stiff)
-        grouped: dict[int, list[Equation]] = {}
-        for one in equations:
-            grouped.setdefault(one.tile.group, []).append(one)
-        self.groups = [self._group(members) for members in grouped.values()]
+        grouped: dict[int, list[int]] = {}
+        for i, one in enumerate(equations):
+            grouped.setdefault(one.tile.group, []).append(i)
+        self.groups = [self._group(equations, which) for which in grouped.values()]
         self.weights = [np.ones(len(group.parts)) for group in self.groups]
 
     def _now(self) -> F64:
@@ -121,8 +122,8 @@ class System:
         out[4 * self.n :, 4 * self.n :] = bend - np.outer(bent, bent) / (1 + self.lens @ bent)
         return out
 
-    def _group(self, members: Sequence[Equation]) -> _Group:
-        n, start = self.n, 4 * self.n
+    def _group(self, equations: Sequence[Equation], which: Sequence[int]) -> _Group:
+        n, start, members = self.n, 4 * self.n, [equations[i] for i in which]
         places = [np.broadcast_to(one.tile.middle, (n, 2, 2)) if one.at is None else one.at for one in members]
         spans = [self.state.warp.basis(at.reshape(-1, 2)) for at in places]
         knots = np.unique(np.concatenate([at.ravel() for at, _ in spans]))
@@ -147,7 +148,7 @@ class System:
         span = np.array([self.subject.width_mm, self.subject.height_mm]) / 3
         disc_row = members[0].tile.group
         block = (100 + disc_row, 0) if disc_row >= 0 else (int(middle[0] // span[0]), int(middle[1] // span[1]))
-        return _Group(columns, tuple(parts), block, tuple(members))
+        return _Group(columns, tuple(parts), block, tuple(which))
 
     def _reduced(self, group: _Group, weight: F64) -> tuple[F64, F64, F64, F64, F64]:
         """Return a group's equations with slip and strain integrated out, and what gives these back."""
@@ -168,10 +169,19 @@ class System:
         return [self._reduced(group, weight) for group, weight in zip(self.groups, self.weights, strict=True)]
 
     def _all(self, sums: Sequence[tuple[F64, F64, F64, F64, F64]], without: tuple[int, int] | None) -> tuple[F64, F64]:
+        return self._joined(sums, np.diag(self.prior) + self.bend, self.bend @ self.now, without)
+
+    def _joined(
+        self,
+        sums: Sequence[tuple[F64, F64, F64, F64, F64]],
+        A: F64,
+        pull: F64 | float = 0.0,
+        without: tuple[int, int] | None = None,
+    ) -> tuple[F64, F64]:
+        """Return the equations of all tiles, added to ``A`` itself; ``pull`` is what the cloth's stiffness pulls at."""
         aim = np.zeros(self.size)
         aim[3 * self.n : 4 * self.n] = USUAL_GROWTH_MM
-        A = np.diag(self.prior) + self.bend
-        b = -self.prior * (self.now - aim) - self.bend @ self.now
+        b = -self.prior * (self.now - aim) - pull
         b[self.fixed] = 0
         for group, (a, r, *_) in zip(self.groups, sums, strict=True):
             if group.block != without:
@@ -212,36 +222,40 @@ class System:
         slip = new[4 * n :].reshape(2, -1).T.reshape(self.state.warp.slip.shape)
         return replace(self.state, screens=screens, warp=replace(self.state.warp, slip=slip))
 
-    def weighed(self, equations: Sequence[Equation]) -> list[tuple[Equation, float]]:
-        """Return equations of the tiles that the system was made of, each with the weight of its tile after a step."""
-        weights = {
-            id(one.tile): float(w)
-            for group, mine in zip(self.groups, self.weights, strict=True)
-            for one, w in zip(group.members, mine, strict=True)
-        }
-        return [(one, weights[id(one.tile)]) for one in equations]
+    def tile_weights(self) -> F64:
+        """Return what each tile weighs after a step, in the order of the system's equations."""
+        out = np.ones(sum(len(group.which) for group in self.groups))
+        for group, weight in zip(self.groups, self.weights, strict=True):
+            out[list(group.which)] = weight
+        return out
 
-    def likely(self, stiffs: Sequence[float]) -> list[float]:
+    def likely(self, stiffs: Sequence[float], beforehand: Sequence[float]) -> list[float]:
         """Return, for cloth of each stiffness, the logarithm of how likely the equations are, up to one constant.
 
         That is what all unknowns together leave, linear as the equations are (MacKay, Neural Computation 4:415, 1992).
-        The system is of no use after.
+        ``beforehand`` is that of these stiffnesses.
         """
+        from scipy.linalg import lu_factor, lu_solve
+
         sums = self._sums()
+        tiles = sum(float(d @ np.linalg.solve(D, d) - np.linalg.slogdet(D)[1]) for _, _, _, D, d in sums)
+        loose, pull = self._joined(sums, np.diag(self.prior))
+        out = []
+        for stiff, held in zip(stiffs, beforehand, strict=True):
+            bend = self._bend(stiff)
+            b = pull - bend @ self.now
+            factors = lu_factor(loose + bend, overwrite_a=True, check_finite=False)  # once for both
+            fit, size = float(b @ lu_solve(factors, b)), float(np.log(np.abs(np.diagonal(factors[0]))).sum())
+            out.append((tiles + fit - size + held) / 2)
+        return out
+
+    def beforehand(self, stiffs: Sequence[float]) -> list[float]:
+        """Return, for cloth of each stiffness, the part of ``likely`` that is there before any tile."""
         off = self.now.copy()
         off[3 * self.n : 4 * self.n] -= USUAL_GROWTH_MM
         off[self.fixed] = 0
-        tiles = sum(float(d @ np.linalg.solve(D, d) - np.linalg.slogdet(D)[1]) for _, _, _, D, d in sums)
-        self.bend[...] = 0
-        loose, pull = self._all(sums, None)
-        out = []
-        for stiff in stiffs:
-            bend = self._bend(stiff)
-            A, b = loose + bend, pull - bend @ self.now
-            held = np.diag(self.prior) + bend
-            fit = float(b @ np.linalg.solve(A, b) - off @ held @ off)
-            out.append((tiles + fit + float(np.linalg.slogdet(held)[1] - np.linalg.slogdet(A)[1])) / 2)
-        return out
+        every = (np.diag(self.prior) + self._bend(stiff) for stiff in stiffs)
+        return [float(np.linalg.slogdet(held)[1] - off @ held @ off) for held in every]
 
     def bands(self, places: F64) -> tuple[Band, ...]:
         """Return each screen's band at its place (n, 2) on the film, mm.

@@ -36,6 +36,8 @@ class ToldScreen:
     reference: bool
     discs: int
     why: str = ""
+    at_mm: tuple[float, float] | None = None
+    """Where it lies off by that, and what it turns about: mm right and down on the film."""
 
     @property
     def off_mm(self) -> float:
@@ -55,7 +57,9 @@ class ToldScreen:
         ]
         words = ["move it " + ", ".join(moves)] if moves else []
         if self.turn_deg is not None and abs(self.turn_deg) > max(self.turn_band_deg, 0.01):
-            words.append(f"turn it {abs(self.turn_deg):.2f}° {'anticlockwise' if self.turn_deg > 0 else 'clockwise'}")
+            way = "anticlockwise" if self.turn_deg > 0 else "clockwise"
+            about = "" if self.at_mm is None else " about {:.0f} mm right, {:.0f} mm down".format(*self.at_mm)
+            words.append(f"turn it {abs(self.turn_deg):.2f}° {way}{about}")
         return f"{', '.join(words) or 'it is on register'} (± {self.band_mm:.2f} mm)"
 
     def grown(self) -> str:
@@ -104,4 +108,5 @@ def _together(seen: Sequence[ReadScreen], *, reference: bool) -> ToldScreen:
         growth_band,
         reference,
         first.discs,
+        at_mm=(median(one.at_mm[0] for one in good), median(one.at_mm[1] for one in good)),
     )

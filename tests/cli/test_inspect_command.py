@@ -32,6 +32,7 @@ def test_an_inspection_is_written_whole_and_told(shot, tmp_path, capsys):
     assert told["schema"] == "sepkit.inspection/1" and told["ok"]
     assert [screen["name"] for screen in told["screens"]] == ["white", "red", "yellow"]
     assert all(abs(screen["growth_mm"]) < 0.2 for screen in told["screens"] if screen["growth_mm"] is not None)
+    assert all(0 < value < 70 for screen in told["screens"][1:] for value in screen["at_mm"])
     void = next(spot for spot in told["spots"] if spot["kind"] == "void" and spot["sure"])
     assert void["screen"] == "red" and np.hypot(void["at_mm"][0] - 12, void["at_mm"][1] - 32) < 0.6
     assert 6.3 < told["px_per_mm"] < 7.7

@@ -69,9 +69,19 @@ def test_one_that_is_ended_for_good_starts_no_more(tmp_path, started):
     assert len(started.made) == 1
 
 
-def test_a_machine_that_starts_no_more_processes_is_told(tmp_path, started):
+@pytest.mark.parametrize("error", [BlockingIOError("no room"), EOFError("the server of forks is gone")])
+def test_a_machine_that_starts_no_more_processes_is_told(tmp_path, started, error):
     def full():
-        raise BlockingIOError("no room")
+        raise error
 
     started.meanwhile = full
     assert trouble(Compute(tmp_path)) == DIED
+
+
+def test_a_machine_that_opens_no_more_pipes_is_told(tmp_path, started, monkeypatch):
+    def full():
+        raise OSError("too many open files")
+
+    monkeypatch.setattr(computes.multiprocessing.get_context("any"), "Pipe", full)
+    assert trouble(Compute(tmp_path)) == DIED
+    assert not started.made

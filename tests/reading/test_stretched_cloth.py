@@ -77,9 +77,11 @@ def test_strain_between_edges_is_not_told_as_register(state):
     ],
 )
 def test_how_stiff_cloth_is_comes_from_its_tiles(state, field, stiff):
-    cloth, system = likeliest(*state, told(field, noise_mm=0.02, seed=4), slack_mm=0.01)
+    equations = told(field, noise_mm=0.02, seed=4)
+    cloth = likeliest(*state, equations, slack_mm=0.01)
     assert cloth.stiff in stiff
     assert cloth.ragged_mm == pytest.approx(0.02)
+    system = System(*state, ragged_edges(equations, cloth.ragged_mm), slack_mm=0.01, stiff=cloth.stiff)
     band = system.bands(np.full((2, 2), SIDE / 2))[1]
     got = system.after(system.step()).screens[1]
     assert np.hypot(got.dx_mm - SHIFT[0], got.dy_mm - SHIFT[1]) < 2.5 * band.shift_mm < 0.06
@@ -87,8 +89,35 @@ def test_how_stiff_cloth_is_comes_from_its_tiles(state, field, stiff):
 
 @pytest.mark.parametrize("ragged", RAGGED_MM[:3])
 def test_how_ragged_edges_are_comes_from_their_tiles(state, ragged):
-    cloth, _ = likeliest(*state, told(strained, noise_mm=ragged, seed=7), slack_mm=0.01)
+    cloth = likeliest(*state, told(strained, noise_mm=ragged, seed=7), slack_mm=0.01)
     assert cloth.ragged_mm == ragged
+
+
+def test_few_tiles_that_disagree_do_not_make_cloth_soft(state):
+    """In two of 64 the second screen's edges lie 1 mm elsewhere."""
+    equations = told(strained, noise_mm=0.02, seed=5)
+    for i in (4, 35):
+        one = equations[i]
+        equations[i] = replace(one, right=one.right + one.normal @ [0, 0, 0, 1, -1, 0])
+    assert likeliest(*state, equations, slack_mm=0.01).stiff == 16.0
+
+
+def test_what_a_lens_bends_costs_next_to_nothing(state):
+    """Whatever its strength, less than one; bent as much about elsewhere, no lens would, it costs far more."""
+    system = System(*state, [], slack_mm=0.01)
+    cost = system.bend[8:, 8:]
+    other = np.roll(system.lens.reshape(2, *state[1].warp.knots), 3, axis=2).ravel()
+    assert system.lens @ cost @ system.lens < 1
+    assert other @ cost @ other > 20
+
+
+def test_held_screens_stay_and_the_cloth_moves(state):
+    subject, start = state
+    system = System(subject, start, told(strained), slack_mm=0.01, held=True)
+    after = system.after(system.step())
+    assert np.allclose([(one.dx_mm, one.dy_mm, one.turn) for one in after.screens], 0, atol=1e-6)
+    slip = after.warp.field(np.array([[10.0, 33], [56, 33]]))[:, 0]
+    assert slip[1] - slip[0] == pytest.approx(0.46, abs=0.05)  # 1 % of 46 mm
 
 
 def test_ragged_edges_leave_less_told(state):

@@ -28,6 +28,12 @@ def test_a_screen_is_moved_back_the_way_it_printed_off():
     )
 
 
+def test_a_screen_turns_about_the_place_that_its_shift_is_told_at():
+    """Edges of the screen lie around 60, 20: a print turned about there alone is off by nothing there."""
+    alone = replace(RED, dx_mm=0.0, dy_mm=0.0, at_mm=(60.4, 20.0))
+    assert alone.move() == "turn it 0.10° anticlockwise about 60 mm right, 20 mm down (± 0.03 mm)"
+
+
 def test_what_lies_within_the_band_is_not_told_as_a_move():
     assert replace(RED, dx_mm=0.02, dy_mm=0.01, turn_deg=0.005).move() == "it is on register (± 0.03 mm)"
     untold = replace(RED, dx_mm=None, dy_mm=None, turn_deg=None, why="too few of its edges show")

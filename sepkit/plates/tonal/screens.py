@@ -43,6 +43,11 @@ FLAT_LEVELS = 2.0
 """Root mean square by which a picture leaves a colour that is flat, its grain calmed, in levels."""
 SOLID_GOOD_DE00 = 5.0
 """A flat colour is printed solid where some inks over each other come this near to it; else in dots."""
+PAPER_SHARE = 0.5
+"""What is left open along more of the picture's border is what the art lies on, such as paper."""
+GOES_ON_LEVELS, GOES_ON_SHARE = 6.0, 0.25
+"""What is left open is a part of the tones where the picture goes on without an edge along so much of its rim: its end
+would be seen as a step, up to the ΔE00 6 from the cloth within which a separation leaves flat colours open."""
 NO_DOT = 0.012
 """Flat tints below this are left open."""
 FULL_DOT = 0.06
@@ -71,12 +76,16 @@ class TonalScreens:
     areas: tuple[InkArea, ...]
     bench: Bench
     weighed: Weighed
+    bare_joined: bool = False
+    """Whether what the separation left open is printed, a part of the tones."""
 
 
 def tonal_screens(picture: Picture, bench: Bench) -> TonalScreens:
     """Return the screens of a picture with tone in it."""
     calm = calmed(picture.seen)
     picture, flats = _parted(picture, calm)
+    bare = _bare_tones(picture, flats, calm)
+    picture = replace(picture, tone=picture.tone | bare)
     goal = goal_of(cloud_of(picture.seen, picture.tone & picture.printed), bench)
     task = _task(picture, flats, bench, goal)
     candidates = with_missed(candidates_of(bench, _colours_to_mix(picture)), task, bench)
@@ -95,7 +104,7 @@ def tonal_screens(picture: Picture, bench: Bench) -> TonalScreens:
     planes = _planes(picture, calm, table, flats, stacks)
     weighed = Weighed(tuple(tried), chosen)
     areas, bench = as_areas(chosen, planes, bench)
-    return TonalScreens(areas, replace(bench, weighed=weighed), weighed)
+    return TonalScreens(areas, replace(bench, weighed=weighed), weighed, bool(bare.any()))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -162,6 +171,25 @@ def _parted(picture: Picture, calm: Array) -> tuple[Picture, list[_Flat]]:
                 continue
         tone = tone | (area.coverage > 0)
     return replace(picture, tone=tone), flats
+
+
+def _bare_tones(picture: Picture, flats: Sequence[_Flat], calm: Array) -> Bool:
+    """Return (h, w) what was left open as near the cloth's colour though it is a part of the tones beside it."""
+    bare = picture.printed & ~picture.tone
+    for flat in flats:
+        bare &= flat.coverage == 0
+    border = np.concatenate([bare[0], bare[-1], bare[:, 0], bare[:, -1]])
+    if not bare.any() or border.mean() > PAPER_SHARE:
+        return np.zeros_like(bare)
+    rim = smooth = 0
+    for axis in (0, 1):
+        here, beside = ([slice(None)] * 2 for _ in range(2))
+        here[axis], beside[axis] = slice(None, -1), slice(1, None)
+        one, other = tuple(here), tuple(beside)
+        at = (bare[one] != bare[other]) & picture.printed[one] & picture.printed[other]
+        step = np.abs(calm[one][at] - calm[other][at]).max(axis=1, initial=0.0)
+        rim, smooth = rim + len(step), smooth + int(np.count_nonzero(step <= GOES_ON_LEVELS))
+    return bare if smooth > GOES_ON_SHARE * rim else np.zeros_like(bare)
 
 
 def _task(picture: Picture, flats: Sequence[_Flat], bench: Bench, goal: Goal) -> Task:

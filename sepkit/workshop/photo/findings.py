@@ -17,7 +17,8 @@ if TYPE_CHECKING:
 
 AGAIN = "look at its discs and edges through a loupe, or photograph them again, flat and sharp"
 """What to do about a screen whose check discs tell nothing."""
-DISCS = "make its films with --check-discs, and photograph the print with the discs open"
+DISCS = "photograph the print with its check discs open; films made with --check-discs have them"
+"""The same where none was read: the films have none, or they are taped off."""
 LARGE_GROWTH_MM = 0.12
 LEAST_BARE_MM2 = 2.0
 MOST_DOUBTFUL = 0.3

@@ -6,6 +6,7 @@ In: a PrintFolder. Out: a Subject.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,14 +20,14 @@ from sepkit.reading.subject import PX_PER_MM, Subject
 
 if TYPE_CHECKING:
     from sepkit.files.folders.print_folder import PrintFolder
-    from sepkit.model import F32, F64, U8, Bool, Plate
+    from sepkit.model import F32, F64, U8, Bool
 
 MARGIN_MM = 6.0
 """Cloth around art without check discs that a photograph is read on."""
 FINER = 4
 """Marks are drawn this many times finer than planes, and averaged."""
 MOST_DPI = 720.0
-"""Films are read at most this fine: their pixels are a third of a plane's."""
+"""Films are read at most this fine: their pixels are two fifths of a plane's."""
 BAND_ROWS = 256
 
 
@@ -37,10 +38,11 @@ def subject_of_folder(kept: PrintFolder) -> Subject:
     colour = stack_colours(plates, kept.record.garment)
     n = len(plates)
     stacks = [tuple(k for k in range(n) if stack >> k & 1) for stack in range(1 << n)]
-    film = FilmSettings(min(kept.record.film.making.dpi, MOST_DPI))
+    film, size = FilmSettings(min(kept.record.film.making.dpi, MOST_DPI)), (kept.width_mm, kept.height_mm)
+    toned = [_toned(plate.tone, size, margin) for plate in plates]
     planes = [
-        _plane(plate, disc_marks(discs, k), (kept.width_mm, kept.height_mm), margin, film)
-        for k, plate in enumerate(plates)
+        _marked(_plane(plate.printed, tone, size, margin, film), disc_marks(discs, k), margin)
+        for k, (plate, tone) in enumerate(zip(plates, toned, strict=True))
     ]
     return Subject(
         kept.width_mm,
@@ -50,26 +52,28 @@ def subject_of_folder(kept: PrintFolder) -> Subject:
         np.maximum(np.array([colour(stack) for stack in stacks], np.float64), 0.001),
         tuple(plate.name for plate in plates),
         bases=tuple(k for k, plate in enumerate(plates) if plate.is_base),
-        tone=_tone([plate.tone for plate in plates], (kept.width_mm, kept.height_mm), margin),
+        tone=_any(toned),
         discs=discs,
     )
 
 
 def _plane(
-    plate: Plate, marks: tuple[Mark, ...], size_mm: tuple[float, float], margin_mm: float, settings: FilmSettings
+    printed: U8, toned: Bool | None, size_mm: tuple[float, float], margin_mm: float, settings: FilmSettings
 ) -> U8:
-    """Return a plate at PX_PER_MM with a margin around, its marks in it.
+    """Return a plate at PX_PER_MM with a margin around.
 
     Edges are those of its film's pixels, which may lie half of one beside the plate's own; tones are the plate's.
     """
-    plane = np.pad(_of_film(plate.printed, size_mm, settings), round(margin_mm * PX_PER_MM))
-    if plate.tone is not None and plate.tone.any():
-        toned = _with_margin(plate.tone.view(np.uint8) * np.uint8(255), size_mm, margin_mm) > 0
-        np.copyto(plane, _with_margin(plate.printed, size_mm, margin_mm), where=toned)
-    height, width = plane.shape
-    if marks:
-        np.maximum(plane, _drawn(marks, width, height, margin_mm), out=plane)
+    plane = np.pad(_of_film(printed, size_mm, settings), round(margin_mm * PX_PER_MM))
+    if toned is not None:
+        np.copyto(plane, _with_margin(printed, size_mm, margin_mm), where=toned)
     return plane
+
+
+def _marked(plane: U8, marks: tuple[Mark, ...], margin_mm: float) -> U8:
+    """Return a plane with marks in it, which may be drawn in place."""
+    height, width = plane.shape
+    return np.maximum(plane, _drawn(marks, width, height, margin_mm), out=plane) if marks else plane
 
 
 def _of_film(printed: U8, size_mm: tuple[float, float], settings: FilmSettings) -> U8:
@@ -140,10 +144,14 @@ def _drawn(marks: tuple[Mark, ...], width: int, height: int, margin_mm: float) -
     return out
 
 
-def _tone(tones: list[Bool | None], size_mm: tuple[float, float], margin_mm: float) -> Bool | None:
-    """Return where any plate has dots, on the planes' grid."""
-    masks = [tone for tone in tones if tone is not None and tone.any()]
-    if not masks:
+def _toned(tone: Bool | None, size_mm: tuple[float, float], margin_mm: float) -> Bool | None:
+    """Return where a plate has dots, on the planes' grid; None for nowhere."""
+    if tone is None or not tone.any():
         return None
-    drawn = [_with_margin(tone.view(np.uint8) * np.uint8(255), size_mm, margin_mm) > 0 for tone in masks]
-    return np.asarray(np.logical_or.reduce(drawn), np.bool_)
+    return np.asarray(_with_margin(tone.view(np.uint8) * np.uint8(255), size_mm, margin_mm) > 0, np.bool_)
+
+
+def _any(masks: Sequence[Bool | None]) -> Bool | None:
+    """Return where any of some masks is; None where there are none."""
+    there = [mask for mask in masks if mask is not None]
+    return np.asarray(np.logical_or.reduce(there), np.bool_) if there else None

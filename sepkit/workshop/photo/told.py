@@ -50,6 +50,7 @@ def inspection_json(found: Inspection) -> dict[str, Any]:
             {
                 "name": one.name,
                 "reference": one.reference,
+                "at_mm": None if one.at_mm is None else [round(value, 1) for value in one.at_mm],
                 "dx_mm": _rounded(one.dx_mm),
                 "dy_mm": _rounded(one.dy_mm),
                 "turn_deg": _rounded(one.turn_deg),

@@ -45,7 +45,8 @@ class WedgeReadings:
     thinnest_line_mm: float | None
     thinnest_gap_mm: float | None
     register: tuple[tuple[float, float], ...]
-    register_band_mm: float
+    register_band_mm: float | None
+    """None where no photograph tells the register."""
     tone_band: float
     """Points of percent."""
     findings: tuple[Finding, ...]
@@ -96,6 +97,7 @@ def _together(figures: Sequence[WedgeFigures]) -> WedgeReadings:
     gaps = [one.thinnest_gap_mm for one in figures if one.thinnest_gap_mm is not None]
     spreads = [max(values) - min(values) for values in tones.values()]
     register = tuple(one.register_mm for one in figures if one.register_mm is not None)
+    bands = [one.register_band_mm for one in figures if one.register_mm is not None]
     findings = []
     if len(register) < len(figures):
         findings.append(
@@ -112,7 +114,7 @@ def _together(figures: Sequence[WedgeFigures]) -> WedgeReadings:
         median(lines) if lines else None,
         median(gaps) if gaps else None,
         register,
-        max((one.register_band_mm for one in figures), default=0.0),
+        max(bands, default=None),
         max(2.0, max(spreads, default=0.0) / 2),
         tuple(findings),
     )

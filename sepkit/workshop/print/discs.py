@@ -29,7 +29,8 @@ if TYPE_CHECKING:
 CARRIED = 0.5
 """A base carries an ink when at least this share of the ink lies on it."""
 HARDLY_DE00 = 12.0
-"""An ink that changes what it prints on by less hardly shows there under a lamp: white on a white base."""
+"""An ink that changes what it prints on by less hardly shows there under a lamp: white on a white base (our own
+limit)."""
 
 
 def discs_of_plates(
@@ -37,8 +38,8 @@ def discs_of_plates(
 ) -> tuple[CheckDisc, ...]:
     """Return the discs of a print; none where the art is too small."""
     bases = [k for k, plate in enumerate(plates) if plate.is_base]
-    on = _shown(plates, garment, _carriers([plate.printed for plate in plates], bases))
-    return check_discs(width_mm, height_mm, on, frame=_framing(plates, garment, bases))
+    on, frame = _standing(plates, garment, [plate.printed for plate in plates], bases)
+    return check_discs(width_mm, height_mm, on, frame=frame)
 
 
 def discs_of_folder(folder: Path, record: PrintRecord, sheet: Sheet | None) -> tuple[CheckDisc, ...]:
@@ -47,8 +48,7 @@ def discs_of_folder(folder: Path, record: PrintRecord, sheet: Sheet | None) -> t
     planes = [load_plane(folder, plate.printed_file, art.shape) for plate in record.plates]
     bases = [k for k, plate in enumerate(record.plates) if plate.role == "underbase" or plate.base_file is not None]
     margin = LEAST_SIDE_MM if sheet is None else (sheet.width_mm - min(art.width_mm, sheet.art_mm[0])) / 2
-    frame = _framing(record.plates, record.garment, bases)
-    on = _shown(record.plates, record.garment, _carriers(planes, bases))
+    on, frame = _standing(record.plates, record.garment, planes, bases)
     return check_discs(art.width_mm, art.height_mm, on, frame=frame, sides=margin >= LEAST_SIDE_MM)
 
 
@@ -60,6 +60,13 @@ def no_room(width_mm: float, height_mm: float) -> Finding:
         f"{width_mm:.0f} x {height_mm:.0f} mm leaves no room for rows of check discs",
         "line these screens up by the targets",
     )
+
+
+def _standing(
+    plates: Sequence[Screen], garment: Garment, planes: Sequence[U8], bases: Sequence[int]
+) -> tuple[list[int | None], int]:
+    """Return the base that each screen's discs stand on, None for cloth, and the screen that frames those on cloth."""
+    return _shown(plates, garment, _carriers(planes, bases)), _framing(plates, garment, bases)
 
 
 def _framing(plates: Sequence[Screen], garment: Garment, bases: Sequence[int]) -> int:

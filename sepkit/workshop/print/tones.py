@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 ANSWERED = ("unexplained", "tones", "merged-colours", "fewer-colours", "unused-ink")
 """Findings of the separation that the chosen inks answer."""
+OF_BARE = ("garment-colour", "enclosed-open")
+"""Findings of what is left open."""
 
 
 def solved_tones(art: Artwork, flat: FlatSeparation, bench: Bench) -> tuple[FlatSeparation, Bench]:
@@ -32,7 +34,8 @@ def solved_tones(art: Artwork, flat: FlatSeparation, bench: Bench) -> tuple[Flat
     tone = np.logical_or.reduce([area.tone for area in flat.areas if area.tone is not None])
     seen = composite(art.rgb, art.alpha, bench.garment.srgb)
     found = tonal_screens(Picture(seen, art.alpha > 0, tone, flat.areas), bench)
-    told = [_kind(one, found) if one.code == CODE else one for one in flat.findings if one.code not in ANSWERED]
+    answered = (*ANSWERED, *OF_BARE) if found.bare_joined else ANSWERED
+    told = [_kind(one, found) if one.code == CODE else one for one in flat.findings if one.code not in answered]
     return replace(
         flat, areas=found.areas, unexplained=None, findings=(*told, *set_findings(found.weighed))
     ), found.bench

@@ -25,6 +25,7 @@ from sepkit.files.folders.record import (
     record_json,
     write_record,
 )
+from sepkit.film.check_discs import CheckDisc
 from sepkit.film.making import FilmMaking
 from sepkit.film.tone import DotGain
 from sepkit.jobs import Screen
@@ -172,6 +173,10 @@ benches = st.builds(
     mixed=st.lists(st.builds(InkChoice, colours, inks, st.sampled_from(INK_SOURCES), numbers), max_size=2).map(tuple),
 )
 gains = st.builds(DotGain, edge_um=st.floats(0, 300)) | st.just(DotGain(points=((0.25, 0.4), (0.5, 0.7))))
+discs = st.sampled_from(
+    [(), (CheckDisc(0, 1.25, -4.4), CheckDisc(0, 2.0, 8.5, on=0), CheckDisc(0, 3.0, 8.5, framed=0))]
+)
+
 makings = st.builds(FilmMaking, positive, gains, st.sampled_from(["raise", "clear"]), st.booleans(), st.booleans())
 saved = st.builds(SavedInk, words, colours, words, words, colours, st.floats(0, 50).map(lambda v: round(v, 2)))
 places = st.tuples(*[st.floats(0, 500).map(lambda v: round(v, 2))] * 2)
@@ -192,7 +197,7 @@ def test_every_field_survives(data: st.DataObject) -> None:
             artwork=ArtFacts(data.draw(words), SHAPE[1], SHAPE[0], data.draw(positive), data.draw(positive)),
             garment=data.draw(cloths),
             plates=write_plates(folder, plates, dpi=100.0),
-            film=FilmFacts(data.draw(makings), 7, 8, data.draw(st.sampled_from(["", "A3"])), 0),
+            film=FilmFacts(data.draw(makings), 7, 8, data.draw(st.sampled_from(["", "A3"])), 0, data.draw(discs)),
             mean_de00=1.25,
             p95_de00=3.5,
             findings=tuple(data.draw(st.lists(findings, max_size=2))),

@@ -8,7 +8,7 @@ import pytest
 
 from sepkit.workshop.photo.inspect import is_adrift
 
-WHY = "its edges do not agree on where it lies"
+WHY = "its place stays open by more than 0.12 mm"
 
 
 @pytest.mark.parametrize(

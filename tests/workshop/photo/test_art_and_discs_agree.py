@@ -7,7 +7,7 @@ import pytest
 
 from sepkit.film.rows import FilmSettings, plan_film
 from sepkit.reading.subject import PX_PER_MM
-from sepkit.workshop.photo.subject import _of_film, _with_margin
+from sepkit.workshop.photo.subject import _any, _of_film, _plane, _toned, _with_margin
 
 
 @pytest.mark.parametrize(("side_mm", "px"), [(40.0, 472), (40.03, 473), (40.07, 1000)])
@@ -38,3 +38,21 @@ def test_an_edge_is_its_films_not_its_plates(dpi, side_mm):
         cuts = [np.clip((np.arange(bits.shape[0] + 1) * 25.4 / dpi) * PX_PER_MM, at, at + 1) for at in (row, column)]
         down, across = (np.diff(cut) for cut in cuts)
         assert got[row, column] == pytest.approx(down @ bits @ across, abs=0.003)
+
+
+def test_tones_are_the_plates_and_edges_beside_them_the_films() -> None:
+    """A plate that is a grey field at left, and a box of ink at right: means of the plate, and 0 or all of the film."""
+    printed, tone = np.zeros((400, 800), np.uint8), np.zeros((400, 800), bool)
+    printed[:, :400], tone[:, :400] = 100, True
+    printed[100:300, 500:700] = 255
+    size, settings = (20.0, 10.0), FilmSettings(720.0)
+    toned = _toned(tone, size, 1.0)
+    plane = _plane(printed, toned, size, 1.0, settings)
+    assert toned is not None and toned.shape == plane.shape
+    inside = plane[12:-12, 12:-12]
+    assert set(np.unique(inside[:, :118])) == {100}
+    assert inside[60, 180] == 255 and inside[5, 230] == 0
+    assert np.array_equal(inside[:, 121:], _of_film(printed, size, settings)[:, 121:])
+    assert _toned(~tone & tone, size, 1.0) is None and _toned(None, size, 1.0) is None
+    assert _any([None, None]) is None
+    assert np.array_equal(_any([None, toned, _toned(~tone, size, 1.0)])[12:-12, 12:-12], np.ones_like(inside) > 0)
