@@ -28,6 +28,8 @@ Array = np.ndarray[Any, np.dtype[Any]]
 
 LEVELS = np.logspace(-3, 0, 9)
 LEVELS_OF_FOUR = np.logspace(-2, 0, 4)
+GRID_ROWS = 2048
+"""Compositions whose spectra are worked out at once: half a megabyte, which the processor's cache holds."""
 OTHER_LIGHTS = ("A", "FL11")
 ROUNDS = 60
 GAIN = 1e-3
@@ -109,11 +111,16 @@ class InkSet:
         self.used = self.subsets >= 0
         grid_subset, self._grid_shares = _grid(self.used)
         self._grid_start = np.searchsorted(grid_subset, np.arange(len(self.subsets)))
-        chosen = np.maximum(self.subsets[grid_subset], 0)
-        dense = np.zeros((len(chosen), len(inks)))
-        for column in range(chosen.shape[1]):
-            np.add.at(dense, (np.arange(len(chosen)), chosen[:, column]), self._grid_shares[:, column])
-        self._grid_lab = reflectance_to_lab(seen(dense @ self.absorption, dense @ self.scattering, self.view))
+        self._grid_lab = np.concatenate([self._lab_of(rows, grid_subset) for rows in _rows(len(grid_subset))])
+
+    def _lab_of(self, rows: slice, grid_subset: Array) -> F64:
+        """Return Lab (rows, 3) of some of the grid's compositions."""
+        shares = self._grid_shares[rows]
+        chosen = np.maximum(self.subsets[grid_subset[rows]], 0)
+        dense = np.zeros((len(shares), len(self.inks)))
+        for column in range(shares.shape[1]):
+            np.add.at(dense, (np.arange(len(shares)), chosen[:, column]), shares[:, column])
+        return reflectance_to_lab(seen(dense @ self.absorption, dense @ self.scattering, self.view))
 
     def starts(self, lab: F64) -> F64:
         """Return (m, most) shares to start each subset from: its grid point nearest to ``lab``."""
@@ -227,6 +234,10 @@ def _grid(used: Array) -> tuple[Array, F64]:
         wide[:, :size] = parts
         shares.append(wide)
     return np.concatenate(rows), np.concatenate(shares)
+
+
+def _rows(count: int) -> list[slice]:
+    return [slice(at, at + GRID_ROWS) for at in range(0, count, GRID_ROWS)]
 
 
 @cache
