@@ -12,9 +12,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sepkit.coverage.parts import Parts
 from sepkit.separation import tuned_colours
 from sepkit.separation import tuned_mixing as tuned
-from sepkit.separation.cores import NONE, around, bit_table, components, gather, neighbours
+from sepkit.separation.cores import NONE, around, bit_table, gather, neighbours
 from sepkit.separation.shares import Shares, Solved, solve_keys
 from sepkit.separation.unmix import Masks, Metric, Mixture
 
@@ -66,14 +67,12 @@ def _small_spots(dominant: U8, count: int, speck_px: float) -> tuple[Array, Arra
     number: list[Array] = [np.zeros(0, np.int64)]
     used = 0
     for m in range(count):
-        numbered, size = components(dominant == m)
-        small = size < speck_px
-        small[0] = False
-        here = np.flatnonzero(small[numbered.ravel()])
-        at.append(here)
-        member.append(np.full(len(here), m))
-        number.append(numbered.ravel()[here] + used)
-        used += len(size)
+        parts = Parts.of(dominant == m)
+        rows, columns, part = parts.pixels(parts.areas < speck_px)
+        at.append(rows * dominant.shape[1] + columns)
+        member.append(np.full(len(rows), m))
+        number.append(part + used)
+        used += parts.count + 1
     return np.concatenate(at), np.concatenate(member), np.concatenate(number)
 
 
