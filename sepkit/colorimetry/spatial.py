@@ -14,6 +14,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import RGB_TO_XYZ, WHITE_D65, xyz_to_lab
@@ -39,6 +40,8 @@ BLURS = (
 """Of each channel: (weight, width at half height in degrees); the weights of a channel sum to 1."""
 WIDEST_DEG = 1.0
 """Gaussians are cut at this width."""
+STRETCH = 32
+"""Pixels that one row of a product blurs: fewer are copied more often, more are multiplied by more zeros."""
 FINE_PER_DEGREE = 240.0
 """Samples of the blur where its response to waves is asked; a wave of half as many a degree is not seen."""
 
@@ -58,15 +61,31 @@ def blurred(planes: Array, channel: int, per_degree: float) -> F32:
     ``channel`` is 0 for light-dark, 1 for red-green, 2 for blue-yellow. The picture goes on beyond its border as it
     ends there. The blur is linear: a sum of planes may be blurred part by part.
     """
-    from scipy.ndimage import convolve1d
-
     given = np.asarray(planes, np.float32)
     out: F32 = np.zeros_like(given)
     for weight, width_deg in BLURS[channel]:
         kernel = _gaussian(width_deg, per_degree)
-        part = convolve1d(convolve1d(given, kernel, axis=-1, mode="nearest"), kernel, axis=-2, mode="nearest")
+        part = _along_rows(_along_rows(given, kernel).swapaxes(-1, -2), kernel).swapaxes(-1, -2)
         out += np.float32(weight) * part
     return out
+
+
+def _along_rows(planes: F32, kernel: F64) -> F32:
+    """Return planes (..., h, w) convolved along their rows with a kernel of odd length, the same either way round.
+
+    Every STRETCH pixels with what lies beside them are a row of one matrix product: a few times quicker than a sum of
+    moved rows.
+    """
+    reach, width = len(kernel) // 2, planes.shape[-1]
+    pieces = -(-width // STRETCH)
+    sides = [(0, 0)] * (planes.ndim - 1)
+    wide = np.pad(planes, [*sides, (reach, reach + pieces * STRETCH - width)], mode="edge")
+    at, to = np.arange(STRETCH + 2 * reach)[:, None], np.arange(STRETCH)
+    inside = (at >= to) & (at <= to + 2 * reach)
+    weights = np.where(inside, kernel[np.where(inside, at - to, 0)], 0.0)
+    some = sliding_window_view(wide, STRETCH + 2 * reach, axis=-1)[..., ::STRETCH, :]
+    out = np.ascontiguousarray(some, np.float64) @ weights
+    return out.reshape(*planes.shape[:-1], -1)[..., :width].astype(np.float32)
 
 
 def light_dark_response(per_mm: Array, *, distance_mm: float = ACROSS_A_TABLE_MM) -> F64:

@@ -15,6 +15,7 @@ import numpy as np
 
 from sepkit.colorimetry.spatial import pixels_per_degree
 from sepkit.colorimetry.srgb import as_rgb8, linear_table, linear_to_srgb
+from sepkit.coverage.squares import opened_by_square
 from sepkit.decisions import BaseRules
 from sepkit.model import Mesh
 from sepkit.plates.decide import Plan, decide
@@ -273,10 +274,8 @@ def _view(small: Sequence[InkArea], size: Size, bench: Bench) -> KneeView:
 
 def _is_broad(plane: U8, px_per_mm: float) -> bool:
     """Tell whether most of an area is wider than a stroke of lettering."""
-    from scipy.ndimage import grey_opening
-
-    wide = max(2, round(STROKE_MM * px_per_mm))
-    return float(grey_opening(plane, (wide, wide)).sum()) >= BROAD_SHARE * float(plane.sum())
+    left = opened_by_square(plane, max(2, round(STROKE_MM * px_per_mm)))
+    return float(left.sum()) >= BROAD_SHARE * float(plane.sum())
 
 
 def _choice(small: Sequence[InkArea], size: Size, trial: Bench, view: KneeView, reduction: Reduction) -> Choice:

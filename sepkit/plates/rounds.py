@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.coverage.keep import kept
+from sepkit.coverage.sums import strongest_near
 from sepkit.decisions import Rounds
 from sepkit.errors import UsageError
 from sepkit.units import MM_PER_INCH
@@ -79,12 +80,13 @@ def distances_mm(planes: Sequence[U8], *, dpi: float, most_mm: float) -> Array:
     """
     step = max(1, round(CELL_MM * dpi / MM_PER_INCH))
     cell_mm = step * MM_PER_INCH / dpi
+    most = math.ceil(most_mm / cell_mm + math.sqrt(2)) + 1
     cells = [kept(_cells, plane, step) for plane in planes]
     out = np.full((len(planes), len(planes)), np.inf)
     for i, cell in enumerate(cells):
         out[i, i] = 0.0
         for j, other in enumerate(cells[i + 1 :], i + 1):
-            least = max(0.0, kept(_apart_cells, cell, other) - math.sqrt(2)) * cell_mm
+            least = max(0.0, kept(_apart_cells, cell, other, most) - math.sqrt(2)) * cell_mm
             if least <= most_mm:
                 out[i, j] = out[j, i] = least
     return out
@@ -157,15 +159,30 @@ def _cells(plane: U8, step: int) -> Bool:
     return cells
 
 
-def _apart_cells(first: Bool, second: Bool) -> float:
-    """Return the least distance between the ink of two planes in cells, 0 where they share one; inf without ink."""
-    from scipy.ndimage import distance_transform_edt
+def _apart_cells(first: Bool, second: Bool, most: int) -> float:
+    """Return the least distance between the ink of two planes in cells, 0 where they share one; inf above ``most``.
 
-    if not first.any() or not second.any():
-        return math.inf
+    As in Felzenszwalb and Huttenlocher, Theory of Computing 8:415 (2012): distances along columns, then along rows.
+    """
     if (first & second).any():
         return 0.0
-    return float(distance_transform_edt(~first)[second].min())
+    down = _down_columns(first, most)
+    rows, columns = np.nonzero(second & strongest_near(first.view(np.uint8), most).view(bool))
+    if not len(rows):
+        return math.inf
+    wide = np.pad(down, ((0, 0), (most, most)), constant_values=most + 1)
+    square = min(int((wide[rows, columns + most + step] ** 2).min()) + step * step for step in range(-most, most + 1))
+    return math.sqrt(square) if square <= most * most else math.inf
+
+
+def _down_columns(cells: Bool, most: int) -> Array:
+    """Return the distance of each cell from the nearest with ink in its column, (h, w) int32; at most ``most`` + 1."""
+    rows = np.arange(len(cells), dtype=np.int32)[:, None]
+    far = np.int32(len(cells) + most + 1)
+    above = np.maximum.accumulate(np.where(cells, rows, -far), axis=0)
+    below = np.minimum.accumulate(np.where(cells, rows, 2 * far)[::-1], axis=0)[::-1]
+    out: Array = np.minimum(np.minimum(rows - above, below - rows), most + 1)
+    return out
 
 
 def _groups(apart: Array, reload_mm: float) -> list[list[int]]:

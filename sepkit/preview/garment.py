@@ -229,32 +229,47 @@ def area_average(ink: F32, *, wide_px: float, tall_px: float, phase: tuple[float
     In and out: (rows, columns, 4) float32, linear light times ink, and the share of ink. Works in row bands.
     """
     height, width = ink.shape[:2]
-    down = _overlaps(height, tall_px, phase[1])
-    across = _overlaps(width, wide_px, phase[0])
-    out = np.zeros((down.shape[0], across.shape[0] * 4), np.float32)
+    down = _Overlaps.of(height, tall_px, phase[1])
+    across = _Overlaps.of(width, wide_px, phase[0])
+    out = np.zeros((down.pixels, across.pixels, 4), np.float32)
     for band in row_bands(height, max(8, (1 << 19) // max(width, 1))):
-        part = slice(band.start, band.stop)
-        piece = np.ascontiguousarray(ink[part])
-        weights = down[:, part]
-        used = np.flatnonzero(np.diff(weights.indptr))
-        if used.size:
-            tall = (weights[used] @ piece.reshape(len(piece), -1)).reshape(used.size, width, 4)
-            small = across @ tall.transpose(1, 0, 2).reshape(width, -1)
-            out[used] += small.reshape(across.shape[0], used.size, 4).transpose(1, 0, 2).reshape(used.size, -1)
-    return out.reshape(down.shape[0], across.shape[0], 4)
+        first, tall = down.summed(ink[band.start : band.stop], band.start)
+        small = across.summed(np.ascontiguousarray(tall.transpose(1, 0, 2)))[1]
+        out[first : first + len(tall)] += small.transpose(1, 0, 2)
+    return out
 
 
-def _overlaps(count: int, length_px: float, phase: float) -> Any:
-    """Return the sparse (pixels, count) matrix of how much of each picture pixel each of ``count`` steps covers."""
-    from scipy.sparse import csr_array
+@dataclass(frozen=True, slots=True, eq=False)
+class _Overlaps:
+    """How much of each of ``pixels`` picture pixels the steps of a print cover, along one side: overlaps in order."""
 
-    edges = phase + np.arange(count + 1) * (length_px / count)
-    cuts = np.unique(np.concatenate([edges, np.arange(math.ceil(edges[0]), math.floor(edges[-1]) + 1)]))
-    middle = (cuts[1:] + cuts[:-1]) / 2
-    source = np.clip(np.searchsorted(edges, middle) - 1, 0, count - 1)
-    target = np.floor(middle).astype(int)
-    shape = (math.ceil(edges[-1] - 1e-9), count)
-    return csr_array((np.diff(cuts).astype(np.float32), (np.minimum(target, shape[0] - 1), source)), shape=shape)
+    pixels: int
+    pixel: Array
+    step: Array
+    share: F32
+
+    @staticmethod
+    def of(count: int, length_px: float, phase: float) -> _Overlaps:
+        """Return the overlaps of ``count`` steps, ``length_px`` long together, that start ``phase`` px in."""
+        edges = phase + np.arange(count + 1) * (length_px / count)
+        cuts = np.unique(np.concatenate([edges, np.arange(math.ceil(edges[0]), math.floor(edges[-1]) + 1)]))
+        middle = (cuts[1:] + cuts[:-1]) / 2
+        step = np.clip(np.searchsorted(edges, middle) - 1, 0, count - 1)
+        pixels = math.ceil(edges[-1] - 1e-9)
+        pixel = np.minimum(np.floor(middle).astype(int), pixels - 1)
+        return _Overlaps(pixels, pixel, step, np.diff(cuts).astype(np.float32))
+
+    def summed(self, values: F32, start: int = 0) -> tuple[int, F32]:
+        """Return the first pixel that steps from ``start`` on cover, and what each covers of ``values`` (n, ...)."""
+        some = slice(*np.searchsorted(self.step, (start, start + len(values))))
+        pixel, share = self.pixel[some], self.share[some]
+        first = int(pixel[0])
+        out = np.zeros((int(pixel[-1]) + 1 - first, *values.shape[1:]), np.float32)
+        nth = np.arange(len(pixel)) - np.searchsorted(pixel, pixel)
+        for turn in range(int(nth.max()) + 1):
+            now = nth == turn
+            out[pixel[now] - first] += values[self.step[some][now] - start] * share[now].reshape(-1, 1, 1)
+        return first, out
 
 
 def _paste(out: F32, small: F32, left: int, top: int) -> None:
