@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.coverage.bands import check_coverage
-from sepkit.coverage.blocks import Window, edge_blocks, tile_windows, tiles_with
+from sepkit.coverage.blocks import Batch, Window, edge_blocks, held_cells, tile_windows, tiles_with
 
 if TYPE_CHECKING:
     from sepkit.model import F32, U8, Bool
@@ -70,11 +70,25 @@ def spread(coverage: U8, distance_px: float, *, tone: Bool | None = None, only: 
     check_coverage(coverage)
     if distance_px <= 0:
         return coverage
-    coverage, halo = np.ascontiguousarray(coverage), _halo(distance_px)
+    coverage = np.ascontiguousarray(coverage)
     out = coverage.copy()
+    cells = None if only is None else held_cells(only)
+    for blocks, _, grown in spread_blocks(coverage, distance_px, tone=tone, cells=cells):
+        blocks.put(out, grown)
+    return out
+
+
+def spread_blocks(
+    coverage: U8, distance_px: float, *, tone: Bool | None = None, cells: Bool | None = None
+) -> Iterator[tuple[Batch, U8, U8]]:
+    """Yield the blocks in which ``spread`` by more than 0 may change a C-ordered plane, less those without ``cells``.
+
+    With each batch come its coverage, halo and all, and its own pixels grown.
+    """
+    halo = halo_of(distance_px)
     tone = None if tone is None else np.ascontiguousarray(tone)
     toned = None if tone is None else tiles_with(tone, halo)
-    for blocks in edge_blocks(coverage, halo, only=only):
+    for blocks in edge_blocks(coverage, halo, cells=cells):
         cover = blocks.of(coverage)
         shape = _shape(cover, None if tone is None else blocks.of(tone))
         grown = np.float32(0.5 + distance_px) - edge_distance(shape, reach_px=_enough(distance_px), halo=halo)
@@ -82,8 +96,7 @@ def spread(coverage: U8, distance_px: float, *, tone: Bool | None = None, only: 
         if toned is not None and (mine := toned[blocks.tile]).any():
             grown[..., mine] *= blocks.own(_strongest(cover[..., mine], distance_px))
         grown *= 255
-        blocks.put(out, np.maximum(blocks.own(cover), np.rint(grown, out=grown).astype(np.uint8)))
-    return out
+        yield blocks, cover, np.maximum(blocks.own(cover), np.rint(grown, out=grown).astype(np.uint8))
 
 
 def choke(
@@ -101,18 +114,31 @@ def choke(
     check_coverage(coverage)
     if distance_px <= 0:
         return coverage
-    coverage, halo = np.ascontiguousarray(coverage), _halo(distance_px)
-    tone = None if tone is None else np.ascontiguousarray(tone)
+    coverage = np.ascontiguousarray(coverage)
     out = coverage.copy()
-    for blocks in edge_blocks(coverage, halo, only=only, bare=bare):
+    cells = None if only is None else held_cells(only)
+    for blocks, choked in choke_blocks(coverage, distance_px, tone=tone, cells=cells, bare=bare):
+        blocks.put(out, choked)
+    return out
+
+
+def choke_blocks(
+    coverage: U8, distance_px: float, *, tone: Bool | None = None, cells: Bool | None = None, bare: bool = False
+) -> Iterator[tuple[Batch, U8]]:
+    """Yield the blocks in which ``choke`` by more than 0 may change a C-ordered plane, less those without ``cells``.
+
+    With each batch come its own pixels choked.
+    """
+    halo = halo_of(distance_px)
+    tone = None if tone is None else np.ascontiguousarray(tone)
+    for blocks in edge_blocks(coverage, halo, cells=cells, bare=bare):
         cover = blocks.of(coverage)
         inside = None if bare else blocks.inside
         holes = _solid_holes(_shape(cover, None if tone is None else blocks.of(tone)), inside)
         kept = np.float32(0.5 - distance_px) + edge_distance(holes, reach_px=_enough(distance_px), halo=halo)
         np.clip(kept, 0, 1, out=kept)
         kept *= 255
-        blocks.put(out, np.minimum(blocks.own(cover), np.rint(kept, out=kept).astype(np.uint8)))
-    return out
+        yield blocks, np.minimum(blocks.own(cover), np.rint(kept, out=kept).astype(np.uint8))
 
 
 def choke_on_bare(coverage: U8, distance_px: float, *, tone: Bool | None = None, only: Bool | None = None) -> U8:
@@ -132,25 +158,24 @@ def opened(coverage: U8, distance_px: float) -> U8:
     return np.minimum(coverage, spread(choke(coverage, distance_px), distance_px))
 
 
-def nearer_to(first: U8, second: U8, *, reach_px: float, where: U8, only: Bool | None = None) -> U8:
+def half_way(first: U8, second: U8, *, reach_px: float, halo: int) -> U8:
     """Return 255 where ``first`` is nearer than ``second`` within ``reach_px``, fading over a pixel; 0 elsewhere.
 
-    Only tiles in which ``where`` varies are worked, and what holds some of ``only``. Two points at the same distance
-    give 128.
+    Both are (side, side, n) blocks; what comes back is smaller by ``halo``, see ``halo_of``. Two points at the same
+    distance give 128.
     """
-    first, second, where = (np.ascontiguousarray(plane) for plane in (first, second, where))
-    out, halo = np.zeros_like(first), _halo(reach_px)
-    held = tiles_with(second, halo, above=127)
-    for blocks in edge_blocks(where, halo, solid=True, only=only):
-        to_first = edge_distance(_shape(blocks.of(first), None), reach_px=reach_px, halo=halo)
-        to_second = edge_distance(_shape(blocks.of(second), None), reach_px=reach_px, halo=halo)
-        share = np.clip(0.5 + (to_second - to_first) / 2, 0, 1)
-        share[..., ~held[blocks.tile]] = 1
-        blocks.put(out, np.rint(share * 255).astype(np.uint8))
-    return out
+    to_first = edge_distance(_shape(first, None), reach_px=reach_px, halo=halo)
+    share = edge_distance(_shape(second, None), reach_px=reach_px, halo=halo)
+    share -= to_first
+    share /= 2
+    share += np.float32(0.5)
+    np.clip(share, 0, 1, out=share)
+    share *= 255
+    return np.rint(share, out=share).astype(np.uint8)
 
 
-def _halo(distance_px: float) -> int:
+def halo_of(distance_px: float) -> int:
+    """Return how many pixels around a block a distance of so many pixels is asked of."""
     return int(np.ceil(distance_px)) + 2
 
 
@@ -207,7 +232,7 @@ def _strongest(coverage: U8, distance_px: float) -> F32:
 
 def edge_tiles(coverage: U8, distance_px: float) -> Iterator[tuple[Window, Window]]:
     """Yield (inner within outer, outer) windows of the tiles whose surroundings are not all one value."""
-    for inner, outer in tile_windows((coverage.shape[0], coverage.shape[1]), _halo(distance_px)):
+    for inner, outer in tile_windows((coverage.shape[0], coverage.shape[1]), halo_of(distance_px)):
         part = coverage[outer]
         if part.min() != part.max():
             yield inner, outer

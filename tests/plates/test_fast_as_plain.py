@@ -16,13 +16,14 @@ from sepkit.coverage import windows
 from sepkit.coverage.bitmaps import within
 from sepkit.coverage.keep import Keep
 from sepkit.coverage.openings import taken_at
-from sepkit.coverage.reach import choke, choke_on_bare, nearer_to, opened, spread
+from sepkit.coverage.reach import choke, choke_on_bare, opened, spread
 from sepkit.coverage.strokes import thin_share, thin_strokes
 from sepkit.coverage.sums import summed
 from sepkit.plates import base as base_module
 from sepkit.plates.base import BaseArea, build_base
 from sepkit.plates.rounds import distances_mm
 from sepkit.plates.traps import trapped
+from tests.helpers.plain_reach import plain_nearer
 
 SEEDS = st.integers(0, 1 << 30)
 
@@ -73,7 +74,7 @@ def plain_trap(plane, darker, trap_px, tone, darker_tones):
         return plane
     shape = as_print(plane, tone)
     covered = summed([shape, *(as_print(p, t) for p, t in zip(darker, darker_tones, strict=True))])
-    half_way = nearer_to(shape, 255 - covered, reach_px=2 * trap_px + 2, where=new)
+    half_way = plain_nearer(shape, 255 - covered, 2 * trap_px + 2)
     return np.maximum(plane, np.minimum(grown, np.maximum(half_way, plane)))
 
 
