@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     U8 = npt.NDArray[np.uint8]
+    U32 = npt.NDArray[np.uint32]
     F32 = npt.NDArray[np.float32]
     F64 = npt.NDArray[np.float64]
     Bool = npt.NDArray[np.bool_]

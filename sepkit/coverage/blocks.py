@@ -78,16 +78,17 @@ class Batch:
         own = slice(self.halo, len(self.at) - self.halo)
         return values[own, own]
 
-    def own_at(self) -> tuple[Array, Bool | None]:
-        """Return the flat index of the blocks' own pixels, and which of them lie inside; None when all do."""
-        return self.own(self.at), None if self.inside is None else self.own(self.inside)
+    def own_of(self, plane: Array) -> Array:
+        """Return the values of a C-ordered plane in the blocks without their halos, as they are nearest inside."""
+        return np.asarray(plane.reshape(-1)[self.own(self.at)])
 
     def put(self, out: Array, values: Array) -> None:
         """Write values of the blocks, without halos, to a C-ordered plane."""
-        at, here = self.own_at()
-        if here is None:
+        at = self.own(self.at)
+        if self.inside is None:
             out.reshape(-1)[at] = values
         else:
+            here = self.own(self.inside)
             out.reshape(-1)[at[here]] = values[here]
 
 
@@ -170,6 +171,14 @@ def held_cells(mask: Bool) -> Bool:
     return _cells(mask.view(np.uint8), np.maximum) > 0
 
 
+def cells_at(at: Array, shape: tuple[int, ...]) -> Bool:
+    """Return the same for pixels known by their flat index."""
+    rows, columns = np.divmod(at, at.dtype.type(shape[1]))
+    cells = np.zeros((-(-shape[0] // CELL_PX), -(-shape[1] // CELL_PX)), bool)
+    cells[rows // CELL_PX, columns // CELL_PX] = True
+    return cells
+
+
 def cell_range(plane: U8) -> tuple[Array, Array]:
     """Return the least and the greatest value of each cell; kept, for one plane is asked by many steps."""
     return kept(_cell_range, plane)
@@ -194,18 +203,21 @@ def _cells(plane: U8, pick: Any) -> Array:
 
 
 def _about(cells: Array, side: int, halo: int, pick: Any) -> Array:
-    """Return the least or greatest cell within each block's surroundings: at least its halo."""
+    """Return the least or greatest cell within each block's surroundings: at least its halo.
+
+    Blocks step along an axis together: the first cell of all their surroundings, the second, and so on.
+    """
     reach, step = -(-halo // CELL_PX), side // CELL_PX
     for axis in (0, 1):
-        starts = np.arange(0, cells.shape[axis], step)
-        ends = np.minimum(starts + step + reach, cells.shape[axis])
-        starts = np.maximum(starts - reach, 0)
-        parts = [
-            pick.reduce(cells[s:e] if axis == 0 else cells[:, s:e], axis=axis)
-            for s, e in zip(starts, ends, strict=True)
-        ]
-        cells = np.stack(parts, axis=axis)
-    return cells
+        count = -(-cells.shape[axis] // step)
+        beyond = (count - 1) * step + step + reach - cells.shape[axis]
+        lines = np.moveaxis(np.pad(cells, [(reach, beyond) if axis == k else (0, 0) for k in (0, 1)], "edge"), axis, 0)
+        last = (count - 1) * step + 1
+        out = lines[:last:step].copy()
+        for at in range(1, step + 2 * reach):
+            pick(out, lines[at : last + at : step], out=out)
+        cells = np.moveaxis(out, 0, axis)
+    return np.ascontiguousarray(cells)
 
 
 def _in_varying_tile(plane: U8, halo: int, low: Array, high: Array, side: int) -> Bool:

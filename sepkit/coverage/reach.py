@@ -10,16 +10,16 @@ Coverage in and out is (h, w) uint8; distances are float32 pixels.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sepkit.coverage.bands import check_coverage
-from sepkit.coverage.blocks import Batch, Window, edge_blocks, held_cells, tile_windows, tiles_with
+from sepkit.coverage.blocks import Batch, Window, cells_at, edge_blocks, held_cells, tile_windows, tiles_with
 
 if TYPE_CHECKING:
-    from sepkit.model import F32, U8, Bool
+    from sepkit.model import F32, U8, U32, Bool
 
 FAR = np.float32(1e3)
 """Distance where there is no edge."""
@@ -134,17 +134,48 @@ def choke_blocks(
     for blocks in edge_blocks(coverage, halo, cells=cells, bare=bare):
         cover = blocks.of(coverage)
         inside = None if bare else blocks.inside
-        holes = _solid_holes(_shape(cover, None if tone is None else blocks.of(tone)), inside)
+        holes = _holes(cover, None if tone is None else blocks.of(tone), inside)
         kept = np.float32(0.5 - distance_px) + edge_distance(holes, reach_px=_enough(distance_px), halo=halo)
         np.clip(kept, 0, 1, out=kept)
         kept *= 255
         yield blocks, np.minimum(blocks.own(cover), np.rint(kept, out=kept).astype(np.uint8))
 
 
+def spread_at(coverage: U8, distance_px: float, at: U32, *, tone: Bool | None = None) -> U8:
+    """Return (n,) what ``spread`` by more than 0 gives at flat indices ``at``: nothing else is worked."""
+    coverage = np.ascontiguousarray(coverage)
+    worked = spread_blocks(coverage, distance_px, tone=tone, cells=cells_at(at, coverage.shape))
+    return _asked_at(coverage, at, ((blocks, grown) for blocks, _, grown in worked))
+
+
+def choked_at(coverage: U8, distance_px: float, at: U32, *, tone: Bool | None = None) -> U8:
+    """Return (n,) what ``choke_on_bare`` gives at flat indices ``at``: nothing else is worked."""
+    coverage = np.ascontiguousarray(coverage)
+    if distance_px <= 0:
+        return np.asarray(coverage.reshape(-1)[at])
+    cells = cells_at(at, coverage.shape)
+    worked = choke_blocks(coverage, distance_px, tone=tone, cells=cells, bare=meets_border(coverage))
+    return _asked_at(coverage, at, worked)
+
+
+def _asked_at(coverage: U8, at: U32, worked: Iterable[tuple[Batch, U8]]) -> U8:
+    """Return the values of a plane at flat indices after what was worked in some blocks of it."""
+    here = np.empty_like(coverage)
+    asked = here.reshape(-1)
+    asked[at] = coverage.reshape(-1)[at]
+    for blocks, values in worked:
+        blocks.put(here, values)
+    return np.asarray(asked[at])
+
+
 def choke_on_bare(coverage: U8, distance_px: float, *, tone: Bool | None = None, only: Bool | None = None) -> U8:
     """Return ``coverage`` choked as ``choke`` does, bare garment outside the picture: its border is an edge too."""
-    border = np.concatenate([coverage[0], coverage[-1], coverage[:, 0], coverage[:, -1]])
-    return choke(coverage, distance_px, tone=tone, only=only, bare=bool(border.any()))
+    return choke(coverage, distance_px, tone=tone, only=only, bare=meets_border(coverage))
+
+
+def meets_border(coverage: U8) -> bool:
+    """Tell whether anything prints at the border of the picture."""
+    return any(bool(side.any()) for side in (coverage[0], coverage[-1], coverage[:, 0], coverage[:, -1]))
 
 
 def opened(coverage: U8, distance_px: float) -> U8:
@@ -194,12 +225,16 @@ def _pull(column: F32, shift: int) -> None:
 
 
 def _shape(coverage: U8, tone: Bool | None) -> F32:
-    """Return the shape to move, 0..1. A faint pixel counts only beside one that prints: alone it is no edge."""
-    shape: F32 = (coverage / np.float32(255)).astype(np.float32, copy=False)
-    shape[~_beside(coverage > 127)] = 0
+    """Return the shape to move, 0..1; see ``_solid``."""
+    return np.true_divide(_solid(coverage, tone), np.float32(255), dtype=np.float32)
+
+
+def _solid(coverage: U8, tone: Bool | None) -> U8:
+    """Return coverage without what is no edge: a faint pixel counts only beside one that prints, a tone as any ink."""
+    solid = coverage * _beside(coverage > 127)
     if tone is not None:
-        shape[tone] = coverage[tone] >= FAINT_TONE
-    return shape
+        np.multiply(coverage >= FAINT_TONE, np.uint8(255), out=solid, where=tone)
+    return solid
 
 
 def _beside(prints: Bool) -> Bool:
@@ -213,11 +248,11 @@ def _beside(prints: Bool) -> Bool:
     return wide
 
 
-def _solid_holes(shape: F32, inside: Bool | None) -> F32:
+def _holes(coverage: U8, tone: Bool | None, inside: Bool | None) -> F32:
     """Return the inverse of a shape, without faint holes that would not print, and none beyond the border."""
-    holes = np.rint((1 - shape) * 255).astype(np.uint8)
+    holes = np.invert(_solid(coverage, tone))
     if inside is not None:
-        holes[~inside] = 0
+        holes *= inside
     return _shape(holes, None)
 
 
