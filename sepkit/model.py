@@ -8,7 +8,7 @@ Types that carry arrays compare by identity (eq=False) and hold them read-only.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Literal, Protocol, TypeGuard, get_args
 
 from sepkit.units import parse_hex
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     U8 = npt.NDArray[np.uint8]
+    U32 = npt.NDArray[np.uint32]
     F32 = npt.NDArray[np.float32]
     F64 = npt.NDArray[np.float64]
     Bool = npt.NDArray[np.bool_]
@@ -264,6 +265,12 @@ class Artwork:
     def size(self) -> Size:
         """Its size on the garment."""
         return Size(self.width_mm, self.height_mm)
+
+    def without_colours(self) -> Artwork:
+        """Return it black, which takes no memory: for who asks its grid, its alpha, its size and its words alone."""
+        import numpy as np
+
+        return replace(self, rgb=np.broadcast_to(np.zeros(3, np.uint8), self.rgb.shape))
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,8 +12,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sepkit.coverage.bands import row_bands
+from sepkit.coverage.sums import CACHED_PIXELS
+
 if TYPE_CHECKING:
-    from sepkit.model import U8, Bool
+    from sepkit.model import U8, U32, Bool
 
 Words = np.ndarray[Any, np.dtype[np.uint64]]
 Move = Callable[[Words, int, Words, Words], None]
@@ -77,6 +80,20 @@ def from_words(words: Words, row_bytes: int) -> U8:
 def packed(mask: Bool) -> Words:
     """Return a mask as words with an empty one at each row's end, as ``grown`` takes them."""
     return to_words(np.packbits(mask, axis=1), mask.shape[1] + WORD)
+
+
+def printing(plane: U8) -> Words:
+    """Return, packed likewise, where a plane (h, w) is over half, a few rows at a time: without a mask of its size."""
+    rows = max(1, CACHED_PIXELS // max(plane.shape[1], 1))
+    bits = [np.packbits(plane[band.start : band.stop] > 127, axis=1) for band in row_bands(len(plane), rows)]
+    return to_words(np.concatenate(bits), plane.shape[1] + WORD)
+
+
+def set_at(words: Words, width: int) -> U32:
+    """Return the flat index, rising, of what is set in words of a mask."""
+    rows = np.flatnonzero(words.any(axis=1))
+    down, across = np.nonzero(unpacked(words[rows], width))
+    return (rows[down] * width + across).astype(np.uint32)
 
 
 def unpacked(words: Words, width: int) -> Bool:

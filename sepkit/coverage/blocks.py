@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sepkit.coverage.keep import kept
+
 if TYPE_CHECKING:
     from sepkit.model import U8, Bool
 
@@ -33,13 +35,38 @@ BATCH_PX = 1 << 17
 class Batch:
     """Blocks of one size with their halo: arrays of them are (side, side, n)."""
 
+    rows: Array
+    columns: Array
+    """(n,) which blocks, counted in blocks down and across."""
+    side: int
+    halo: int
+    shape: tuple[int, int]
+    """Of the plane."""
     at: Array
     """Flat index of every pixel in the plane; of the nearest inside where a halo hangs over the border."""
     inside: Bool | None
     """Which of them lie inside; None when all do."""
-    tile: Array
-    """(n,) which tile each block lies in, numbered along rows."""
-    halo: int
+
+    @staticmethod
+    def at_blocks(rows: Array, columns: Array, side: int, halo: int, shape: tuple[int, int]) -> Batch:
+        """Return blocks of a plane of ``shape`` with their halo."""
+        height, width = shape
+        span = np.arange(side + 2 * halo)[:, None] - halo
+        y, x = rows * side + span, columns * side + span
+        own_y, own_x = np.clip(y, 0, height - 1), np.clip(x, 0, width - 1)
+        inside = (own_y == y)[:, None] & (own_x == x)[None]
+        at = (own_y * width)[:, None] + own_x[None]
+        return Batch(rows, columns, side, halo, shape, at, None if inside.all() else inside)
+
+    @property
+    def tile(self) -> Array:
+        """(n,) which tile each block lies in, numbered along rows."""
+        across = -(-self.shape[1] // TILE_PX)
+        return np.asarray(self.rows * self.side // TILE_PX * across + self.columns * self.side // TILE_PX)
+
+    def part(self, wanted: Array, halo: int) -> Batch:
+        """Return the blocks that are ``wanted``, (n,) bool, with another halo."""
+        return Batch.at_blocks(self.rows[wanted], self.columns[wanted], self.side, halo, self.shape)
 
     def of(self, plane: Array) -> Array:
         """Return the values of a C-ordered plane, 0 beyond its border."""
@@ -51,6 +78,10 @@ class Batch:
         own = slice(self.halo, len(self.at) - self.halo)
         return values[own, own]
 
+    def own_of(self, plane: Array) -> Array:
+        """Return the values of a C-ordered plane in the blocks without their halos, as they are nearest inside."""
+        return np.asarray(plane.reshape(-1)[self.own(self.at)])
+
     def put(self, out: Array, values: Array) -> None:
         """Write values of the blocks, without halos, to a C-ordered plane."""
         at = self.own(self.at)
@@ -61,27 +92,30 @@ class Batch:
             out.reshape(-1)[at[here]] = values[here]
 
 
-def edge_blocks(
-    plane: U8, halo: int, *, solid: bool = False, only: Bool | None = None, bare: bool = False
-) -> Iterator[Batch]:
-    """Yield the blocks of tiles that vary, less those whose surroundings are all 0 or, unless ``solid``, all 255.
+def edge_blocks(plane: U8, halo: int, *, cells: Bool | None = None, bare: bool = False) -> Iterator[Batch]:
+    """Yield the blocks of tiles that vary, less those whose surroundings are all 0 or all 255.
 
-    ``only``: less those, too, that hold none of it. ``bare``: beyond the border all is 0; else nothing is asked of it.
+    ``cells``: less those, too, that hold none of these, see ``held_cells``. ``bare``: beyond the border all is 0; else
+    nothing is asked of it.
     """
     side = next((side for most, side in SIDES_PX if halo <= most), TILE_PX)
-    low, high = _cell_range(plane)
+    low, high = cell_range(plane)
     least, most = _about(low, side, halo, np.minimum), _about(high, side, halo, np.maximum)
     if bare:
         beyond = _by_border(plane.shape, side, halo)
         least[beyond] = 0
-    worked = (least != most) | ((least > 0) if solid else (least % 255 > 0))
-    if only is not None:
-        worked &= _about(_cells(only.view(np.uint8), np.maximum), side, 0, np.maximum) > 0
+    worked = (least != most) | (least % 255 > 0)
+    if cells is not None:
+        worked &= _about(cells, side, 0, np.maximum)
     varying = _in_varying_tile(plane, halo, low, high, side)
     rows, columns = np.nonzero(worked & ((varying | beyond) if bare else varying))
     at_border = _at_border(rows, columns, side, halo, plane.shape)
+    count = max(1, BATCH_PX // (side + 2 * halo) ** 2)
     for border in (True, False):
-        yield from _batches(rows[at_border == border], columns[at_border == border], side, halo, plane.shape)
+        down, across = rows[at_border == border], columns[at_border == border]
+        for start in range(0, len(down), count):
+            here = slice(start, start + count)
+            yield Batch.at_blocks(down[here], across[here], side, halo, (plane.shape[0], plane.shape[1]))
 
 
 def tile_windows(shape: tuple[int, int], halo: int) -> Iterator[tuple[Window, Window]]:
@@ -98,13 +132,13 @@ def tile_windows(shape: tuple[int, int], halo: int) -> Iterator[tuple[Window, Wi
             yield inner, (rows, columns)
 
 
-def tiles_with(mask: Array, halo: int, *, above: int = 0) -> Bool:
-    """Return (tiles,) bool: which tiles, halos included, hold a value greater than ``above``."""
-    high = _cells(mask.view(np.uint8), np.maximum)
-    held = (_about(high, TILE_PX, 0, np.maximum) > above).ravel()
-    maybe = (_about(high, TILE_PX, halo, np.maximum) > above).ravel()
+def tiles_with(mask: Bool, halo: int) -> Bool:
+    """Return (tiles,) bool: which tiles, halos included, hold some of a mask."""
+    high = held_cells(mask)
+    held = _about(high, TILE_PX, 0, np.maximum).ravel()
+    maybe = _about(high, TILE_PX, halo, np.maximum).ravel()
     for number in np.flatnonzero(maybe & ~held):
-        held[number] = mask[_surroundings(int(number), mask.shape, halo)].max() > above
+        held[number] = mask[_surroundings(int(number), mask.shape, halo)].any()
     return np.asarray(held)
 
 
@@ -115,7 +149,7 @@ def varying_tiles(plane: U8, side: int, border: int) -> Bool:
     """
     reach, step = border // CELL_PX, side // CELL_PX
     ends = []
-    for cells, pick in zip(_cell_range(plane), (np.minimum, np.maximum), strict=True):
+    for cells, pick in zip(cell_range(plane), (np.minimum, np.maximum), strict=True):
         for axis in (0, 1):
             starts = range(0, cells.shape[axis] - 2 * reach, step)
             wide = [np.s_[at : at + step + 2 * reach] for at in starts]
@@ -132,8 +166,25 @@ def _surroundings(number: int, shape: tuple[int, ...], halo: int) -> Window:
     return rows, columns
 
 
+def held_cells(mask: Bool) -> Bool:
+    """Return (down, across) True for each cell that holds some of a mask."""
+    return _cells(mask.view(np.uint8), np.maximum) > 0
+
+
+def cells_at(at: Array, shape: tuple[int, ...]) -> Bool:
+    """Return the same for pixels known by their flat index."""
+    rows, columns = np.divmod(at, at.dtype.type(shape[1]))
+    cells = np.zeros((-(-shape[0] // CELL_PX), -(-shape[1] // CELL_PX)), bool)
+    cells[rows // CELL_PX, columns // CELL_PX] = True
+    return cells
+
+
+def cell_range(plane: U8) -> tuple[Array, Array]:
+    """Return the least and the greatest value of each cell; kept, for one plane is asked by many steps."""
+    return kept(_cell_range, plane)
+
+
 def _cell_range(plane: U8) -> tuple[Array, Array]:
-    """Return the least and the greatest value of each cell."""
     return _cells(plane, np.minimum), _cells(plane, np.maximum)
 
 
@@ -152,18 +203,21 @@ def _cells(plane: U8, pick: Any) -> Array:
 
 
 def _about(cells: Array, side: int, halo: int, pick: Any) -> Array:
-    """Return the least or greatest cell within each block's surroundings: at least its halo."""
+    """Return the least or greatest cell within each block's surroundings: at least its halo.
+
+    Blocks step along an axis together: the first cell of all their surroundings, the second, and so on.
+    """
     reach, step = -(-halo // CELL_PX), side // CELL_PX
     for axis in (0, 1):
-        starts = np.arange(0, cells.shape[axis], step)
-        ends = np.minimum(starts + step + reach, cells.shape[axis])
-        starts = np.maximum(starts - reach, 0)
-        parts = [
-            pick.reduce(cells[s:e] if axis == 0 else cells[:, s:e], axis=axis)
-            for s, e in zip(starts, ends, strict=True)
-        ]
-        cells = np.stack(parts, axis=axis)
-    return cells
+        count = -(-cells.shape[axis] // step)
+        beyond = (count - 1) * step + step + reach - cells.shape[axis]
+        lines = np.moveaxis(np.pad(cells, [(reach, beyond) if axis == k else (0, 0) for k in (0, 1)], "edge"), axis, 0)
+        last = (count - 1) * step + 1
+        out = lines[:last:step].copy()
+        for at in range(1, step + 2 * reach):
+            pick(out, lines[at : last + at : step], out=out)
+        cells = np.moveaxis(out, 0, axis)
+    return np.ascontiguousarray(cells)
 
 
 def _in_varying_tile(plane: U8, halo: int, low: Array, high: Array, side: int) -> Bool:
@@ -191,18 +245,3 @@ def _by_border(shape: tuple[int, ...], side: int, halo: int) -> Bool:
 def _at_border(rows: Array, columns: Array, side: int, halo: int, shape: tuple[int, ...]) -> Bool:
     top, left, wide = rows * side - halo, columns * side - halo, side + 2 * halo
     return np.asarray((top < 0) | (left < 0) | (top + wide > shape[0]) | (left + wide > shape[1]))
-
-
-def _batches(rows: Array, columns: Array, side: int, halo: int, shape: tuple[int, ...]) -> Iterator[Batch]:
-    height, width = shape[0], shape[1]
-    wide = side + 2 * halo
-    count = max(1, BATCH_PX // (wide * wide))
-    tile = rows * side // TILE_PX * -(-width // TILE_PX) + columns * side // TILE_PX
-    span = np.arange(wide)[:, None] - halo
-    for start in range(0, len(rows), count):
-        here = slice(start, start + count)
-        y, x = rows[here] * side + span, columns[here] * side + span
-        own_y, own_x = np.clip(y, 0, height - 1), np.clip(x, 0, width - 1)
-        inside = (own_y == y)[:, None] & (own_x == x)[None]
-        at = (own_y * width)[:, None] + own_x[None]
-        yield Batch(at, None if inside.all() else inside, tile[here], halo)

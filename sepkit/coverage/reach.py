@@ -10,16 +10,16 @@ Coverage in and out is (h, w) uint8; distances are float32 pixels.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sepkit.coverage.bands import check_coverage
-from sepkit.coverage.blocks import Window, edge_blocks, tile_windows, tiles_with
+from sepkit.coverage.blocks import Batch, Window, cells_at, edge_blocks, held_cells, tile_windows, tiles_with
 
 if TYPE_CHECKING:
-    from sepkit.model import F32, U8, Bool
+    from sepkit.model import F32, U8, U32, Bool
 
 FAR = np.float32(1e3)
 """Distance where there is no edge."""
@@ -70,11 +70,25 @@ def spread(coverage: U8, distance_px: float, *, tone: Bool | None = None, only: 
     check_coverage(coverage)
     if distance_px <= 0:
         return coverage
-    coverage, halo = np.ascontiguousarray(coverage), _halo(distance_px)
+    coverage = np.ascontiguousarray(coverage)
     out = coverage.copy()
+    cells = None if only is None else held_cells(only)
+    for blocks, _, grown in spread_blocks(coverage, distance_px, tone=tone, cells=cells):
+        blocks.put(out, grown)
+    return out
+
+
+def spread_blocks(
+    coverage: U8, distance_px: float, *, tone: Bool | None = None, cells: Bool | None = None
+) -> Iterator[tuple[Batch, U8, U8]]:
+    """Yield the blocks in which ``spread`` by more than 0 may change a C-ordered plane, less those without ``cells``.
+
+    With each batch come its coverage, halo and all, and its own pixels grown.
+    """
+    halo = halo_of(distance_px)
     tone = None if tone is None else np.ascontiguousarray(tone)
     toned = None if tone is None else tiles_with(tone, halo)
-    for blocks in edge_blocks(coverage, halo, only=only):
+    for blocks in edge_blocks(coverage, halo, cells=cells):
         cover = blocks.of(coverage)
         shape = _shape(cover, None if tone is None else blocks.of(tone))
         grown = np.float32(0.5 + distance_px) - edge_distance(shape, reach_px=_enough(distance_px), halo=halo)
@@ -82,8 +96,7 @@ def spread(coverage: U8, distance_px: float, *, tone: Bool | None = None, only: 
         if toned is not None and (mine := toned[blocks.tile]).any():
             grown[..., mine] *= blocks.own(_strongest(cover[..., mine], distance_px))
         grown *= 255
-        blocks.put(out, np.maximum(blocks.own(cover), np.rint(grown, out=grown).astype(np.uint8)))
-    return out
+        yield blocks, cover, np.maximum(blocks.own(cover), np.rint(grown, out=grown).astype(np.uint8))
 
 
 def choke(
@@ -101,24 +114,68 @@ def choke(
     check_coverage(coverage)
     if distance_px <= 0:
         return coverage
-    coverage, halo = np.ascontiguousarray(coverage), _halo(distance_px)
-    tone = None if tone is None else np.ascontiguousarray(tone)
+    coverage = np.ascontiguousarray(coverage)
     out = coverage.copy()
-    for blocks in edge_blocks(coverage, halo, only=only, bare=bare):
+    cells = None if only is None else held_cells(only)
+    for blocks, choked in choke_blocks(coverage, distance_px, tone=tone, cells=cells, bare=bare):
+        blocks.put(out, choked)
+    return out
+
+
+def choke_blocks(
+    coverage: U8, distance_px: float, *, tone: Bool | None = None, cells: Bool | None = None, bare: bool = False
+) -> Iterator[tuple[Batch, U8]]:
+    """Yield the blocks in which ``choke`` by more than 0 may change a C-ordered plane, less those without ``cells``.
+
+    With each batch come its own pixels choked.
+    """
+    halo = halo_of(distance_px)
+    tone = None if tone is None else np.ascontiguousarray(tone)
+    for blocks in edge_blocks(coverage, halo, cells=cells, bare=bare):
         cover = blocks.of(coverage)
         inside = None if bare else blocks.inside
-        holes = _solid_holes(_shape(cover, None if tone is None else blocks.of(tone)), inside)
+        holes = _holes(cover, None if tone is None else blocks.of(tone), inside)
         kept = np.float32(0.5 - distance_px) + edge_distance(holes, reach_px=_enough(distance_px), halo=halo)
         np.clip(kept, 0, 1, out=kept)
         kept *= 255
-        blocks.put(out, np.minimum(blocks.own(cover), np.rint(kept, out=kept).astype(np.uint8)))
-    return out
+        yield blocks, np.minimum(blocks.own(cover), np.rint(kept, out=kept).astype(np.uint8))
+
+
+def spread_at(coverage: U8, distance_px: float, at: U32, *, tone: Bool | None = None) -> U8:
+    """Return (n,) what ``spread`` by more than 0 gives at flat indices ``at``: nothing else is worked."""
+    coverage = np.ascontiguousarray(coverage)
+    worked = spread_blocks(coverage, distance_px, tone=tone, cells=cells_at(at, coverage.shape))
+    return _asked_at(coverage, at, ((blocks, grown) for blocks, _, grown in worked))
+
+
+def choked_at(coverage: U8, distance_px: float, at: U32, *, tone: Bool | None = None) -> U8:
+    """Return (n,) what ``choke_on_bare`` gives at flat indices ``at``: nothing else is worked."""
+    coverage = np.ascontiguousarray(coverage)
+    if distance_px <= 0:
+        return np.asarray(coverage.reshape(-1)[at])
+    cells = cells_at(at, coverage.shape)
+    worked = choke_blocks(coverage, distance_px, tone=tone, cells=cells, bare=meets_border(coverage))
+    return _asked_at(coverage, at, worked)
+
+
+def _asked_at(coverage: U8, at: U32, worked: Iterable[tuple[Batch, U8]]) -> U8:
+    """Return the values of a plane at flat indices after what was worked in some blocks of it."""
+    here = np.empty_like(coverage)
+    asked = here.reshape(-1)
+    asked[at] = coverage.reshape(-1)[at]
+    for blocks, values in worked:
+        blocks.put(here, values)
+    return np.asarray(asked[at])
 
 
 def choke_on_bare(coverage: U8, distance_px: float, *, tone: Bool | None = None, only: Bool | None = None) -> U8:
     """Return ``coverage`` choked as ``choke`` does, bare garment outside the picture: its border is an edge too."""
-    border = np.concatenate([coverage[0], coverage[-1], coverage[:, 0], coverage[:, -1]])
-    return choke(coverage, distance_px, tone=tone, only=only, bare=bool(border.any()))
+    return choke(coverage, distance_px, tone=tone, only=only, bare=meets_border(coverage))
+
+
+def meets_border(coverage: U8) -> bool:
+    """Tell whether anything prints at the border of the picture."""
+    return any(bool(side.any()) for side in (coverage[0], coverage[-1], coverage[:, 0], coverage[:, -1]))
 
 
 def opened(coverage: U8, distance_px: float) -> U8:
@@ -132,25 +189,24 @@ def opened(coverage: U8, distance_px: float) -> U8:
     return np.minimum(coverage, spread(choke(coverage, distance_px), distance_px))
 
 
-def nearer_to(first: U8, second: U8, *, reach_px: float, where: U8, only: Bool | None = None) -> U8:
+def half_way(first: U8, second: U8, *, reach_px: float, halo: int) -> U8:
     """Return 255 where ``first`` is nearer than ``second`` within ``reach_px``, fading over a pixel; 0 elsewhere.
 
-    Only tiles in which ``where`` varies are worked, and what holds some of ``only``. Two points at the same distance
-    give 128.
+    Both are (side, side, n) blocks; what comes back is smaller by ``halo``, see ``halo_of``. Two points at the same
+    distance give 128.
     """
-    first, second, where = (np.ascontiguousarray(plane) for plane in (first, second, where))
-    out, halo = np.zeros_like(first), _halo(reach_px)
-    held = tiles_with(second, halo, above=127)
-    for blocks in edge_blocks(where, halo, solid=True, only=only):
-        to_first = edge_distance(_shape(blocks.of(first), None), reach_px=reach_px, halo=halo)
-        to_second = edge_distance(_shape(blocks.of(second), None), reach_px=reach_px, halo=halo)
-        share = np.clip(0.5 + (to_second - to_first) / 2, 0, 1)
-        share[..., ~held[blocks.tile]] = 1
-        blocks.put(out, np.rint(share * 255).astype(np.uint8))
-    return out
+    to_first = edge_distance(_shape(first, None), reach_px=reach_px, halo=halo)
+    share = edge_distance(_shape(second, None), reach_px=reach_px, halo=halo)
+    share -= to_first
+    share /= 2
+    share += np.float32(0.5)
+    np.clip(share, 0, 1, out=share)
+    share *= 255
+    return np.rint(share, out=share).astype(np.uint8)
 
 
-def _halo(distance_px: float) -> int:
+def halo_of(distance_px: float) -> int:
+    """Return how many pixels around a block a distance of so many pixels is asked of."""
     return int(np.ceil(distance_px)) + 2
 
 
@@ -169,12 +225,16 @@ def _pull(column: F32, shift: int) -> None:
 
 
 def _shape(coverage: U8, tone: Bool | None) -> F32:
-    """Return the shape to move, 0..1. A faint pixel counts only beside one that prints: alone it is no edge."""
-    shape: F32 = (coverage / np.float32(255)).astype(np.float32, copy=False)
-    shape[~_beside(coverage > 127)] = 0
+    """Return the shape to move, 0..1; see ``_solid``."""
+    return np.true_divide(_solid(coverage, tone), np.float32(255), dtype=np.float32)
+
+
+def _solid(coverage: U8, tone: Bool | None) -> U8:
+    """Return coverage without what is no edge: a faint pixel counts only beside one that prints, a tone as any ink."""
+    solid = coverage * _beside(coverage > 127)
     if tone is not None:
-        shape[tone] = coverage[tone] >= FAINT_TONE
-    return shape
+        np.multiply(coverage >= FAINT_TONE, np.uint8(255), out=solid, where=tone)
+    return solid
 
 
 def _beside(prints: Bool) -> Bool:
@@ -188,11 +248,11 @@ def _beside(prints: Bool) -> Bool:
     return wide
 
 
-def _solid_holes(shape: F32, inside: Bool | None) -> F32:
+def _holes(coverage: U8, tone: Bool | None, inside: Bool | None) -> F32:
     """Return the inverse of a shape, without faint holes that would not print, and none beyond the border."""
-    holes = np.rint((1 - shape) * 255).astype(np.uint8)
+    holes = np.invert(_solid(coverage, tone))
     if inside is not None:
-        holes[~inside] = 0
+        holes *= inside
     return _shape(holes, None)
 
 
@@ -207,7 +267,7 @@ def _strongest(coverage: U8, distance_px: float) -> F32:
 
 def edge_tiles(coverage: U8, distance_px: float) -> Iterator[tuple[Window, Window]]:
     """Yield (inner within outer, outer) windows of the tiles whose surroundings are not all one value."""
-    for inner, outer in tile_windows((coverage.shape[0], coverage.shape[1]), _halo(distance_px)):
+    for inner, outer in tile_windows((coverage.shape[0], coverage.shape[1]), halo_of(distance_px)):
         part = coverage[outer]
         if part.min() != part.max():
             yield inner, outer

@@ -13,10 +13,15 @@ import numpy as np
 from sepkit.coverage.bands import row_bands
 
 if TYPE_CHECKING:
-    from sepkit.model import U8, Bool
+    from sepkit.model import U8, U32, Bool
+
+    Patch = tuple[U32, U8]
+    """Flat indices of some pixels of a plane, and what is there."""
 
 CACHED_PIXELS = 1 << 17
 """Pixels worked at once: what they need stays in the processor's cache."""
+ROWS_IN_16_BITS = 257
+"""Coverages that 16 bits hold the sum of: five times as fast as sums of numbers made wider one by one."""
 
 
 def summed(planes: Sequence[U8]) -> U8:
@@ -28,27 +33,50 @@ def summed(planes: Sequence[U8]) -> U8:
     >>> summed([half, half]).tolist()
     [[255]]
     """
-    total = planes[0].copy()
+    total = np.empty_like(planes[0])
     for band in row_bands(len(total), max(1, CACHED_PIXELS // max(total.shape[-1], 1))):
         here = total[band.start : band.stop]
+        here[...] = planes[0][band.start : band.stop]
         for plane in planes[1:]:
             np.add(here, np.minimum(plane[band.start : band.stop], 255 - here), out=here)
     return total
 
 
-def least(first: U8, second: U8) -> U8:
-    """Return the lesser of two coverages."""
-    return np.minimum(first, second)
+def raised(plane: U8, patches: Sequence[Patch]) -> U8:
+    """Return a C-ordered plane with the greater of its own and what each patch holds; itself where none holds any.
+
+    >>> raised(np.zeros((1, 3), np.uint8), [(np.array([1], np.uint32), np.array([9], np.uint8))]).tolist()
+    [[0, 9, 0]]
+    """
+    held = [(at, values) for at, values in patches if len(at)]
+    if not held:
+        return plane
+    out = plane.copy()
+    flat = out.reshape(-1)
+    for at, values in held:
+        flat[at] = np.maximum(flat[at], values)
+    return out
 
 
-def most(first: U8, second: U8) -> U8:
-    """Return the greater of two coverages."""
-    return np.maximum(first, second)
+def above_at(plane: U8, other: U8) -> U32:
+    """Return the flat index, rising, of pixels in which a plane is greater than another, without a mask of its size."""
+    width = max(plane.shape[1], 1)
+    found = []
+    for band in row_bands(len(plane), max(1, CACHED_PIXELS // width)):
+        at = np.flatnonzero(plane[band.start : band.stop] > other[band.start : band.stop])
+        found.append((at + band.start * width).astype(np.uint32))
+    return np.concatenate(found)
 
 
 def mean_share(plane: U8) -> float:
-    """Return the share of a plane that is covered, 0..1."""
-    return float(plane.mean()) / 255
+    """Return the share of a plane (h, w) that is covered, 0..1.
+
+    >>> mean_share(np.array([[255, 0, 0, 51]], np.uint8))
+    0.3
+    """
+    rows = (plane[at : at + ROWS_IN_16_BITS] for at in range(0, len(plane), ROWS_IN_16_BITS))
+    total = sum(int(np.add.reduce(some, axis=0, dtype=np.uint16).sum(dtype=np.uint64)) for some in rows)
+    return total / plane.size / 255
 
 
 def any_ink(planes: Sequence[U8]) -> Bool:

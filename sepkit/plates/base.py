@@ -16,18 +16,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sepkit.coverage.bands import row_bands
-from sepkit.coverage.bitmaps import SURE_PX, surely_reached, within
+from sepkit.coverage.bitmaps import SURE_PX, grown, printing, set_at, sure_disc, surely_reached, within
 from sepkit.coverage.keep import kept
-from sepkit.coverage.reach import choke_on_bare, spread
-from sepkit.coverage.sums import CACHED_PIXELS, least, most, summed
+from sepkit.coverage.reach import choke_blocks, choked_at, meets_border, spread, spread_at
+from sepkit.coverage.sums import above_at, raised, summed
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from sepkit.model import U8, Bool
-
-    U32 = NDArray[np.uint32]
+    from sepkit.coverage.sums import Patch
+    from sepkit.model import U8, U32, Bool
 
 FINE_LOSS = 0.6
 """Where a choke takes more of the base than this, the art is fine: strokes under 3.3 chokes wide, worn texture."""
@@ -46,8 +42,8 @@ class Base:
     coverage: U8
     printed: U8
     tone: Bool | None
-    kept_thin: U8
-    """255 where a stroke kept less than the full choke."""
+    kept_thin: U32
+    """Flat indices, rising, where a stroke kept less than the full choke."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,7 +63,7 @@ def build_base(
     choke_px: float,
     own_colour: Sequence[BaseArea] = (),
     others: Sequence[U8] = (),
-    run_on: U8 | None = None,
+    run_on: Sequence[Patch] = (),
 ) -> Base:
     """Return the base under the areas ``needing`` it and those of its ``own_colour``, which are not choked.
 
@@ -83,20 +79,14 @@ def build_base(
     union = kept(summed, [area.coverage for area in areas])
     tone = kept(_union_tone, [area.tone for area in areas], union)
     printed = kept(summed, [union, *others]) if others else union
-    asked = _Asked(union, printed, choke_px, tone)
-    inner = asked.inner()
-    drawn_in = kept(least, union, inner)
-    under = None if run_on is None else kept(least, run_on, inner)
-    del inner, run_on  # planes of large art: each that stays is a tenth of the memory
-    thin = np.zeros_like(union)
+    under = [(at, kept(_drawn_in_at, printed, choke_px, tone, at, values)) for at, values in run_on]
+    drawn_in, thin, back = union, np.zeros(0, np.uint32), []
     if choke_px > 0:
-        drawn_in, thin = kept(_keep_thin, union, asked.printed, choke_px, tone, drawn_in)
-        for area in own_colour:
-            drawn_in = kept(most, drawn_in, kept(least, area.coverage, union))
-        drawn_in, thin = _keep_fine(asked, drawn_in, needing, thin)
-    if under is not None:
-        drawn_in = kept(most, drawn_in, under)
-    return Base(union, drawn_in, tone, thin)
+        asked = _Asked(union, printed, choke_px, tone)
+        drawn_in, thin = kept(_drawn_in, union, printed, choke_px, tone, [area.coverage for area in own_colour])
+        back = _fine_given_back(asked, drawn_in, needing)
+        thin = kept(_joined, [thin, *(at for at, _ in back)])
+    return Base(union, kept(raised, drawn_in, [*back, *under]), tone, thin)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -108,26 +98,24 @@ class _Asked:
     choke_px: float
     tone: Bool | None
 
-    def inner(self) -> U8:
-        """Return all that prints, drawn in from bare garment."""
-        return kept(choke_on_bare, self.printed, self.choke_px, tone=self.tone)
-
 
 def under_traps(
     coverages: Sequence[U8], traps: Sequence[U8], tones: Sequence[Bool | None], hidden: Sequence[tuple[int, int]]
-) -> U8 | None:
+) -> tuple[Patch, ...]:
     """Return where traps lie under inks that hide them and a base: ``hidden`` lists (based ink, ink over its trap).
 
-    Dots hide nothing, so tones of any ink are left out. None where there is nothing.
+    Dots hide nothing, so tones of any ink are left out.
     """
     masks = [mask for mask in tones if mask is not None]
     tone = np.logical_or.reduce(masks) if masks else None
-    out = np.zeros_like(coverages[0])
+    grown_at = {based: above_at(traps[based], coverages[based]) for based, _ in hidden}
+    out = []
     for based, over in hidden:
-        np.maximum(out, np.minimum(traps[based], summed([coverages[based], coverages[over]])), out=out)
-    if tone is not None:
-        out[tone] = 0
-    return out if out.any() else None
+        at = grown_at[based]
+        at = at if tone is None else at[~tone.reshape(-1)[at]]
+        both = summed([coverages[k].reshape(-1)[at][None] for k in (based, over)])[0]
+        out.append((at, np.minimum(traps[based].reshape(-1)[at], both)))
+    return tuple(out)
 
 
 def lightened(printed: U8, planes: Sequence[U8], shares: Sequence[float]) -> tuple[U8, Bool]:
@@ -161,41 +149,59 @@ def _union_tone(tones: Sequence[Bool | None], union: U8) -> Bool | None:
     return tone
 
 
-def _keep_thin(union: U8, printed: U8, choke_px: float, tone: Bool | None, drawn_in: U8) -> tuple[U8, U8]:
-    """Give strokes that lost all their base half the choke, and none where that fails too.
+def _drawn_in(union: U8, printed: U8, choke_px: float, tone: Bool | None, own_colour: Sequence[U8]) -> tuple[U8, U32]:
+    """Return the base choked from bare garment, but for its own colour; and where strokes kept less than that."""
+    out = union.copy()
+    for blocks, choked in choke_blocks(printed, choke_px, tone=tone, bare=meets_border(printed)):
+        blocks.put(out, np.minimum(blocks.own_of(out), choked))
+    thin = _kept_thin(_Asked(union, printed, choke_px, tone), out)
+    out = raised(out, [thin])
+    for coverage in own_colour:
+        np.maximum(out, coverage, out=out)
+    return out, thin[0]
+
+
+def _drawn_in_at(printed: U8, choke_px: float, tone: Bool | None, at: U32, values: U8) -> U8:
+    """Return values of a plane at flat indices, no more than is left there of all that prints when it is choked."""
+    return np.minimum(values, choked_at(printed, choke_px, at, tone=tone))
+
+
+def _kept_thin(asked: _Asked, drawn_in: U8) -> Patch:
+    """Return strokes that lost all their base with what they keep: half the choke, and none where that fails too.
 
     What lies within reach of a pixel that prints kept some base for sure, so distances are taken elsewhere alone; not
     in tones, which spread as strong as they are.
     """
+    union, choke_px, width = asked.union, asked.choke_px, asked.union.shape[1]
     reach_px = 1.5 * choke_px + 1
-    lost = union > 127
-    if tone is None:
-        np.greater(lost, surely_reached(drawn_in > 127, reach_px, cover=PRINTS), out=lost)  # lost, and not reached
-    if lost.any():
-        lost &= spread(drawn_in, reach_px, tone=tone, only=lost) < 128
-    if not lost.any():
-        return drawn_in, lost.view(np.uint8)
-    half = choke_on_bare(printed, 0.5 * choke_px, tone=tone, only=lost)
-    np.minimum(union, half, out=half)
-    half *= lost
-    still = np.flatnonzero(lost)
-    still = still[spread(half, 0.75 * choke_px + 1, only=lost).reshape(-1)[still] < 128]
-    half.reshape(-1)[still] = np.maximum(half.reshape(-1)[still], union.reshape(-1)[still])
-    thin = lost.view(np.uint8)
-    thin *= np.uint8(255)
-    return np.maximum(drawn_in, half, out=half), thin
+    lost = printing(union)
+    left = printing(drawn_in)
+    lost &= ~(grown(left, sure_disc(reach_px, cover=PRINTS)) if asked.tone is None else left)
+    at = set_at(lost, width)
+    if len(at):
+        at = at[spread_at(drawn_in, reach_px, at, tone=asked.tone) < 128]
+    asks = union.reshape(-1)[at]
+    half = np.minimum(asks, choked_at(asked.printed, 0.5 * choke_px, at, tone=asked.tone))
+    if len(at):
+        alone = np.zeros_like(union)
+        alone.reshape(-1)[at] = half
+        still = spread_at(alone, 0.75 * choke_px + 1, at) < 128
+        half[still] = np.maximum(half[still], asks[still])
+    return at, half
 
 
-def _keep_fine(asked: _Asked, drawn_in: U8, needing: Sequence[BaseArea], thin: U8) -> tuple[U8, U8]:
-    """Give each ink only the choke that it is worth where the art is fine; mark in ``thin`` what was given back."""
+def _fine_given_back(asked: _Asked, drawn_in: U8, needing: Sequence[BaseArea]) -> list[Patch]:
+    """Return what inks get back that are not worth the whole choke where the art is fine."""
     lowest = min(area.fine_choke for area in needing)
     if lowest >= 1:
-        return drawn_in, thin
-    worn = kept(_worn, asked.union, drawn_in, asked.choke_px)
+        return []
+    taken = kept(above_at, asked.union, drawn_in)
+    worn = kept(_worn_at, asked.union, drawn_in, asked.choke_px, taken)
     holed = worn
     if lowest <= HOLE_SHARE:
-        holed = kept(_either, worn, kept(_beside_pinholes, asked.printed, asked.choke_px))
-    back = [
+        beside = kept(_beside_pinholes, asked.printed, asked.choke_px)
+        holed = kept(_joined, [worn, kept(_of_mask, beside, taken)])
+    return [
         kept(
             _given_back,
             area.coverage,
@@ -207,61 +213,57 @@ def _keep_fine(asked: _Asked, drawn_in: U8, needing: Sequence[BaseArea], thin: U
         for area in needing
         if area.fine_choke < 1
     ]
-    return kept(_with_back, drawn_in, thin, back)
 
 
 def _given_back(
-    coverage: U8, fine: Bool, base: tuple[U8, U8, Bool | None, U8], choke_px: float, share: float
+    coverage: U8, fine: U32, base: tuple[U8, U8, Bool | None, U8], choke_px: float, share: float
 ) -> tuple[U32, U8]:
-    """Return where, counted along the rows, and what an ink gets back that is worth ``share`` of the choke.
+    """Return what an ink gets back that is worth ``share`` of the choke.
 
-    ``fine`` is where its art is; ``base`` what the choke is asked of: base, all that prints, tones, and drawn in.
+    ``fine`` is where the choke took some of fine art; ``base`` what it is asked of: base, all that prints, tones, and
+    drawn in.
     """
     union, printed, tone, drawn_in = base
-    near = coverage > 0
-    near &= fine
-    here = union
-    if share and near.any():
-        here = choke_on_bare(printed, share * choke_px, tone=tone, only=near)
-    found = []
-    for band in row_bands(len(union), max(1, CACHED_PIXELS // max(union.shape[1], 1))):
-        rows = slice(band.start, band.stop)
-        back = np.minimum(here[rows], union[rows])
-        at = np.flatnonzero((back > drawn_in[rows]) & near[rows])
-        found.append(((at + band.start * union.shape[1]).astype(np.uint32), back.reshape(-1)[at]))
-    return np.concatenate([one for one, _ in found]), np.concatenate([one for _, one in found])
+    at = fine[coverage.reshape(-1)[fine] > 0]
+    back = union.reshape(-1)[at]
+    if share and len(at):
+        np.minimum(back, choked_at(printed, share * choke_px, at, tone=tone), out=back)
+    more = back > drawn_in.reshape(-1)[at]
+    return at[more], back[more]
 
 
-def _either(first: Bool, second: Bool) -> Bool:
-    return first | second
+def _joined(some: Sequence[U32]) -> U32:
+    """Return all flat indices of several lists, each once, rising."""
+    at = np.sort(np.concatenate(some))  # many times as fast as np.unique
+    first = np.ones(len(at), bool)
+    np.not_equal(at[1:], at[:-1], out=first[1:])
+    return at[first]
 
 
-def _with_back(drawn_in: U8, thin: U8, back: Sequence[tuple[U32, U8]]) -> tuple[U8, U8]:
-    """Return the base with what inks got back, and the strokes that kept less than the full choke with it."""
-    if not any(len(at) for at, _ in back):
-        return drawn_in, thin
-    printed, marked = drawn_in.copy(), thin.copy()
-    for at, values in back:
-        printed.reshape(-1)[at] = np.maximum(printed.reshape(-1)[at], values)
-        marked.reshape(-1)[at] = 255
-    return printed, marked
+def _of_mask(mask: Bool, at: U32) -> U32:
+    """Return those of some flat indices that lie in a mask."""
+    return at[mask.reshape(-1)[at]]
 
 
-def _worn(union: U8, drawn_in: U8, choke_px: float) -> Bool:
-    """Return where the choke took more than FINE_LOSS of the base round about, judged in blocks of a choke."""
+def _worn_at(union: U8, drawn_in: U8, choke_px: float, taken: U32) -> U32:
+    """Return where, of the pixels ``taken`` from, the choke took more than FINE_LOSS of the base round about.
+
+    It is judged in blocks of a choke.
+    """
     from scipy.ndimage import uniform_filter
 
-    height, width = union.shape
-    step = max(1, round(choke_px))
+    width, step = union.shape[1], max(1, round(choke_px))
+    asked = _block_sums(union, step)
+    block = taken // np.uint32(width * step) * np.uint32(asked.shape[1]) + taken % np.uint32(width) // np.uint32(step)
+    lost = (union.reshape(-1)[taken] - drawn_in.reshape(-1)[taken]).astype(np.float64)
+    left = asked - np.bincount(block, lost, asked.size).astype(np.uint32).reshape(asked.shape)
 
-    def round_about(plane: U8) -> Any:
-        mean = _block_sums(plane, step).astype(np.float32) / np.float32(step * step)
-        return uniform_filter(mean, FINE_WINDOW, mode="constant")
+    def round_about(sums: Any) -> Any:
+        return uniform_filter(sums.astype(np.float32) / np.float32(step * step), FINE_WINDOW, mode="constant")
 
-    asked = round_about(union)
-    worn = (asked > 0) & (round_about(drawn_in) < (1 - FINE_LOSS) * asked)
-    out: Bool = np.repeat(np.repeat(worn, step, axis=0), step, axis=1)[:height, :width]
-    return out
+    about = round_about(asked)
+    worn = (about > 0) & (round_about(left) < (1 - FINE_LOSS) * about)
+    return np.asarray(taken[worn.reshape(-1)[block]])
 
 
 def _block_sums(plane: U8, step: int) -> Any:

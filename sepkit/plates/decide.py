@@ -25,7 +25,7 @@ from sepkit.units import MM_PER_INCH
 
 if TYPE_CHECKING:
     from sepkit.decisions import CoatChoice, Help, OverprintColours, Rounds
-    from sepkit.model import U8, Finding, InkArea, Plate, Size
+    from sepkit.model import U32, Finding, InkArea, Plate, Size
     from sepkit.plates.bench import Bench
     from sepkit.plates.drafts import PlateDraft
     from sepkit.plates.overprint_pairs import Overprints
@@ -43,8 +43,8 @@ class Plan:
     helps: Mapping[str, Help] = field(default_factory=dict)
     """What would help inks that are out of tolerance, by the name of their plate."""
     order_why: str = ""
-    base_thin: U8 | None = None
-    """(h, w) 255 where strokes keep their base without the full choke."""
+    base_thin: U32 | None = None
+    """Flat indices, rising, where strokes keep their base without the full choke."""
     findings: tuple[Finding, ...] = ()
     overprints: OverprintColours | None = None
     """Colours of the art that two inks print over each other."""

@@ -25,8 +25,9 @@ from sepkit.plates.joints import pairs_of
 from sepkit.units import mm_to_px
 
 if TYPE_CHECKING:
+    from sepkit.coverage.sums import Patch
     from sepkit.decisions import CoatChoice, Help
-    from sepkit.model import RGB8, U8, BaseRule
+    from sepkit.model import RGB8, U8, U32, BaseRule
     from sepkit.plates.bench import Bench
 
 SEEN_DE00 = 3.0
@@ -101,7 +102,7 @@ class UnderInks:
     """The base's row, None for a print without; and where strokes were too thin for the full choke."""
 
     row: PlateDraft | None
-    kept_thin: U8 | None
+    kept_thin: U32 | None
 
 
 def base_under(rows: Sequence[PlateDraft], bench: Bench, *, dpi: float) -> UnderInks:
@@ -147,7 +148,7 @@ def _own_colour_first(rows: Sequence[PlateDraft], bench: Bench) -> tuple[list[Ba
     return [BaseArea(_asked(row), row.tone) for row in own], [row for row in rows if row not in own]
 
 
-def _run_on(rows: Sequence[PlateDraft], bench: Bench, base_coats: int) -> U8 | None:
+def _run_on(rows: Sequence[PlateDraft], bench: Bench, base_coats: int) -> tuple[Patch, ...]:
     """Return where the base may run on under traps that an ink over them hides; ``rows`` has an area at each place."""
     return kept(
         under_traps,

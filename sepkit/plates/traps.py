@@ -14,13 +14,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sepkit.coverage.bitmaps import SURE_PX, within
+from sepkit.coverage.blocks import cell_range
 from sepkit.coverage.keep import kept
-from sepkit.coverage.reach import FAINT_TONE, choke, edge_tiles, nearer_to, opened, spread
+from sepkit.coverage.reach import FAINT_TONE, choke, edge_tiles, half_way, halo_of, opened, spread, spread_blocks
 from sepkit.coverage.sums import summed
 from sepkit.threads import each
 
 if TYPE_CHECKING:
+    from sepkit.coverage.blocks import Batch
     from sepkit.model import U8, Bool
 
 
@@ -103,31 +104,43 @@ def _run_on(plane: U8, darker: Sequence[U8], overprint_px: float, safe: U8, tone
 def _trap_one(
     plane: U8, darker: Sequence[U8], trap_px: float, tone: Bool | None, darker_tones: Sequence[Bool | None]
 ) -> U8:
-    """Return the plane with its trap. Distances are taken where a darker ink lies, and half way where garment is near.
+    """Return the plane with its trap, itself where nothing is added.
 
-    A pixel of the trap is at most ``trap_px`` + 1/2 from the plane: garment further than a pixel and a half more is no
-    nearer, whatever its edge.
+    Distances are taken in blocks where a darker ink lies, and half way where garment is near: a pixel of the trap is at
+    most ``trap_px`` + 1/2 from the plane, so garment further than a pixel and a half more is no nearer, whatever its
+    edge.
     """
-    dark = summed(darker)
-    over = summed([plane, dark])
-    room = dark > 0
-    room &= plane < 255
-    del dark
-    grown = spread(plane, trap_px, tone=tone, only=room)
-    np.minimum(grown, over, out=grown)
-    new = np.greater(grown, plane, out=room)
-    if not new.any():
-        return plane
-    shape = _as_print(plane, tone)
-    if tone is not None or any(t is not None for t in darker_tones):
-        over = summed([shape, *(_as_print(p, t) for p, t in zip(darker, darker_tones, strict=True))])
-    bare = np.invert(over, out=over)
-    contested = within(bare > 0, trap_px + 2 + SURE_PX)
-    contested &= new
-    if contested.any():
-        half_way = nearer_to(shape, bare, reach_px=2 * trap_px + 2, where=new.view(np.uint8), only=contested)
-        np.minimum(grown, half_way, out=grown, where=contested)
-    return np.maximum(plane, grown, out=grown)
+    room = (cell_range(plane)[0] < 255) & np.logical_or.reduce([cell_range(dark)[1] > 0 for dark in darker])
+    planes = [np.ascontiguousarray(one) for one in (plane, *darker)]
+    reach_px = 2 * trap_px + 2
+    out = plane
+    for blocks, cover, grown in spread_blocks(planes[0], trap_px, tone=tone, cells=room):
+        over = summed([cover, *(blocks.of(dark) for dark in planes[1:])])
+        own = blocks.own(cover)
+        np.minimum(grown, blocks.own(over), out=grown)
+        contested = np.asarray((grown > own).any(axis=(0, 1)) & (over < 255).any(axis=(0, 1)))
+        if contested.any():
+            wide = blocks.part(contested, halo_of(reach_px))
+            shape, bare = _asked_and_bare(wide, planes, [tone, *darker_tones])
+            nearer = half_way(shape, bare, reach_px=reach_px, halo=wide.halo)
+            grown[..., contested] = np.minimum(grown[..., contested], nearer)
+        if (grown > own).any():
+            out = planes[0].copy() if out is plane else out
+            blocks.put(out, np.maximum(own, grown))
+    return out
+
+
+def _asked_and_bare(blocks: Batch, planes: Sequence[U8], tones: Sequence[Bool | None]) -> tuple[U8, U8]:
+    """Return what the first plane holds in some blocks, tones as they print, and the garment that all leave bare."""
+    shapes = [
+        _as_print(blocks.of(plane), None if tone is None else blocks.of(np.ascontiguousarray(tone)))
+        for plane, tone in zip(planes, tones, strict=True)
+    ]
+    bare = summed(shapes)
+    np.invert(bare, out=bare)
+    if blocks.inside is not None:
+        bare[~blocks.inside] = 0  # nothing is asked beyond the border
+    return shapes[0], bare
 
 
 def _as_print(plane: U8, tone: Bool | None) -> U8:

@@ -7,6 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sepkit.coverage.bands import row_bands
+from sepkit.coverage.sums import CACHED_PIXELS
+
 if TYPE_CHECKING:
     from sepkit.model import U8
 
@@ -39,12 +42,16 @@ def _steps(by: float) -> tuple[int, int]:
 
 
 def _between(near: U8, far: U8, part: int) -> U8:
-    """Return what lies ``part`` 256ths of the way from near to far."""
-    mixed = np.multiply(near, np.uint16(256 - part), dtype=np.uint16)
-    mixed += np.multiply(far, np.uint16(part), dtype=np.uint16)
-    mixed += np.uint16(128)
-    mixed >>= np.uint16(8)
-    return mixed.astype(np.uint8)
+    """Return what lies ``part`` 256ths of the way from near to far; a few rows, or pictures, at a time."""
+    out = np.empty(near.shape, np.uint8)
+    for band in row_bands(len(near), max(1, CACHED_PIXELS // max(math.prod(near.shape[1:]), 1))):
+        some = slice(band.start, band.stop)
+        mixed = np.multiply(near[some], np.uint16(256 - part), dtype=np.uint16)
+        mixed += np.multiply(far[some], np.uint16(part), dtype=np.uint16)
+        mixed += np.uint16(128)
+        mixed >>= np.uint16(8)
+        out[some] = mixed
+    return out
 
 
 def _slid(values: U8, by: int, axis: int) -> U8:

@@ -100,6 +100,11 @@ class Grid:
         self.known[id(plane)] = (plane, out)
         return out
 
+    def keep_only(self, planes: Sequence[U8]) -> None:
+        """Let go of what was averaged of other planes."""
+        for key in self.known.keys() - {id(plane) for plane in planes}:
+            del self.known[key]
+
     def shown(self, shape: tuple[int, ...]) -> tuple[slice, slice]:
         """Return where a plane of ``shape`` and what moves out of it lie in what is averaged."""
         rows, columns = (-(-side // self.factor) + 2 * self.around for side in shape)

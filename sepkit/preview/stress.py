@@ -100,6 +100,7 @@ def stress_sheet(
         shift = shift if columns else _worse(found[0])
         columns.append(_column(scene, shift, stack_colour, panel_px, columns[0].place_mm if columns else None))
         del scene
+        grid.keep_only([plate.printed for plate in plates])
     result = StressResult(found[0], found[1], error_mm)
     return _sheet(columns, result, plates, shift, panel_px), result
 

@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sepkit.coverage.blocks import TILE_PX, edge_blocks
-from sepkit.coverage.reach import choke, nearer_to, spread
+from sepkit.coverage.reach import choke, half_way, halo_of, spread
 from tests.helpers.plain_reach import plain_choke, plain_nearer, plain_spread
 
 
@@ -37,11 +37,14 @@ def test_blocks_give_what_the_whole_plane_gives(seed: int, height: int, width: i
     grown = spread(plane, distance, tone=tone)
     assert np.array_equal(grown, plain_spread(plane, distance, tone))
     assert np.array_equal(choke(plane, distance, tone=tone), plain_choke(plane, distance, tone))
-    new = np.where(grown > plane, 255, 0).astype(np.uint8)
-    if new.min() < new.max():
-        other, reach = 255 - grown, 2 * distance + 2
-        half = nearer_to(plane, other, reach_px=reach, where=new)
-        assert np.array_equal(half[new > 0], plain_nearer(plane, other, reach)[new > 0])
+    other, reach = 255 - grown, 2 * distance + 2
+    nearer = plain_nearer(plane, other, reach)
+    for batch in edge_blocks(plane, halo_of(reach)):
+        half = np.zeros_like(plane)
+        batch.put(half, half_way(batch.of(plane), batch.of(other), reach_px=reach, halo=batch.halo))
+        near = np.zeros(plane.shape, bool)
+        batch.put(near, batch.own(batch.of(grown > plane)))
+        assert np.array_equal(half[near], nearer[near])
 
 
 def test_only_blocks_near_an_edge_are_worked() -> None:

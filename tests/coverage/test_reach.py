@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sepkit.coverage.blocks import TILE_PX
-from sepkit.coverage.reach import choke, nearer_to, opened, spread
+from sepkit.coverage.reach import choke, half_way, opened, spread
 
 
 def disc(radius: float, *, size: int = 220, middle: tuple[float, float] = (110.2, 109.7)) -> np.ndarray:
@@ -95,7 +95,7 @@ def test_half_way_between_two_edges() -> None:
     left, right = np.zeros((30, 40), np.uint8), np.zeros((30, 40), np.uint8)
     left[:, :10] = 255
     right[:, 20:] = 255
-    share = nearer_to(left, right, reach_px=12, where=left)
+    share = half_way(left[..., None], right[..., None], reach_px=12, halo=0)[..., 0]
     assert share[15, 12] == 255
     assert share[15, 18] == 0
 

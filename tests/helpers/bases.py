@@ -25,3 +25,10 @@ def based(
     shares = [*fine_choke, *[1.0] * (len(planes) - len(fine_choke))]
     areas = [BaseArea(plane, masks[k], shares[k]) for k, plane in enumerate(planes)]
     return build_base(areas[: len(needing)], own_colour=areas[len(needing) :], **given)  # type: ignore[arg-type]
+
+
+def thin_of(base: Base) -> np.ndarray:
+    """Return (h, w) uint8: 255 where a stroke kept less than the full choke."""
+    plane = np.zeros_like(base.coverage)
+    plane.reshape(-1)[base.kept_thin] = 255
+    return plane

@@ -16,13 +16,15 @@ from sepkit.coverage import windows
 from sepkit.coverage.bitmaps import within
 from sepkit.coverage.keep import Keep
 from sepkit.coverage.openings import taken_at
-from sepkit.coverage.reach import choke, choke_on_bare, nearer_to, opened, spread
+from sepkit.coverage.reach import choke, choke_on_bare, opened, spread
 from sepkit.coverage.strokes import thin_share, thin_strokes
 from sepkit.coverage.sums import summed
 from sepkit.plates import base as base_module
-from sepkit.plates.base import BaseArea, build_base
+from sepkit.plates.base import BaseArea, build_base, under_traps
 from sepkit.plates.rounds import distances_mm
 from sepkit.plates.traps import trapped
+from tests.helpers.bases import thin_of
+from tests.helpers.plain_reach import plain_nearer
 
 SEEDS = st.integers(0, 1 << 30)
 
@@ -73,11 +75,18 @@ def plain_trap(plane, darker, trap_px, tone, darker_tones):
         return plane
     shape = as_print(plane, tone)
     covered = summed([shape, *(as_print(p, t) for p, t in zip(darker, darker_tones, strict=True))])
-    half_way = nearer_to(shape, 255 - covered, reach_px=2 * trap_px + 2, where=new)
+    half_way = plain_nearer(shape, 255 - covered, 2 * trap_px + 2)
     return np.maximum(plane, np.minimum(grown, np.maximum(half_way, plane)))
 
 
-def plain_base(needing, own, others, choke_px):
+def plain_run_on(planes, traps, hidden):
+    out = np.zeros_like(planes[0])
+    for based, over in hidden:
+        out = np.maximum(out, np.minimum(traps[based], summed([planes[based], planes[over]])))
+    return out
+
+
+def plain_base(needing, own, others, choke_px, run_on):
     union = summed([a.coverage for a in [*needing, *own]])
     masks = [a.tone for a in [*needing, *own] if a.tone is not None]
     tone = np.logical_or.reduce(masks) & (union > 0) if masks else None
@@ -96,8 +105,9 @@ def plain_base(needing, own, others, choke_px):
     for area in own:
         drawn_in = np.maximum(drawn_in, np.minimum(area.coverage, union))
     least = min(a.fine_choke for a in needing)
+    under = np.minimum(run_on, inner())
     if least >= 1:
-        return drawn_in, thin
+        return np.maximum(drawn_in, under), thin
     step = max(1, round(choke_px))
     height, width = union.shape
 
@@ -119,7 +129,7 @@ def plain_base(needing, own, others, choke_px):
             here = np.where(near, here, np.uint8(0))
             thin[here > kept] = 255
             kept = np.maximum(kept, here)
-    return kept, thin
+    return np.maximum(kept, under), thin
 
 
 @settings(max_examples=40, deadline=None)
@@ -140,14 +150,18 @@ def test_base(seed, choke_px, toned, share, own):
     tone = tone_of(seed, planes[0]) if toned else None
     needing = [BaseArea(planes[0], tone, share), BaseArea(planes[1], None, min(1.0, share + 0.3))]
     white = [BaseArea(planes[2])][:own]
-    printed, thin = plain_base(needing, white, planes[3:], choke_px)
+    traps = trapped(planes, lightness=[90, 70, 50, 20], trap_px=3.3, tones=[tone, None, None, None])
+    tones, hidden = [None] * 4, [(1, 3), (0, 3)] if tone is None else [(1, 3)]
+    run_on = plain_run_on(planes, traps, hidden)
+    printed, thin = plain_base(needing, white, planes[3:], choke_px, run_on)
     for plane in planes:
         plane.setflags(write=False)
     with Keep(1 << 28).used():
         for _ in range(2):  # the second time from what was kept
-            got = build_base(needing, choke_px=choke_px, own_colour=white, others=planes[3:])
+            under = under_traps(planes, traps, tones, hidden)
+            got = build_base(needing, choke_px=choke_px, own_colour=white, others=planes[3:], run_on=under)
             assert (got.printed == printed).all()
-            assert (got.kept_thin == thin).all()
+            assert (thin_of(got) == thin).all()
 
 
 @settings(max_examples=45, deadline=None)

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from sepkit.coverage.reach import choke, spread
 from sepkit.plates.base import lightened
 from sepkit.plates.traps import tone_traps, trapped
-from tests.helpers.bases import based
+from tests.helpers.bases import based, thin_of
 
 SOLID = np.uint8(255)
 
@@ -114,10 +114,10 @@ def test_thin_strokes_keep_a_base_and_are_reported() -> None:
     plane[5:25, 10:40] = SOLID
     base = based([plane], choke_px=4)
     assert base.printed[30, 60] > 200
-    assert base.kept_thin[30, 60] == 255
-    assert base.kept_thin[15, 25] == 0
+    assert thin_of(base)[30, 60] == 255
+    assert thin_of(base)[15, 25] == 0
     plain = based([plane], choke_px=1)
-    assert plain.kept_thin.max() == 0
+    assert thin_of(plain).max() == 0
 
 
 @settings(max_examples=20, deadline=None)
@@ -214,7 +214,7 @@ def test_worn_texture_keeps_the_base_of_an_ink_that_is_worth_no_choke() -> None:
     fine = based([art], choke_px=5, fine_choke=[0.0])
     assert plain[left].sum() < 0.4 * art[left].sum()
     assert fine.printed[left].sum() > 0.95 * art[left].sum()
-    assert (fine.kept_thin[left] > 0).mean() > 0.4
+    assert (thin_of(fine)[left] > 0).mean() > 0.4
     edge = (slice(30, 90), slice(100, 160))
     assert (fine.printed[edge] == plain[edge]).all(), "an edge of a large shape is choked as ever"
 

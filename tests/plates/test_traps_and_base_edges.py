@@ -8,9 +8,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from sepkit.coverage.sums import raised
 from sepkit.plates.base import lightened, under_traps
 from sepkit.plates.traps import tone_traps, trapped
-from tests.helpers.bases import based
+from tests.helpers.bases import based, thin_of
 
 SOLID = np.uint8(255)
 
@@ -33,7 +34,7 @@ def test_a_base_under_a_tone_is_a_tone_of_its_strength_choked_at_its_rim():
     assert base.printed[30, 24:76].tolist() == [100] * 52
     assert base.printed[30, 76:].max() == 0
     assert base.printed[10:14].max() == 0
-    assert base.kept_thin.max() == 0
+    assert thin_of(base).max() == 0
     assert np.array_equal(base.tone, mask)
 
 
@@ -54,7 +55,7 @@ def test_a_thin_stroke_of_a_tone_keeps_half_the_choke_too():
     stroke = bar(10, 110, value=140, rows=slice(28, 33))
     base = based([stroke], choke_px=4, tones=[stroke > 0])
     assert base.printed[27:34, 60].tolist() == [0, 0, 0, 140, 0, 0, 0]
-    assert base.kept_thin[28:33, 60].tolist() == [255] * 5
+    assert thin_of(base)[28:33, 60].tolist() == [255] * 5
 
 
 # Strokes near the limit
@@ -64,7 +65,7 @@ def test_a_stroke_keeps_half_the_choke_where_that_leaves_some_and_all_of_itself_
     five, three = bar(10, 110, rows=slice(28, 33)), bar(10, 110, rows=slice(28, 31))
     half = based([five], choke_px=4)
     assert half.printed[27:34, 60].tolist() == [0, 0, 0, 255, 0, 0, 0]
-    assert half.kept_thin[27:34, 60].tolist() == [0, 255, 255, 255, 255, 255, 0]
+    assert thin_of(half)[27:34, 60].tolist() == [0, 255, 255, 255, 255, 255, 0]
     whole = based([three], choke_px=4)
     assert whole.printed[27:32, 60].tolist() == [0, 255, 255, 255, 0]
     for base in (half, whole):
@@ -76,8 +77,8 @@ def test_a_thin_stub_of_an_area_is_kept_from_three_pixels_on():
     shape = bar(10, 60)
     shape[29:32, 60:100] = SOLID
     base = based([shape], choke_px=4)
-    assert base.kept_thin[30, 60:63].tolist() == [0, 0, 0]
-    assert base.kept_thin[30, 63:97].tolist() == [255] * 34
+    assert thin_of(base)[30, 60:63].tolist() == [0, 0, 0]
+    assert thin_of(base)[30, 63:97].tolist() == [255] * 34
     assert base.printed[30, 66:96].tolist() == [255] * 30
     assert (base.printed <= base.coverage).all()
 
@@ -86,9 +87,9 @@ def test_no_choke_is_the_whole_area_and_nothing_thin():
     plane = bar(20, 22)
     base = based([plane], choke_px=0)
     assert np.array_equal(base.printed, plane)
-    assert base.kept_thin.shape == plane.shape
-    assert base.kept_thin.dtype == np.uint8
-    assert not base.kept_thin.any()
+    assert thin_of(base).shape == plane.shape
+    assert thin_of(base).dtype == np.uint8
+    assert not thin_of(base).any()
 
 
 @pytest.mark.parametrize("choke_px", [0.6, 3.0])
@@ -112,9 +113,10 @@ def test_a_base_runs_on_as_far_as_the_trap_under_an_ink_that_hides_it():
     planes, traps = under_a_dark_ink()
     assert traps[0][54, 40] == 0 < traps[0][52, 40], "the light ink has a trap under the third ink too"
     run_on = under_traps(planes, traps, [None] * 3, [(0, 1)])
-    assert run_on[30, 56:68].tolist() == [255] * 8 + [0] * 4
-    assert run_on[50:].max() == 0, "not under an ink that is not named"
-    both = under_traps(planes, traps, [None] * 3, [(0, 1), (0, 2)])
+    where = raised(np.zeros_like(planes[0]), run_on)
+    assert where[30, 56:68].tolist() == [0] * 4 + [255] * 4 + [0] * 4, "nothing but the trap"
+    assert where[50:].max() == 0, "not under an ink that is not named"
+    both = raised(np.zeros_like(planes[0]), under_traps(planes, traps, [None] * 3, [(0, 1), (0, 2)]))
     assert both[52, 40] == 255
     assert both[30, 62] == 255
     base = based([planes[0]], choke_px=3, others=planes[1:], run_on=run_on)
@@ -131,16 +133,17 @@ def test_dots_hide_no_base():
     dots[:30] = True
     more = np.zeros(planes[0].shape, bool)
     more[40:] = True
-    run_on = under_traps(planes, traps, [None, dots, more], [(0, 1)])
+    run_on = raised(np.zeros_like(planes[0]), under_traps(planes, traps, [None, dots, more], [(0, 1)]))
     assert run_on[:30].max() == 0
     assert run_on[40:].max() == 0
     assert run_on[35, 62] == 255
 
 
-def test_no_hidden_traps_is_none():
+def test_no_traps_are_hidden_where_no_ink_hides_them_or_all_are_dots():
     planes, traps = under_a_dark_ink()
-    assert under_traps(planes, traps, [None] * 3, []) is None
-    assert under_traps(planes, traps, [np.ones(planes[0].shape, bool), None, None], [(0, 1)]) is None
+    assert under_traps(planes, traps, [None] * 3, []) == ()
+    ((at, values),) = under_traps(planes, traps, [np.ones(planes[0].shape, bool), None, None], [(0, 1)])
+    assert len(at) == len(values) == 0
 
 
 def test_a_base_may_be_thinned_under_several_inks():
@@ -235,4 +238,4 @@ def test_fine_art_is_found_at_any_picture_size():
     for below, right in ((1, 3), (2, 0), (0, 1)):
         wider = based([np.pad(lines, ((0, below), (0, right)))], choke_px=4, fine_choke=[0.0])
         assert np.array_equal(wider.printed[:60, :80], whole.printed)
-        assert np.array_equal(wider.kept_thin[:60, :80], whole.kept_thin)
+        assert np.array_equal(thin_of(wider)[:60, :80], thin_of(whole))

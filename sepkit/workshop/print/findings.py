@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from sepkit.decisions import Rounds
-    from sepkit.model import U8, Artwork, Garment, Level, Plate, Press
+    from sepkit.model import U32, Artwork, Garment, Level, Plate, Press
     from sepkit.plates.bench import Bench
     from sepkit.plates.decide import Plan
     from sepkit.preview.stress import StressResult
@@ -154,16 +154,13 @@ def _how_far(de00: float) -> str:
     return "a little off its colour" if de00 < OFF_DE00 else "clearly off its colour"
 
 
-def _thin_base(art: Artwork, base_thin: U8 | None) -> list[Finding]:
+def _thin_base(art: Artwork, base_thin: U32 | None) -> list[Finding]:
     """Tell of fine art whose base keeps no full choke; a few pixels of tips and corners are not worth a word."""
-    import numpy as np
-
-    if base_thin is None or np.count_nonzero(base_thin) * px_to_mm(1, art.dpi) ** 2 < THIN_BASE_MM2:
+    if base_thin is None or len(base_thin) * px_to_mm(1, art.dpi) ** 2 < THIN_BASE_MM2:
         return []
-    rows, columns = np.nonzero(base_thin)
-    middle = len(rows) // 2
-    place = (px_to_mm(float(columns[middle]), art.dpi), px_to_mm(float(rows[middle]), art.dpi))
-    area_mm2 = px_to_mm(1, art.dpi) ** 2 * len(rows)
+    row, column = divmod(int(base_thin[len(base_thin) // 2]), art.alpha.shape[1])
+    place = (px_to_mm(float(column), art.dpi), px_to_mm(float(row), art.dpi))
+    area_mm2 = px_to_mm(1, art.dpi) ** 2 * len(base_thin)
     return [
         Finding(
             "base-too-thin-to-choke",

@@ -280,7 +280,7 @@ def planned_print(
     into.mkdir(parents=True, exist_ok=True)
     with begins(lambda given: begin(into, given, progress)) as begun:
         planned = plan_art(art, options, bench, progress=progress)
-    return Planned(planned, begun=begun[0])
+    return Planned(planned.for_its_proof(), begun=begun[0])
 
 
 def _load_ahead() -> None:
