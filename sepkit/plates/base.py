@@ -19,6 +19,7 @@ import numpy as np
 from sepkit.coverage.bitmaps import SURE_PX, grown, printing, set_at, sure_disc, surely_reached, within
 from sepkit.coverage.keep import kept
 from sepkit.coverage.reach import choke_blocks, choked_at, meets_border, spread, spread_at
+from sepkit.coverage.squares import sums_of_squares
 from sepkit.coverage.sums import above_at, raised, summed
 
 if TYPE_CHECKING:
@@ -250,19 +251,13 @@ def _worn_at(union: U8, drawn_in: U8, choke_px: float, taken: U32) -> U32:
 
     It is judged in blocks of a choke.
     """
-    from scipy.ndimage import uniform_filter
-
     width, step = union.shape[1], max(1, round(choke_px))
     asked = _block_sums(union, step)
     block = taken // np.uint32(width * step) * np.uint32(asked.shape[1]) + taken % np.uint32(width) // np.uint32(step)
     lost = (union.reshape(-1)[taken] - drawn_in.reshape(-1)[taken]).astype(np.float64)
     left = asked - np.bincount(block, lost, asked.size).astype(np.uint32).reshape(asked.shape)
-
-    def round_about(sums: Any) -> Any:
-        return uniform_filter(sums.astype(np.float32) / np.float32(step * step), FINE_WINDOW, mode="constant")
-
-    about = round_about(asked)
-    worn = (about > 0) & (round_about(left) < (1 - FINE_LOSS) * about)
+    about = sums_of_squares(asked, FINE_WINDOW)
+    worn = sums_of_squares(left, FINE_WINDOW) < (1 - FINE_LOSS) * about
     return np.asarray(taken[worn.reshape(-1)[block]])
 
 

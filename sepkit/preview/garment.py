@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from sepkit.model import F32, U8, Bool, Garment, Size
     from sepkit.preview.drawing import GarmentDrawing
 
+Array = np.ndarray[Any, np.dtype[Any]]
+
 PX_PER_MM = 1.6
 NECK_PX_PER_MM = 5.0
 DEFAULT_SIZE = "M"

@@ -35,22 +35,25 @@ def test_help_loads_nothing_heavy(words: str) -> None:
     assert loaded - site <= ALLOWED, loaded
 
 
-def test_checking_a_logo_loads_no_scipy(tmp_path: Path) -> None:
+@pytest.mark.parametrize("command", ["check", "separate"])
+def test_a_logo_loads_no_scipy(tmp_path: Path, command: str) -> None:
     from PIL import Image, ImageDraw
 
     image = Image.new("RGBA", (1200, 1200))
     pen = ImageDraw.Draw(image)
     pen.ellipse((80, 80, 1120, 1120), fill=(240, 200, 60, 255))
+    pen.rectangle((400, 700, 800, 900), fill=(40, 60, 120, 255))
     pen.line((160, 500, 1040, 700), fill=(0, 0, 0, 0), width=5)  # a gap too thin: a fault that is told at a place
     image.reduce(4).save(tmp_path / "art.png")
-    words = ["check", str(tmp_path / "art.png"), "--on", "black tee", "--width", "60mm", "--json"]
+    words = [command, str(tmp_path / "art.png"), "--on", "black tee", "--width", "60mm", "--json"]
+    words += ["-o", str(tmp_path / "out")] if command == "separate" else []
     code = (
         "import sys\nfrom sepkit.cli.main import main\n"
         f"try: main({words!r})\nexcept SystemExit: pass\n"
         "print('LOADED', sorted(HEAVY & set(sys.modules)))\n"
     ).replace("HEAVY", repr(HEAVY))
     said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=tmp_path).stdout
-    assert '"thin-gaps"' in said
+    assert command == "separate" or '"thin-gaps"' in said
     assert said.split("LOADED", 1)[1].split() == ["['PIL',", "'numpy']"]
 
 

@@ -6,10 +6,19 @@ import math
 
 import numpy as np
 import pytest
+from scipy.ndimage import convolve1d
 from scipy.signal import convolve2d
 
 from sepkit.colorimetry.difference import delta_e_2000
-from sepkit.colorimetry.spatial import BLURS, blurred, light_dark_response, pixels_per_degree, seen_de00, seen_lab
+from sepkit.colorimetry.spatial import (
+    BLURS,
+    _gaussian,
+    blurred,
+    light_dark_response,
+    pixels_per_degree,
+    seen_de00,
+    seen_lab,
+)
 from sepkit.colorimetry.srgb import linear_to_lab
 
 PER_DEGREE = 60.0
@@ -73,6 +82,18 @@ def test_blur_is_the_direct_sum_of_cut_gaussians() -> None:
         direct = convolve2d(picture, kernel, mode="valid")
         ours = blurred(picture, channel, per_degree)[reach:-reach, reach:-reach]
         assert np.abs(direct - ours).max() < 0.03
+
+
+@pytest.mark.parametrize(("shape", "per_degree"), [((3, 70, 90), 20.0), ((1, 300), 41.0), ((2, 33, 1), 90.0)])
+def test_stretches_blur_as_scipy_does(shape: tuple[int, ...], per_degree: float) -> None:
+    planes = np.random.default_rng(7).random(shape).astype(np.float32)
+    for channel, parts in enumerate(BLURS):
+        expected = np.zeros(shape, np.float32)
+        for weight, width_deg in parts:
+            kernel = _gaussian(width_deg, per_degree)
+            down = convolve1d(convolve1d(planes, kernel, axis=-1, mode="nearest"), kernel, axis=-2, mode="nearest")
+            expected += np.float32(weight) * down
+        assert np.allclose(blurred(planes, channel, per_degree), expected, rtol=0, atol=2e-6)
 
 
 def test_fine_dots_look_like_their_mean_and_coarse_ones_do_not() -> None:

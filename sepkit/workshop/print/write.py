@@ -55,6 +55,8 @@ class Planned:
         return Planned(*proofed(self.print), self.begun) if self.proof is None else self
 
 
+UNEVEN_STEP, EVEN_SHARE = 32, 0.9
+"""Of every so many rows this share of pixels at least is like its neighbour in flat art."""
 WORTH_BYTES = 250_000
 """Art files smaller than this together are planned sooner than a second process starts."""
 
@@ -271,8 +273,9 @@ def planned_print(
     """
     _check_sizes(options, bench)
     _tell(progress, "reading the art")
-    start(_load_ahead)
     art = read_art(options)
+    if _is_uneven(art.rgb):
+        start(_load_ahead)
     place = place_of(options, bench.garment, art.size)
     start(lambda: paint_ahead(bench.garment, place))
     if into is None:
@@ -283,8 +286,14 @@ def planned_print(
     return Planned(planned.for_its_proof(), begun=begun[0])
 
 
+def _is_uneven(rgb: U8) -> bool:
+    """Tell whether colours change everywhere, as in gradients and in noise: what such art takes loads slowly."""
+    rows = rgb[::UNEVEN_STEP]
+    return bool((rows[:, 1:] == rows[:, :-1]).all(axis=-1).mean() < EVEN_SHARE) if rows.shape[1] > 1 else False
+
+
 def _load_ahead() -> None:
-    """Load what every print takes later on: the art is decoded meanwhile, which leaves the interpreter free."""
+    """Load what separating uneven art and dots takes later on; flat art takes none of it."""
     import_module("scipy.ndimage")
     import_module("scipy.sparse")
 
