@@ -7,6 +7,7 @@ linear light, and their map is of what they show.
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -33,6 +34,8 @@ MAP_LAB = (
     (1.0, (17.0, 30.0, -22.0)),
 )
 """Colours of the map from no difference to much: lightness falls evenly, so the order shows in grey too."""
+ABOVE = ("Artwork on the garment", "Predicted print", "Where they differ")
+LEAST_PANEL_PX = 320
 PAPER: RGB8 = (236, 236, 233)
 TEXT: RGB8 = (30, 31, 35)
 SOFT_TEXT: RGB8 = (96, 98, 104)
@@ -40,32 +43,37 @@ SOFT_TEXT: RGB8 = (96, 98, 104)
 
 def compare_sheet(seen: SeenPrint, *, title: str = "") -> U8:
     """Return the sheet: artwork, predicted print, where they differ with its scale; (h, w, 3) uint8."""
-    stats, art, print_ = seen.difference, seen.art, seen.printed
-    colours = map_colours(difference_map(art, print_, seen.attainable))
-    height, width = art.shape[:2]
+    stats = seen.difference
+    colours = map_colours(difference_map(seen.art, seen.printed, seen.attainable))
+    panels = [_enlarged(panel) for panel in (seen.art, seen.printed, colours)]
+    height, width = panels[0].shape[:2]
     unit = max(11, round(0.021 * max(height, width * 0.8)))
     gap, head, foot = round(unit * 1.5), round(unit * (4.4 if title else 2.8)), round(unit * 5.4)
-    wide = max(width, round(unit * 17))
-    sheet = Image.new("RGB", (3 * wide + 4 * gap, head + height + foot), PAPER)
-    draw = ImageDraw.Draw(sheet)
     font, small = ImageFont.load_default(unit), ImageFont.load_default(max(10, round(unit * 0.82)))
-    if title:
-        draw.text((gap, unit * 1.4), title, fill=TEXT, font=ImageFont.load_default(round(unit * 1.25)), anchor="lm")
-    for place, (panel, words) in enumerate(
-        ((art, "Artwork on the garment"), (print_, "Predicted print"), (colours, "Where they differ"))
-    ):
-        x = gap + place * (wide + gap)
-        sheet.paste(Image.fromarray(panel), (x + (wide - width) // 2, head))
-        draw.text((x, head - unit), words, fill=TEXT, font=font, anchor="lm")
-    foot_y = head + height
     against = "the art" if seen.attainable is None else "what these inks can be on this cloth"
     words = f"dE00 from {against}: {stats.mean_de00:.1f} on average"
-    draw.text((gap, foot_y + unit * 1.5), words, fill=TEXT, font=font, anchor="lm")
     cloth = f"no print here is nearer to the art than {stats.unreachable_de00:.1f}; " if stats.unreachable_de00 else ""
     far = f"{cloth}{100 * stats.far_share:.0f} % of the area is seen to differ. A prediction: print a test."
+    wide = max(width, round(unit * 24), math.ceil(small.getlength(far) / 2))  # words stand under two of the panels
+    sheet = Image.new("RGB", (3 * wide + 4 * gap, head + height + foot), PAPER)
+    draw = ImageDraw.Draw(sheet)
+    if title:
+        draw.text((gap, unit * 1.4), title, fill=TEXT, font=ImageFont.load_default(round(unit * 1.25)), anchor="lm")
+    for place, (panel, above) in enumerate(zip(panels, ABOVE, strict=True)):
+        x = gap + place * (wide + gap)
+        sheet.paste(Image.fromarray(panel), (x + (wide - width) // 2, head))
+        draw.text((x, head - unit), above, fill=TEXT, font=font, anchor="lm")
+    foot_y = head + height
+    draw.text((gap, foot_y + unit * 1.5), words, fill=TEXT, font=font, anchor="lm")
     draw.text((gap, foot_y + unit * 3.2), far, fill=SOFT_TEXT, font=small, anchor="lm")
     _legend(sheet, (gap + 2 * (wide + gap), round(foot_y + unit * 0.9), wide, round(unit * 1.2)), small)
     return np.asarray(sheet, np.uint8)
+
+
+def _enlarged(panel: U8) -> U8:
+    """Return a panel whose longer side is LEAST_PANEL_PX at least, as near as whole pixels come to it."""
+    times = -(-LEAST_PANEL_PX // max(panel.shape[:2]))
+    return panel.repeat(times, axis=0).repeat(times, axis=1) if times > 1 else panel
 
 
 def map_colours(de00: Array) -> U8:

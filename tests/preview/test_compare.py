@@ -100,3 +100,17 @@ def test_sheet_shows_art_print_and_map():
 def test_pictures_of_different_size():
     with pytest.raises(ValueError, match="one size"):
         difference_stats(noise(1), noise(1, (30, 41)))
+
+
+def test_small_art_is_enlarged_and_words_keep_to_their_panels() -> None:
+    rng = np.random.default_rng(3)
+    art = rng.integers(0, 256, (40, 30, 3)).astype(np.uint8)
+    ink = np.zeros((40, 30, 4), np.float32)
+    sheet = compare_sheet(SeenPrint(lambda: Panels(art, art, ink), difference_stats(art, art)))
+    large = art.repeat(8, axis=0).repeat(8, axis=1)
+    rows, columns = np.nonzero((sheet == large[0, 0]).all(axis=-1))
+    places = zip(rows.tolist(), columns.tolist(), strict=True)
+    assert any(np.array_equal(sheet[y : y + 320, x : x + 240], large) for y, x in places)
+    third = 2 * sheet.shape[1] // 3
+    below = sheet[-40:, third - 12 : third]  # words of the art's figures end before the map's
+    assert (below == below[0, 0]).all()
