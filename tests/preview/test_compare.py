@@ -93,8 +93,9 @@ def test_sheet_shows_art_print_and_map():
     reds = (sheet == (200, 30, 40)).all(axis=2).sum()
     blues = (sheet == (40, 30, 200)).all(axis=2).sum()
     dark, same = map_colours(np.array(99.0)), map_colours(np.array(0.0))
-    assert reds == 90 * 180 and blues == 90 * 60
-    assert (sheet == dark).all(axis=2).sum() >= 90 * 60 and (sheet == same).all(axis=2).sum() >= 90 * 60
+    half = 9 * 90 * 60  # it is enlarged three times
+    assert reds == 3 * half and blues == half
+    assert (sheet == dark).all(axis=2).sum() >= half and (sheet == same).all(axis=2).sum() >= half
 
 
 def test_pictures_of_different_size():
