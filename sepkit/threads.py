@@ -7,16 +7,14 @@ a thread that was started here is done one after another: there are no more thre
 from __future__ import annotations
 
 import contextvars
-import ctypes
 import multiprocessing
 import os
-import sys
 import threading
 from collections.abc import Callable, Iterable
 from concurrent.futures import Future
-from contextlib import suppress
-from functools import cache
 from typing import TypeVar
+
+from sepkit.memory import share_one_heap
 
 T = TypeVar("T")
 R = TypeVar("R")
@@ -27,8 +25,6 @@ MOST = 2
 
 WORTH_PX = 1 << 20
 """Planes smaller than this are done before a second thread helps."""
-M_ARENA_MAX = -8
-"""How glibc's malloc.h names the most heaps of a process."""
 
 
 def each(work: Callable[[T], R], items: Iterable[T], *, px: int = WORTH_PX) -> list[R]:
@@ -72,7 +68,7 @@ def each(work: Callable[[T], R], items: Iterable[T], *, px: int = WORTH_PX) -> l
 
 def start(work: Callable[[], R]) -> Future[R]:
     """Begin ``work`` in a thread of its own, with what is in use here; its result is waited for by ``result()``."""
-    _share_one_heap()
+    share_one_heap()
     future: Future[R] = Future()
     here = contextvars.copy_context()
 
@@ -85,17 +81,6 @@ def start(work: Callable[[], R]) -> Future[R]:
 
     threading.Thread(target=here.run, args=(run,), daemon=True).start()
     return future
-
-
-@cache
-def _share_one_heap() -> None:
-    """Have threads share a heap where the C library is glibc: of its own, each keeps the planes that it gave back.
-
-    A fifth of the memory of a large print lay idle there; with one heap it takes as long.
-    """
-    if sys.platform == "linux":
-        with suppress(AttributeError, OSError):
-            ctypes.CDLL(None).mallopt(M_ARENA_MAX, 1)
 
 
 def _cores() -> int:

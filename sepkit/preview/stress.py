@@ -166,7 +166,8 @@ def _worse(exposed_: Exposed) -> Shift | None:
 def _densest(marks: U8, px_per_mm: float) -> tuple[float, float]:
     """Return the place in mm with most marks around it, or the middle."""
     step = max(1, int(LOUPE_MM * px_per_mm / 2))
-    small = np.add.reduceat(marks, np.arange(0, marks.shape[0], step), 0, dtype=np.int32)
+    rows = range(0, len(marks), step)
+    small = np.stack([np.add.reduce(marks[at : at + step], axis=0, dtype=np.int32) for at in rows])
     small = np.add.reduceat(small, np.arange(0, marks.shape[1], step), 1)
     if not small.any():
         return marks.shape[1] / px_per_mm / 2, marks.shape[0] / px_per_mm / 2

@@ -15,6 +15,7 @@ from sepkit.errors import ArtworkError
 from sepkit.film.making import FilmMaking
 from sepkit.film.tone import DotGain
 from sepkit.intake.kinds import CODE as KIND_CODE
+from sepkit.memory import give_back
 from sepkit.model import Artwork, Finding, FlatSeparation, InkRequest, Separation
 from sepkit.plates.decide import Plan
 from sepkit.plates.edits import edited
@@ -264,6 +265,7 @@ def _predicted(
     options: PrintOptions, bench: Bench, art: Artwork, flat: FlatSeparation, areas: tuple[InkArea, ...]
 ) -> PlannedPrint:
     plan = decide_plates(areas, art.size, bench)
+    give_back()
     _check_screens(len(plan.plates), art)
     making = film_making(options, bench)
     told = film_findings(plan.plates, dpi=making.dpi)

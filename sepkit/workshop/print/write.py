@@ -21,6 +21,7 @@ from sepkit.files.folders.entries import write_areas
 from sepkit.files.folders.planes import file_word
 from sepkit.files.folders.record import FilmFacts, PrintRecord, record_json, write_record
 from sepkit.files.png import PICTURE_LEVEL, PngHead, picture_bands, write_png
+from sepkit.memory import give_back
 from sepkit.preview.garment import measures, paint_ahead
 from sepkit.processes import worker_pool, workers_for
 from sepkit.threads import each, start
@@ -283,7 +284,10 @@ def planned_print(
     into.mkdir(parents=True, exist_ok=True)
     with begins(lambda given: begin(into, given, progress)) as begun:
         planned = plan_art(art, options, bench, progress=progress)
-    return Planned(planned.for_its_proof(), begun=begun[0])
+    planned = planned.for_its_proof()
+    del art
+    give_back()
+    return Planned(planned, begun=begun[0])
 
 
 def _is_uneven(rgb: U8) -> bool:
