@@ -68,15 +68,28 @@ def above_at(plane: U8, other: U8) -> U32:
     return np.concatenate(found)
 
 
+def total_level(plane: U8) -> int:
+    """Return the sum of a plane (h, w) uint8.
+
+    >>> total_level(np.array([[255, 0, 0, 51]], np.uint8))
+    306
+    """
+    rows = (plane[at : at + ROWS_IN_16_BITS] for at in range(0, len(plane), ROWS_IN_16_BITS))
+    return sum(int(np.add.reduce(some, axis=0, dtype=np.uint16).sum(dtype=np.uint64)) for some in rows)
+
+
+def mean_level(plane: U8) -> float:
+    """Return the mean of a plane (h, w) uint8, 0..255."""
+    return total_level(plane) / plane.size
+
+
 def mean_share(plane: U8) -> float:
-    """Return the share of a plane (h, w) that is covered, 0..1.
+    """Return the share of a plane that is covered, 0..1.
 
     >>> mean_share(np.array([[255, 0, 0, 51]], np.uint8))
     0.3
     """
-    rows = (plane[at : at + ROWS_IN_16_BITS] for at in range(0, len(plane), ROWS_IN_16_BITS))
-    total = sum(int(np.add.reduce(some, axis=0, dtype=np.uint16).sum(dtype=np.uint64)) for some in rows)
-    return total / plane.size / 255
+    return mean_level(plane) / 255
 
 
 def any_ink(planes: Sequence[U8]) -> Bool:

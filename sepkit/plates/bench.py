@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from sepkit.coverage.keep import Keep
+from sepkit.coverage.sums import mean_level
 from sepkit.decisions import PrintEdits, Wishes
 from sepkit.plates.coats import Ground
 from sepkit.plates.stock import MOST_INKS_MIXED, SCALE_STEP_G, stock_inks
@@ -75,8 +76,9 @@ class Bench:
         """Return the bench with an ink for the colour of each area, from the shelf or mixed of ``most`` of its inks."""
         if not self.shelf or not areas:
             return self
-        total = max(sum(float(area.coverage.mean()) for area in areas), 1e-9)
-        shares = {area.asked_srgb: float(area.coverage.mean()) / total for area in areas}
+        levels = [mean_level(area.coverage) for area in areas]
+        whole = max(sum(levels), 1e-9)
+        shares = {area.asked_srgb: level / whole for area, level in zip(areas, levels, strict=True)}
         return replace(self, mixed=self.stock(shares, most=most))
 
     def stock(self, shares: Mapping[RGB8, float], *, most: int = MOST_INKS_MIXED) -> dict[RGB8, InkChoice]:

@@ -16,6 +16,7 @@ import numpy as np
 from sepkit.colorimetry.spatial import pixels_per_degree
 from sepkit.colorimetry.srgb import as_rgb8, linear_table, linear_to_srgb
 from sepkit.coverage.squares import opened_by_square
+from sepkit.coverage.sums import mean_level, total_level
 from sepkit.decisions import BaseRules
 from sepkit.model import Mesh
 from sepkit.plates.decide import Plan, decide
@@ -228,7 +229,7 @@ def press_time(plan: Plan, flash_s: float = FLASH_LEAST_S) -> PressTime:
 
 def with_light_base_ink(areas: Sequence[InkArea], bench: Bench) -> Bench:
     """Return the bench with an off-white of the print as its base where that covers much: it saves a screen."""
-    cover = {area.asked_srgb: float(area.coverage.mean()) for area in areas}
+    cover = {area.asked_srgb: mean_level(area.coverage) for area in areas}
     total = max(sum(cover.values()), 1e-9)
     for srgb, share in sorted(cover.items(), key=lambda item: -item[1]):
         choice = bench.mixed.get(srgb)
@@ -295,7 +296,7 @@ def without_twins(areas: Sequence[InkArea], reduction: Reduction, bench: Bench) 
     """Return the reduction with inks joined that are one ink on the bench: two screens of it are never burned."""
     lead: dict[tuple[str, RGB8], int] = {}
     joined = {}
-    for index in sorted(reduction.kept, key=lambda k: -int(areas[k].coverage.sum(dtype=np.int64))):
+    for index in sorted(reduction.kept, key=lambda k: -total_level(areas[k].coverage)):
         joined[index] = lead.setdefault(_ink_key(ink_of(areas[index], bench)), index)
     if len(lead) == len(reduction.kept):
         return reduction

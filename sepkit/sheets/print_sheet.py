@@ -10,6 +10,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from sepkit.colorimetry.names import colours_called
+from sepkit.coverage.sums import mean_level, mean_share
 from sepkit.press.cautions import cautions_for
 from sepkit.press.minutes import USUAL_RUN
 from sepkit.press.quantities import BEAD_CM2, CUP_LOSS_G, LEAST_CUSTOM_G, TEST_PULLS, grams_per_hit, round_up_g
@@ -185,7 +186,7 @@ def _reasons(plates: Sequence[Plate]) -> Table:
     return Table(
         columns,
         tuple(
-            (plate.name, f"{float(plate.printed.mean()) / 2.55:.1f} %", plate.why, plate.flash_why) for plate in plates
+            (plate.name, f"{mean_level(plate.printed) / 2.55:.1f} %", plate.why, plate.flash_why) for plate in plates
         ),
     )
 
@@ -235,7 +236,7 @@ def run_mass_g(separation: Separation, ink: str) -> float:
     for plate in separation.plates:
         if ink_name(plate) != ink:
             continue
-        inked_cm2 = float(plate.printed.mean()) / 255 * area_cm2
+        inked_cm2 = mean_share(plate.printed) * area_cm2
         hit = grams_per_hit(inked_cm2, plate.mesh, plate.ink.density_g_ml)
         total += hit * plate.coats * (USUAL_RUN + TEST_PULLS)
         total += BEAD_CM2 * (art.width_mm / 10 + BLADE_OVER_CM) * plate.ink.density_g_ml

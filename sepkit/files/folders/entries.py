@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from sepkit.coverage.sums import mean_level
 from sepkit.files.folders import older
 from sepkit.files.folders.parts import JsonTable, halftone_json, halftone_of, mesh_json, mesh_of
 from sepkit.files.folders.planes import load_plane, plate_slug, save_mask, save_plane
@@ -143,7 +144,7 @@ def entry_of(plate: Plate) -> PlateEntry:
         tone_file=None if plate.tone is None else _file("plates/tone", plate),
         base_file=None if plate.also_base is None else _file("plates/base", plate),
         film_file=f"films/{plate_slug(plate)}.pdf",
-        coverage_pct=round(float(plate.printed.mean()) / 2.55, 3),
+        coverage_pct=round(mean_level(plate.printed) / 2.55, 3),
         coats=plate.coats,
         flash_after=plate.flash_after,
         halftone=plate.halftone,

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.colorimetry.srgb import srgb8_to_lab
+from sepkit.coverage.sums import mean_share
 from sepkit.files.folders.print_folder import read_print_folder
 from sepkit.film.check_discs import disc_marks
 from sepkit.plates.bench import register_error_mm
@@ -167,7 +168,7 @@ def inked_cm2(plate: Plate, *, width_mm: float, height_mm: float, settings: Film
     """
     box = width_mm * height_mm / 100.0
     if plate.halftone is None:
-        return float(plate.printed.mean()) / 255.0 * box
+        return mean_share(plate.printed) * box
     from sepkit.film.rows import plan_film
 
     film = plan_film(

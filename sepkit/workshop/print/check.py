@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from sepkit.coverage.sums import mean_share
 from sepkit.model import Finding
 from sepkit.plates.drafts import drafts_of
 from sepkit.plates.grounds import with_coats
@@ -83,7 +84,7 @@ def check_art(options: PrintOptions, *, progress: Progress | None = None) -> Che
         *_empty(flat, garment),
     )
     inks = tuple(
-        CheckedInk(row.name, area.srgb, float(area.coverage.mean()) / 255, row.mesh)
+        CheckedInk(row.name, area.srgb, mean_share(area.coverage), row.mesh)
         for row, area in zip(on, areas, strict=True)
     )
     marked = marked_picture(art, garment.srgb, [(mark.kind, mark.box_mm) for mark in found.marks])

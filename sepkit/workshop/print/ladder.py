@@ -17,7 +17,7 @@ import numpy as np
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.names import colour_word
 from sepkit.colorimetry.srgb import srgb8_to_lab
-from sepkit.coverage.sums import any_ink
+from sepkit.coverage.sums import any_ink, mean_level
 from sepkit.model import Finding
 from sepkit.plates.choices import Choice, choices_of, press_time
 from sepkit.plates.decide import decide
@@ -304,7 +304,7 @@ def _lost(areas: Sequence[InkArea], choice: Choice) -> tuple[str, ...]:
     names = [colour_word(area.srgb) for area in areas]
     labs = srgb8_to_lab(np.array([area.srgb for area in areas], np.uint8))
     cloth = srgb8_to_lab(np.array(choice.bench.garment.srgb))
-    covers = [float(area.coverage.mean()) for area in areas]
+    covers = [mean_level(area.coverage) for area in areas]
     out = []
     for at in sorted(range(len(areas)), key=lambda k: -covers[k]):
         stand = choice.reduction.stands[at]

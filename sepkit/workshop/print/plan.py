@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from sepkit.colorimetry.names import colour_word
+from sepkit.coverage.sums import total_level
 from sepkit.errors import ArtworkError
 from sepkit.film.making import FilmMaking
 from sepkit.film.tone import DotGain
@@ -235,7 +236,7 @@ def _box_told(flat: FlatSeparation, areas: tuple[InkArea, ...], found: InksChose
     box = next((one for one in flat.findings if one.code in BOX_CODES), None)
     if box is None or found.reduction is None:
         return flat
-    ground = max(range(len(areas)), key=lambda k: int(areas[k].coverage.sum(dtype="int64")))
+    ground = max(range(len(areas)), key=lambda k: total_level(areas[k].coverage))
     if found.reduction.stands[ground].ink != OPEN:
         return flat
     text = f"the {colour_word(areas[ground].srgb)} ground is near the cloth's colour and stays bare"

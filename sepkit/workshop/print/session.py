@@ -16,6 +16,7 @@ import numpy as np
 
 from sepkit.colorimetry.names import distinct_words
 from sepkit.coverage.keep import Keep, session_bytes
+from sepkit.coverage.sums import mean_share
 from sepkit.errors import UsageError
 from sepkit.files.edits import edits_of_values, edits_text
 from sepkit.files.shelf.shelf import Shelf
@@ -341,7 +342,7 @@ def _station(plate: Plate, planned: PlannedPrint, cm2: float) -> Station:
         de00=0.0 if choice is None else choice.chosen.de00,
         on_base=choice is not None and choice.chosen.base_coats > 0,
         why=plate.why,
-        area_cm2=float(plate.printed.mean() / 255 * cm2),
+        area_cm2=mean_share(plate.printed) * cm2,
         trap_mm=plate.trap_mm,
         choke_mm=plate.choke_mm,
     )
@@ -359,7 +360,7 @@ def _areas(planned: PlannedPrint, cm2: float) -> tuple[FoundArea, ...]:
             FoundArea(
                 to_hex(area.srgb),
                 (edit.wish.name if edit else "") or area.name or word,
-                float(area.coverage.mean() / 255 * cm2),
+                mean_share(area.coverage) * cm2,
                 to_hex(into) if into else "",
                 bool(edit and edit.open),
             )
