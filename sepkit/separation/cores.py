@@ -15,6 +15,7 @@ Array = np.ndarray[Any, np.dtype[Any]]
 
 NONE = 255  # no label
 STRIP_ROWS = 128  # rows worked on at once: small enough to stay in the processor's cache
+DENSE_TIMES = 4  # more looks than this for each pixel of a picture: all of it is worked at once
 ENCLOSED_PX = 500_000  # about so many pixels are looked at for enclosed areas
 
 
@@ -77,6 +78,9 @@ def gather(plane: Array, at: Array, table: Array, *, radius: int) -> Array:
 
 
 def _gather(padded: Array, width: int, margin: int, at: Array, table: Array, radius: int) -> Array:
+    side = 2 * radius + 1
+    if len(at) * side * side > DENSE_TIMES * padded.size:
+        return np.asarray(_held_by_squares(padded, margin, table, radius).ravel()[at])
     wide = width + 2 * margin
     flat = padded.ravel()
     base = (at // width + margin) * wide + (at % width) + margin
@@ -84,6 +88,25 @@ def _gather(padded: Array, width: int, margin: int, at: Array, table: Array, rad
     for dy in range(-radius, radius + 1):
         for dx in range(-radius, radius + 1):
             out |= table[flat[base + dy * wide + dx]]
+    return out
+
+
+def _held_by_squares(padded: Array, margin: int, table: Array, radius: int) -> Array:
+    """Return (h, w) uint32: the table's bits of all values in the square of each pixel, by windows that double."""
+    height, width = (side - 2 * margin for side in padded.shape)
+    out = np.empty((height, width), np.uint32)
+    edge = margin - radius
+    for top in range(0, height, STRIP_ROWS):
+        rows = min(STRIP_ROWS, height - top)
+        held = table[padded[top + edge : top + edge + rows + 2 * radius, edge : edge + width + 2 * radius]]
+        for axis in (0, 1):
+            lines, reach, window = np.moveaxis(held, axis, 0), 1, 2 * radius + 1
+            while reach < window:
+                more = min(reach, window - reach)
+                lines = lines[:-more] | lines[more:]
+                reach += more
+            held = np.moveaxis(lines, 0, axis)
+        out[top : top + rows] = held
     return out
 
 
