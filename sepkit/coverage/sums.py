@@ -58,12 +58,16 @@ def raised(plane: U8, patches: Sequence[Patch]) -> U8:
     return out
 
 
-def above_at(plane: U8, other: U8) -> U32:
-    """Return the flat index, rising, of pixels in which a plane is greater than another, without a mask of its size."""
+def above_at(plane: U8, other: U8 | int) -> U32:
+    """Return the flat index, rising, of pixels in which a plane (h, w) is greater than another, or than a level.
+
+    No mask of its size is made.
+    """
     width = max(plane.shape[1], 1)
-    found = []
+    found = [np.zeros(0, np.uint32)]
     for band in row_bands(len(plane), max(1, CACHED_PIXELS // width)):
-        at = np.flatnonzero(plane[band.start : band.stop] > other[band.start : band.stop])
+        rows = slice(band.start, band.stop)
+        at = np.flatnonzero(plane[rows] > (np.uint8(other) if isinstance(other, int) else other[rows]))
         found.append((at + band.start * width).astype(np.uint32))
     return np.concatenate(found)
 

@@ -16,7 +16,7 @@ import numpy as np
 from sepkit.coverage.hanging_together import groups
 from sepkit.separation import tuned_colours
 from sepkit.separation import tuned_mixing as tuned
-from sepkit.separation.cores import NONE, neighbours
+from sepkit.separation.cores import NONE, neighbours, solid_labels
 
 if TYPE_CHECKING:
     from sepkit.separation.shares import Solved
@@ -38,7 +38,10 @@ def without_buried_spots(solved: Solved, *, pixel_mm2: float) -> Solved:
     rare &= (mixture.share[rows, lead] >= tuned.SPECKS.buried_share) & opaque[member]
     spot = np.flatnonzero(rare[shares.key])
     spot = spot[np.argsort(shares.at[spot], kind="stable")]
-    beside = neighbours(solved.label, shares.core, shares.at[spot], radii=(tuned_colours.CLEAN.far_px,))[0]
+    if not spot.size:
+        return solved
+    solid = solid_labels(solved.label, shares.core)
+    beside = neighbours(solid, shares.at[spot], radii=(tuned_colours.CLEAN.far_px,))[0]
     spot = spot[beside >> member[shares.key[spot]].astype(np.uint32) & 1 == 0]
     if not spot.size:
         return solved

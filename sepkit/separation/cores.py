@@ -16,6 +16,7 @@ Array = np.ndarray[Any, np.dtype[Any]]
 NONE = 255  # no label
 STRIP_ROWS = 128  # rows worked on at once: small enough to stay in the processor's cache
 DENSE_TIMES = 4  # more looks than this for each pixel of a picture: all of it is worked at once
+WINDOWS_AT_ONCE = 4096  # small windows worked at once
 ENCLOSED_PX = 500_000  # about so many pixels are looked at for enclosed areas
 
 
@@ -40,7 +41,7 @@ def cores(label: Array) -> Array:
 
 
 def deep(label: Array) -> Array:
-    """Return (h, w) bool: the whole 3x3 neighbourhood carries one label (or one colour, for packed colours)."""
+    """Return (h, w, ...) bool: the whole 3x3 neighbourhood carries one label (or one colour, for packed colours)."""
     out = np.zeros(label.shape, bool)
     across = (label[:, 1:-1] == label[:, :-2]) & (label[:, 1:-1] == label[:, 2:]) & (label[:, 1:-1] != NONE)
     same = across[1:-1] & across[:-2] & across[2:]
@@ -49,19 +50,35 @@ def deep(label: Array) -> Array:
     return out
 
 
-def neighbours(label: Array, core: Array, at: Array, *, radii: tuple[int, ...]) -> list[Array]:
-    """Return per radius (n,) uint32: bit k set when member k has a core within so many px (square) of ``at``."""
-    table = bit_table()
-    most = max(radii)
-    padded = np.full((label.shape[0] + 2 * most, label.shape[1] + 2 * most), NONE, np.uint8)
-    _of_cores(label, core, out=padded[most : most + label.shape[0], most : most + label.shape[1]])
-    return [_gather(padded, label.shape[1], most, at, table, radius) for radius in radii]
-
-
-def _of_cores(label: Array, core: Array, *, out: Array) -> Array:
-    """Write the labels of cores to ``out``, NONE elsewhere: a bool less one is 0 for True and 255 for False."""
-    np.subtract(core.view(np.uint8), np.uint8(1), out=out)
+def solid_labels(label: Array, core: Array) -> Array:
+    """Return the labels of cores, NONE elsewhere: a bool less one is 0 for True and 255 for False."""
+    out = np.subtract(core.view(np.uint8), np.uint8(1))
     return np.bitwise_or(out, label, out=out)
+
+
+def neighbours(solid: Array, at: Array, *, radii: tuple[int, ...]) -> list[Array]:
+    """Return per radius (n,) uint32: bit k set when member k has a core within so many px (square) of ``at``.
+
+    solid: (h, w) uint8 as from ``solid_labels``.
+    """
+    return [gather(solid, at, bit_table(), radius=radius) for radius in radii]
+
+
+def deep_neighbours(label: Array, at: Array, *, radius: int) -> Array:
+    """Return (n,) uint32: bit k set when a 3x3 block within ``radius`` px (square) of ``at`` is all member k's."""
+    height, width = label.shape
+    side = 2 * radius + 3
+    span = np.arange(side) - radius - 1
+    out = np.zeros(len(at), np.uint32)
+    for start in range(0, len(at), WINDOWS_AT_ONCE):
+        rows, columns = np.divmod(at[start : start + WINDOWS_AT_ONCE], width)
+        y, x = rows + span[:, None], columns + span[:, None]
+        inside = ((y >= 0) & (y < height))[:, None] & ((x >= 0) & (x < width))[None]
+        values = label[np.clip(y, 0, height - 1)[:, None], np.clip(x, 0, width - 1)[None]]
+        windows = np.where(inside, values, np.uint8(NONE))
+        bits = bit_table()[np.where(deep(windows), windows, np.uint8(NONE))]
+        out[start : start + WINDOWS_AT_ONCE] = np.bitwise_or.reduce(bits, axis=(0, 1))
+    return out
 
 
 def bit_table() -> Array:
@@ -73,32 +90,34 @@ def bit_table() -> Array:
 
 def gather(plane: Array, at: Array, table: Array, *, radius: int) -> Array:
     """Return (n,) uint32: the table's bits of all (h, w) uint8 values within ``radius`` px of flat indices ``at``."""
-    padded = np.pad(plane, radius, constant_values=NONE)
-    return _gather(padded, plane.shape[1], radius, at, table, radius)
-
-
-def _gather(padded: Array, width: int, margin: int, at: Array, table: Array, radius: int) -> Array:
     side = 2 * radius + 1
-    if len(at) * side * side > DENSE_TIMES * padded.size:
-        return np.asarray(_held_by_squares(padded, margin, table, radius).ravel()[at])
-    wide = width + 2 * margin
-    flat = padded.ravel()
-    base = (at // width + margin) * wide + (at % width) + margin
-    out = np.zeros(len(at), np.uint32)
+    if len(at) * side * side > DENSE_TIMES * plane.size:
+        return np.asarray(_held_by_squares(plane, table, radius).reshape(-1)[at])
+    height, width = plane.shape
+    flat, out = plane.reshape(-1), np.zeros(len(at), np.uint32)
+    rows, columns = np.divmod(at, width)
+    clear = (rows >= radius) & (rows < height - radius) & (columns >= radius) & (columns < width - radius)
+    inner, border = at[clear], np.flatnonzero(~clear)
+    found = np.zeros(len(inner), np.uint32)
     for dy in range(-radius, radius + 1):
         for dx in range(-radius, radius + 1):
-            out |= table[flat[base + dy * wide + dx]]
+            found |= table[flat[inner + (dy * width + dx)]]
+            y, x = rows[border] + dy, columns[border] + dx
+            there = (y >= 0) & (y < height) & (x >= 0) & (x < width)
+            out[border[there]] |= table[plane[y[there], x[there]]]
+    out[clear] = found
     return out
 
 
-def _held_by_squares(padded: Array, margin: int, table: Array, radius: int) -> Array:
+def _held_by_squares(plane: Array, table: Array, radius: int) -> Array:
     """Return (h, w) uint32: the table's bits of all values in the square of each pixel, by windows that double."""
-    height, width = (side - 2 * margin for side in padded.shape)
+    height, width = plane.shape
     out = np.empty((height, width), np.uint32)
-    edge = margin - radius
     for top in range(0, height, STRIP_ROWS):
-        rows = min(STRIP_ROWS, height - top)
-        held = table[padded[top + edge : top + edge + rows + 2 * radius, edge : edge + width + 2 * radius]]
+        stop = min(top + STRIP_ROWS, height)
+        first, last = max(0, top - radius), min(height, stop + radius)
+        beyond = ((first - top + radius, stop + radius - last), (radius, radius))
+        held = table[np.pad(plane[first:last], beyond, constant_values=NONE)]
         for axis in (0, 1):
             lines, reach, window = np.moveaxis(held, axis, 0), 1, 2 * radius + 1
             while reach < window:
@@ -106,22 +125,21 @@ def _held_by_squares(padded: Array, margin: int, table: Array, radius: int) -> A
                 lines = lines[:-more] | lines[more:]
                 reach += more
             held = np.moveaxis(lines, 0, axis)
-        out[top : top + rows] = held
+        out[top:stop] = held
     return out
 
 
-def around(label: Array, core: Array, at: Array) -> Array:
+def around(solid: Array, at: Array) -> Array:
     """Return (n,) uint32: bit k set when member k has a core in the pixel's tile or a tile beside it."""
     block = tuned.ODDS.region_px
-    height, width = label.shape
+    height, width = solid.shape
     rows, cols = -(-height // block), -(-width // block)
     tiles = np.zeros((rows + 2, cols + 2), np.uint32)
     starts = np.arange(0, width, block)
     for row in range(rows):
-        strip = slice(row * block, (row + 1) * block)
-        solid = _of_cores(label[strip], core[strip], out=np.empty_like(label[strip]))
-        for member in range(min(int((solid + np.uint8(1)).max()), 32)):  # NONE wraps to 0
-            held = np.logical_or.reduceat((solid == member).any(axis=0), starts)
+        strip = solid[row * block : (row + 1) * block]
+        for member in range(min(int((strip + np.uint8(1)).max()), 32)):  # NONE wraps to 0
+            held = np.logical_or.reduceat((strip == member).any(axis=0), starts)
             tiles[row + 1, 1:-1] |= held.astype(np.uint32) << np.uint32(member)
     wide = tiles[:, :-2] | tiles[:, 1:-1] | tiles[:, 2:]
     wide = wide[:-2] | wide[1:-1] | wide[2:]

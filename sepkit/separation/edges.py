@@ -13,7 +13,7 @@ import numpy as np
 
 from sepkit.separation import tuned_mixing as tuned
 from sepkit.separation.between import Marked, Middle, clear_false_bodies, forbidden, middles
-from sepkit.separation.cores import NONE, around, cores, deep, gather, neighbours
+from sepkit.separation.cores import NONE, around, cores, deep_neighbours, gather, neighbours, solid_labels
 from sepkit.separation.shares import Keys, Members, Pixels, Shares, grouped, joined, solve_keys
 from sepkit.separation.straight import roughness
 from sepkit.separation.thin_lines import lines_through
@@ -32,17 +32,29 @@ class _Labelled:
     pixels: Pixels
     label: Array
     core: Array
+    solid: Array
+    """(h, w) uint8: the labels of cores, NONE elsewhere."""
+
+    @staticmethod
+    def of(pixels: Pixels, label: Array, core: Array) -> _Labelled:
+        """Return it for these labels and cores."""
+        return _Labelled(pixels, label, core, solid_labels(label, core))
+
+    def add_cores(self, at: Array) -> None:
+        """Count labelled pixels as cores, in place."""
+        self.core.ravel()[at] = True
+        self.solid.ravel()[at] = self.label.ravel()[at]
 
     def keys(self, at: Array, *, radii: tuple[int, int, int], region: bool) -> Keys:
         """Return the keys of pixels ``at``: radii to cores that share one freely, at a price, when none is nearer.
 
         region: whether hairlines of members in the region may run there too.
         """
-        near, reach = neighbours(self.label, self.core, at, radii=radii[:2])
+        near, reach = neighbours(self.solid, at, radii=radii[:2])
         lonely = np.flatnonzero(reach == 0)
         if lonely.size:
-            reach[lonely] = neighbours(self.label, self.core, at[lonely], radii=radii[2:])[0]
-        wide = around(self.label, self.core, at) if region else np.zeros_like(near)
+            reach[lonely] = neighbours(self.solid, at[lonely], radii=radii[2:])[0]
+        wide = around(self.solid, at) if region else np.zeros_like(near)
         return self.pixels.keys_at(at, Masks(near, reach, wide))
 
 
@@ -53,9 +65,8 @@ def _radii(art: Art) -> tuple[int, int, int]:
 def solve_edges(pixels: Pixels, label: Array, members: Members, *, noisy: bool, skip: Array | None = None) -> Shares:
     """Solve every pixel that is no core of a member (and not in ``skip``)."""
     art = of_art(noisy)
-    marked = _Labelled(pixels, label, cores(label))
-    skip = np.zeros(label.shape, bool) if skip is None else skip
-    at = np.flatnonzero(~(marked.core | skip))
+    marked = _Labelled.of(pixels, label, cores(label))
+    at = np.flatnonzero(~(marked.core if skip is None else marked.core | skip))
     space: Space | None = "encoded"
     if not noisy:
         space = blend_space(pixels, label, members, at)
@@ -91,7 +102,7 @@ def _solved_apart(
         label = number[marked.label]
         some = at[cannot == bits]
         fewer = Members(members.rgb[kept], members.alpha[kept])
-        part = _Labelled(marked.pixels, label, marked.core & (label != NONE))
+        part = _Labelled.of(marked.pixels, label, marked.core & (label != NONE))
         keys = part.keys(some, radii=_radii(art), region=True)
         solved = _solved(keys, some, part.core, fewer, Metric.of(art, space))
         parts.append(solved.renumbered(kept))
@@ -192,7 +203,7 @@ def blend_space(pixels: Pixels, label: Array, members: Members, at: Array) -> Sp
     pairs = np.array([a | b for n, a in enumerate(opaque) for b in opaque[n + 1 :]], np.uint32)
     at = at[pixels.alpha.ravel()[at] == 255]
     at = at[:: max(1, at.size // SPACE_MOST_PIXELS)]
-    near = neighbours(label, deep(label), at, radii=(tuned.BLEND.deep_px,))[0]
+    near = deep_neighbours(label, at, radius=tuned.BLEND.deep_px)
     two = np.isin(near, pairs)
     at, near = at[two], near[two]
     if at.size < tuned.BLEND.least_pixels:
@@ -236,5 +247,5 @@ def _add_thin_cores(marked: _Labelled, at: Array, members: Members, metric: Metr
     key = keys.of_pixel
     alone = (mixture.member[key, 0] == own[exact]) & (mixture.member[key, 1] < 0)
     thin = exact[alone | (mixture.cost[key] > tuned.ODDS.good)]
-    marked.core.ravel()[at[thin]] = True
+    marked.add_cores(at[thin])
     return np.delete(at, thin)

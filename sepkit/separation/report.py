@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -10,6 +11,7 @@ import numpy as np
 
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import linear_table, linear_to_lab, srgb8_to_lab, srgb_to_linear
+from sepkit.coverage.sums import above_at, total_level
 from sepkit.model import Finding
 from sepkit.separation import tuned_mixing as tuned
 
@@ -128,11 +130,13 @@ def unexplained_places(unexplained: U8, pixel_mm: tuple[float, float]) -> list[t
     """
     advice = tuned.ADVICE
     step = max(1, round(advice.place_mm / pixel_mm[0]))
-    bad = unexplained >= advice.bad_de00 * STEPS
-    height, width = bad.shape[0] // step * step, bad.shape[1] // step * step
-    if not height or not width:
+    down, across = unexplained.shape[0] // step, unexplained.shape[1] // step
+    if not down or not across:
         return []
-    tiles = bad[:height, :width].reshape(height // step, step, width // step, step).mean(axis=(1, 3))
+    rows, columns = np.divmod(badly_explained(unexplained), unexplained.shape[1])
+    whole = (rows < down * step) & (columns < across * step)
+    tile = rows[whole] // step * across + columns[whole] // step
+    tiles = np.bincount(tile, minlength=down * across).reshape(down, across) / step**2
     order = np.argsort(-tiles.ravel(), kind="stable")[: int((tiles >= advice.bad_share).sum())]
     rows, columns = np.divmod(order, tiles.shape[1])
     return [
@@ -170,10 +174,14 @@ def _place(index: int, facts: Facts) -> tuple[float, float]:
     return (x + 0.5) * facts.pixel_mm[0], (y + 0.5) * facts.pixel_mm[1]
 
 
-def confidence_of(plane: U8, at: Array, unexplained: Array) -> float:
-    """Return 0..1, the share of a plane's ink on pixels that are not badly explained; at, unexplained: mixed pixels."""
-    total = float(plane.sum(dtype=np.int64))
-    bad = at[unexplained >= tuned.ADVICE.bad_de00 * STEPS]
+def badly_explained(unexplained: U8) -> Array:
+    """Return the flat index, rising, of pixels that no mixture of the inks explains; as in ``difference_at``."""
+    return above_at(unexplained, math.ceil(tuned.ADVICE.bad_de00 * STEPS) - 1)
+
+
+def confidence_of(plane: U8, bad: Array) -> float:
+    """Return 0..1, the share of a plane's ink on pixels that are not badly explained; ``bad`` are those that are."""
+    total = total_level(plane)
     return 1.0 if total == 0 else 1 - float(plane.ravel()[bad].sum(dtype=np.int64)) / total
 
 

@@ -9,21 +9,24 @@ choice of blend space are this room's own.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sepkit.coverage.bands import row_bands
+from sepkit.coverage.sums import CACHED_PIXELS
 from sepkit.errors import ArtworkError
 from sepkit.model import FlatSeparation, InkArea
 from sepkit.separation import grid, tones
 from sepkit.separation import tuned_mixing as tuned
-from sepkit.separation.cores import NONE, enclosed
+from sepkit.separation.cores import enclosed, solid_labels
 from sepkit.separation.flats import flats_and_tones
 from sepkit.separation.noise import Character, character, composite
 from sepkit.separation.palette import distinct, pack, unpack
 from sepkit.separation.picture import Picture, picture_of
-from sepkit.separation.report import Facts, confidence_of, difference_at, findings_of
+from sepkit.separation.report import Facts, badly_explained, confidence_of, difference_at, findings_of
 from sepkit.separation.shares import Shares, Solved
 from sepkit.separation.wish_findings import wish_findings
 from sepkit.separation.wishes import OPEN, InkList, check_request, choose_inks
@@ -66,8 +69,8 @@ def separate(
     planes = _planes(solved, inks, tone)
     inks, planes = _add_tones(picture, ground, request, inks, planes, tone)
     unexplained = _unexplained(picture, solved.shares, inks, planes, tone)
-    mixed = np.flatnonzero(unexplained)
-    trust = [confidence_of(plane, mixed, unexplained.ravel()[mixed]) for plane in planes]
+    bad = badly_explained(unexplained)
+    trust = [confidence_of(plane, bad) for plane in planes]
     facts = _facts(art, picture, found, factor, solved.label, inks)
     if factor > 1:
         planes = grid.enlarge_planes(planes, size, factor=factor, soft=tone)
@@ -146,7 +149,6 @@ def _planes(solved: Solved, inks: InkList, tone: Array | None) -> list[U8]:
     """Coverage of each ink from the labels of cores and the shares of mixed pixels."""
     shares = solved.shares
     ink_of = np.array([*inks.ink_of, OPEN], np.int16)[: max(len(solved.members), 1)]
-    solid = np.where(shares.core, solved.label, NONE)
     mixture = shares.mixture
     at, key = shares.at, shares.key
     if tone is not None:
@@ -158,21 +160,29 @@ def _planes(solved: Solved, inks: InkList, tone: Array | None) -> list[U8]:
         who = mixture.member[:, slot]
         amount[np.where(who >= 0, ink_of[who], OPEN), rows] += mixture.share[:, slot]
     level = np.floor(amount * 255 + 0.5).astype(np.uint8)
-    planes = []
-    for ink in range(len(inks.rgb)):
-        plane = _where_any(solid, np.flatnonzero(ink_of == ink))
+    planes = _solid_planes(solved, [np.flatnonzero(ink_of == ink).tolist() for ink in range(len(inks.rgb))])
+    for ink, plane in enumerate(planes):
         plane.ravel()[at] = level[ink][key]
-        planes.append(plane)
     return planes
 
 
-def _where_any(label: U8, members: Array) -> U8:
-    """Return 255 where a label is one of a few members, by comparison: a table walks each pixel on its own."""
-    found = label == members[0] if len(members) else np.zeros(label.shape, bool)
-    for member in members[1:].tolist():
-        found |= label == member
-    plane = found.view(np.uint8)
-    return np.negative(plane, out=plane)  # 1 wraps to 255
+def _solid_planes(solved: Solved, members: Sequence[Sequence[int]]) -> list[U8]:
+    """Return for each ink 255 where a core is one of its members, a few rows at a time.
+
+    Labels are compared with each member: a table walks each pixel on its own.
+    """
+    label, core = solved.label, solved.shares.core
+    planes = [np.empty(label.shape, np.uint8) for _ in members]
+    for band in row_bands(len(label), max(1, CACHED_PIXELS // max(label.shape[1], 1))):
+        rows = slice(band.start, band.stop)
+        solid = solid_labels(label[rows], core[rows])
+        for plane, own in zip(planes, members, strict=True):
+            found = plane[rows].view(bool)
+            found[:] = solid == own[0] if own else False
+            for member in own[1:]:
+                found |= solid == member
+            np.negative(plane[rows], out=plane[rows])  # 1 wraps to 255
+    return planes
 
 
 def _add_tones(

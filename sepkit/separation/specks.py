@@ -15,7 +15,7 @@ import numpy as np
 from sepkit.coverage.parts import Parts
 from sepkit.separation import tuned_colours
 from sepkit.separation import tuned_mixing as tuned
-from sepkit.separation.cores import NONE, around, bit_table, gather, neighbours
+from sepkit.separation.cores import NONE, around, bit_table, gather, neighbours, solid_labels
 from sepkit.separation.shares import Shares, Solved, solve_keys
 from sepkit.separation.unmix import Masks, Metric, Mixture
 
@@ -87,9 +87,9 @@ def solved_without(
 
     What lies around takes its place, and what that buries; never another ink without a body there, unless ``rare``.
     """
-    label, core, art = solved.label, solved.shares.core, tuned_colours.NOISY
-    near, reach = neighbours(label, core, at, radii=(art.near_px, art.far_px))
-    masks = Masks(near, reach, around(label, core, at))
+    solid, art = solid_labels(solved.label, solved.shares.core), tuned_colours.NOISY
+    near, reach = neighbours(solid, at, radii=(art.near_px, art.far_px))
+    masks = Masks(near, reach, around(solid, at))
     key = np.zeros(len(at), np.int64)
     mixture: Mixture | None = None
     for m in np.unique(member).tolist():

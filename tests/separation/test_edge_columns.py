@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sepkit import threads
-from sepkit.separation.cores import NONE, around, bit_table, cores, deep, neighbours
+from sepkit.separation.cores import NONE, around, bit_table, cores, deep, deep_neighbours, neighbours, solid_labels
 from sepkit.separation.edge_columns import ROWS, strips
 from sepkit.separation.palette import find_clean_members, label_clean, pack
 
@@ -64,12 +64,17 @@ def test_cores_round_about_are_those_of_plain_windows(seed: int) -> None:
     core = cores(label)
     bits = bit_table()[np.where(core, label, NONE)]
     at = np.arange(label.size)
-    for radius, got in zip((1, 3), neighbours(label, core, at, radii=(1, 3)), strict=True):
+    for radius, got in zip((1, 3), neighbours(solid_labels(label, core), at, radii=(1, 3)), strict=True):
         padded = np.pad(bits, radius)
         windows = np.lib.stride_tricks.sliding_window_view(padded, (2 * radius + 1,) * 2)
         assert np.array_equal(got.reshape(label.shape), np.bitwise_or.reduce(windows, axis=(2, 3)))
+    bits = bit_table()[np.where(deep(label), label, NONE)]
+    windows = np.lib.stride_tricks.sliding_window_view(np.pad(bits, 2), (5, 5))
+    got = deep_neighbours(label, at, radius=2)
+    assert np.array_equal(got.reshape(label.shape), np.bitwise_or.reduce(windows, axis=(2, 3)))
+    bits = bit_table()[np.where(core, label, NONE)]
     if max(label.shape) <= 20:
-        assert (around(label, core, at) == np.bitwise_or.reduce(bits.ravel())).all()
+        assert (around(solid_labels(label, core), at) == np.bitwise_or.reduce(bits.ravel())).all()
 
 
 def test_two_threads_find_what_one_does(monkeypatch: pytest.MonkeyPatch) -> None:
