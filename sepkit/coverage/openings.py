@@ -7,6 +7,7 @@ takes. The same, bit for bit, as ``reach.choke`` and ``reach.spread`` of the mas
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -19,6 +20,8 @@ Array = np.ndarray[Any, np.dtype[Any]]
 LEAST_LEFT = 64
 """Of 255: what an opening leaves less of than a quarter is taken."""
 HALF = np.float32(0.5)
+TILE_PX = 64
+"""Few pixels lie in few tiles of this side; smaller ones have more room around than inside."""
 
 
 def taken_at(mask: Bool, asked: Bool, half_px: float) -> Bool:
@@ -27,9 +30,11 @@ def taken_at(mask: Bool, asked: Bool, half_px: float) -> Bool:
     ``asked`` lies in the mask. Beyond the border nothing is open when it is choked, and nothing is left to spread.
     """
     radius = math.ceil(half_px - 1) + 1
-    margin = 2 * radius + 2
-    grid = _Grid(mask, margin)
-    at = grid.of(asked)
+    places = np.flatnonzero(asked)
+    out = np.zeros_like(mask)
+    if not len(places):
+        return out
+    grid, at = _Grid.of(mask, places, 2 * radius + 2)
     near = _around(grid, at, radius + 1)  # a pixel farther than is spread from: what lies beside one is known
     left = _choked(grid, near, radius, half_px)
     own = left[at]
@@ -37,33 +42,43 @@ def taken_at(mask: Bool, asked: Bool, half_px: float) -> Bool:
     for step in grid.square(1):
         prints |= left[near + step] > 127
     left[near[~prints]] = 0  # a faint pixel counts only beside one that prints, as when a plane is spread
-    out = np.zeros_like(mask)
     kept = np.maximum(own, _spread(grid, left, at, radius, half_px))
-    out.reshape(-1)[grid.back(at[kept < LEAST_LEFT])] = True
+    out.reshape(-1)[places[kept < LEAST_LEFT]] = True
     return out
 
 
+@dataclass(frozen=True, slots=True, eq=False)
 class _Grid:
-    """A mask with room around it, walked by flat index."""
+    """Tiles of a mask with room around each, one below the other, walked by flat index."""
 
-    def __init__(self, mask: Bool, margin: int) -> None:
-        self.margin, self.inner_width = margin, mask.shape[1]
-        self.width = mask.shape[1] + 2 * margin
-        room = np.zeros((mask.shape[0] + 2 * margin, self.width), bool)
-        np.logical_not(mask, out=room[margin:-margin, margin:-margin])
-        self.holes = room.reshape(-1)
-        """Beyond the border there are none."""
-        self.inside = (margin, room.shape[0] - margin, margin, self.width - margin)
+    holes: Bool
+    """Where nothing is of the mask; beyond its border there are none."""
+    inside: Bool
+    """Where the mask is at all."""
+    width: int
 
-    def of(self, asked: Bool) -> Array:
-        """Return the flat index of pixels of the mask that are asked."""
-        rows, columns = np.divmod(np.flatnonzero(asked), self.inner_width)
-        return np.asarray((rows + self.margin) * self.width + columns + self.margin)
-
-    def back(self, at: Array) -> Array:
-        """Return the flat index in the mask."""
-        rows, columns = np.divmod(at, self.width)
-        return np.asarray((rows - self.margin) * self.inner_width + columns - self.margin)
+    @staticmethod
+    def of(mask: Bool, places: Array, margin: int) -> tuple[_Grid, Array]:
+        """Return the tiles that hold some pixels of a mask, told by flat index, and where these lie in the grid."""
+        width = mask.shape[1]
+        tile = max(TILE_PX, 2 * margin)
+        rows, columns = np.divmod(places, width)
+        across = -(-width // tile)
+        tiles, number = np.unique(rows // tile * across + columns // tile, return_inverse=True)
+        side = tile + 2 * margin
+        holes, inside = np.zeros((len(tiles), side, side), bool), np.zeros((len(tiles), side, side), bool)
+        for k, (down, right) in enumerate(zip(*(part.tolist() for part in np.divmod(tiles, across)), strict=True)):
+            top, left = down * tile - margin, right * tile - margin
+            own = slice(max(top, 0), top + side), slice(max(left, 0), left + side)
+            part = mask[own]
+            here = (
+                slice(own[0].start - top, own[0].start - top + part.shape[0]),
+                slice(own[1].start - left, own[1].start - left + part.shape[1]),
+            )
+            np.logical_not(part, out=holes[k][here])
+            inside[k][here] = True
+        at = (number * side + rows % tile + margin) * side + columns % tile + margin
+        return _Grid(holes.reshape(-1), inside.reshape(-1), side), at
 
     def square(self, radius: int) -> list[int]:
         """Return the steps to all pixels of a square around one."""
@@ -76,10 +91,7 @@ def _around(grid: _Grid, at: Array, radius: int) -> Array:
     marked = np.zeros(grid.holes.size, bool)
     for step in grid.square(radius):
         marked[at + step] = True
-    first, last, left, right = grid.inside
-    rows = marked.reshape(-1, grid.width)
-    rows[:first] = rows[last:] = False
-    rows[:, :left] = rows[:, right:] = False
+    marked &= grid.inside
     return np.flatnonzero(marked)
 
 

@@ -17,7 +17,11 @@ from sepkit.coverage.parts import Parts
 from sepkit.units import mm_to_px
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from sepkit.model import U8, Bool
+
+    I64 = NDArray[np.int64]
 
 MOST_HOLE_MM = 1.2
 """A hole of more than this across is drawn."""
@@ -35,36 +39,40 @@ def worn_area(coverage: U8, *, dpi: float) -> Bool | None:
     from PIL import Image
 
     solid = coverage > 127
-    holes = _small(_holes(solid), MOST_HOLE_MM, dpi)
-    if not holes.any():
+    holes = _small_holes(solid, dpi)
+    if holes is None:
         return None
+    *at, number = holes
     factor = max(1, int(dpi // ENOUGH_DPI))
-    filled = np.where(solid | holes, np.uint8(255), np.uint8(0))
+    filled = np.where(solid, np.uint8(255), np.uint8(0))
+    filled[at[0], at[1]] = 255
     small = np.asarray(Image.fromarray(filled).reduce(factor)) > 127 if factor > 1 else filled > 0
     body = _opened(small, mm_to_px(THICK_MM, dpi / factor) / 2)
-    if not body.any():
-        return None
-    inside = _full(body, factor, coverage.shape)
-    if Parts.of(holes & inside).count < LEAST_HOLES:
+    height, width = body.shape
+    inside = body[np.minimum(at[0] // factor, height - 1), np.minimum(at[1] // factor, width - 1)]
+    if len(np.unique(number[inside])) < LEAST_HOLES:
         return None
     reach = max(1, round(mm_to_px(AROUND_MM, dpi / factor)))
     near = unpacked(grown(packed(body), square(reach)), body.shape[1])
     return _full(near, factor, coverage.shape)
 
 
-def _holes(solid: Bool) -> Bool:
-    """Return the open parts that touch no border; pixels that meet at a corner alone are not joined."""
-    parts = Parts.of(~solid, corners=False)
+def _small_holes(solid: Bool, dpi: float) -> tuple[I64, I64, I64] | None:
+    """Return rows, columns and numbers of the pixels of small holes; None where there are too few of these.
+
+    A hole touches no border; pixels of the ground that meet at a corner alone are not joined, those of a hole are.
+    """
+    ground = Parts.of(~solid, corners=False)
     height, width = solid.shape
-    at_border = (parts.rows == 0) | (parts.rows == height - 1) | (parts.starts == 0) | (parts.stops == width)
-    inside = np.ones(parts.count + 1, bool)
-    inside[parts.labels[at_border]] = False
-    return parts.mask(inside)
-
-
-def _small(mask: Bool, most_mm: float, dpi: float) -> Bool:
-    parts = Parts.of(mask)
-    return parts.mask(parts.areas <= mm_to_px(most_mm, dpi) ** 2)
+    at_border = (ground.rows == 0) | (ground.rows == height - 1) | (ground.starts == 0) | (ground.stops == width)
+    inside = np.ones(ground.count + 1, bool)
+    inside[[0, *np.unique(ground.labels[at_border])]] = False
+    if np.count_nonzero(inside) < LEAST_HOLES:
+        return None
+    holes = Parts.of(ground.mask(inside))
+    small = holes.areas <= mm_to_px(MOST_HOLE_MM, dpi) ** 2
+    small[0] = False
+    return holes.pixels(small) if np.count_nonzero(small) >= LEAST_HOLES else None
 
 
 def _opened(mask: Bool, radius_px: float) -> Bool:
@@ -81,5 +89,6 @@ def _full(mask: Bool, factor: int, shape: tuple[int, ...]) -> Bool:
     if factor == 1:
         return mask
     rows = np.minimum(np.arange(shape[0]) // factor, mask.shape[0] - 1)
-    columns = np.minimum(np.arange(shape[1]) // factor, mask.shape[1] - 1)
-    return np.asarray(mask[rows[:, None], columns[None, :]])
+    wide = np.repeat(mask, factor, axis=1)
+    wide = np.pad(wide, ((0, 0), (0, max(0, shape[1] - wide.shape[1]))), mode="edge")
+    return np.asarray(wide[rows, : shape[1]])

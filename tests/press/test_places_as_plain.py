@@ -9,7 +9,7 @@ from scipy.ndimage import binary_dilation, binary_fill_holes, distance_transform
 
 from sepkit.coverage.parts import Parts
 from sepkit.coverage.strokes import _sides, _whole
-from sepkit.press.worn import _holes, _opened, _small
+from sepkit.press.worn import LEAST_HOLES, MOST_HOLE_MM, _opened, _small_holes
 
 SQUARE = np.ones((3, 3), int)
 
@@ -31,15 +31,22 @@ def test_parts_of_random_planes(seed, height, width):
 
 
 @settings(max_examples=40, deadline=None)
-@given(st.integers(0, 1 << 30), st.floats(0.2, 0.9), st.floats(0.05, 3))
-def test_small_holes_of_random_planes(seed, share, most_mm):
-    solid = np.random.default_rng(seed).random((31, 27)) < share
-    holes = _holes(solid)
-    assert np.array_equal(holes, binary_fill_holes(solid) & ~solid)
+@given(st.integers(0, 1 << 30), st.floats(0.2, 0.9), st.floats(6, 400))
+def test_small_holes_of_random_planes(seed, share, dpi):
+    solid = np.random.default_rng(seed).random((61, 57)) < share
+    holes = binary_fill_holes(solid) & ~solid
     labels, _ = label(holes, structure=SQUARE)
     areas = np.bincount(labels.ravel())
-    kept = holes & (areas[labels] <= (most_mm * 150 / 25.4) ** 2)
-    assert np.array_equal(_small(holes, most_mm, 150.0), kept)
+    kept = holes & (areas[labels] <= (MOST_HOLE_MM * dpi / 25.4) ** 2)
+    found = _small_holes(solid, dpi)
+    if len(np.unique(labels[kept])) < LEAST_HOLES:
+        assert found is None
+        return
+    rows, columns, number = found
+    mask = np.zeros_like(solid)
+    mask[rows, columns] = True
+    assert np.array_equal(mask, kept)
+    assert len(set(zip(labels[rows, columns].tolist(), number.tolist(), strict=True))) == len(np.unique(number))
 
 
 @settings(max_examples=30, deadline=None)
