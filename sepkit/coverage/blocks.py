@@ -25,8 +25,8 @@ TILE_PX = 160
 """Tiles in which flat art is told from art with edges; a multiple of every block's side."""
 CELL_PX = 8
 """Squares whose least and greatest value are found in one pass over the plane."""
-SIDES_PX = ((10, 32), (28, 80))
-"""Halo up to which blocks have a side: they stay about three halos wide. Above, a block is a tile."""
+SIDES_PX = ((16, 32), (40, 80))
+"""Halo up to which blocks have a side: they stay at least two halos wide. Above, a block is a tile."""
 BATCH_PX = 1 << 17
 """Pixels worked at once, halos included: a float32 plane of them fits the processor's cache."""
 
