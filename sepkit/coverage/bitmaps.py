@@ -92,8 +92,9 @@ def printing(plane: U8) -> Words:
 def set_at(words: Words, width: int) -> U32:
     """Return the flat index, rising, of what is set in words of a mask."""
     rows = np.flatnonzero(words.any(axis=1))
-    down, across = np.nonzero(unpacked(words[rows], width))
-    return (rows[down] * width + across).astype(np.uint32)
+    found = np.flatnonzero(unpacked(words[rows], width))
+    down = found // width
+    return (found + (rows[down] - down) * width).astype(np.uint32)
 
 
 def unpacked(words: Words, width: int) -> Bool:

@@ -25,15 +25,18 @@ TILE_PX = 160
 """Tiles in which flat art is told from art with edges; a multiple of every block's side."""
 CELL_PX = 8
 """Squares whose least and greatest value are found in one pass over the plane."""
-SIDES_PX = ((10, 32), (28, 80))
-"""Halo up to which blocks have a side: they stay about three halos wide. Above, a block is a tile."""
+SIDES_PX = ((16, 32), (40, 80))
+"""Halo up to which blocks have a side: they stay at least two halos wide. Above, a block is a tile."""
 BATCH_PX = 1 << 17
 """Pixels worked at once, halos included: a float32 plane of them fits the processor's cache."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Batch:
-    """Blocks of one size with their halo: arrays of them are (side, side, n)."""
+    """Blocks of one size with their halo: arrays of them are (side, side, n).
+
+    Where all lie inside the plane they are windows of it, which NumPy copies row by row; else pixels are looked up.
+    """
 
     rows: Array
     columns: Array
@@ -42,21 +45,25 @@ class Batch:
     halo: int
     shape: tuple[int, int]
     """Of the plane."""
-    at: Array
-    """Flat index of every pixel in the plane; of the nearest inside where a halo hangs over the border."""
-    inside: Bool | None
-    """Which of them lie inside; None when all do."""
+    border: tuple[Array, Bool] | None
+    """Flat index of every pixel in the plane, of the nearest inside where a halo hangs over, and which lie inside; None
+    when all do."""
 
     @staticmethod
     def at_blocks(rows: Array, columns: Array, side: int, halo: int, shape: tuple[int, int]) -> Batch:
         """Return blocks of a plane of ``shape`` with their halo."""
-        height, width = shape
+        if not _at_border(rows, columns, side, halo, shape).any():
+            return Batch(rows, columns, side, halo, shape, None)
         span = np.arange(side + 2 * halo)[:, None] - halo
         y, x = rows * side + span, columns * side + span
-        own_y, own_x = np.clip(y, 0, height - 1), np.clip(x, 0, width - 1)
+        own_y, own_x = np.clip(y, 0, shape[0] - 1), np.clip(x, 0, shape[1] - 1)
         inside = (own_y == y)[:, None] & (own_x == x)[None]
-        at = (own_y * width)[:, None] + own_x[None]
-        return Batch(rows, columns, side, halo, shape, at, None if inside.all() else inside)
+        return Batch(rows, columns, side, halo, shape, ((own_y * shape[1])[:, None] + own_x[None], inside))
+
+    @property
+    def inside(self) -> Bool | None:
+        """(side, side, n) which pixels, halos included, lie in the plane; None when all do."""
+        return None if self.border is None else self.border[1]
 
     @property
     def tile(self) -> Array:
@@ -70,26 +77,43 @@ class Batch:
 
     def of(self, plane: Array) -> Array:
         """Return the values of a C-ordered plane, 0 beyond its border."""
-        values = plane.reshape(-1)[self.at]
-        return values if self.inside is None else np.where(self.inside, values, values.dtype.type(0))
+        if self.border is None:
+            return self._windows(plane, self.halo)
+        at, inside = self.border
+        return np.where(inside, plane.reshape(-1)[at], plane.dtype.type(0))
 
     def own(self, values: Array) -> Array:
         """Return values of the blocks without their halos."""
-        own = slice(self.halo, len(self.at) - self.halo)
+        own = slice(self.halo, self.halo + self.side)
         return values[own, own]
 
     def own_of(self, plane: Array) -> Array:
         """Return the values of a C-ordered plane in the blocks without their halos, as they are nearest inside."""
-        return np.asarray(plane.reshape(-1)[self.own(self.at)])
+        return self._windows(plane, 0) if self.border is None else plane.reshape(-1)[self.own(self.border[0])]
 
     def put(self, out: Array, values: Array) -> None:
         """Write values of the blocks, without halos, to a C-ordered plane."""
-        at = self.own(self.at)
-        if self.inside is None:
-            out.reshape(-1)[at] = values
+        if self.border is None:
+            _windows_of(out, self.side, 0)[self.rows, self.columns] = values.transpose(2, 0, 1)
         else:
-            here = self.own(self.inside)
+            at, here = (self.own(one) for one in self.border)
             out.reshape(-1)[at[here]] = values[here]
+
+    def _windows(self, plane: Array, halo: int) -> Array:
+        before = -(-halo // self.side)
+        windows = _windows_of(plane, self.side, halo)[self.rows - before, self.columns - before]
+        return np.ascontiguousarray(windows.transpose(1, 2, 0))
+
+
+def _windows_of(plane: Array, side: int, halo: int) -> Array:
+    """Return the view (down, across, wide, wide) of all blocks whose halos lie inside a plane.
+
+    The first is as many blocks down and across as a halo is wide.
+    """
+    off, wide = -halo % side, side + 2 * halo
+    counts = [max((length - off - wide) // side + 1, 0) for length in plane.shape]
+    strides = (*(side * stride for stride in plane.strides), *plane.strides)
+    return np.lib.stride_tricks.as_strided(plane[off:, off:], (*counts, wide, wide), strides)
 
 
 def edge_blocks(plane: U8, halo: int, *, cells: Bool | None = None, bare: bool = False) -> Iterator[Batch]:
