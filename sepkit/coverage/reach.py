@@ -10,13 +10,14 @@ Coverage in and out is (h, w) uint8; distances are float32 pixels.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sepkit.coverage.bands import check_coverage
 from sepkit.coverage.blocks import Batch, Window, cells_at, edge_blocks, held_cells, tile_windows, tiles_with
+from sepkit.threads import each
 
 if TYPE_CHECKING:
     from sepkit.model import F32, U8, U32, Bool
@@ -74,22 +75,28 @@ def spread(coverage: U8, distance_px: float, *, tone: Bool | None = None, only: 
     coverage = np.ascontiguousarray(coverage)
     out = coverage.copy()
     cells = None if only is None else held_cells(only)
-    for blocks, _, grown in spread_blocks(coverage, distance_px, tone=tone, cells=cells):
-        blocks.put(out, grown)
+    spread_blocks(coverage, distance_px, lambda blocks, _, grown: blocks.put(out, grown), tone=tone, cells=cells)
     return out
 
 
 def spread_blocks(
-    coverage: U8, distance_px: float, *, tone: Bool | None = None, cells: Bool | None = None
-) -> Iterator[tuple[Batch, U8, U8]]:
-    """Yield the blocks in which ``spread`` by more than 0 may change a C-ordered plane, less those without ``cells``.
+    coverage: U8,
+    distance_px: float,
+    put: Callable[[Batch, U8, U8], None],
+    *,
+    tone: Bool | None = None,
+    cells: Bool | None = None,
+) -> None:
+    """Work the blocks in which ``spread`` by more than 0 may change a C-ordered plane, less those without ``cells``.
 
-    With each batch come its coverage, halo and all, and its own pixels grown.
+    ``put`` is given each batch, its coverage, halo and all, and its own pixels grown; in two threads where the plane is
+    large, which may write to one plane, as no blocks overlap.
     """
     halo = halo_of(distance_px)
     tone = None if tone is None else np.ascontiguousarray(tone)
     toned = None if tone is None else tiles_with(tone, halo)
-    for blocks in edge_blocks(coverage, halo, cells=cells):
+
+    def work(blocks: Batch) -> None:
         cover = blocks.of(coverage)
         shape = _shape(cover, None if tone is None else blocks.of(tone))
         grown = np.float32(0.5 + distance_px) - edge_distance(shape, reach_px=_enough(distance_px), halo=halo)
@@ -97,7 +104,9 @@ def spread_blocks(
         if toned is not None and (mine := toned[blocks.tile]).any():
             grown[..., mine] *= blocks.own(_strongest(cover[..., mine], distance_px))
         grown *= 255
-        yield blocks, cover, np.maximum(blocks.own(cover), np.rint(grown, out=grown).astype(np.uint8))
+        put(blocks, cover, np.maximum(blocks.own(cover), np.rint(grown, out=grown).astype(np.uint8)))
+
+    each(work, edge_blocks(coverage, halo, cells=cells), px=coverage.size)
 
 
 def choke(
@@ -118,35 +127,46 @@ def choke(
     coverage = np.ascontiguousarray(coverage)
     out = coverage.copy()
     cells = None if only is None else held_cells(only)
-    for blocks, choked in choke_blocks(coverage, distance_px, tone=tone, cells=cells, bare=bare):
-        blocks.put(out, choked)
+    choke_blocks(
+        coverage, distance_px, lambda blocks, choked: blocks.put(out, choked), tone=tone, cells=cells, bare=bare
+    )
     return out
 
 
 def choke_blocks(
-    coverage: U8, distance_px: float, *, tone: Bool | None = None, cells: Bool | None = None, bare: bool = False
-) -> Iterator[tuple[Batch, U8]]:
-    """Yield the blocks in which ``choke`` by more than 0 may change a C-ordered plane, less those without ``cells``.
+    coverage: U8,
+    distance_px: float,
+    put: Callable[[Batch, U8], None],
+    *,
+    tone: Bool | None = None,
+    cells: Bool | None = None,
+    bare: bool = False,
+) -> None:
+    """Work the blocks in which ``choke`` by more than 0 may change a C-ordered plane, less those without ``cells``.
 
-    With each batch come its own pixels choked.
+    ``put`` is given each batch and its own pixels choked, in two threads as in ``spread_blocks``.
     """
     halo = halo_of(distance_px)
     tone = None if tone is None else np.ascontiguousarray(tone)
-    for blocks in edge_blocks(coverage, halo, cells=cells, bare=bare):
+
+    def work(blocks: Batch) -> None:
         cover = blocks.of(coverage)
         inside = None if bare else blocks.inside
         holes = _holes(cover, None if tone is None else blocks.of(tone), inside)
         kept = np.float32(0.5 - distance_px) + edge_distance(holes, reach_px=_enough(distance_px), halo=halo)
         np.clip(kept, 0, 1, out=kept)
         kept *= 255
-        yield blocks, np.minimum(blocks.own(cover), np.rint(kept, out=kept).astype(np.uint8))
+        put(blocks, np.minimum(blocks.own(cover), np.rint(kept, out=kept).astype(np.uint8)))
+
+    each(work, edge_blocks(coverage, halo, cells=cells, bare=bare), px=coverage.size)
 
 
 def spread_at(coverage: U8, distance_px: float, at: U32, *, tone: Bool | None = None) -> U8:
     """Return (n,) what ``spread`` by more than 0 gives at flat indices ``at``: nothing else is worked."""
     coverage = np.ascontiguousarray(coverage)
-    worked = spread_blocks(coverage, distance_px, tone=tone, cells=cells_at(at, coverage.shape))
-    return _asked_at(coverage, at, ((blocks, grown) for blocks, _, grown in worked))
+    out, cells = _known_at(coverage, at), cells_at(at, coverage.shape)
+    spread_blocks(coverage, distance_px, lambda blocks, _, grown: blocks.put(out, grown), tone=tone, cells=cells)
+    return np.asarray(out.reshape(-1)[at])
 
 
 def choked_at(coverage: U8, distance_px: float, at: U32, *, tone: Bool | None = None) -> U8:
@@ -154,19 +174,20 @@ def choked_at(coverage: U8, distance_px: float, at: U32, *, tone: Bool | None = 
     coverage = np.ascontiguousarray(coverage)
     if distance_px <= 0:
         return np.asarray(coverage.reshape(-1)[at])
-    cells = cells_at(at, coverage.shape)
-    worked = choke_blocks(coverage, distance_px, tone=tone, cells=cells, bare=meets_border(coverage))
-    return _asked_at(coverage, at, worked)
+    out, cells = _known_at(coverage, at), cells_at(at, coverage.shape)
+
+    def put(blocks: Batch, choked: U8) -> None:
+        blocks.put(out, choked)
+
+    choke_blocks(coverage, distance_px, put, tone=tone, cells=cells, bare=meets_border(coverage))
+    return np.asarray(out.reshape(-1)[at])
 
 
-def _asked_at(coverage: U8, at: U32, worked: Iterable[tuple[Batch, U8]]) -> U8:
-    """Return the values of a plane at flat indices after what was worked in some blocks of it."""
-    here = np.empty_like(coverage)
-    asked = here.reshape(-1)
-    asked[at] = coverage.reshape(-1)[at]
-    for blocks, values in worked:
-        blocks.put(here, values)
-    return np.asarray(asked[at])
+def _known_at(coverage: U8, at: U32) -> U8:
+    """Return a plane of which nothing is known but what another holds at flat indices."""
+    out = np.empty_like(coverage)
+    out.reshape(-1)[at] = coverage.reshape(-1)[at]
+    return out
 
 
 def choke_on_bare(coverage: U8, distance_px: float, *, tone: Bool | None = None, only: Bool | None = None) -> U8:

@@ -17,12 +17,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.coverage.bitmaps import SURE_PX, grown, printing, set_at, sure_disc, surely_reached, within
+from sepkit.coverage.blocks import cell_range
 from sepkit.coverage.keep import kept
 from sepkit.coverage.reach import choke_blocks, choked_at, meets_border, spread, spread_at
 from sepkit.coverage.squares import sums_of_squares
 from sepkit.coverage.sums import above_at, raised, summed
 
 if TYPE_CHECKING:
+    from sepkit.coverage.blocks import Batch
     from sepkit.coverage.sums import Patch
     from sepkit.model import U8, U32, Bool
 
@@ -153,8 +155,12 @@ def _union_tone(tones: Sequence[Bool | None], union: U8) -> Bool | None:
 def _drawn_in(union: U8, printed: U8, choke_px: float, tone: Bool | None, own_colour: Sequence[U8]) -> tuple[U8, U32]:
     """Return the base choked from bare garment, but for its own colour; and where strokes kept less than that."""
     out = union.copy()
-    for blocks, choked in choke_blocks(printed, choke_px, tone=tone, bare=meets_border(printed)):
-        blocks.put(out, np.minimum(blocks.own_of(out), choked))
+
+    def lower(blocks: Batch, choked: U8) -> None:
+        blocks.put(out, np.minimum(blocks.own_of(union), choked))
+
+    some = cell_range(union)[1] > 0
+    choke_blocks(printed, choke_px, lower, tone=tone, cells=some, bare=meets_border(printed))
     thin = _kept_thin(_Asked(union, printed, choke_px, tone), out)
     out = raised(out, [thin])
     for coverage in own_colour:

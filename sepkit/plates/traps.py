@@ -18,7 +18,6 @@ from sepkit.coverage.blocks import cell_range
 from sepkit.coverage.keep import kept
 from sepkit.coverage.reach import FAINT_TONE, choke, edge_tiles, half_way, halo_of, opened, spread, spread_blocks
 from sepkit.coverage.sums import summed
-from sepkit.threads import each
 
 if TYPE_CHECKING:
     from sepkit.coverage.blocks import Batch
@@ -50,8 +49,7 @@ def trapped(
     safe = choke(summed(planes), trap_px) if overprint_px > 0 else None
     masks = list(tones) if tones is not None else [None] * len(planes)
 
-    def grown_under(item: tuple[int, list[int]]) -> U8:
-        i, under = item
+    def grown_under(i: int, under: list[int]) -> U8:
         plane, darker = planes[i], [planes[j] for j in under]
         if not (darker and plane.any()):
             return plane
@@ -60,7 +58,7 @@ def trapped(
             grown = kept(_trap_one, plane, darker, trap_px, masks[i], [masks[j] for j in under])
         return grown if safe is None else np.maximum(grown, _run_on(plane, darker, overprint_px, safe, masks[i]))
 
-    return each(grown_under, enumerate(_grows_under(lightness, not_under or {})), px=planes[0].size)
+    return [grown_under(i, under) for i, under in enumerate(_grows_under(lightness, not_under or {}))]
 
 
 def _grows_under(lightness: Sequence[float], not_under: Mapping[int, Collection[int]]) -> list[list[int]]:
@@ -113,8 +111,9 @@ def _trap_one(
     room = (cell_range(plane)[0] < 255) & np.logical_or.reduce([cell_range(dark)[1] > 0 for dark in darker])
     planes = [np.ascontiguousarray(one) for one in (plane, *darker)]
     reach_px = 2 * trap_px + 2
-    out = plane
-    for blocks, cover, grown in spread_blocks(planes[0], trap_px, tone=tone, cells=room):
+    out, added = planes[0].copy(), list[bool]()
+
+    def put(blocks: Batch, cover: U8, grown: U8) -> None:
         over = summed([cover, *(blocks.of(dark) for dark in planes[1:])])
         own = blocks.own(cover)
         np.minimum(grown, blocks.own(over), out=grown)
@@ -125,9 +124,11 @@ def _trap_one(
             nearer = half_way(shape, bare, reach_px=reach_px, halo=wide.halo)
             grown[..., contested] = np.minimum(grown[..., contested], nearer)
         if (grown > own).any():
-            out = planes[0].copy() if out is plane else out
+            added.append(True)
             blocks.put(out, np.maximum(own, grown))
-    return out
+
+    spread_blocks(planes[0], trap_px, put, tone=tone, cells=room)
+    return out if added else plane
 
 
 def _asked_and_bare(blocks: Batch, planes: Sequence[U8], tones: Sequence[Bool | None]) -> tuple[U8, U8]:
