@@ -33,8 +33,9 @@ HALF = SOLID // 2
 KEYS_A = -0.75
 ACROSS_UNIT = 128
 DOWN_UNIT = 256
-BLOCK = 64
-LEAST_PERIOD = 24
+CELL_COLUMNS = 64
+"""Film pixels that are enlarged at once; a multiple of 8, so that cells of a packed row are whole bytes. In films
+without dots cells of 32 pixels took a half longer, of 96 a fifth."""
 MOST_PRODUCT = 1 << 18
 """Multiplications per matrix product that linear algebra libraries keep on one thread. More threads gain nothing on
 these sizes, and stall when plates share the cores."""
@@ -90,19 +91,9 @@ class Upsampler:
         self.coverage = coverage
         self.step_y = step_y
         self.window = window
-        base, weights = tap_weights(window.x, window.width, step=step_x, unit=ACROSS_UNIT)
-        self.taps = weights.shape[1]
-        self.left = int(base[0])
-        self.right = int(base[-1]) + self.taps
-        self.columns = np.clip(np.arange(self.left, self.right), 0, coverage.shape[1] - 1)
-        self.period, self.times = _period(base, weights, step_x)
-        self.blocks = [
-            _block(base[a : a + BLOCK], weights[a : a + BLOCK], self.left, a)
-            for a in range(self.period * self.times, window.width, BLOCK)
-        ]
-        if self.times:
-            self.stride = int(base[self.period] - base[0])
-            self.repeated = _block(base[: self.period], weights[: self.period], self.left, 0)[2]
+        self.columns, self.matrices = cells_across(
+            *tap_weights(window.x, window.width, step=step_x, unit=ACROSS_UNIT), coverage.shape[1]
+        )
 
     def taps_down(self, start: int, stop: int) -> tuple[I64, F32]:
         """Return which source rows film rows ``start:stop`` of the window read, edges repeated, and their weights."""
@@ -112,28 +103,13 @@ class Upsampler:
 
     def across(self, start: int, stop: int) -> F32:
         """Return source rows ``start:stop`` enlarged across: (n, window width) float32 in 1/128 level."""
-        source = self._columns(start, stop)
-        out = np.empty((source.shape[0], self.window.width), np.float32)
-        if self.times:
-            self._repeat(source, out)
-        for at, low, matrix in self.blocks:
-            rows = max(1, MOST_PRODUCT // matrix.size)
-            for y in range(0, source.shape[0], rows):
-                part = source[y : y + rows, low : low + matrix.shape[0]]
-                np.matmul(part, matrix, out=out[y : y + rows, at : at + matrix.shape[1]])
-        return out
-
-    def _repeat(self, source: F32, out: F32) -> None:
-        """Fill the periods of ``out``: windows of the source that overlap, times one matrix, in one call."""
-        taps = self.repeated.shape[0]
-        rows = max(1, MOST_PRODUCT // self.repeated.size)
-        for y in range(0, source.shape[0], rows):
-            part = source[y : y + rows]
-            windows = np.lib.stride_tricks.as_strided(
-                part, (self.times, part.shape[0], taps), (self.stride * part.itemsize, *part.strides), writeable=False
-            )
-            into = out[y : y + rows, : self.times * self.period].reshape(part.shape[0], self.times, self.period)
-            np.matmul(windows, self.repeated, out=into.transpose(1, 0, 2))
+        cells = np.moveaxis(self.coverage[start:stop].take(self.columns, axis=1), 1, 0).astype(np.float32, order="C")
+        count, height, reach = cells.shape
+        out = np.empty((height, count, CELL_COLUMNS), np.float32)
+        rows = max(1, MOST_PRODUCT // (reach * CELL_COLUMNS))
+        for y in range(0, height, rows):
+            np.matmul(cells[:, y : y + rows], self.matrices, out=np.moveaxis(out[y : y + rows], 1, 0))
+        return out.reshape(height, count * CELL_COLUMNS)[:, : self.window.width]
 
     def down(self, wide: F32, first_source: int, rows: I64, weights: F32) -> I16:
         """Return film rows as int16 (n, window width) in 1/64 level, from rows of taps_down.
@@ -141,17 +117,6 @@ class Upsampler:
         ``wide`` holds the source rows from ``first_source`` on, as ``across`` returned them.
         """
         return rows_down(wide, *matrix_down(first_source, rows, weights))
-
-    def _columns(self, start: int, stop: int) -> F32:
-        width = self.coverage.shape[1]
-        rows = self.coverage[start:stop]
-        out = np.empty((stop - start, self.right - self.left), np.float32)
-        low, high = max(0, self.left), min(width, self.right)
-        inner = slice(low - self.left, high - self.left)
-        out[:, inner] = rows[:, low:high]
-        out[:, : inner.start] = rows[:, :1]
-        out[:, inner.stop :] = rows[:, width - 1 :]
-        return out
 
 
 def matrix_down(first_source: int, rows: I64, weights: F32) -> tuple[slice, F32]:
@@ -175,25 +140,18 @@ def rows_down(wide: F32, source: slice, matrix: F32) -> I16:
     return out
 
 
-def _period(base: I64, weights: F32, step: float) -> tuple[int, int]:
-    """Return after how many film pixels the taps repeat, and how many times they do; 0, 0 when they do not."""
-    for period in range(LEAST_PERIOD, min(BLOCK, len(base) // 2) + 1):
-        source = round(step * period)
-        if abs(step * period - source) > 1e-9 or source < 1:
-            continue
-        times = len(base) // period
-        first, rest = base[: times * period].reshape(times, period), weights[: times * period]
-        if (
-            np.array_equal(first, first[0] + source * np.arange(times)[:, None])
-            and (rest.reshape(times, period, -1) == rest[:period]).all()
-        ):
-            return period, times
-    return 0, 0
+def cells_across(base: I64, weights: F32, width: int) -> tuple[I64, F32]:
+    """Return the source columns (cells, n) that each cell of CELL_COLUMNS film pixels reads, and its matrix.
 
-
-def _block(base: I64, weights: F32, left: int, at: int) -> tuple[int, int, F32]:
-    low = int(base[0])
-    matrix = np.zeros((int(base[-1]) - low + weights.shape[1], len(base)), np.float32)
-    rows = (base - low)[:, None] + np.arange(weights.shape[1])
-    matrix[rows, np.arange(len(base))[:, None]] = weights
-    return at, low - left, matrix
+    ``base`` and ``weights`` are those of ``tap_weights`` for a row of a film; edges of a source of ``width`` columns
+    repeat. Matrices are (cells, n, CELL_COLUMNS) float32.
+    """
+    count, taps = -(-len(base) // CELL_COLUMNS), weights.shape[1]
+    at = np.minimum(np.arange(count * CELL_COLUMNS), len(base) - 1).reshape(count, CELL_COLUMNS)
+    first = base[at].min(axis=1, keepdims=True)
+    reach = int((base[at] - first).max()) + taps
+    columns = np.clip(first + np.arange(reach), 0, width - 1)
+    matrices = np.zeros((count, reach, CELL_COLUMNS), np.float32)
+    rows = (base[at] - first)[..., None] + np.arange(taps)
+    matrices[np.arange(count)[:, None, None], rows, np.arange(CELL_COLUMNS)[:, None]] = weights[at]
+    return columns, matrices
