@@ -41,7 +41,9 @@ class CrispRows:
         base, weights = tap_weights(window.x, window.width, step=step_x, unit=ACROSS_UNIT)
         if mirror:
             base, weights = base[::-1], weights[::-1]
-        self.columns, self.matrices = cells_across(base, weights, coverage.shape[1])
+        first, self.matrices = cells_across(base, weights)
+        columns = first[:, None] + np.arange(self.matrices.shape[1])
+        self.columns = np.clip(columns, 0, coverage.shape[1] - 1)
         # Where the columns of each cell start and end, as ``reduceat`` asks: what lies between two cells is not used.
         self.spans = np.stack([self.columns.min(axis=1), self.columns.max(axis=1) + 1], axis=1).ravel()
         self.beyond = np.zeros(1, np.uint8)

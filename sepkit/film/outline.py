@@ -36,6 +36,7 @@ DOWN_UNIT = 256
 CELL_COLUMNS = 64
 """Film pixels that are enlarged at once; a multiple of 8, so that cells of a packed row are whole bytes. In films
 without dots cells of 32 pixels took a half longer, of 96 a fifth."""
+LEAST_CELL = 24
 MOST_PRODUCT = 1 << 18
 """Multiplications per matrix product that linear algebra libraries keep on one thread. More threads gain nothing on
 these sizes, and stall when plates share the cores."""
@@ -91,9 +92,16 @@ class Upsampler:
         self.coverage = coverage
         self.step_y = step_y
         self.window = window
-        self.columns, self.matrices = cells_across(
-            *tap_weights(window.x, window.width, step=step_x, unit=ACROSS_UNIT), coverage.shape[1]
-        )
+        cell = _even_cell(step_x)
+        whole = -(-window.width // cell) * cell
+        first, self.matrices = cells_across(*tap_weights(window.x, whole, step=step_x, unit=ACROSS_UNIT), cell)
+        self.reach = self.matrices.shape[1]
+        self.first = first - first[0]
+        self.stride = max(1, round(step_x * cell))
+        self.even = np.array_equal(self.first, self.stride * np.arange(len(first)))
+        if self.even and (self.matrices == self.matrices[0]).all():
+            self.matrices = self.matrices[:1]
+        self.left, self.right = int(first[0]), int(first[-1]) + self.reach
 
     def taps_down(self, start: int, stop: int) -> tuple[I64, F32]:
         """Return which source rows film rows ``start:stop`` of the window read, edges repeated, and their weights."""
@@ -103,13 +111,18 @@ class Upsampler:
 
     def across(self, start: int, stop: int) -> F32:
         """Return source rows ``start:stop`` enlarged across: (n, window width) float32 in 1/128 level."""
-        cells = np.moveaxis(self.coverage[start:stop].take(self.columns, axis=1), 1, 0).astype(np.float32, order="C")
-        count, height, reach = cells.shape
-        out = np.empty((height, count, CELL_COLUMNS), np.float32)
-        rows = max(1, MOST_PRODUCT // (reach * CELL_COLUMNS))
+        source = self._columns(start, stop)
+        if self.even:  # cells as windows of one array: nothing is copied
+            cells = _windows(source, self.reach)[:: self.stride]
+        else:
+            cells = _windows(source, self.reach)[self.first].astype(np.float32)
+        count, height, _ = cells.shape
+        cell = self.matrices.shape[2]
+        out = np.empty((height, count, cell), np.float32)
+        rows = max(1, MOST_PRODUCT // (self.reach * cell))
         for y in range(0, height, rows):
             np.matmul(cells[:, y : y + rows], self.matrices, out=np.moveaxis(out[y : y + rows], 1, 0))
-        return out.reshape(height, count * CELL_COLUMNS)[:, : self.window.width]
+        return out.reshape(height, count * cell)[:, : self.window.width]
 
     def down(self, wide: F32, first_source: int, rows: I64, weights: F32) -> I16:
         """Return film rows as int16 (n, window width) in 1/64 level, from rows of taps_down.
@@ -117,6 +130,18 @@ class Upsampler:
         ``wide`` holds the source rows from ``first_source`` on, as ``across`` returned them.
         """
         return rows_down(wide, *matrix_down(first_source, rows, weights))
+
+    def _columns(self, start: int, stop: int) -> Any:
+        """Return source rows with the columns that cells read, edges repeated, float32 where nothing is copied."""
+        width = self.coverage.shape[1]
+        rows = self.coverage[start:stop]
+        out = np.empty((stop - start, self.right - self.left), np.float32 if self.even else np.uint8)
+        low, high = max(0, self.left), min(width, self.right)
+        inner = slice(low - self.left, high - self.left)
+        out[:, inner] = rows[:, low:high]
+        out[:, : inner.start] = rows[:, :1]
+        out[:, inner.stop :] = rows[:, width - 1 :]
+        return out
 
 
 def matrix_down(first_source: int, rows: I64, weights: F32) -> tuple[slice, F32]:
@@ -140,18 +165,30 @@ def rows_down(wide: F32, source: slice, matrix: F32) -> I16:
     return out
 
 
-def cells_across(base: I64, weights: F32, width: int) -> tuple[I64, F32]:
-    """Return the source columns (cells, n) that each cell of CELL_COLUMNS film pixels reads, and its matrix.
+def _windows(rows: Any, reach: int) -> Any:
+    """Return the windows of so many columns of rows (h, w), (w - reach + 1, h, reach), as a view."""
+    return np.moveaxis(np.lib.stride_tricks.sliding_window_view(rows, reach, axis=1), 1, 0)
 
-    ``base`` and ``weights`` are those of ``tap_weights`` for a row of a film; edges of a source of ``width`` columns
-    repeat. Matrices are (cells, n, CELL_COLUMNS) float32.
+
+def _even_cell(step: float) -> int:
+    """Return how many film pixels a cell has so that cells lie whole source pixels apart; where none does, a usual."""
+    for count in range(LEAST_CELL, CELL_COLUMNS + 1):
+        if step * count > 0.5 and abs(step * count - round(step * count)) < 1e-9:
+            return count
+    return CELL_COLUMNS
+
+
+def cells_across(base: I64, weights: F32, cell: int = CELL_COLUMNS) -> tuple[I64, F32]:
+    """Return the first source column (cells,) that each cell of so many film pixels reads, and its matrix.
+
+    ``base`` and ``weights`` are those of ``tap_weights`` for a row of a film. Matrices are (cells, n, cell) float32
+    for the n source columns from the first one on; these may lie outside the picture.
     """
-    count, taps = -(-len(base) // CELL_COLUMNS), weights.shape[1]
-    at = np.minimum(np.arange(count * CELL_COLUMNS), len(base) - 1).reshape(count, CELL_COLUMNS)
-    first = base[at].min(axis=1, keepdims=True)
-    reach = int((base[at] - first).max()) + taps
-    columns = np.clip(first + np.arange(reach), 0, width - 1)
-    matrices = np.zeros((count, reach, CELL_COLUMNS), np.float32)
-    rows = (base[at] - first)[..., None] + np.arange(taps)
-    matrices[np.arange(count)[:, None, None], rows, np.arange(CELL_COLUMNS)[:, None]] = weights[at]
-    return columns, matrices
+    count, taps = -(-len(base) // cell), weights.shape[1]
+    at = np.minimum(np.arange(count * cell), len(base) - 1).reshape(count, cell)
+    first = base[at].min(axis=1)
+    rows = base[at] - first[:, None]
+    matrices = np.zeros((count, int(rows.max()) + taps, cell), np.float32)
+    taps_at = rows[..., None] + np.arange(taps)
+    matrices[np.arange(count)[:, None, None], taps_at, np.arange(cell)[:, None]] = weights[at]
+    return first, matrices
