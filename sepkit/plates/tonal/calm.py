@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.coverage.bands import row_bands
+from sepkit.coverage.channels import greatest
 
 if TYPE_CHECKING:
     from sepkit.model import F32, U8
@@ -66,7 +67,7 @@ def _windows(part: Array) -> tuple[Array, Array]:
     slope = _slope(rows, 1) ** 2 + _slope(columns, 0) ** 2
     varies = _mean(_mean(part * part, 0), 1) - mean * mean
     varies -= np.float32(REACH_PX * (REACH_PX + 1) / 3) * np.minimum(slope, np.float32(STEEPEST**2))
-    return mean, np.asarray(varies.max(axis=2))
+    return mean, greatest(varies)
 
 
 def _slow_noise(picture: U8) -> float:
@@ -101,7 +102,7 @@ def noise_of(picture: U8) -> float:
         return 0.0
     around = [picture[rows + dy].astype(np.float32) for dy in (-1, 0, 1)]
     second = [plane[:, :-2] - 2 * plane[:, 1:-1] + plane[:, 2:] for plane in around]
-    bend = np.abs(second[0] - 2 * second[1] + second[2]).max(axis=2)
+    bend = greatest(np.abs(second[0] - 2 * second[1] + second[2]))
     rough = np.sort(bend, axis=None)[: max(1, int(CALM_SHARE * bend.size))]
     # The lower half of a folded normal has the mean 0.32 of sigma; the mask's own gain is 6, that of the worst of three
     # channels 2.75 (simulated).

@@ -15,6 +15,7 @@ import numpy as np
 from sepkit.colorimetry.names import distinct_words
 from sepkit.colorimetry.spectral import reflectance_to_srgb8
 from sepkit.colorimetry.srgb import as_rgb8, srgb8_to_lab
+from sepkit.coverage.channels import greatest
 from sepkit.decisions import AreaWish
 from sepkit.inks.layers import printed_reflectance
 from sepkit.model import InkArea
@@ -165,7 +166,7 @@ def _parted(picture: Picture, calm: Array) -> tuple[Picture, list[_Flat]]:
         solid = (area.coverage == 255) & ~picture.tone
         count = np.count_nonzero(solid)
         if count:
-            away = np.abs(calm[solid] - np.array(area.srgb, np.float32)).max(axis=1)
+            away = greatest(np.abs(calm[solid] - np.array(area.srgb, np.float32)))
             if float(np.sqrt((away * away).mean())) <= FLAT_LEVELS:
                 flats.append(_Flat(area.srgb, area.coverage, count / area.coverage.size))
                 continue
