@@ -188,7 +188,8 @@ def stack_rgb(
 def packed(rgb: U8) -> Array:
     """Return (...,) uint32 that hold (..., 3) bytes in memory order, the fourth 0: one number, looked up at once."""
     four = np.zeros((*rgb.shape[:-1], 4), np.uint8)
-    four[..., :3] = rgb
+    for k in range(3):
+        four[..., k] = rgb[..., k]
     out: Array = four.view(np.uint32)[..., 0]
     return out
 

@@ -52,8 +52,10 @@ def unpack(keys: Array) -> U8:
 
 def pack(rgb: Array) -> Array:
     """Return packed 0xRRGGBB (uint32) of (..., 3) uint8."""
-    wide = rgb.astype(np.uint32)
-    return np.asarray(wide[..., 0] << 16 | wide[..., 1] << 8 | wide[..., 2])
+    four = np.zeros((*rgb.shape[:-1], 4), np.uint8)
+    for k in range(3):
+        four[..., 2 - k] = rgb[..., k]
+    return four.view("<u4")[..., 0]
 
 
 def distinct(keys: Array) -> tuple[Array, Array]:

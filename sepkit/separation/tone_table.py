@@ -52,16 +52,17 @@ def shares_by_colour(levels: Array, solve: Solve) -> U8:
         cell = np.empty(len(left), np.int32)
         for start in range(0, len(left), CHUNK):
             some = slice(start, start + CHUNK)
-            cell[some] = _Place.of(levels[left[some]], parts).cell
+            cell[some] = _Place.of(levels.take(left[some], axis=0), parts).cell
         table = _Table.of(np.flatnonzero(np.bincount(cell, minlength=parts**3) >= LEAST_PIXELS), parts, solve)
         even = table.even[cell]
         here = left[even]
         for start in range(0, len(here), CHUNK):
             rows = here[start : start + CHUNK]
-            out[rows] = _rounded(table.shares(_Place.of(levels[rows], parts)))
+            out[rows] = _rounded(table.shares(_Place.of(levels.take(rows, axis=0), parts)))
         left = left[~even]
-    fine = np.rint(levels[left] * FINE).astype(np.uint64)
-    keys, own = np.unique(fine @ np.array([1 << 40, 1 << 20, 1], np.uint64), return_inverse=True)
+    fine = np.rint(levels.take(left, axis=0) * FINE).astype(np.uint64)
+    packed = fine[:, 0] << np.uint64(40) | fine[:, 1] << np.uint64(20) | fine[:, 2]
+    keys, own = np.unique(packed, return_inverse=True)
     exact = np.stack([keys >> np.uint64(s) & np.uint64(0xFFFFF) for s in (40, 20, 0)], axis=1) / FINE
     out[left] = _rounded(solve(exact))[own]
     return out

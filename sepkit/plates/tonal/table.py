@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.colorimetry.srgb import srgb_to_linear
+from sepkit.coverage.channels import pixels_where
 from sepkit.plates.tonal.lattice import PARTS, Lattice, cells_of
 from sepkit.plates.tonal.metric import Wanted, light_to_lab
 from sepkit.plates.tonal.solve import Pull, solve_dots
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
 Array = np.ndarray[Any, np.dtype[Any]]
 
 CELLS = 64
-"""Colours are gathered in cells of 4 levels,"""
+"""Colours are gathered in cells of 4 levels, whole parts of the lattice's,"""
 MOST_COLOURS = 3000
 """of 8 and of 16 where more than these are in use."""
 PULL = 400.0
@@ -85,18 +86,31 @@ class ToneTable:
         return out
 
 
-def colours_of(calm: Array, where: Array) -> Colours:
-    """Return the mean colours of the cells of (h, w, 3) float levels where a mask (h, w) holds."""
+def cells_filled(calm: Array, where: Array) -> Array:
+    """Return the sums of levels in each cell of the cube, and how many pixels it holds, (4, CELLS, CELLS, CELLS).
+
+    ``calm`` are (h, w, 3) float32 levels, of which those count where a mask (h, w) holds.
+    """
     sums = np.zeros((4, CELLS**3))
     for start in range(0, len(calm), 256):
         rows = slice(start, start + 256)
-        part = calm[rows][where[rows]]
+        part = pixels_where(calm[rows], where[rows])
         cell = np.minimum(part * np.float32(CELLS / 255), CELLS - 1).astype(np.int32)
         code = (cell[:, 0] * CELLS + cell[:, 1]) * CELLS + cell[:, 2]
         sums[3] += np.bincount(code, minlength=CELLS**3)
         for c in range(3):
             sums[c] += np.bincount(code, part[:, c], CELLS**3)
-    cube = sums.reshape(4, CELLS, CELLS, CELLS)
+    return sums.reshape(4, CELLS, CELLS, CELLS)
+
+
+def cells_in_use(cube: Array) -> Array:
+    """Return which cells of the lattice (PARTS^3 bool) hold a pixel, of cells (``cells_filled``)."""
+    times = CELLS // PARTS
+    return np.asarray(cube[3].reshape(PARTS, times, PARTS, times, PARTS, times).any(axis=(1, 3, 5)))
+
+
+def mean_colours(cube: Array) -> Colours:
+    """Return the mean colours of cells (``cells_filled``), of wider ones where more than MOST_COLOURS are in use."""
     while np.count_nonzero(cube[3]) > MOST_COLOURS and cube.shape[1] > 8:
         half = cube.shape[1] // 2
         cube = cube.reshape(4, half, 2, half, 2, half, 2).sum(axis=(2, 4, 6))
@@ -115,8 +129,9 @@ class Gathered:
     @staticmethod
     def of(calm: Array, where: Array) -> Gathered:
         """Return them for the levels of a picture (h, w, 3) where (h, w) holds."""
-        colours = colours_of(calm, where)
-        return Gathered(colours, Lattice.of(colours.levels, colours.weight, _used(calm, where)))
+        cube = cells_filled(calm, where)
+        colours = mean_colours(cube)
+        return Gathered(colours, Lattice.of(colours.levels, colours.weight, cells_in_use(cube)))
 
 
 def tone_table(
@@ -144,16 +159,6 @@ def tone_table(
         dots = solve_dots(stacks, wanted, start=near, steps=2, coats=coats, pull=pull)
         nodes = lattice.fitted(dots, nodes)
     return ToneTable(nodes.astype(np.float32), lattice.row)
-
-
-def _used(calm: Array, where: Array) -> Array:
-    """Return which cells (PARTS^3 bool) hold a pixel."""
-    used = np.zeros(PARTS**3, bool)
-    for start in range(0, len(calm), 256):
-        rows = slice(start, start + 256)
-        first, _ = cells_of(calm[rows][where[rows]])
-        used[(first[:, 0] * PARTS + first[:, 1]) * PARTS + first[:, 2]] = True
-    return used.reshape(PARTS, PARTS, PARTS)
 
 
 def _nearest(lab: Array, known: Array) -> Array:
