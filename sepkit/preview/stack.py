@@ -308,14 +308,15 @@ class _Mixer:
         slots = ((keys * HASH) >> np.uint64(64 - CACHE_BITS)).view(np.int64)
         out: Array = self.key_packed[slots]
         missed = self.keys[slots] != keys
-        if missed.any():
-            fresh = np.unique(keys[missed])
-            colours = packed(self._mix(fresh))
-            out[missed] = colours[np.searchsorted(fresh, keys[missed])]
-            at = ((fresh * HASH) >> np.uint64(64 - CACHE_BITS)).astype(np.intp)
-            self.keys[at] = fresh
-            same = self.keys[at] == fresh  # of several for one slot, the one that is there
-            self.key_packed[at[same]] = colours[same]
+        while missed.any():
+            keys_missed, slots_missed = keys[missed], slots[missed]
+            self.keys[slots_missed] = keys_missed  # of several for one slot, one is there: others come again
+            filled = np.zeros(len(self.keys), bool)
+            filled[slots_missed] = True
+            fresh = np.flatnonzero(filled)
+            self.key_packed[fresh] = packed(self._mix(self.keys[fresh]))
+            out[missed] = self.key_packed[slots_missed]
+            missed[missed] = self.keys[slots_missed] != keys_missed
         return out
 
     def _mix(self, keys: Array) -> U8:
