@@ -271,8 +271,8 @@ class _Mixer:
         at = np.flatnonzero(mixed)
         masks = [None if mask is None else np.ascontiguousarray(mask).reshape(-1) for mask in tones]
         if len(at):
-            words_of = [plane[:whole].reshape(-1, WORD_PX)[at] for plane in flat]
-            tones_of = [None if mask is None else mask[:whole].reshape(-1, WORD_PX)[at] for mask in masks]
+            words_of = [_words_at(plane[:whole], at) for plane in flat]
+            tones_of = [None if mask is None else _words_at(mask[:whole], at) for mask in masks]
             out[:whole].reshape(-1, WORD_PX)[at] = self._pixels(words_of, tones_of)
         if whole < len(out):
             out[whole:] = self._pixels(
@@ -351,6 +351,11 @@ class _Mixer:
         colour = self.stack_linear[stack]
         linear = [np.bincount(owner, weight * colour[:, k], minlength=shares.shape[1]) for k in range(3)]
         return _srgb8(np.stack(linear, axis=1))
+
+
+def _words_at(plane: Any, at: Array) -> Any:
+    """Return the words of a flat plane of bytes at these places, as pixels (n, WORD_PX): each is taken as a number."""
+    return plane.view(np.uint64)[at].view(plane.dtype).reshape(-1, WORD_PX)
 
 
 def _srgb8(linear: Array) -> U8:
