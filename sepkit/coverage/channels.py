@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
-    from sepkit.model import Bool
+    from sepkit.model import U8, Bool
+
+    U32 = np.ndarray[Any, np.dtype[np.uint32]]
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
@@ -50,6 +52,18 @@ def pixels_at(picture: Array, at: Array) -> Array:
     [[3, 4], [1, 2]]
     """
     return picture.reshape(-1, picture.shape[-1]).take(at, axis=0)
+
+
+def pack(rgb: U8) -> U32:
+    """Return pixels (..., 3) uint8 as one number each, 0xRRGGBB.
+
+    >>> hex(pack(np.array([1, 2, 3], np.uint8)))
+    '0x10203'
+    """
+    four = np.zeros((*rgb.shape[:-1], 4), np.uint8)
+    for k in range(3):
+        four[..., 2 - k] = rgb[..., k]
+    return four.view("<u4")[..., 0]
 
 
 def _folded(channels: Array, pick: np.ufunc) -> Array:

@@ -16,6 +16,7 @@ import numpy as np
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.coverage.bands import row_bands
+from sepkit.coverage.channels import pack
 from sepkit.separation import tuned_colours as tuned
 from sepkit.separation.cores import NONE, STRIP_ROWS, deep
 from sepkit.separation.edge_columns import strips
@@ -48,14 +49,6 @@ def unpack(keys: Array) -> U8:
     """Return (n, 3) uint8 of packed 0xRRGGBB."""
     keys = np.asarray(keys, np.uint32)
     return np.stack([keys >> 16 & 255, keys >> 8 & 255, keys & 255], axis=-1).astype(np.uint8)
-
-
-def pack(rgb: Array) -> Array:
-    """Return packed 0xRRGGBB (uint32) of (..., 3) uint8."""
-    four = np.zeros((*rgb.shape[:-1], 4), np.uint8)
-    for k in range(3):
-        four[..., 2 - k] = rgb[..., k]
-    return four.view("<u4")[..., 0]
 
 
 def distinct(keys: Array) -> tuple[Array, Array]:

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sepkit.coverage.channels import pixels_at
-from sepkit.separation.palette import pack, unpack
+from sepkit.coverage.channels import pack, pixels_at
+from sepkit.separation.palette import unpack
 from sepkit.separation.unmix import Masks, Mixture, solve
 
 if TYPE_CHECKING:

@@ -14,12 +14,12 @@ import numpy as np
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import linear_table, linear_to_lab, linear_to_srgb
 from sepkit.coverage.bands import row_bands
-from sepkit.coverage.channels import pixels_where
+from sepkit.coverage.channels import pack, pixels_where
 from sepkit.separation import tuned_colours
 from sepkit.separation import tuned_mixing as tuned
 from sepkit.separation.cores import STRIP_ROWS
 from sepkit.separation.noise import range3
-from sepkit.separation.palette import distinct, pack, unpack
+from sepkit.separation.palette import distinct, unpack
 from sepkit.separation.simplex import mix_shares
 from sepkit.separation.tone_table import shares_by_colour
 
