@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
-    from sepkit.model import U8, Bool
+    from sepkit.model import Bool
 
     U32 = np.ndarray[Any, np.dtype[np.uint32]]
 
@@ -54,7 +54,7 @@ def pixels_at(picture: Array, at: Array) -> Array:
     return picture.reshape(-1, picture.shape[-1]).take(at, axis=0)
 
 
-def pack(rgb: U8) -> U32:
+def pack(rgb: Array) -> U32:
     """Return pixels (..., 3) uint8 as one number each, 0xRRGGBB.
 
     >>> hex(pack(np.array([1, 2, 3], np.uint8)))
