@@ -7,14 +7,15 @@ from itertools import pairwise
 import numpy as np
 from scipy.sparse.linalg import spsolve
 
+from sepkit.colorimetry.tables import cells_of
 from sepkit.plates.tonal import lattice as room
-from sepkit.plates.tonal.lattice import NEAR, PARTS, Lattice, cells_of
+from sepkit.plates.tonal.lattice import NEAR, PARTS, Lattice
 from sepkit.plates.tonal.table import cells_filled, cells_in_use
 
 
 def used_by(levels):
     used = np.zeros((PARTS,) * 3, bool)
-    used[tuple(cells_of(levels)[0].T)] = True
+    used[tuple(cells_of(levels, PARTS)[0].T)] = True
     return used
 
 

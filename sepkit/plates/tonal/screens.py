@@ -237,7 +237,7 @@ def _planes(picture: Picture, calm: Array, table: ToneTable, flats: Sequence[_Fl
         dots = _levels(table.dots(pixels_where(calm[rows], here)))
         outside = ~picture.tone[rows]
         for k, plane in enumerate(planes):
-            plane[rows][here] = dots[:, k]
+            plane[rows][here] = dots[k]
             total = np.zeros(here.shape, np.float32)
             for flat, vector, in_dots in zip(flats, solid, dotted, strict=True):
                 if vector[k] > 0:

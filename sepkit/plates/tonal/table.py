@@ -17,8 +17,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.colorimetry.srgb import srgb_to_linear
+from sepkit.colorimetry.tables import ColourTable
 from sepkit.coverage.channels import pixels_where
-from sepkit.plates.tonal.lattice import PARTS, Lattice, cells_of
+from sepkit.plates.tonal.lattice import PARTS, Lattice
 from sepkit.plates.tonal.metric import Wanted, light_to_lab
 from sepkit.plates.tonal.solve import Pull, solve_dots
 
@@ -35,7 +36,7 @@ MOST_COLOURS = 3000
 PULL = 400.0
 """How strongly a colour is drawn to what its neighbours have: 5 % of a dot beside it cost 1 as a squared ΔE00."""
 ROUNDS = 6
-CHUNK = 1 << 16
+CHUNK = 1 << 14
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -52,37 +53,20 @@ class Colours:
 class ToneTable:
     """Dots at the nodes in use."""
 
-    nodes: F32
-    """(m, n); a node may lie beyond 0..1, so that what lies between nodes is 0 or 1 along a whole way."""
-    row: Array
-    """((PARTS + 1)^3,) the row of each node of the cube; 0 where it is not in use."""
+    nodes: ColourTable
+    """A node may lie beyond 0..1, so that what lies between nodes is 0 or 1 along a whole way."""
 
     @property
     def screens(self) -> int:
         """How many screens it has dots for."""
-        return int(self.nodes.shape[1])
+        return len(self.nodes.values)
 
     def dots(self, levels: Array) -> F32:
-        """Return dots (p, n) of levels (p, 3), 0..255, within the cells in use."""
-        out = np.empty((len(levels), self.nodes.shape[1]), np.float32)
-        side, cube = PARTS + 1, self.nodes[self.row]
+        """Return dots (n, p) of levels (p, 3), 0..255, within the cells in use."""
+        out = np.empty((self.screens, len(levels)), np.float32)
         for start in range(0, len(levels), CHUNK):
-            first, within = cells_of(levels[start : start + CHUNK])
-            x, y, z = within.T[..., None]
-            corner = (first[:, 0] * side + first[:, 1]) * side + first[:, 2]
-
-            def along(at: Array, z: Array = z) -> Array:
-                low = cube.take(at, axis=0)
-                step = cube.take(at + 1, axis=0)
-                step -= low
-                out = step * z
-                out += low
-                return np.asarray(out)
-
-            near, far = along(corner), along(corner + side * side)
-            near += y * (along(corner + side) - near)
-            far += y * (along(corner + side * side + side) - far)
-            out[start : start + CHUNK] = np.clip(near + x * (far - near), 0, 1)
+            some = slice(start, start + CHUNK)
+            np.clip(self.nodes.at(levels[some]), 0, 1, out=out[:, some], casting="same_kind")
         return out
 
 
@@ -158,7 +142,7 @@ def tone_table(
         pull = Pull(near, np.full((len(dots), 1), PULL))
         dots = solve_dots(stacks, wanted, start=near, steps=2, coats=coats, pull=pull)
         nodes = lattice.fitted(dots, nodes)
-    return ToneTable(nodes.astype(np.float32), lattice.row)
+    return ToneTable(ColourTable(np.ascontiguousarray(nodes.T, np.float32), lattice.row, PARTS))
 
 
 def _nearest(lab: Array, known: Array) -> Array:
