@@ -13,14 +13,22 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sepkit.film.outline import ACROSS_UNIT, DOWN_UNIT, HALF, I64, LEVELS, Window, matrix_down, tap_weights
+from sepkit.film.outline import (
+    ACROSS_UNIT,
+    CELL_COLUMNS,
+    DOWN_UNIT,
+    HALF,
+    LEVELS,
+    Window,
+    cells_across,
+    matrix_down,
+    tap_weights,
+)
 
 if TYPE_CHECKING:
-    from sepkit.model import F32, U8
+    from sepkit.model import U8
 
 CELL_ROWS = 64
-CELL_COLUMNS = 64
-"""A multiple of 8, so that cells are whole bytes. Cells of 32 pixels took a half longer, of 96 a fifth."""
 LEAST_INK = np.float32(HALF + 1)
 """Coverage counts as whole 1/64 of a level: above one half begins here."""
 
@@ -33,7 +41,9 @@ class CrispRows:
         base, weights = tap_weights(window.x, window.width, step=step_x, unit=ACROSS_UNIT)
         if mirror:
             base, weights = base[::-1], weights[::-1]
-        self.columns, self.matrices = _cells(base, weights, coverage.shape[1])
+        first, self.matrices = cells_across(base, weights)
+        columns = first[:, None] + np.arange(self.matrices.shape[1])
+        self.columns = np.clip(columns, 0, coverage.shape[1] - 1)
         # Where the columns of each cell start and end, as ``reduceat`` asks: what lies between two cells is not used.
         self.spans = np.stack([self.columns.min(axis=1), self.columns.max(axis=1) + 1], axis=1).ravel()
         self.beyond = np.zeros(1, np.uint8)
@@ -67,16 +77,3 @@ class CrispRows:
         cells = source[:, self.columns[edge]].transpose(1, 0, 2).astype(np.float32, order="C")
         wide = np.matmul(cells, self.matrices[edge])
         out[:, edge] = np.packbits(np.matmul(matrix, wide) >= LEAST_INK, axis=2).transpose(1, 0, 2)
-
-
-def _cells(base: I64, weights: F32, width: int) -> tuple[I64, F32]:
-    """Return the source columns (cells, n) that each cell reads, edges repeated, and its matrix (cells, n, columns)."""
-    count, taps = -(-len(base) // CELL_COLUMNS), weights.shape[1]
-    at = np.minimum(np.arange(count * CELL_COLUMNS), len(base) - 1).reshape(count, CELL_COLUMNS)
-    first = base[at].min(axis=1, keepdims=True)
-    reach = int((base[at] - first).max()) + taps
-    columns = np.clip(first + np.arange(reach), 0, width - 1)
-    matrices = np.zeros((count, reach, CELL_COLUMNS), np.float32)
-    rows = (base[at] - first)[..., None] + np.arange(taps)
-    matrices[np.arange(count)[:, None, None], rows, np.arange(CELL_COLUMNS)[:, None]] = weights[at]
-    return columns, matrices

@@ -33,8 +33,10 @@ HALF = SOLID // 2
 KEYS_A = -0.75
 ACROSS_UNIT = 128
 DOWN_UNIT = 256
-BLOCK = 64
-LEAST_PERIOD = 24
+CELL_COLUMNS = 64
+"""Film pixels that are enlarged at once; a multiple of 8, so that cells of a packed row are whole bytes. In films
+without dots cells of 32 pixels took a half longer, of 96 a fifth."""
+LEAST_CELL = 24
 MOST_PRODUCT = 1 << 18
 """Multiplications per matrix product that linear algebra libraries keep on one thread. More threads gain nothing on
 these sizes, and stall when plates share the cores."""
@@ -90,19 +92,16 @@ class Upsampler:
         self.coverage = coverage
         self.step_y = step_y
         self.window = window
-        base, weights = tap_weights(window.x, window.width, step=step_x, unit=ACROSS_UNIT)
-        self.taps = weights.shape[1]
-        self.left = int(base[0])
-        self.right = int(base[-1]) + self.taps
-        self.columns = np.clip(np.arange(self.left, self.right), 0, coverage.shape[1] - 1)
-        self.period, self.times = _period(base, weights, step_x)
-        self.blocks = [
-            _block(base[a : a + BLOCK], weights[a : a + BLOCK], self.left, a)
-            for a in range(self.period * self.times, window.width, BLOCK)
-        ]
-        if self.times:
-            self.stride = int(base[self.period] - base[0])
-            self.repeated = _block(base[: self.period], weights[: self.period], self.left, 0)[2]
+        cell = _even_cell(step_x)
+        whole = -(-window.width // cell) * cell
+        first, self.matrices = cells_across(*tap_weights(window.x, whole, step=step_x, unit=ACROSS_UNIT), cell)
+        self.reach = self.matrices.shape[1]
+        self.first = first - first[0]
+        self.stride = max(1, round(step_x * cell))
+        self.even = np.array_equal(self.first, self.stride * np.arange(len(first)))
+        if self.even and (self.matrices == self.matrices[0]).all():
+            self.matrices = self.matrices[:1]
+        self.left, self.right = int(first[0]), int(first[-1]) + self.reach
 
     def taps_down(self, start: int, stop: int) -> tuple[I64, F32]:
         """Return which source rows film rows ``start:stop`` of the window read, edges repeated, and their weights."""
@@ -113,27 +112,17 @@ class Upsampler:
     def across(self, start: int, stop: int) -> F32:
         """Return source rows ``start:stop`` enlarged across: (n, window width) float32 in 1/128 level."""
         source = self._columns(start, stop)
-        out = np.empty((source.shape[0], self.window.width), np.float32)
-        if self.times:
-            self._repeat(source, out)
-        for at, low, matrix in self.blocks:
-            rows = max(1, MOST_PRODUCT // matrix.size)
-            for y in range(0, source.shape[0], rows):
-                part = source[y : y + rows, low : low + matrix.shape[0]]
-                np.matmul(part, matrix, out=out[y : y + rows, at : at + matrix.shape[1]])
-        return out
-
-    def _repeat(self, source: F32, out: F32) -> None:
-        """Fill the periods of ``out``: windows of the source that overlap, times one matrix, in one call."""
-        taps = self.repeated.shape[0]
-        rows = max(1, MOST_PRODUCT // self.repeated.size)
-        for y in range(0, source.shape[0], rows):
-            part = source[y : y + rows]
-            windows = np.lib.stride_tricks.as_strided(
-                part, (self.times, part.shape[0], taps), (self.stride * part.itemsize, *part.strides), writeable=False
-            )
-            into = out[y : y + rows, : self.times * self.period].reshape(part.shape[0], self.times, self.period)
-            np.matmul(windows, self.repeated, out=into.transpose(1, 0, 2))
+        if self.even:  # cells as windows of one array: nothing is copied
+            cells = _windows(source, self.reach)[:: self.stride]
+        else:
+            cells = _windows(source, self.reach)[self.first].astype(np.float32)
+        count, height, _ = cells.shape
+        cell = self.matrices.shape[2]
+        out = np.empty((height, count, cell), np.float32)
+        rows = max(1, MOST_PRODUCT // (self.reach * cell))
+        for y in range(0, height, rows):
+            np.matmul(cells[:, y : y + rows], self.matrices, out=np.moveaxis(out[y : y + rows], 1, 0))
+        return out.reshape(height, count * cell)[:, : self.window.width]
 
     def down(self, wide: F32, first_source: int, rows: I64, weights: F32) -> I16:
         """Return film rows as int16 (n, window width) in 1/64 level, from rows of taps_down.
@@ -142,10 +131,11 @@ class Upsampler:
         """
         return rows_down(wide, *matrix_down(first_source, rows, weights))
 
-    def _columns(self, start: int, stop: int) -> F32:
+    def _columns(self, start: int, stop: int) -> Any:
+        """Return source rows with the columns that cells read, edges repeated, float32 where nothing is copied."""
         width = self.coverage.shape[1]
         rows = self.coverage[start:stop]
-        out = np.empty((stop - start, self.right - self.left), np.float32)
+        out = np.empty((stop - start, self.right - self.left), np.float32 if self.even else np.uint8)
         low, high = max(0, self.left), min(width, self.right)
         inner = slice(low - self.left, high - self.left)
         out[:, inner] = rows[:, low:high]
@@ -175,25 +165,30 @@ def rows_down(wide: F32, source: slice, matrix: F32) -> I16:
     return out
 
 
-def _period(base: I64, weights: F32, step: float) -> tuple[int, int]:
-    """Return after how many film pixels the taps repeat, and how many times they do; 0, 0 when they do not."""
-    for period in range(LEAST_PERIOD, min(BLOCK, len(base) // 2) + 1):
-        source = round(step * period)
-        if abs(step * period - source) > 1e-9 or source < 1:
-            continue
-        times = len(base) // period
-        first, rest = base[: times * period].reshape(times, period), weights[: times * period]
-        if (
-            np.array_equal(first, first[0] + source * np.arange(times)[:, None])
-            and (rest.reshape(times, period, -1) == rest[:period]).all()
-        ):
-            return period, times
-    return 0, 0
+def _windows(rows: Any, reach: int) -> Any:
+    """Return the windows of so many columns of rows (h, w), (w - reach + 1, h, reach), as a view."""
+    return np.moveaxis(np.lib.stride_tricks.sliding_window_view(rows, reach, axis=1), 1, 0)
 
 
-def _block(base: I64, weights: F32, left: int, at: int) -> tuple[int, int, F32]:
-    low = int(base[0])
-    matrix = np.zeros((int(base[-1]) - low + weights.shape[1], len(base)), np.float32)
-    rows = (base - low)[:, None] + np.arange(weights.shape[1])
-    matrix[rows, np.arange(len(base))[:, None]] = weights
-    return at, low - left, matrix
+def _even_cell(step: float) -> int:
+    """Return how many film pixels a cell has so that cells lie whole source pixels apart; where none does, a usual."""
+    for count in range(LEAST_CELL, CELL_COLUMNS + 1):
+        if step * count > 0.5 and abs(step * count - round(step * count)) < 1e-9:
+            return count
+    return CELL_COLUMNS
+
+
+def cells_across(base: I64, weights: F32, cell: int = CELL_COLUMNS) -> tuple[I64, F32]:
+    """Return the first source column (cells,) that each cell of so many film pixels reads, and its matrix.
+
+    ``base`` and ``weights`` are those of ``tap_weights`` for a row of a film. Matrices are (cells, n, cell) float32
+    for the n source columns from the first one on; these may lie outside the picture.
+    """
+    count, taps = -(-len(base) // cell), weights.shape[1]
+    at = np.minimum(np.arange(count * cell), len(base) - 1).reshape(count, cell)
+    first = base[at].min(axis=1)
+    rows = base[at] - first[:, None]
+    matrices = np.zeros((count, int(rows.max()) + taps, cell), np.float32)
+    taps_at = rows[..., None] + np.arange(taps)
+    matrices[np.arange(count)[:, None, None], taps_at, np.arange(cell)[:, None]] = weights[at]
+    return first, matrices

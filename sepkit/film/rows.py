@@ -31,8 +31,8 @@ if TYPE_CHECKING:
 
 LEAST_DPI, MOST_DPI = 72.0, 4800.0
 STRIP_ROWS = 16
-EVERYWHERE: Bool = np.ones((1, 1), bool)
-"""Stands for a strip that is tone all over."""
+NOWHERE, EVERYWHERE = 0, 255
+"""Bytes of packed rows that are no tone, or tone all over."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,27 +249,26 @@ class _RowMaker:
             for strip in row_bands(band.stop - band.start, STRIP_ROWS):
                 part = slice(strip.start, strip.stop)
                 soft = self.up.down(wide, low, taps[part], weights[part])
-                ink, tone = self._strip(soft, band.start + strip.start)
-                rows[part] = self._packed(ink)
-                if tone_rows is not None and tone is not None:
-                    tone_rows[part] = 255 if tone is EVERYWHERE else self._packed(tone)
+                rows[part], tone = self._strip(soft, band.start + strip.start)
+                if tone_rows is not None:
+                    tone_rows[part] = tone
             yield rows, tone_rows
 
-    def _strip(self, coverage: I16, start: int) -> tuple[Bool, Bool | None]:
-        """Return ink, and where it is a tone, for coverage rows from window row ``start``."""
+    def _strip(self, coverage: I16, start: int) -> tuple[U8, U8 | int]:
+        """Return ink, and where it is a tone, packed, for coverage rows from window row ``start``."""
         tone_plane = self.film.tone
         if self.thresholds is None or tone_plane is None:
-            return crisp(coverage), None
+            return self._packed(crisp(coverage)), NOWHERE
         y = self.film.window.y + start
         wanted = self.tone_rows[start : start + coverage.shape[0]]
         source = tone_plane.rows(int(wanted[0]), int(wanted[-1]) + 1)
         if not source.any():
-            return crisp(coverage), None
-        dots = self.thresholds.screened(coverage, y + self.film.settings.screen_y_px)
+            return self._packed(crisp(coverage)), NOWHERE
+        dots = self._packed(self.thresholds.screened(coverage, y + self.film.settings.screen_y_px))
         if source.all():
             return dots, EVERYWHERE
-        tone = source[:, self.tone_columns][wanted - wanted[0]]
-        return np.where(tone, dots, crisp(coverage)), tone
+        tone = self._packed(source.take(self.tone_columns, axis=1))[wanted - wanted[0]]
+        return (dots & tone) | (self._packed(crisp(coverage)) & ~tone), tone
 
     def _packed(self, ink: Bool) -> U8:
         return pack_bits(ink[:, ::-1] if self.film.settings.mirror else ink)

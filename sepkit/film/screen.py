@@ -29,6 +29,8 @@ from sepkit.model import PeriodicDot, is_periodic
 if TYPE_CHECKING:
     from sepkit.model import F64, Bool, Halftone
 
+    I64 = np.ndarray[Any, np.dtype[np.int64]]
+
 RULING_TOLERANCE = 3e-4
 ANGLE_TOLERANCE_DEG = 0.012
 LEAST_TILE = 1 << 14
@@ -173,54 +175,48 @@ def _dot_screen(
         values[at] = spot(shape, u, v)
     i, j = _bezout(b, a)
     shift = -(i * a - j * b) % length
-    order = _order(values)
+    turns = _from_the_top(values)
     if fewer is not None:
-        order = _one_by_one(order, (a, b, n), fewer)
-    order = order.reshape(g, length)
+        turns = _one_by_one(turns, (a, b, n), fewer)
+    order = np.empty(area, np.int32)
+    order[turns] = np.arange(area, dtype=np.int32)
     order.setflags(write=False)
-    return Screen(order, area, shift, n * dpi / math.hypot(a, b), math.degrees(math.atan2(-b, a)))
+    return Screen(order.reshape(g, length), area, shift, n * dpi / math.hypot(a, b), math.degrees(math.atan2(-b, a)))
 
 
-def _order(values: F64) -> np.ndarray[Any, np.dtype[np.int32]]:
-    """Return each pixel's place from the highest value down; equal values fall in scattered order. Eats ``values``."""
+def _from_the_top(values: F64) -> I64:
+    """Return the pixels from the highest value down; equal values fall in scattered order. Eats ``values``."""
     np.negative(values, out=values)
     np.round(values, 9, out=values)
     for start in range(0, values.size, CHUNK):
         # Multiplicative scatter (golden ratio): dots of one tile take their equal pixels at different tints.
         at = np.arange(start, min(start + CHUNK, values.size))
         values[at] += 1e-10 * ((at * 0.6180339887498949) % 1.0)
-    place = np.empty(values.size, np.int32)
-    place[np.argsort(values)] = np.arange(values.size, dtype=np.int32)
-    return place
+    return np.argsort(values)
 
 
-def _one_by_one(
-    order: np.ndarray[Any, np.dtype[np.int32]], lattice: tuple[int, int, int], fewer: tuple[float, float]
-) -> Any:
-    """Return the order with the smallest dots filled one after the other, and the last gaps closed so.
+def _one_by_one(pixels: I64, lattice: tuple[int, int, int], fewer: tuple[float, float]) -> I64:
+    """Return the pixels of a tile, in the order they turn to ink, with the smallest dots filled one after the other.
 
-    A dot stands where the phases are whole, a gap between: each pixel belongs to one of n x n of them.
+    The last gaps are closed so as well. A dot stands where the phases are whole, a gap between: each pixel belongs to
+    one of n x n of them.
     """
     a, b, n = lattice
     area = a * a + b * b
     length = area // math.gcd(a, b)
     turn = _turns(n)
     least, most = (round(tint * area) for tint in fewer)
-    keys = order.astype(np.float64)
-    for start in range(0, area, CHUNK):
-        part = slice(start, min(start + CHUNK, area))
-        y, x = np.divmod(np.arange(part.start, part.stop, dtype=np.int64), length)
-        u, v = (n * (a * x + b * y)) / area, (n * (b * x - a * y)) / area
-        dot = turn[np.rint(u).astype(np.int64) % n * n + np.rint(v).astype(np.int64) % n]
-        gap = turn[np.floor(u).astype(np.int64) % n * n + np.floor(v).astype(np.int64) % n]
-        place = keys[part]
-        small, full = place < least, place >= most
-        place[small] = least * (dot[small] + place[small] / max(least, 1)) / (n * n)
-        # The dot pattern backwards: the gap that would be the first dot is closed last.
-        late = n * n - 1 - gap[full]
-        place[full] = most + (area - most) * (late + (place[full] - most) / max(area - most, 1)) / (n * n)
-    out = np.empty(area, np.int32)
-    out[np.argsort(keys, kind="stable")] = np.arange(area, dtype=np.int32)
+
+    def turn_of(at: I64, whole: np.ufunc) -> Any:
+        y, x = np.divmod(at, length)
+        u, v = whole((n * (a * x + b * y)) / area), whole((n * (b * x - a * y)) / area)
+        return turn[u.astype(np.int64) % n * n + v.astype(np.int64) % n]
+
+    out = pixels.copy()
+    dots, gaps = pixels[:least], pixels[most:]
+    out[:least] = dots[np.argsort(turn_of(dots, np.rint), kind="stable")]
+    # The dot pattern backwards: the gap that would be the first dot is closed last.
+    out[most:] = gaps[np.argsort(-turn_of(gaps, np.floor), kind="stable")]
     return out
 
 

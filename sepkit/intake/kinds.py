@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.colorimetry.srgb import linear_table, srgb8_to_lab
+from sepkit.coverage.channels import greatest, least
 from sepkit.intake import tuned
 from sepkit.intake.laid import paper_and_pens
 from sepkit.intake.light import evened
@@ -68,7 +69,7 @@ def is_drawing_on_paper(rgb: U8, alpha: U8) -> bool:
         return False
     under_light = evened(flat)
     even = linear_table()[paper_and_pens(under_light, sheet)[0]]
-    lit = even.min(axis=2)
+    lit = least(even)
     paper = float((lit > 1 - 2 * tuned.PAPER.paper_band).mean())
     drawn = float((lit < 0.5).mean())
     mid = 1 - paper - drawn
@@ -79,7 +80,7 @@ def is_drawing_on_paper(rgb: U8, alpha: U8) -> bool:
         and mid <= limits.mid_share
         and _apart_share(lit) <= limits.apart_times * drawn
         and not _is_painted(even)
-        and light_strays(linear_table()[flat][..., 1], linear_table()[under_light].min(axis=2)) <= limits.light_stops
+        and light_strays(linear_table()[flat][..., 1], least(linear_table()[under_light])) <= limits.light_stops
     )
 
 
@@ -99,12 +100,12 @@ def _is_painted(even: F32) -> bool:
     from scipy.ndimage import binary_dilation, binary_erosion, gaussian_filter, label
 
     limits = tuned.KINDS
-    marks = even.min(axis=2) <= 1 - 2 * tuned.PAPER.paper_band
+    marks = least(even) <= 1 - 2 * tuned.PAPER.paper_band
     inside = binary_erosion(marks, iterations=limits.broad_px)
     if inside.sum() < limits.broad_share * marks.sum():
         return False
     stops = np.log2(np.maximum(gaussian_filter(even, (2, 2, 0)), 0.02))
-    steps = np.hypot(*np.gradient(stops, axis=(0, 1))).max(axis=2)
+    steps = greatest(np.hypot(*np.gradient(stops, axis=(0, 1))))
     inside &= ~binary_dilation(steps > limits.edge_stops, iterations=2)  # pens that touch are two marks
     if not inside.any():
         return False
@@ -134,7 +135,7 @@ def _exact_share(rgb: U8) -> float:
     counts = np.bincount((some[:, 0] >> 1 << 14) | (some[:, 1] >> 1 << 7) | (some[:, 2] >> 1))
     top = int(counts.argmax())
     mode = np.array([(top >> 14) * 2, (top >> 7 & 127) * 2, (top & 127) * 2]) + 0.5
-    return float((np.abs(some - mode).max(axis=1) <= 1.5).mean())
+    return float((greatest(np.abs(some - mode)) <= 1.5).mean())
 
 
 def _reduced(rgb: U8) -> U8:

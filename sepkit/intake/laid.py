@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.colorimetry.srgb import linear_table
+from sepkit.coverage.channels import least
 from sepkit.intake import tuned
 from sepkit.intake.ruling import without_ruling
 
@@ -35,7 +36,7 @@ def without_table(even: U8) -> U8:
 
     limits = tuned.TABLE
     step = max(1, round(max(even.shape[:2]) / limits.looked_px))
-    lost = Image.fromarray(1 - linear_table()[even.min(axis=2)]).reduce(step)
+    lost = Image.fromarray(1 - linear_table()[least(even)]).reduce(step)
     parts, count = label(np.asarray(lost) > limits.least_dark, np.ones((3, 3), int))
     lines = np.where(binary_erosion(parts > 0), 0, parts)
     outline = np.bincount(lines.ravel(), minlength=count + 1)

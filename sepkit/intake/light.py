@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.colorimetry.srgb import linear_table, linear_to_srgb
+from sepkit.coverage.channels import least
 from sepkit.intake import tuned
 
 if TYPE_CHECKING:
@@ -85,7 +86,7 @@ def _dark_places(tiles: F32) -> Bool:
     """
     from scipy.ndimage import label, maximum_filter, minimum_filter
 
-    dark = tiles.min(axis=2)
+    dark = least(tiles)
     filled = np.full_like(dark, dark.max())
     filled[[0, -1]], filled[:, [0, -1]] = dark[[0, -1]], dark[:, [0, -1]]
     for _ in range(sum(dark.shape)):

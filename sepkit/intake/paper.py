@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.colorimetry.srgb import linear_table
+from sepkit.coverage.channels import least
 from sepkit.intake import tuned
 from sepkit.intake.laid import paper_and_pens
 from sepkit.intake.light import evened
@@ -98,7 +99,7 @@ def _darkness(flat: U8) -> F32:
     """Return (h, w) 0..1: the linear light that is gone, of the channel that lost most; noise smoothed."""
     from scipy.ndimage import gaussian_filter
 
-    lit = linear_table()[flat.min(axis=2)]
+    lit = linear_table()[least(flat)]
     return np.asarray(gaussian_filter(1 - lit, tuned.PAPER.smooth_px), np.float32)
 
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.colorimetry.srgb import as_rgb8, linear_table, linear_to_srgb
+from sepkit.coverage.channels import greatest
 from sepkit.intake import tuned
 
 if TYPE_CHECKING:
@@ -57,7 +58,7 @@ def _hue(sheet: U8, dark: F32) -> F32:
 
     table = linear_table()
     taken = np.stack([gaussian_filter((1 - table[sheet[..., k]]) * dark, WINDOW_PX) for k in range(3)], -1)
-    largest = np.maximum(taken.max(axis=-1), 1e-6)
+    largest = np.maximum(greatest(taken), 1e-6)
     return np.asarray(
         np.stack([(taken[..., 0] - taken[..., 1]) / largest, (taken[..., 2] - taken[..., 1]) / largest], -1)
     )

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.colorimetry.srgb import linear_table
+from sepkit.coverage.channels import least
 from sepkit.intake import tuned
 
 if TYPE_CHECKING:
@@ -53,7 +54,7 @@ def _darkness(flat: U8, step: int) -> F32:
     """Return (h, w) 0..1 the light that is gone, averaged down."""
     from PIL import Image
 
-    lost = 1 - linear_table()[flat.min(axis=2)]
+    lost = 1 - linear_table()[least(flat)]
     return np.asarray(Image.fromarray(lost).reduce(step), np.float32)
 
 
@@ -130,7 +131,7 @@ def _painted_over(sheet: U8, middles: F64, run: F64, step: int) -> bool:
     y = np.rint(np.interp((x + 0.5) / step - 0.5, middles, run) * step + (step - 1) / 2).astype(int)
     reach = limits.reach_px * step + 1
     rows = np.clip(y[:, None] + np.arange(-reach, reach + 1), 0, height - 1)
-    dark = 1 - linear_table()[sheet[rows, x[:, None]].min(axis=2)]
+    dark = 1 - linear_table()[least(sheet[rows, x[:, None]])]
     line = float(np.median(dark.max(axis=1)))
     if not limits.least_dark <= line <= limits.most_dark:
         return False

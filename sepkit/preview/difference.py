@@ -15,6 +15,7 @@ import numpy as np
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.coverage.bands import row_bands
+from sepkit.coverage.channels import pack
 from sepkit.preview.stack import packed
 
 if TYPE_CHECKING:
@@ -117,11 +118,7 @@ def difference_map(art_rgb: U8, printed_rgb: U8, attainable: Attainable | None =
 
 
 def _pair_keys(a: U8, b: U8) -> Array:
-    keys = np.zeros(a.shape[:-1], np.uint64)
-    for picture in (a, b):
-        for channel in range(3):
-            keys = (keys << np.uint64(8)) | picture[..., channel]
-    return keys
+    return pack(a).astype(np.uint64) << np.uint64(24) | pack(b)
 
 
 def _pair_de00(keys: Array, attainable: Attainable | None = None) -> F64:

@@ -34,16 +34,14 @@ def top_level(count: int) -> int:
 def packed_keys(planes: Sequence[U8], tones: Sequence[Bool | None]) -> Array:
     """Return a key for each pixel's combination: each plate's coverage, and whether it is a dot. uint64, as planes."""
     bits = level_bits(len(planes))
-    levels = np.rint(np.arange(256) * ((1 << bits) - 1) / 255).astype(np.uint64)
-    soft = ((np.arange(256) > 0) & (np.arange(256) < 255)).astype(np.uint64) << np.uint64(bits)
+    levels = np.rint(np.arange(256) * ((1 << bits) - 1) / 255).astype(np.uint16)
     keys = np.zeros(planes[0].shape, np.uint64)
     for i, (plane, tone) in enumerate(zip(planes, tones, strict=True)):
-        field_at = np.uint64(i * (bits + 1))
-        if tone is None:
-            keys |= (levels << field_at)[plane]
-        else:
-            flagged = np.concatenate([levels, levels | soft]) << field_at
-            keys |= flagged[plane + (tone.view(np.uint8) * np.uint16(256))]
+        field = plane.astype(np.uint16) if bits == MOST_LEVEL_BITS else levels[plane]
+        if tone is not None:
+            soft = ((plane - np.uint8(1)) < 254) & tone  # 0 wraps to 255
+            field |= soft.astype(np.uint16) << np.uint16(bits)
+        keys |= field.astype(np.uint64) << np.uint64(i * (bits + 1))
     return keys
 
 

@@ -140,7 +140,7 @@ class Scene:
     """Plates on the working grid, with what is asked of them."""
 
     planes: list[U8]
-    """As measured: dots count as print."""
+    """As measured: dots count as print, where anything may show."""
     looks: list[U8]
     """As they look."""
     tones: list[Bool | None]
@@ -167,14 +167,17 @@ class Scene:
         """Return the scene of plates as the art asks them or as printed; ``planes`` stand in for them, if given."""
         looks = [grid.averaged(plane) for plane in planes or [_plane_of(plate, which) for plate in plates]]
         asked = asked or Asked.of(plates, grid)
+        base = [i for i, plate in enumerate(plates) if plate.is_base]
+        may_peek = _may_peek(plates, looks, asked.flat, grid)
+        rows = _rows_with(asked.inside | may_peek if base else asked.inside, TILE_PX + 2 * grid.border)
         return Scene(
-            _without_dots(looks, asked.tones, grid.reach_up_px),
+            _without_dots(looks, asked.tones, grid.reach_up_px, rows),
             looks,
             asked.tones,
             [plate.role != "colour" or plate.is_base for plate in plates],
-            [i for i, plate in enumerate(plates) if plate.is_base],
+            base,
             asked.inside,
-            _may_peek(plates, looks, asked.flat, grid),
+            may_peek,
             grid.px_per_mm,
             grid.reach_px / grid.px_per_mm,
             grid.halo,
@@ -336,9 +339,23 @@ def _factor(shape: tuple[int, ...], dpi: float, error_mm: float) -> int:
     return max(1, min(wanted, allowed))
 
 
-def _without_dots(looks: Sequence[U8], tones: Sequence[Bool | None], reach_px: int) -> list[U8]:
-    """Return the planes as measured: those with tones have their tints made solid."""
-    return [p if tone is None else _made_solid(p, reach_px) for p, tone in zip(looks, tones, strict=True)]
+def _rows_with(mask: U8, around: int) -> slice:
+    """Return the rows from the first to the last with anything in it, and so many around them; none for nothing."""
+    at = np.flatnonzero(mask.any(axis=1))
+    return slice(max(0, int(at[0]) - around), int(at[-1]) + 1 + around) if at.size else slice(0, 0)
+
+
+def _without_dots(looks: Sequence[U8], tones: Sequence[Bool | None], reach_px: int, rows: slice) -> list[U8]:
+    """Return the planes as measured: those with tones have their tints made solid, in the rows that are looked at."""
+    out = []
+    for plane, tone in zip(looks, tones, strict=True):
+        out.append(plane if tone is None else plane.copy())
+        if tone is not None and rows.stop > rows.start:
+            top = max(0, rows.start - reach_px)
+            out[-1][rows] = _made_solid(plane[top : rows.stop + reach_px], reach_px)[rows.start - top :][
+                : rows.stop - rows.start
+            ]
+    return out
 
 
 def _made_solid(plane: U8, reach_px: int) -> U8:

@@ -30,6 +30,8 @@ Array = np.ndarray[Any, np.dtype[Any]]
 PANEL_PX = 1600
 ABSENT = 2
 """In the fourth byte: beyond the picture's border."""
+MOSTLY_ALIKE = 0.5
+"""From this share of blocks of one colour on all are written as such first: taking these out would cost more."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -200,7 +202,8 @@ def block_means(colours: Array, factor: int, *, weighed: bool) -> F32:
     one = even.reshape(down, factor, across).all(axis=1)
     one &= (left.reshape(down, factor, across) == corner[:, None]).all(axis=1)
     out = np.empty((down, across, 4), np.float32)
-    _put_means(out, ..., corner[:, :, None], weighed)
+    alike: Any = np.nonzero(one) if one.mean() < MOSTLY_ALIKE else ...
+    _put_means(out, alike, corner[alike][..., None], weighed)
     rows, columns = np.nonzero(~one)
     most = max(1, BAND_PIXELS // (factor * factor))
     blocks = colours.reshape(down, factor, across, factor)

@@ -188,7 +188,8 @@ def stack_rgb(
 def packed(rgb: U8) -> Array:
     """Return (...,) uint32 that hold (..., 3) bytes in memory order, the fourth 0: one number, looked up at once."""
     four = np.zeros((*rgb.shape[:-1], 4), np.uint8)
-    four[..., :3] = rgb
+    for k in range(3):
+        four[..., k] = rgb[..., k]
     out: Array = four.view(np.uint32)[..., 0]
     return out
 
@@ -270,8 +271,8 @@ class _Mixer:
         at = np.flatnonzero(mixed)
         masks = [None if mask is None else np.ascontiguousarray(mask).reshape(-1) for mask in tones]
         if len(at):
-            words_of = [plane[:whole].reshape(-1, WORD_PX)[at] for plane in flat]
-            tones_of = [None if mask is None else mask[:whole].reshape(-1, WORD_PX)[at] for mask in masks]
+            words_of = [_words_at(plane[:whole], at) for plane in flat]
+            tones_of = [None if mask is None else _words_at(mask[:whole], at) for mask in masks]
             out[:whole].reshape(-1, WORD_PX)[at] = self._pixels(words_of, tones_of)
         if whole < len(out):
             out[whole:] = self._pixels(
@@ -307,14 +308,15 @@ class _Mixer:
         slots = ((keys * HASH) >> np.uint64(64 - CACHE_BITS)).view(np.int64)
         out: Array = self.key_packed[slots]
         missed = self.keys[slots] != keys
-        if missed.any():
-            fresh = np.unique(keys[missed])
-            colours = packed(self._mix(fresh))
-            out[missed] = colours[np.searchsorted(fresh, keys[missed])]
-            at = ((fresh * HASH) >> np.uint64(64 - CACHE_BITS)).astype(np.intp)
-            self.keys[at] = fresh
-            same = self.keys[at] == fresh  # of several for one slot, the one that is there
-            self.key_packed[at[same]] = colours[same]
+        while missed.any():
+            keys_missed, slots_missed = keys[missed], slots[missed]
+            self.keys[slots_missed] = keys_missed  # of several for one slot, one is there: others come again
+            filled = np.zeros(len(self.keys), bool)
+            filled[slots_missed] = True
+            fresh = np.flatnonzero(filled)
+            self.key_packed[fresh] = packed(self._mix(self.keys[fresh]))
+            out[missed] = self.key_packed[slots_missed]
+            missed[missed] = self.keys[slots_missed] != keys_missed
         return out
 
     def _mix(self, keys: Array) -> U8:
@@ -349,6 +351,11 @@ class _Mixer:
         colour = self.stack_linear[stack]
         linear = [np.bincount(owner, weight * colour[:, k], minlength=shares.shape[1]) for k in range(3)]
         return _srgb8(np.stack(linear, axis=1))
+
+
+def _words_at(plane: Any, at: Array) -> Any:
+    """Return the words of a flat plane of bytes at these places, as pixels (n, WORD_PX): each is taken as a number."""
+    return plane.view(np.uint64)[at].view(plane.dtype).reshape(-1, WORD_PX)
 
 
 def _srgb8(linear: Array) -> U8:

@@ -23,7 +23,7 @@ from sepkit.preview.scene import Asked, Grid, Scene, Shift, Which
 from sepkit.preview.stack import StackColour, stack_rgb
 
 if TYPE_CHECKING:
-    from sepkit.model import U8, Plate
+    from sepkit.model import U8, Bool, Plate
 
 WHICH: tuple[Which, Which] = ("coverage", "printed")
 LOUPE_MM = 14.0
@@ -98,7 +98,7 @@ def stress_sheet(
         scene = Scene.of(plates, which, grid, asked=asked)
         found.append(_worst(scene) if error_mm > 0 else NOTHING)
         shift = shift if columns else _worse(found[0])
-        columns.append(_column(scene, shift, stack_colour, panel_px, columns[0].place_mm if columns else None))
+        columns.append(_column(scene, shift, stack_colour, panel_px, columns[0] if columns else None))
         del scene
         grid.keep_only([plate.printed for plate in plates])
     result = StressResult(found[0], found[1], error_mm)
@@ -114,16 +114,26 @@ class _Column:
     box: tuple[float, float, float, float]
     """Left, top, right, bottom of the loupe, as shares of the picture's sides."""
     place_mm: tuple[float, float]
+    drawn: _Drawn
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Drawn:
+    """The print averaged down: its planes and what they look like."""
+
+    planes: list[U8]
+    tones: list[Bool | None]
+    rgb: U8
 
 
 def _column(
-    scene: Scene, shift: Shift | None, stack_colour: StackColour, panel_px: int, place_mm: tuple[float, float] | None
+    scene: Scene, shift: Shift | None, stack_colour: StackColour, panel_px: int, before: _Column | None
 ) -> _Column:
     planes = [plane[scene.shown] for plane in (scene.looks if shift is None else scene.shifted(shift))]
     tones = [None if tone is None else tone[scene.shown] for tone in scene.tones]
     marks = np.zeros_like(planes[0]) if shift is None else scene.marks(shift)[scene.shown]
     height, width = marks.shape
-    place = _densest(marks, scene.px_per_mm) if place_mm is None else place_mm
+    place = _densest(marks, scene.px_per_mm) if before is None else before.place_mm
     x0, y0, x1, y1 = _loupe_box(place, scene.px_per_mm, width, height)
     close = stack_rgb(
         [plane[y0:y1, x0:x1] for plane in planes],
@@ -132,15 +142,31 @@ def _column(
         under=scene.under,
     )
     factor = max(1, max(height, width) // panel_px)
-    rgb = stack_rgb(
-        [_small(plane, factor) for plane in planes],
-        stack_colour,
-        tones=[None if tone is None else _small(tone.view(np.uint8) * np.uint8(255), factor) > 127 for tone in tones],
-        under=scene.under,
-    )
+    drawn = _drawn([_small(plane, factor) for plane in planes], tones, factor, scene.under, stack_colour, before)
     grow_px = max(1.0, 0.8 * max(height, width) / panel_px) / factor
-    marked = _marked(rgb, _strongest(marks, factor), grow_px=grow_px)
-    return _Column(marked, close, (x0 / width, y0 / height, x1 / width, y1 / height), place)
+    marked = _marked(drawn.rgb, _strongest(marks, factor), grow_px=grow_px)
+    return _Column(marked, close, (x0 / width, y0 / height, x1 / width, y1 / height), place, drawn)
+
+
+def _drawn(
+    planes: list[U8],
+    tones: Sequence[Bool | None],
+    factor: int,
+    under: Sequence[bool],
+    stack_colour: StackColour,
+    before: _Column | None,
+) -> _Drawn:
+    """Return planes that are averaged down drawn: as in the column before but for pixels that are not the same."""
+    if before is None:
+        small = [None if tone is None else _small(tone.view(np.uint8) * np.uint8(255), factor) > 127 for tone in tones]
+        return _Drawn(planes, small, stack_rgb(planes, stack_colour, tones=small, under=under))
+    small, rgb = before.drawn.tones, before.drawn.rgb.copy()
+    changed = np.logical_or.reduce([one != other for one, other in zip(planes, before.drawn.planes, strict=True)])
+    if changed.any():
+        some = [plane[changed][None] for plane in planes]
+        masks = [None if tone is None else tone[changed][None] for tone in small]
+        rgb[changed] = stack_rgb(some, stack_colour, tones=masks, under=under)[0]
+    return _Drawn(planes, small, rgb)
 
 
 def _small(plane: U8, factor: int) -> U8:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sepkit.coverage.channels import greatest
 from sepkit.model import Finding, FlatSeparation, InkArea
 from sepkit.separation import tuned_mixing as tuned
 
@@ -77,7 +78,7 @@ def without_open_border(art: Artwork, flat: FlatSeparation) -> Artwork:
     if (art.alpha[edges] < OPAQUE).mean() > 1 - BORDER_SHARE:
         return art
     colour = np.median(art.rgb[edges], axis=0).astype(np.int16)
-    bare = np.abs(art.rgb.astype(np.int16) - colour).max(axis=2) <= SAME_COLOUR
+    bare = greatest(np.abs(art.rgb.astype(np.int16) - colour)) <= SAME_COLOUR
     for area in flat.areas:
         bare &= area.coverage == 0
     parts, count = label(bare)

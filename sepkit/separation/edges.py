@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from sepkit.coverage.channels import pixels_at
 from sepkit.separation import tuned_mixing as tuned
 from sepkit.separation.between import Marked, Middle, clear_false_bodies, forbidden, middles
 from sepkit.separation.cores import NONE, around, cores, deep_neighbours, gather, neighbours, solid_labels
@@ -208,7 +209,7 @@ def blend_space(pixels: Pixels, label: Array, members: Members, at: Array) -> Sp
     at, near = at[two], near[two]
     if at.size < tuned.BLEND.least_pixels:
         return None
-    asked = (pixels.rgb.reshape(-1, 3)[at], pixels.alpha.ravel()[at])
+    asked = (pixels_at(pixels.rgb, at), pixels.alpha.ravel()[at])
     spaces: tuple[Space, Space] = ("encoded", "linear")
     art, colours = of_art(noisy=False), (members.rgb, members.alpha)
     tried = [solve_pairs(asked, colours, near, metric=Metric.of(art, s)) for s in spaces]

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sepkit.coverage.channels import greatest
 from sepkit.separation import tuned_colours as tuned
 
 if TYPE_CHECKING:
@@ -79,7 +80,7 @@ def composite(rgb: U8, alpha: U8, ground: tuple[int, int, int]) -> U8:
 def range3(picture: U8) -> U8:
     """Return the (h, w) largest minus smallest value of each 3x3 neighbourhood, the greatest of the channels."""
     high, low = _window3(picture, np.maximum), _window3(picture, np.minimum)
-    return np.asarray((high - low).max(axis=2), np.uint8)
+    return greatest(high - low)
 
 
 def sample_bands(height: int, width: int) -> list[slice]:
@@ -154,8 +155,7 @@ def _edge_widths(picture: U8) -> Array:
     if g.shape[1] < 2 * reach + 2:
         return np.zeros(0)
     step = np.abs(np.diff(g, axis=1))
-    channel = step.argmax(axis=2)
-    steepest = np.take_along_axis(step, channel[..., None], 2)[..., 0]
+    steepest = greatest(step)
     peak = steepest >= tuned.KINDS.edge_step_levels
     peak[:, 1:] &= steepest[:, 1:] >= steepest[:, :-1]
     peak[:, :-1] &= steepest[:, :-1] > steepest[:, 1:]
@@ -164,7 +164,7 @@ def _edge_widths(picture: U8) -> Array:
     if len(y) > MOST_EDGES:
         keep = np.linspace(0, len(y) - 1, MOST_EDGES).astype(int)
         y, x = y[keep], x[keep]
-    c = channel[y, x]
+    c = step[y, x].argmax(axis=1)
     around = np.stack([g[y, x + d, c] for d in range(1 - reach, reach + 1)])
     # the edge's own contrast: walk outward from the step while values go on in its direction
     sign = np.sign(g[y, x + 1, c] - g[y, x, c])

@@ -16,6 +16,7 @@ import numpy as np
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.coverage.bands import row_bands
+from sepkit.coverage.channels import pack
 from sepkit.separation import tuned_colours as tuned
 from sepkit.separation.cores import NONE, STRIP_ROWS, deep
 from sepkit.separation.edge_columns import strips
@@ -48,12 +49,6 @@ def unpack(keys: Array) -> U8:
     """Return (n, 3) uint8 of packed 0xRRGGBB."""
     keys = np.asarray(keys, np.uint32)
     return np.stack([keys >> 16 & 255, keys >> 8 & 255, keys & 255], axis=-1).astype(np.uint8)
-
-
-def pack(rgb: Array) -> Array:
-    """Return packed 0xRRGGBB (uint32) of (..., 3) uint8."""
-    wide = rgb.astype(np.uint32)
-    return np.asarray(wide[..., 0] << 16 | wide[..., 1] << 8 | wide[..., 2])
 
 
 def distinct(keys: Array) -> tuple[Array, Array]:
@@ -103,15 +98,15 @@ def clean_members(keys: Array, counts: Array, *, floor_px: float) -> list[Member
 
 
 def noisy_members(keys: Array, counts: Array, *, floor_px: float) -> list[Member]:
-    """Peel modes off the colour counts of flat pixels of a noisy picture, biggest first."""
-    rgb = unpack(keys).astype(np.float32)
+    """Peel modes off the colour counts of flat pixels of a noisy picture, biggest first; packed colours rise."""
+    levels = np.ascontiguousarray(unpack(keys).T, np.float32)
     left = counts.astype(np.float64).copy()
     found: list[Member] = []
     while len(found) < 4 * MAX_MEMBERS and left.size:
         top = int(left.argmax())
         if left[top] <= 0:
             break
-        one, near = _mode(rgb, left, top)
+        one, near = _mode(levels, left, top)
         total = float(left[near].sum())
         left[near] = 0
         if total >= floor_px:
@@ -122,14 +117,22 @@ def noisy_members(keys: Array, counts: Array, *, floor_px: float) -> list[Member
     return sorted(found, key=lambda m: -m.pixels)
 
 
-def _mode(rgb: Array, left: Array, top: int) -> tuple[U8, Array]:
-    """Return the (3,) colour of the mode about (n, 3) ``rgb[top]`` and which colours belong to it."""
-    centre = rgb[top]
+def _mode(levels: Array, left: Array, top: int) -> tuple[U8, Array]:
+    """Return the (3,) colour of the mode about ``levels[:, top]``, of (3, n), and the places of those that are its."""
+    centre = levels[:, top]
     for _ in range(3):  # steps of a mean shift, which settles at once on flat areas
-        near = ((rgb - centre) ** 2).sum(1) <= tuned.FLATS.peel_levels**2
-        centre = _weighted_median(rgb[near], left[near])
-    near[top] = True
-    return np.rint(centre).astype(np.uint8), near
+        near = _near(levels, centre)
+        centre = _weighted_median(levels[:, near], left[near])
+    return np.rint(centre).astype(np.uint8), near if (near == top).any() else np.append(near, top)
+
+
+def _near(levels: Array, centre: Array) -> Array:
+    """Return the places of colours (3, n), red rising, within ``Flats.peel_levels`` of one: red tells most apart."""
+    reach = tuned.FLATS.peel_levels
+    first = int(np.searchsorted(levels[0], centre[0] - reach, "left"))
+    last = int(np.searchsorted(levels[0], centre[0] + reach, "right"))
+    away = sum((one[first:last] - level) ** 2 for one, level in zip(levels, centre, strict=True))
+    return np.asarray(first + np.flatnonzero(away <= reach**2))
 
 
 def _is_known(one: U8, found: list[Member]) -> bool:
@@ -302,10 +305,10 @@ def label_noisy(rgb: U8, alpha: U8, members: list[Member]) -> U8:
     return label
 
 
-def _weighted_median(values: Array, weights: Array) -> Array:
-    """Per-channel weighted median of (n, 3) whole 8-bit levels; weights are counts, so sums are exact."""
+def _weighted_median(levels: Array, weights: Array) -> Array:
+    """Return the weighted median (3,) of (3, n) whole 8-bit levels; weights are counts, so sums are exact."""
     out = np.empty(3, np.float32)
-    for c in range(3):
-        total = np.cumsum(np.bincount(values[:, c].astype(np.uint8), weights, minlength=256))
+    for c, level in enumerate(levels):
+        total = np.cumsum(np.bincount(level.astype(np.uint8), weights, minlength=256))
         out[c] = min(np.searchsorted(total, total[-1] / 2), 255)
     return out

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sepkit.coverage.channels import pixels_at
 from sepkit.separation import grid, palette, tones
 from sepkit.separation.chroma import restore_chroma
 from sepkit.separation.noise import Character, character, composite
@@ -39,7 +40,7 @@ class Picture(Pixels):
 
     def seen_at(self, at: Array) -> U8:
         """Return (n, 3) the same at flat indices."""
-        return composite(self.rgb.reshape(-1, 3)[at], self.alpha.ravel()[at], self.ground)
+        return composite(pixels_at(self.rgb, at), self.alpha.ravel()[at], self.ground)
 
 
 def picture_of(art: Artwork, ground: RGB8, kind: Character, factor: float, soft: SoftRule) -> Picture:

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.coverage.bands import row_bands
+from sepkit.coverage.channels import pack
 from sepkit.coverage.sums import CACHED_PIXELS
 from sepkit.errors import ArtworkError
 from sepkit.model import FlatSeparation, InkArea
@@ -24,7 +25,7 @@ from sepkit.separation import tuned_mixing as tuned
 from sepkit.separation.cores import enclosed, solid_labels
 from sepkit.separation.flats import flats_and_tones
 from sepkit.separation.noise import Character, character, composite
-from sepkit.separation.palette import distinct, pack, unpack
+from sepkit.separation.palette import distinct, unpack
 from sepkit.separation.picture import Picture, picture_of
 from sepkit.separation.report import Facts, badly_explained, confidence_of, difference_at, findings_of
 from sepkit.separation.shares import Shares, Solved

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sepkit.separation.palette import pack, unpack
+from sepkit.coverage.channels import pack, pixels_at
+from sepkit.separation.palette import unpack
 from sepkit.separation.unmix import Masks, Mixture, solve
 
 if TYPE_CHECKING:
@@ -29,7 +30,7 @@ class Pixels:
 
     def keys_at(self, at: Array, masks: Masks) -> Keys:
         """Return the unlike keys of the pixels at (n,) flat indices, which members in ``masks`` may share."""
-        return grouped(self.rgb.reshape(-1, 3)[at], self.alpha.ravel()[at], masks)
+        return grouped(pixels_at(self.rgb, at), self.alpha.ravel()[at], masks)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sepkit.coverage.channels import pack
 from sepkit.separation import tuned_colours as tuned
-from sepkit.separation.palette import MAX_MEMBERS, Member, de00_to, noisy_members, pack, unpack
+from sepkit.separation.palette import MAX_MEMBERS, Member, de00_to, noisy_members, unpack
 from sepkit.separation.unmix import Metric, blend_levels, vectors, weights
 
 if TYPE_CHECKING:

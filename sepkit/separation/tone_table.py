@@ -4,17 +4,18 @@ In: colours in 8-bit levels or fractions of them, and what solves a colour exact
 millions of pixels and few colours, so the cost follows the part of the cube that is used, not the area. Where a plan
 bends inside a cell (a cell of the hull ends there, or a plain tint does), interpolation errs: that is measured at
 points within each cell, and such cells are divided once and then solved colour by colour. Trilinear interpolation of
-a colour table as in ISO 15076-1 (profiles); the measure is this module's own.
+a colour table as in ISO 15076-1 (profiles, ``colorimetry.tables``); the measure is this module's own.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from itertools import product
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+
+from sepkit.colorimetry.tables import ColourTable
 
 if TYPE_CHECKING:
     from sepkit.model import U8
@@ -31,7 +32,7 @@ MOST_ERROR = 0.5 / 255
 """Error of a share, at any point asked, up to which a cell is interpolated: what rounding takes."""
 FINE = 8
 """Parts of a level in which what is left is solved."""
-CHUNK = 1 << 15
+CHUNK = 1 << 13
 """Colours worked at once, for the cache."""
 CORNERS = np.array(list(product((0, 1), repeat=3)))
 """Those of a cell."""
@@ -52,16 +53,18 @@ def shares_by_colour(levels: Array, solve: Solve) -> U8:
         cell = np.empty(len(left), np.int32)
         for start in range(0, len(left), CHUNK):
             some = slice(start, start + CHUNK)
-            cell[some] = _Place.of(levels[left[some]], parts).cell
-        table = _Table.of(np.flatnonzero(np.bincount(cell, minlength=parts**3) >= LEAST_PIXELS), parts, solve)
-        even = table.even[cell]
+            cell[some] = _cell_numbers(levels.take(left[some], axis=0), parts)
+        many = np.flatnonzero(np.bincount(cell, minlength=parts**3) >= LEAST_PIXELS)
+        table, is_even = _table_of(many, parts, solve)
+        even = is_even[cell]
         here = left[even]
         for start in range(0, len(here), CHUNK):
             rows = here[start : start + CHUNK]
-            out[rows] = _rounded(table.shares(_Place.of(levels[rows], parts)))
+            out[rows] = _rounded(table.at(levels.take(rows, axis=0))).T
         left = left[~even]
-    fine = np.rint(levels[left] * FINE).astype(np.uint64)
-    keys, own = np.unique(fine @ np.array([1 << 40, 1 << 20, 1], np.uint64), return_inverse=True)
+    fine = np.rint(levels.take(left, axis=0) * FINE).astype(np.uint64)
+    packed = fine[:, 0] << np.uint64(40) | fine[:, 1] << np.uint64(20) | fine[:, 2]
+    keys, own = np.unique(packed, return_inverse=True)
     exact = np.stack([keys >> np.uint64(s) & np.uint64(0xFFFFF) for s in (40, 20, 0)], axis=1) / FINE
     out[left] = _rounded(solve(exact))[own]
     return out
@@ -71,69 +74,29 @@ def _rounded(shares: Array) -> U8:
     return np.asarray(np.rint(shares * np.float32(255)).astype(np.uint8))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Place:
-    """Which cell each colour lies in, the number of its first corner, and where in the cell, (n, 3) 0..1."""
-
-    cell: Array
-    corner: Array
-    within: Array
-
-    @classmethod
-    def of(cls, levels: Array, parts: int) -> _Place:
-        scaled = levels * np.float32(parts / 255)
-        first = np.minimum(scaled, parts - 1).astype(np.int32)
-        cell = (first[:, 0] * parts + first[:, 1]) * parts + first[:, 2]
-        corner = (first[:, 0] * (parts + 1) + first[:, 1]) * (parts + 1) + first[:, 2]
-        return cls(cell, corner, scaled - first)
+def _cell_numbers(levels: Array, parts: int) -> Array:
+    """Return the number of the cell that each colour lies in, int32."""
+    first = np.minimum(levels * np.float32(parts / 255), parts - 1).astype(np.int32)
+    return np.asarray((first[:, 0] * parts + first[:, 1]) * parts + first[:, 2])
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Table:
-    """Shares (m, k) at the corners in use, the row of each corner of the cube there, and which cells are even."""
-
-    nodes: Array
-    row: Array
-    even: Array
-    parts: int
-
-    @classmethod
-    def of(cls, cells: Array, parts: int, solve: Solve) -> _Table:
-        even = np.zeros(parts**3, bool)
-        first = np.stack(np.unravel_index(cells, (parts,) * 3), axis=1)
-        used = np.zeros((parts + 1) ** 3, bool)
-        for offset in CORNERS:
-            used[np.ravel_multi_index(tuple((first + offset).T), (parts + 1,) * 3)] = True
-        corners = np.flatnonzero(used)
-        row = np.zeros(len(used), np.int32)
-        row[corners] = np.arange(len(corners))
-        step = 255 / parts
-        nodes = solve(np.stack(np.unravel_index(corners, (parts + 1,) * 3), axis=1) * step).astype(np.float32)
-        table = cls(nodes, row, even, parts)
-        for probe in PROBES:
-            asked = (first + probe) * step
-            error = np.abs(table.shares(_Place.of(asked.astype(np.float32), parts)) - solve(asked))
-            good = error.max(axis=1, initial=0) <= MOST_ERROR
-            cells, first = cells[good], first[good]
-        even[cells] = True
-        return table
-
-    def shares(self, place: _Place) -> Array:
-        """Return (n, k) float32 shares, interpolated in each cell between its corners."""
-        x, y, z = (place.within[:, axis, None] for axis in range(3))
-        side = self.parts + 1
-
-        def along(offset: int) -> Array:
-            low = self.nodes.take(self.row.take(place.corner + offset), axis=0)
-            step = self.nodes.take(self.row.take(place.corner + (offset + 1)), axis=0)
-            step -= low
-            out = step * z
-            out += low
-            return np.asarray(out)
-
-        def across(offset: int) -> Array:
-            low, high = along(offset), along(offset + side)
-            return np.asarray(low + y * (high - low))
-
-        low, high = across(0), across(side * side)
-        return np.asarray(low + x * (high - low))
+def _table_of(cells: Array, parts: int, solve: Solve) -> tuple[ColourTable, Array]:
+    """Return a table of shares at the corners of some cells, and which of the cube's cells (parts^3 bool) are even."""
+    even = np.zeros(parts**3, bool)
+    first = np.stack(np.unravel_index(cells, (parts,) * 3), axis=1)
+    used = np.zeros((parts + 1) ** 3, bool)
+    for offset in CORNERS:
+        used[np.ravel_multi_index(tuple((first + offset).T), (parts + 1,) * 3)] = True
+    corners = np.flatnonzero(used)
+    row = np.zeros(len(used), np.int32)
+    row[corners] = np.arange(len(corners))
+    step = 255 / parts
+    nodes = solve(np.stack(np.unravel_index(corners, (parts + 1,) * 3), axis=1) * step)
+    table = ColourTable(np.ascontiguousarray(nodes.T, np.float32), row, parts)
+    for probe in PROBES:
+        asked = (first + probe) * step
+        error = np.abs(table.at(asked) - solve(asked).T)
+        good = error.max(axis=0, initial=0) <= MOST_ERROR
+        cells, first = cells[good], first[good]
+    even[cells] = True
+    return table, even

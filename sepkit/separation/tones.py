@@ -14,11 +14,12 @@ import numpy as np
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import linear_table, linear_to_lab, linear_to_srgb
 from sepkit.coverage.bands import row_bands
+from sepkit.coverage.channels import pack, pixels_where
 from sepkit.separation import tuned_colours
 from sepkit.separation import tuned_mixing as tuned
 from sepkit.separation.cores import STRIP_ROWS
 from sepkit.separation.noise import range3
-from sepkit.separation.palette import distinct, pack, unpack
+from sepkit.separation.palette import distinct, unpack
 from sepkit.separation.simplex import mix_shares
 from sepkit.separation.tone_table import shares_by_colour
 
@@ -30,6 +31,7 @@ Array = np.ndarray[Any, np.dtype[Any]]
 CELL_PX = 8  # cells by which parts of a mask are told
 RIM_PX = 4  # a tone map of 2x2 blocks judged by 3x3 of them ends this much before the tone does
 BODY_PX = 2  # each way: an antialiased edge is narrower
+COUNTED_PX = 1 << 18  # pixels counted at once, for the cache
 SAMPLE_COLOURS = 6000  # colours that inks are fitted to at most
 
 
@@ -44,20 +46,18 @@ def tone_map(picture: U8, opaque: Array, *, pixel_mm2: float, noisy: bool) -> Ar
     numbered, count = ndimage.label(smooth & opaque[::step, ::step][: smooth.shape[0], : smooth.shape[1]])
     if count == 0:
         return np.zeros(opaque.shape, bool)
+    size = np.bincount(numbered.ravel(), minlength=count + 1)
+    size[0] = 0
+    large = np.flatnonzero(size * step * step >= _least_px(pixel_mm2))
+    levels = _levels_of(small, numbered, large, count)
+    mean, square = (levels @ np.arange(256) ** k / size[large, None] for k in (1, 2))
+    travel = np.sqrt(np.maximum(square - mean * mean, 0))
+    toned = (travel > tuned_colours.of_art(noisy).travel_levels).any(axis=1)
     tone = np.zeros(count + 1, bool)
-    flat_number = numbered.ravel()
-    size = np.bincount(flat_number, minlength=count + 1).astype(np.float64)
-    for c in range(3):
-        v = small[..., c].ravel().astype(np.float64)
-        mean = np.bincount(flat_number, v, minlength=count + 1) / np.maximum(size, 1)
-        square = np.bincount(flat_number, v * v, minlength=count + 1) / np.maximum(size, 1)
-        travel = np.sqrt(np.maximum(square - mean * mean, 0))
-        tone |= travel > tuned_colours.of_art(noisy).travel_levels
-    tone &= size * step * step >= _least_px(pixel_mm2)
-    tone[0] = False
+    tone[large[toned]] = True
     mask = tone[numbered]
-    if mask.any() and not noisy:
-        mask &= ~_plateaus(small, numbered, np.flatnonzero(tone), size)
+    if toned.any() and not noisy:
+        mask &= ~_plateaus(small, numbered, large[toned], levels[toned], size)
     out = mask.repeat(step, 0).repeat(step, 1)[: opaque.shape[0], : opaque.shape[1]]
     full = np.zeros(opaque.shape, bool)
     full[: out.shape[0], : out.shape[1]] = out
@@ -167,17 +167,40 @@ def _block_mean(picture: U8, step: int) -> U8:
     return np.asarray(blocks.mean(axis=(1, 3)).astype(np.uint8))
 
 
-def _plateaus(picture: U8, numbered: Array, regions: Array, size: Array) -> Array:
-    """Exact colours that hold a large share of their smooth region: flat colour with a tone running out of it."""
+def _levels_of(picture: U8, numbered: Array, regions: Array, count: int) -> Array:
+    """Return how often each level of each channel comes in some of ``count`` regions, (regions, 3, 256) int64."""
+    first = np.zeros(count + 1, np.intp)
+    first[regions] = 256 * np.arange(1, len(regions) + 1)
+    out = np.zeros((3, 256 * (len(regions) + 1)), np.int64)
+    for band in row_bands(len(picture), max(1, COUNTED_PX // picture.shape[1])):
+        rows = slice(band.start, band.stop)
+        number = first[numbered[rows]]
+        for c in range(3):
+            out[c] += np.bincount((number + picture[rows, :, c]).ravel(), minlength=out.shape[1])
+    return out.reshape(3, -1, 256)[:, 1:].transpose(1, 0, 2)
+
+
+def _plateaus(picture: U8, numbered: Array, regions: Array, levels: Array, size: Array) -> Array:
+    """Exact colours that hold a large share of their smooth region: flat colour with a tone running out of it.
+
+    No colour comes more often than the rarest of its ``levels`` (regions, 3, 256): few are looked for.
+    """
     from scipy import ndimage
 
     out = np.zeros(numbered.shape, bool)
-    boxes = ndimage.find_objects(numbered)
-    for number in regions:
-        box = boxes[number - 1]
-        here, keys = numbered[box] == number, pack(picture[box])
+    least = tuned.TONES.plateau_share * size[regions]
+    often: Array = levels > least[:, None, None]
+    some = np.flatnonzero(np.all(often.any(axis=2), axis=1))
+    boxes = ndimage.find_objects(numbered) if some.size else []
+    for k in some.tolist():
+        box = boxes[regions[k] - 1]
+        part = picture[box]
+        here = numbered[box] == regions[k]
+        for c in range(3):
+            here &= often[k, c][part[..., c]]
+        keys = pack(part)
         colours, counts = np.unique(keys[here], return_counts=True)
-        for key in colours[counts > tuned.TONES.plateau_share * size[number]]:
+        for key in colours[counts > least[k]]:
             out[box] |= here & (keys == key)
     return out
 
@@ -312,7 +335,7 @@ def unrounded(picture: U8, mask: Array) -> Array:
         part = picture[band.outer_start : band.outer_stop].astype(np.float32)
         size = (2 * reach + 1, 2 * reach + 1, 1)
         mean = ndimage.uniform_filter(ndimage.uniform_filter(part, size, mode="nearest"), size, mode="nearest")
-        out.append(np.clip(mean, part - 0.5, part + 0.5)[band.inner][here])
+        out.append(pixels_where(np.clip(mean, part - 0.5, part + 0.5)[band.inner], here))
     return np.concatenate(out)
 
 

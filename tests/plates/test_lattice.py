@@ -7,13 +7,15 @@ from itertools import pairwise
 import numpy as np
 from scipy.sparse.linalg import spsolve
 
+from sepkit.colorimetry.tables import cells_of
 from sepkit.plates.tonal import lattice as room
-from sepkit.plates.tonal.lattice import NEAR, PARTS, Lattice, cells_of
+from sepkit.plates.tonal.lattice import NEAR, PARTS, Lattice
+from sepkit.plates.tonal.table import cells_filled, cells_in_use
 
 
 def used_by(levels):
     used = np.zeros((PARTS,) * 3, bool)
-    used[tuple(cells_of(levels)[0].T)] = True
+    used[tuple(cells_of(levels, PARTS)[0].T)] = True
     return used
 
 
@@ -49,3 +51,18 @@ def test_what_is_straight_over_the_cube_is_fitted_as_it_is():
     lattice = Lattice.of(levels, np.ones(len(levels)), used_by(levels))
     values = levels @ np.array([[0.2, -0.1], [0.1, 0.4], [0.3, 0.2]]) / 255 + 0.2
     assert np.abs(lattice.at @ lattice.fitted(values, None) - values).max() < 0.01
+
+
+def test_cells_in_use_are_those_that_colours_lie_in():
+    rng = np.random.default_rng(2)
+    picture = rng.uniform(0, 255, (300, 40, 3)).astype(np.float32)
+    picture[::3] = np.rint(picture[::3])
+    edges = (np.arange(PARTS + 1) * np.float32(255 / PARTS)).astype(np.float32)
+    picture[1, : len(edges)] = edges[:40, None]
+    picture[2, : len(edges)] = np.nextafter(edges, np.float32(0))[:40, None]
+    where = rng.random((300, 40)) < 0.7
+    where[1:3] = True
+    cube = cells_filled(picture, where)
+    assert np.array_equal(cells_in_use(cube), used_by(picture[where]))
+    assert cube[3].sum() == where.sum()
+    assert np.allclose(cube[:3].sum(axis=(1, 2, 3)), picture[where].sum(axis=0, dtype=float))

@@ -9,6 +9,7 @@ import pytest
 from skimage.color import deltaE_ciede2000
 
 from sepkit.colorimetry.srgb import srgb8_to_lab
+from sepkit.colorimetry.tables import ColourTable
 from sepkit.files.shelf.shelf import Shelf
 from sepkit.inks.layers import printed_reflectance
 from sepkit.plates.tonal.calm import calmed, noise_of
@@ -86,14 +87,14 @@ def _table(calm: np.ndarray) -> ToneTable:
 @pytest.mark.parametrize(("one", "other"), [*RAMPS, THIN_RAMP])
 def test_plates_of_a_ramp_are_smooth(one: tuple[int, ...], other: tuple[int, ...]) -> None:
     calm = calmed(_ramp(one, other))
-    dots = _table(calm).dots(calm[8])
+    dots = _table(calm).dots(calm[8]).T
     seen = light_to_lab(mean_light(dots, RAMP_STACKS))
     assert deltaE_ciede2000(seen[1:], seen[:-1]).max() < 1.5
     assert max(turns_of(np.rint(dots[:, k] * 255), 2) for k in range(3)) <= 1
 
 
 def test_nodes_of_a_ramp_do_lie_beyond_what_a_plate_holds() -> None:
-    assert _table(calmed(_ramp(*RAMPS[0]))).nodes.min() < -0.01
+    assert _table(calmed(_ramp(*RAMPS[0]))).nodes.values.min() < -0.01
 
 
 def test_grain_is_calmed_and_edges_stay() -> None:
@@ -123,9 +124,9 @@ def test_nodes_may_lie_beyond_what_a_plate_holds() -> None:
     """Between a node at -0.2 and one at 0.2 a plate is open to the middle; clipped nodes would have it waver."""
     row = np.zeros(33**3, np.int32)
     row[16 * 33 * 33 :] = 1
-    table = ToneTable(np.array([[-0.2], [0.2]], np.float32), row)
+    table = ToneTable(ColourTable(np.array([[-0.2, 0.2]], np.float32), row, 32))
     levels = np.stack([np.linspace(15, 16, 5) * 255 / 32, np.full(5, 4.0), np.full(5, 4.0)], axis=1)
-    np.testing.assert_allclose(table.dots(levels)[:, 0], [0, 0, 0, 0.1, 0.2], atol=1e-5)
+    np.testing.assert_allclose(table.dots(levels)[0], [0, 0, 0, 0.1, 0.2], atol=1e-5)
     colours = np.array([[60.0, 60, 60], [90, 90, 90], [120, 120, 120], [150, 150, 150], [180, 180, 180]])
     used = np.zeros((32, 32, 32), bool)
     used[np.arange(7, 24), np.arange(7, 24), np.arange(7, 24)] = True

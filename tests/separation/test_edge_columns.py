@@ -6,9 +6,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sepkit import threads
+from sepkit.coverage.channels import pack
 from sepkit.separation.cores import NONE, around, bit_table, cores, deep, deep_neighbours, neighbours, solid_labels
 from sepkit.separation.edge_columns import ROWS, strips
-from sepkit.separation.palette import find_clean_members, label_clean, pack
+from sepkit.separation.palette import find_clean_members, label_clean
 
 COLOURS = np.array([(200, 30, 40), (250, 240, 220), (20, 60, 110), (201, 30, 40), (90, 90, 90)], np.uint8)
 

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.colorimetry.srgb import srgb8_to_lab
+from sepkit.coverage.channels import pixels_at
 
 if TYPE_CHECKING:
     from sepkit.model import U8, Bool
@@ -52,7 +53,7 @@ def cloud_of(picture: U8, where: Bool) -> Cloud:
     """Return the colours of a picture (h, w, 3) where a (h, w) mask holds, at least one pixel."""
     at = np.flatnonzero(where)
     at = at[:: max(1, len(at) // SAMPLE_PX)]
-    lab = srgb8_to_lab(picture.reshape(-1, 3)[at]).astype(np.float64)
+    lab = srgb8_to_lab(pixels_at(picture, at)).astype(np.float64)
     side = SMALLEST_CELL
     while True:
         cell = np.floor(lab / side + np.array([0.5, 0.5, 0.5])).astype(np.int64) + 100

@@ -12,12 +12,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import product
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
-if TYPE_CHECKING:
-    from sepkit.model import F32
+from sepkit.colorimetry.tables import cells_of
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
@@ -34,13 +33,6 @@ NEAR = 1e-4
 MOST_ROUNDS = 200
 """or here."""
 CORNERS = np.array(list(product((0, 1), repeat=3)))
-
-
-def cells_of(levels: Array) -> tuple[Array, F32]:
-    """Return the first corner (p, 3) of the cell of each colour, and where in the cell it lies, 0..1."""
-    scaled = np.asarray(levels, np.float32) * np.float32(PARTS / 255)
-    first = np.clip(scaled.astype(np.int32), 0, PARTS - 1)
-    return first, scaled - first
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -65,7 +57,7 @@ class Lattice:
         places = np.argwhere(held)
         row = np.zeros(held.size, np.int32)
         row[held.ravel()] = np.arange(len(places))
-        at = _taken(*cells_of(levels), row, PARTS + 1, len(places))
+        at = _taken(*cells_of(levels, PARTS), row, PARTS + 1, len(places))
         bends = _bends(held, places, row)
         normal = at.T @ sparse.diags(weight) @ at + SMOOTH * bends.T @ bends
         normal = (normal + RIDGE * sparse.eye(len(places))).tocsr()

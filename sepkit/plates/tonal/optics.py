@@ -62,12 +62,15 @@ def _layer(ink: Ink, coats: int) -> Layer:
 
 def weights_without(dots: Array, screen: int) -> Array:
     """Return the shares (..., 2^(n-1)) of the stacks of all screens but one, for dots (..., n) in 0..1."""
-    weights = np.ones((*dots.shape[:-1], 1))
+    weights = np.ones((1, *dots.shape[:-1]))  # stacks first: NumPy works along long rows
     for k in range(dots.shape[-1]):
         if k != screen:
-            dot = dots[..., k : k + 1]
-            weights = np.concatenate([weights * (1 - dot), weights * dot], axis=-1)
-    return weights
+            dot = np.ascontiguousarray(dots[..., k])
+            both = np.empty((2, *weights.shape))
+            np.multiply(weights, 1 - dot, out=both[0])
+            np.multiply(weights, dot, out=both[1])
+            weights = both.reshape(-1, *dots.shape[:-1])
+    return np.ascontiguousarray(np.moveaxis(weights, 0, -1))
 
 
 def steps_of(stacks: Array) -> list[Array]:

@@ -15,6 +15,7 @@ import numpy as np
 from sepkit.colorimetry.names import distinct_words
 from sepkit.colorimetry.spectral import reflectance_to_srgb8
 from sepkit.colorimetry.srgb import as_rgb8, srgb8_to_lab
+from sepkit.coverage.channels import greatest, pixels_where
 from sepkit.decisions import AreaWish
 from sepkit.inks.layers import printed_reflectance
 from sepkit.model import InkArea
@@ -165,7 +166,7 @@ def _parted(picture: Picture, calm: Array) -> tuple[Picture, list[_Flat]]:
         solid = (area.coverage == 255) & ~picture.tone
         count = np.count_nonzero(solid)
         if count:
-            away = np.abs(calm[solid] - np.array(area.srgb, np.float32)).max(axis=1)
+            away = greatest(np.abs(pixels_where(calm, solid) - np.array(area.srgb, np.float32)))
             if float(np.sqrt((away * away).mean())) <= FLAT_LEVELS:
                 flats.append(_Flat(area.srgb, area.coverage, count / area.coverage.size))
                 continue
@@ -233,10 +234,10 @@ def _planes(picture: Picture, calm: Array, table: ToneTable, flats: Sequence[_Fl
     for start in range(0, len(where), BAND_ROWS):
         rows = slice(start, start + BAND_ROWS)
         here = where[rows]
-        dots = _levels(table.dots(calm[rows][here]))
+        dots = _levels(table.dots(pixels_where(calm[rows], here)))
         outside = ~picture.tone[rows]
         for k, plane in enumerate(planes):
-            plane[rows][here] = dots[:, k]
+            plane[rows][here] = dots[k]
             total = np.zeros(here.shape, np.float32)
             for flat, vector, in_dots in zip(flats, solid, dotted, strict=True):
                 if vector[k] > 0:

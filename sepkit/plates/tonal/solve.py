@@ -52,8 +52,9 @@ class _Solver:
         self.ways = steps_of(stacks)
         self.price = np.full(count, INK_PRICE) if coats is None else INK_PRICE * coats
 
-    def cost(self, dots: Array) -> Array:
-        away = self.wanted.away(mean_light(dots, self.stacks))
+    def cost(self, dots: Array, light: Array) -> Array:
+        """Return the cost of dots that average to this light."""
+        away = self.wanted.away(light)
         return np.asarray((away * away).sum(-1) + self._side_cost(dots))
 
     def _side_cost(self, dots: Array) -> Array:
@@ -64,20 +65,23 @@ class _Solver:
 
     def run(self, start: Array, steps: int) -> Array:
         dots = np.clip(start, 0, 1)
-        cost = self.cost(dots)
+        light = mean_light(dots, self.stacks)
+        cost = self.cost(dots, light)
         damping = np.full(cost.shape, 0.05)
         for _ in range(steps):
-            tried = np.clip(dots - self._step(dots, damping), 0, 1)
-            tried_cost = self.cost(tried)
+            tried = np.clip(dots - self._step(dots, light, damping), 0, 1)
+            tried_light = mean_light(tried, self.stacks)
+            tried_cost = self.cost(tried, tried_light)
             better = tried_cost < cost
             dots = np.where(better[..., None], tried, dots)
+            light = np.where(better[..., None], tried_light, light)
             cost = np.where(better, tried_cost, cost)
             damping = np.clip(np.where(better, damping * 0.3, damping * 6), 1e-4, 1e4)
         return dots
 
-    def _step(self, dots: Array, damping: Array) -> Array:
+    def _step(self, dots: Array, light: Array, damping: Array) -> Array:
         """Return the step back from ``dots``; screens held at their end of 0..1 stay out of it."""
-        away, slope = self.wanted.away_and_slope(mean_light(dots, self.stacks))
+        away, slope = self.wanted.away_and_slope(light)
         change = np.stack([weights_without(dots, k) @ way for k, way in enumerate(self.ways)], axis=-1)
         turn = slope @ change
         heavy = np.maximum(dots.sum(-1, keepdims=True) - MOST_INK, 0)

@@ -17,7 +17,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.colorimetry.srgb import srgb_to_linear
-from sepkit.plates.tonal.lattice import PARTS, Lattice, cells_of
+from sepkit.colorimetry.tables import ColourTable
+from sepkit.coverage.channels import pixels_where
+from sepkit.plates.tonal.lattice import PARTS, Lattice
 from sepkit.plates.tonal.metric import Wanted, light_to_lab
 from sepkit.plates.tonal.solve import Pull, solve_dots
 
@@ -28,13 +30,13 @@ if TYPE_CHECKING:
 Array = np.ndarray[Any, np.dtype[Any]]
 
 CELLS = 64
-"""Colours are gathered in cells of 4 levels,"""
+"""Colours are gathered in cells of 4 levels, whole parts of the lattice's,"""
 MOST_COLOURS = 3000
 """of 8 and of 16 where more than these are in use."""
 PULL = 400.0
 """How strongly a colour is drawn to what its neighbours have: 5 % of a dot beside it cost 1 as a squared ΔE00."""
 ROUNDS = 6
-CHUNK = 1 << 16
+CHUNK = 1 << 14
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -51,52 +53,48 @@ class Colours:
 class ToneTable:
     """Dots at the nodes in use."""
 
-    nodes: F32
-    """(m, n); a node may lie beyond 0..1, so that what lies between nodes is 0 or 1 along a whole way."""
-    row: Array
-    """((PARTS + 1)^3,) the row of each node of the cube; 0 where it is not in use."""
+    nodes: ColourTable
+    """A node may lie beyond 0..1, so that what lies between nodes is 0 or 1 along a whole way."""
 
     @property
     def screens(self) -> int:
         """How many screens it has dots for."""
-        return int(self.nodes.shape[1])
+        return len(self.nodes.values)
 
     def dots(self, levels: Array) -> F32:
-        """Return dots (p, n) of levels (p, 3), 0..255, within the cells in use."""
-        out = np.empty((len(levels), self.nodes.shape[1]), np.float32)
-        side, cube = PARTS + 1, self.nodes[self.row]
+        """Return dots (n, p) of levels (p, 3), 0..255, within the cells in use."""
+        out = np.empty((self.screens, len(levels)), np.float32)
         for start in range(0, len(levels), CHUNK):
-            first, within = cells_of(levels[start : start + CHUNK])
-            x, y, z = within.T[..., None]
-            corner = (first[:, 0] * side + first[:, 1]) * side + first[:, 2]
-
-            def along(at: Array, z: Array = z) -> Array:
-                low = cube.take(at, axis=0)
-                step = cube.take(at + 1, axis=0)
-                step -= low
-                out = step * z
-                out += low
-                return np.asarray(out)
-
-            near, far = along(corner), along(corner + side * side)
-            near += y * (along(corner + side) - near)
-            far += y * (along(corner + side * side + side) - far)
-            out[start : start + CHUNK] = np.clip(near + x * (far - near), 0, 1)
+            some = slice(start, start + CHUNK)
+            np.clip(self.nodes.at(levels[some]), 0, 1, out=out[:, some], casting="same_kind")
         return out
 
 
-def colours_of(calm: Array, where: Array) -> Colours:
-    """Return the mean colours of the cells of (h, w, 3) float levels where a mask (h, w) holds."""
+def cells_filled(calm: Array, where: Array) -> Array:
+    """Return the sums of levels in each cell of the cube, and how many pixels it holds, (4, CELLS, CELLS, CELLS).
+
+    ``calm`` are (h, w, 3) float32 levels, of which those count where a mask (h, w) holds.
+    """
     sums = np.zeros((4, CELLS**3))
     for start in range(0, len(calm), 256):
         rows = slice(start, start + 256)
-        part = calm[rows][where[rows]]
+        part = pixels_where(calm[rows], where[rows])
         cell = np.minimum(part * np.float32(CELLS / 255), CELLS - 1).astype(np.int32)
         code = (cell[:, 0] * CELLS + cell[:, 1]) * CELLS + cell[:, 2]
         sums[3] += np.bincount(code, minlength=CELLS**3)
         for c in range(3):
             sums[c] += np.bincount(code, part[:, c], CELLS**3)
-    cube = sums.reshape(4, CELLS, CELLS, CELLS)
+    return sums.reshape(4, CELLS, CELLS, CELLS)
+
+
+def cells_in_use(cube: Array) -> Array:
+    """Return which cells of the lattice (PARTS^3 bool) hold a pixel, of cells (``cells_filled``)."""
+    times = CELLS // PARTS
+    return np.asarray(cube[3].reshape(PARTS, times, PARTS, times, PARTS, times).any(axis=(1, 3, 5)))
+
+
+def mean_colours(cube: Array) -> Colours:
+    """Return the mean colours of cells (``cells_filled``), of wider ones where more than MOST_COLOURS are in use."""
     while np.count_nonzero(cube[3]) > MOST_COLOURS and cube.shape[1] > 8:
         half = cube.shape[1] // 2
         cube = cube.reshape(4, half, 2, half, 2, half, 2).sum(axis=(2, 4, 6))
@@ -115,8 +113,9 @@ class Gathered:
     @staticmethod
     def of(calm: Array, where: Array) -> Gathered:
         """Return them for the levels of a picture (h, w, 3) where (h, w) holds."""
-        colours = colours_of(calm, where)
-        return Gathered(colours, Lattice.of(colours.levels, colours.weight, _used(calm, where)))
+        cube = cells_filled(calm, where)
+        colours = mean_colours(cube)
+        return Gathered(colours, Lattice.of(colours.levels, colours.weight, cells_in_use(cube)))
 
 
 def tone_table(
@@ -143,17 +142,7 @@ def tone_table(
         pull = Pull(near, np.full((len(dots), 1), PULL))
         dots = solve_dots(stacks, wanted, start=near, steps=2, coats=coats, pull=pull)
         nodes = lattice.fitted(dots, nodes)
-    return ToneTable(nodes.astype(np.float32), lattice.row)
-
-
-def _used(calm: Array, where: Array) -> Array:
-    """Return which cells (PARTS^3 bool) hold a pixel."""
-    used = np.zeros(PARTS**3, bool)
-    for start in range(0, len(calm), 256):
-        rows = slice(start, start + 256)
-        first, _ = cells_of(calm[rows][where[rows]])
-        used[(first[:, 0] * PARTS + first[:, 1]) * PARTS + first[:, 2]] = True
-    return used.reshape(PARTS, PARTS, PARTS)
+    return ToneTable(ColourTable(np.ascontiguousarray(nodes.T, np.float32), lattice.row, PARTS))
 
 
 def _nearest(lab: Array, known: Array) -> Array:
