@@ -60,3 +60,20 @@ def test_what_is_put_is_what_was_read() -> None:
     for batch in edge_blocks(plane, 12):
         batch.put(out, batch.own(batch.of(plane)))
     assert (out == plane)[(plane > 0) & (plane < 255)].all()
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.integers(0, 2**32 - 1), st.integers(1, 400), st.integers(1, 400), st.integers(1, 50))
+def test_blocks_hold_what_lies_around_them_and_nothing_beyond_the_border(
+    seed: int, height: int, width: int, halo: int
+) -> None:
+    plane = random_plane(np.random.default_rng(seed), (height, width))
+    wide = np.pad(plane, halo + TILE_PX)
+    for batch in edge_blocks(plane, halo):
+        values = batch.of(plane)
+        for k, (row, column) in enumerate(zip(batch.rows.tolist(), batch.columns.tolist(), strict=True)):
+            y, x = row * batch.side + TILE_PX, column * batch.side + TILE_PX
+            side = batch.side + 2 * halo
+            assert np.array_equal(values[..., k], wide[y : y + side, x : x + side])
+            inner = plane[row * batch.side :, column * batch.side :][: batch.side, : batch.side]
+            assert np.array_equal(batch.own_of(plane)[: inner.shape[0], : inner.shape[1], k], inner)
