@@ -15,12 +15,18 @@ if TYPE_CHECKING:
 
 
 def moved(plane: U8, *, right_px: float, down_px: float) -> U8:
-    """Return planes (..., h, w) moved by a fraction of pixels (linear between pixels); nothing comes in."""
-    out = plane
-    for axis, by in ((-1, right_px), (-2, down_px)):
-        whole, part = _steps(by)
-        near = _slid(out, whole, axis)
-        out = _between(near, _slid(out, whole + 1, axis), part) if part else near
+    """Return a plane (h, w) moved by a fraction of pixels (linear between pixels); nothing comes in.
+
+    It is moved a few rows at a time.
+    """
+    (right, right_part), (down, down_part) = _steps(right_px), _steps(down_px)
+    out = np.empty_like(plane)
+    for band in row_bands(len(plane), max(1, CACHED_PIXELS // max(plane.shape[1], 1))):
+        rows = _rows(plane, band.start - down - 1, band.stop - down)
+        near = _slid(rows, right)
+        if right_part:
+            near = _between(near, _slid(rows, right + 1), right_part)
+        out[band.start : band.stop] = _between(near[1:], near[:-1], down_part) if down_part else near[1:]
     return out
 
 
@@ -42,7 +48,7 @@ def _steps(by: float) -> tuple[int, int]:
 
 
 def _between(near: U8, far: U8, part: int) -> U8:
-    """Return what lies ``part`` 256ths of the way from near to far; a few rows, or pictures, at a time."""
+    """Return what lies ``part`` 256ths of the way from near to far; a few rows, or tiles, at a time."""
     out = np.empty(near.shape, np.uint8)
     for band in row_bands(len(near), max(1, CACHED_PIXELS // max(math.prod(near.shape[1:]), 1))):
         some = slice(band.start, band.stop)
@@ -54,13 +60,18 @@ def _between(near: U8, far: U8, part: int) -> U8:
     return out
 
 
-def _slid(values: U8, by: int, axis: int) -> U8:
-    out = np.zeros_like(values)
-    size = values.shape[axis]
-    if abs(by) >= size:
-        return out
-    to, source = [slice(None)] * values.ndim, [slice(None)] * values.ndim
-    to[axis] = slice(max(by, 0), size + min(by, 0))
-    source[axis] = slice(max(-by, 0), size + min(-by, 0))
-    out[tuple(to)] = values[tuple(source)]
+def _rows(plane: U8, start: int, stop: int) -> U8:
+    """Return the rows from ``start`` to ``stop``; beyond the plane they are bare."""
+    out = np.zeros((stop - start, plane.shape[1]), np.uint8)
+    first, last = max(start, 0), min(stop, len(plane))
+    if first < last:
+        out[first - start : last - start] = plane[first:last]
+    return out
+
+
+def _slid(rows: U8, by: int) -> U8:
+    """Return rows moved to the right by whole pixels."""
+    out, width = np.zeros_like(rows), rows.shape[1]
+    if abs(by) < width:
+        out[:, max(by, 0) : width + min(by, 0)] = rows[:, max(-by, 0) : width + min(-by, 0)]
     return out

@@ -14,9 +14,10 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 from PIL import Image
 
+from sepkit.coverage.bands import row_bands
 from sepkit.coverage.blocks import CELL_PX, varying_tiles
 from sepkit.coverage.reach import choke, spread
-from sepkit.coverage.sums import strongest_near
+from sepkit.coverage.sums import CACHED_PIXELS, strongest_near
 from sepkit.preview.moved import moved, moved_within
 from sepkit.units import MM_PER_INCH
 
@@ -211,14 +212,15 @@ class Scene:
     def marks(self, shift: Shift) -> U8:
         """Return what shows with one plate moved, base and gaps together, (h, w)."""
         planes = self._moved_in(self.planes, shift)
-        base = _summed([planes[i] for i in self.base], planes[0])
-        cover = _summed([p for i, p in enumerate(planes) if i not in self.base], planes[0])
-        found = [
-            picture
-            for picture in (self._peek(base, cover, self.may_peek), self._gap(base, cover, self.inside))
-            if picture is not None
-        ]
-        out: U8 = np.maximum.reduce(found) if found else np.zeros_like(base)
+        out = np.zeros_like(planes[0])
+        for band in row_bands(len(out), max(1, CACHED_PIXELS // max(out.shape[1], 1))):
+            rows = slice(band.start, band.stop)
+            some = [plane[rows] for plane in planes]
+            base = _summed([some[i] for i in self.base], some[0])
+            cover = _summed([plane for i, plane in enumerate(some) if i not in self.base], some[0])
+            for found in (self._peek(base, cover, self.may_peek[rows]), self._gap(base, cover, self.inside[rows])):
+                if found is not None:
+                    np.maximum(out[rows], found, out=out[rows])
         return out
 
     def areas_mm2(self) -> Iterator[tuple[Shift, float, float]]:
