@@ -30,7 +30,7 @@ from sepkit.plates.tonal.price import chosen_set
 from sepkit.plates.tonal.table import Gathered, ToneTable, tone_table
 
 if TYPE_CHECKING:
-    from sepkit.model import RGB8, U8, Bool
+    from sepkit.model import F32, RGB8, U8, Bool
     from sepkit.plates.bench import Bench
     from sepkit.plates.tonal.goal import Goal
 
@@ -248,13 +248,21 @@ def _planes(picture: Picture, calm: Array, table: ToneTable, flats: Sequence[_Fl
     return [np.stack([plane, tone & (plane > 0)]) for plane, tone in zip(planes, tones, strict=True)]
 
 
-def _levels(dots: Array) -> U8:
+def _levels(dots: F32) -> U8:
     """Return dots 0..1 as 8-bit coverage; traces that no mesh holds are open, and gaps like them solid."""
-    t = np.clip(dots / FULL_DOT, 0, 1)
-    low = dots * t * t * (3 - 2 * t)
-    t = np.clip((1 - dots) / FULL_DOT, 0, 1)
-    gap = (1 - dots) * t * t * (3 - 2 * t)
-    return np.asarray(np.rint(np.where(dots < 0.5, low, 1 - gap) * 255), np.uint8)
+    out: U8 = np.rint(dots * 255).astype(np.uint8)
+    trace = (dots > 0) & (dots < FULL_DOT)
+    out[trace] = np.rint(_eased(dots[trace]) * 255)
+    gaps = 1 - dots
+    trace = (gaps > 0) & (gaps < FULL_DOT)
+    out[trace] = np.rint((1 - _eased(gaps[trace])) * 255)
+    return out
+
+
+def _eased(traces: F32) -> F32:
+    """Return what is left of traces: they come in gradually."""
+    t = traces / FULL_DOT
+    return np.asarray(traces * t * t * (3 - 2 * t), np.float32)
 
 
 def _flat_dots(flats: Sequence[_Flat], stacks: Array, table: ToneTable) -> tuple[list[Array], list[bool]]:
