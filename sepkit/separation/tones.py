@@ -281,8 +281,11 @@ def _mean(cloud: Array, weight: Array, ends: Array) -> float:
 
 
 def _errors(cloud: Array, ends: Array) -> Array:
-    mixed = mix_shares(cloud, ends) @ ends
-    return np.asarray(delta_e_2000(linear_to_lab(mixed), linear_to_lab(cloud)))
+    return _errors_of(mix_shares(cloud, ends), cloud, ends)
+
+
+def _errors_of(shares: Array, cloud: Array, ends: Array) -> Array:
+    return np.asarray(delta_e_2000(linear_to_lab(shares @ ends), linear_to_lab(cloud)))
 
 
 def _good(error: Array, weight: Array) -> bool:
@@ -295,19 +298,21 @@ def _good(error: Array, weight: Array) -> bool:
 
 def _refine(cloud: Array, weight: Array, ends: Array, fixed: int) -> Array:
     """Move the free ends to where the mixed colours err least, by alternating least squares inside the gamut."""
-    best, best_error = ends, float((_errors(cloud, ends) ** 2 * weight).sum())
     if len(ends) == fixed:
         return ends
+    shares = mix_shares(cloud, ends)
+    best, best_error = ends, float((_errors_of(shares, cloud, ends) ** 2 * weight).sum())
     for _ in range(6):
-        shares = mix_shares(cloud, ends).astype(np.float64)
+        wide = shares.astype(np.float64)
         scale = weight / (0.02 + cloud @ np.array([0.2126, 0.7152, 0.0722])) ** (4 / 3)  # towards equal lightness steps
-        free, held = shares[:, fixed:], shares[:, :fixed]
+        free, held = wide[:, fixed:], wide[:, :fixed]
         left = free.T * scale
         ridge = 1e-6 * scale.sum() * np.eye(free.shape[1])
         right = left @ (cloud - held @ ends[:fixed]) + ridge @ ends[fixed:]
         ends = ends.copy()
         ends[fixed:] = np.clip(np.linalg.solve(left @ free + ridge, right), 0, 1)
-        error = float((_errors(cloud, ends) ** 2 * weight).sum())
+        shares = mix_shares(cloud, ends)
+        error = float((_errors_of(shares, cloud, ends) ** 2 * weight).sum())
         if error < best_error:
             best, best_error = ends, error
     return best

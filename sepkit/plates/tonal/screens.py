@@ -32,6 +32,7 @@ from sepkit.plates.tonal.table import Gathered, ToneTable, tone_table
 if TYPE_CHECKING:
     from sepkit.model import F32, RGB8, U8, Bool
     from sepkit.plates.bench import Bench
+    from sepkit.plates.tonal.cloud import Cloud
     from sepkit.plates.tonal.goal import Goal
 
 Array = np.ndarray[Any, np.dtype[Any]]
@@ -87,8 +88,9 @@ def tonal_screens(picture: Picture, bench: Bench) -> TonalScreens:
     picture, flats = _parted(picture, calm)
     bare = _bare_tones(picture, flats, calm)
     picture = replace(picture, tone=picture.tone | bare)
-    goal = goal_of(cloud_of(picture.seen, picture.tone & picture.printed), bench)
-    task = _task(picture, flats, bench, goal)
+    cloud = cloud_of(picture.seen, picture.tone & picture.printed)
+    goal = goal_of(cloud, bench)
+    task = _task(cloud, flats, bench, goal)
     candidates = with_missed(candidates_of(bench, _colours_to_mix(picture)), task, bench)
     wishes = bench.wishes
     tried = screen_sets(task, candidates, most=most_tried(bench), must_all=bool(wishes.inks.named))
@@ -118,12 +120,13 @@ class SmallPicture:
     """(h, w) where it is."""
     calm: Array
     gathered: Gathered
+    cloud: Cloud
 
     @staticmethod
     def of(seen: U8, printed: Bool) -> SmallPicture:
         """Return it, calmed."""
         calm = calmed(seen)
-        return SmallPicture(seen, printed, calm, Gathered.of(calm, printed))
+        return SmallPicture(seen, printed, calm, Gathered.of(calm, printed), cloud_of(seen, printed))
 
 
 def set_screens(one: ScreenSet, small: SmallPicture, bench: Bench) -> tuple[tuple[InkArea, ...], Bench]:
@@ -140,7 +143,7 @@ def set_screens(one: ScreenSet, small: SmallPicture, bench: Bench) -> tuple[tupl
         coats=np.array([film.coats for film in one.films], float),
         known=(light_to_lab(stacks), bits * 0.9 + 0.05),
         chroma=NAMED_CHROMA if bench.wishes.inks.named else 1.0,
-        goal=goal_of(cloud_of(seen, printed), bench),
+        goal=goal_of(small.cloud, bench),
     )
     planes = _planes(Picture(seen, printed, np.ones_like(printed), ()), small.calm, table, [], stacks)
     return as_areas(one, planes, replace(bench, wishes=replace(bench.wishes, areas={})))
@@ -193,12 +196,11 @@ def _bare_tones(picture: Picture, flats: Sequence[_Flat], calm: Array) -> Bool:
     return bare if smooth > GOES_ON_SHARE * rim else np.zeros_like(bare)
 
 
-def _task(picture: Picture, flats: Sequence[_Flat], bench: Bench, goal: Goal) -> Task:
+def _task(cloud: Cloud, flats: Sequence[_Flat], bench: Bench, goal: Goal) -> Task:
     root = np.sqrt([flat.share for flat in flats])
     total = sum(flat.share for flat in flats)
     weight = root / max(root.sum(), 1e-9) * FLAT_WEIGHT * min(1.0, 5 * total)
     garment = bench.garment
-    cloud = cloud_of(picture.seen, picture.tone & picture.printed)
     return Task(
         replace(cloud, lab=goal(cloud.lab)),
         srgb8_to_lab(np.array([flat.srgb for flat in flats], np.uint8).reshape(-1, 3)).astype(float),
