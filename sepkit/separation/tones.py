@@ -15,6 +15,7 @@ from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import linear_table, linear_to_lab, linear_to_srgb
 from sepkit.coverage.bands import row_bands
 from sepkit.coverage.channels import pack, pixels_where
+from sepkit.coverage.sums import mean_of_whole
 from sepkit.separation import tuned_colours
 from sepkit.separation import tuned_mixing as tuned
 from sepkit.separation.cores import STRIP_ROWS
@@ -337,9 +338,11 @@ def unrounded(picture: U8, mask: Array) -> Array:
         here = mask[band.start : band.stop]
         if not here.any():
             continue
-        part = picture[band.outer_start : band.outer_stop].astype(np.float32)
-        size = (2 * reach + 1, 2 * reach + 1, 1)
-        mean = ndimage.uniform_filter(ndimage.uniform_filter(part, size, mode="nearest"), size, mode="nearest")
+        whole, size = picture[band.outer_start : band.outer_stop], 2 * reach + 1
+        mean = mean_of_whole(whole, reach, axis=0)
+        for axis in (1, 0, 1):
+            mean = ndimage.uniform_filter1d(mean, size, axis=axis, mode="nearest")
+        part = whole.astype(np.float32)
         out.append(pixels_where(np.clip(mean, part - 0.5, part + 0.5)[band.inner], here))
     return np.concatenate(out)
 
