@@ -88,12 +88,12 @@ def mean_of_whole(planes: Array, reach_px: int, *, axis: int) -> F32:
     around = [(reach_px, reach_px) if axis == side else (0, 0) for side in range(planes.ndim)]
     wide = np.uint16 if planes.dtype == np.uint8 and width < 256 else np.uint32
     lines: Any = np.moveaxis(np.pad(planes, around, mode="edge").astype(wide), axis, 0)
-    total, count, at, step = None, planes.shape[axis], 0, 1
-    while step <= width:  # windows of 1, 2, 4 ... pixels, those laid end to end that make up the width
-        if width & step:
-            part = lines[at : at + count]
-            total, at = part if total is None else total + part, at + step
+    count, at, step = planes.shape[axis], 1, 1
+    total = lines[:count]
+    while 2 * step < width:  # and windows of 2, 4, 8 ... pixels laid end to end, that make up the width
         lines, step = lines[:-step] + lines[step:], 2 * step
+        if width & step:
+            total, at = total + lines[at : at + count], at + step
     mean: F32 = np.moveaxis(total, 0, axis).astype(np.float32)
     mean /= width
     return mean
