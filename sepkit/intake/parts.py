@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.colorimetry.srgb import RGB_TO_XYZ, linear_table
-from sepkit.coverage.channels import pixels_where
+from sepkit.coverage.channels import pixels_where, total
 from sepkit.intake import tuned
 
 if TYPE_CHECKING:
@@ -111,7 +111,8 @@ def _is_all(pixels: U8, dark: RGB8, light: RGB8) -> bool:
     for chunk in np.array_split(pixels, max(1, len(pixels) // 200_000)):
         away = chunk.astype(np.float32) - start
         along = np.clip(away @ way / length**2, 0, 1)
-        rest = np.linalg.norm(away - along[:, None] * way, axis=1)
+        across = away - along[:, None] * way
+        rest = np.sqrt(total(across * across))
         off += int((rest > limits.off_levels).sum())
         between += int(((along > limits.ends_share) & (along < 1 - limits.ends_share)).sum())
     return off <= limits.off_share * len(pixels) and between <= limits.between_share * len(pixels)
