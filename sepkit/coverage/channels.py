@@ -36,6 +36,15 @@ def least(channels: Array) -> Array:
     return _folded(channels, np.minimum)
 
 
+def total(channels: Array) -> Array:
+    """Return the sum of each pixel's channels, floats, with the bits of ``sum(axis=-1)``: it adds up to seven in turn.
+
+    >>> total(np.array([[[0.5, 2.0, 4.0]]])).tolist()
+    [[6.5]]
+    """
+    return _folded(channels, np.add) if channels.shape[-1] < 8 else np.asarray(channels.sum(axis=-1))
+
+
 def pixels_where(picture: Array, mask: Bool) -> Array:
     """Return the pixels (p, n) of a picture (h, w, n) where a mask (h, w) holds, row by row.
 

@@ -6,17 +6,19 @@ Coverage (h, w) uint8, 0 none, 255 solid.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sepkit.coverage.bands import row_bands
 
 if TYPE_CHECKING:
-    from sepkit.model import U8, U32, Bool
+    from sepkit.model import F32, U8, U32, Bool
 
     Patch = tuple[U32, U8]
     """Flat indices of some pixels of a plane, and what is there."""
+
+Array = np.ndarray[Any, np.dtype[Any]]
 
 CACHED_PIXELS = 1 << 17
 """Pixels worked at once: what they need stays in the processor's cache."""
@@ -119,3 +121,24 @@ def strongest_near(plane: U8, reach_px: int) -> U8:
             wide += more
         out = np.moveaxis(lines, 0, axis)
     return np.ascontiguousarray(out)
+
+
+def mean_of_whole(planes: Array, reach_px: int, *, axis: int) -> F32:
+    """Return the mean of windows of ``reach_px`` each way along an axis, edges repeated, of whole numbers.
+
+    planes: (h, w, ...) uint8 or uint16, of which no window adds up to 2^24. The same bits as SciPy's running mean
+    (``uniform_filter1d``) has of them as float32: sums of whole numbers are exact in any order.
+    """
+    width = 2 * reach_px + 1
+    around = [(reach_px, reach_px) if axis == side else (0, 0) for side in range(planes.ndim)]
+    wide = np.uint16 if planes.dtype == np.uint8 and width < 256 else np.uint32
+    lines: Any = np.moveaxis(np.pad(planes, around, mode="edge").astype(wide), axis, 0)
+    count, at, step = planes.shape[axis], 1, 1
+    total = lines[:count]
+    while 2 * step < width:  # and windows of 2, 4, 8 ... pixels laid end to end, that make up the width
+        lines, step = lines[:-step] + lines[step:], 2 * step
+        if width & step:
+            total, at = total + lines[at : at + count], at + step
+    mean: F32 = np.moveaxis(total, 0, axis).astype(np.float32)
+    mean /= width
+    return mean

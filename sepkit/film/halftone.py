@@ -44,7 +44,7 @@ class Thresholds:
         return ink
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=8)
 def _leveled(screen: Screen, table: bytes) -> I16:
     """Return the thresholds of one tile; windows of a film, and films on one screen, share them."""
     levels, of_table = np.empty(screen.levels, np.int16), np.frombuffer(table)

@@ -12,6 +12,7 @@ dots); P. D. Welch, IEEE Trans. Audio Electroacoust. 15:70 (1967) (averaged wind
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
@@ -51,6 +52,8 @@ class DotsTuning:
 
 
 TUNED = DotsTuning()
+MAD_TO_SIGMA = 1.4826
+"""From the median of absolute deviations to a standard deviation, of normal noise."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,13 +85,15 @@ class Screen:
     """Lines, not dots: no second wave; the angle, 0 to 180, is then that of the lines."""
 
 
-def find_dots(rgb: U8, *, dpi: float, tuning: DotsTuning = TUNED) -> tuple[Screen, ...]:
-    """Return the screens of a picture (h, w, 3), the strongest first; none where it holds no printed dots."""
-    height, width = rgb.shape[:2]
+def find_dots(
+    rgb: U8, *, dpi: float, tuning: DotsTuning = TUNED, places: Sequence[tuple[int, int]] | None = None
+) -> tuple[Screen, ...]:
+    """Return the screens of a picture (h, w, 3), the strongest first; none where it holds no printed dots.
+
+    ``places`` are those of ``places_of``, where they are known.
+    """
     side = tuning.window_px
-    if min(height, width) < side:
-        return ()
-    places = places_of(rgb, tuning)
+    places = places_of(rgb, tuning) if places is None else places
     if len(places) < 2:
         return ()
     found: list[Screen] = []
@@ -133,12 +138,14 @@ def _ring_medians(level: Array, order: Array, begins: Array) -> F64:
 
 
 def places_of(rgb: U8, tuning: DotsTuning) -> list[tuple[int, int]]:
-    """Return the corners (y, x) of the windows with most fine contrast."""
+    """Return the corners (y, x) of the windows with most fine contrast; none of a picture smaller than one."""
     side = tuning.window_px
     height, width = rgb.shape[:2]
+    if min(height, width) < side:
+        return []
     rows = np.unique(np.linspace(0, height - side, max(1, min(8, height // (side // 2)))).astype(int))
     columns = np.unique(np.linspace(0, width - side, max(1, min(8, width // (side // 2)))).astype(int))
-    rated = []
+    rated, low = [], np.float32(0.99 * tuning.least_contrast / MAD_TO_SIGMA)
     for y in rows.tolist():
         for x in columns.tolist():
             part = rgb[y : y + side, x : x + side, 0].astype(np.float32)
@@ -147,9 +154,11 @@ def places_of(rgb: U8, tuning: DotsTuning) -> list[tuple[int, int]]:
             part /= 3
             fine = part[1:-1, 1:-1] - (part[:-2, 1:-1] + part[2:, 1:-1] + part[1:-1, :-2] + part[1:-1, 2:]) / 4
             # Half of the window must hold contrast: a single edge is not dots.
-            rated.append((float(np.median(np.abs(fine))), y, x))
+            level = np.abs(fine)
+            if 2 * np.count_nonzero(level > low) >= level.size - 2:  # else the median is surely below
+                rated.append((float(np.median(level)), y, x))
     rated.sort(reverse=True)
-    return [(y, x) for contrast, y, x in rated[: tuning.windows] if contrast * 1.4826 > tuning.least_contrast]
+    return [(y, x) for contrast, y, x in rated[: tuning.windows] if contrast * MAD_TO_SIGMA > tuning.least_contrast]
 
 
 def _screens(prominence: F64, dpi: float, tuning: DotsTuning) -> list[Screen]:

@@ -131,11 +131,13 @@ def _apart_share(lit: F32) -> float:
 def _exact_share(rgb: U8) -> float:
     """Return the share of the commonest exact colour, one level more or less, as flat fills have it."""
     step = max(1, int(np.sqrt(rgb.shape[0] * rgb.shape[1] / 400_000)))
-    some = rgb[::step, ::step].reshape(-1, 3).astype(np.int32)
-    counts = np.bincount((some[:, 0] >> 1 << 14) | (some[:, 1] >> 1 << 7) | (some[:, 2] >> 1))
-    top = int(counts.argmax())
-    mode = np.array([(top >> 14) * 2, (top >> 7 & 127) * 2, (top & 127) * 2]) + 0.5
-    return float((greatest(np.abs(some - mode)) <= 1.5).mean())
+    planes = [np.ascontiguousarray(rgb[::step, ::step, k]) for k in range(3)]
+    red, green, blue = ((plane >> 1).astype(np.int32).ravel() for plane in planes)
+    top = int(np.bincount(red << 14 | green << 7 | blue).argmax())
+    near = np.ones(planes[0].shape, bool)
+    for plane, half in zip(planes, (top >> 14, top >> 7 & 127, top & 127), strict=True):
+        near &= (plane >= max(2 * half - 1, 0)) & (plane <= min(2 * half + 2, 255))
+    return float(near.mean())
 
 
 def _reduced(rgb: U8) -> U8:

@@ -74,9 +74,9 @@ def _tile_percentile(rgb: U8, side: int) -> F32:
 
 
 def _percentile(tile: U8) -> U8:
-    flat = tile.reshape(-1, 3)
-    at = int(tuned.PAPER.bright_percentile / 100 * (len(flat) - 1))
-    return np.asarray(np.partition(flat, at, axis=0)[at])
+    planes = np.moveaxis(tile, -1, 0).reshape(3, -1)
+    at = int(tuned.PAPER.bright_percentile / 100 * (planes.shape[1] - 1))
+    return np.asarray(np.partition(planes, at, axis=1)[:, at])
 
 
 def _dark_places(tiles: F32) -> Bool:

@@ -9,6 +9,7 @@ pitch here and most of it there. Coarse lines are drawn to be seen, as engraved 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,16 +26,18 @@ MOST_SQUARES = 40  # each way, of those that lines are looked at in
 
 def find_screens(rgb: U8, *, dpi: float) -> tuple[Screen, ...]:
     """Return the screens of dots of a picture (h, w, 3), else its line screen; none where it holds neither."""
-    dots = find_dots(rgb, dpi=dpi)
-    if dots or min(rgb.shape[:2]) < TUNED.window_px:
+    places = places_of(rgb, TUNED)
+    dots = find_dots(rgb, dpi=dpi, places=places)
+    if dots:
         return dots
-    found = find_lines(rgb, dpi=dpi)
+    found = find_lines(rgb, dpi=dpi, places=places)
     return () if found is None else (found,)
 
 
-def find_lines(rgb: U8, *, dpi: float) -> Screen | None:
-    """Return the line screen of a picture; its angle is that of the lines."""
-    places, side = places_of(rgb, TUNED), TUNED.window_px
+def find_lines(rgb: U8, *, dpi: float, places: Sequence[tuple[int, int]] | None = None) -> Screen | None:
+    """Return the line screen of a picture; its angle is that of the lines. ``places``: as ``find_dots`` takes them."""
+    side = TUNED.window_px
+    places = places_of(rgb, TUNED) if places is None else places
     if len(places) < 2:
         return None
     windows = [rgb[y : y + side, x : x + side].mean(axis=2, dtype=np.float32) for y, x in places]

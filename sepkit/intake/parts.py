@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sepkit.colorimetry.srgb import RGB_TO_XYZ, linear_table
+from sepkit.coverage.channels import pixels_where, total
 from sepkit.intake import tuned
 
 if TYPE_CHECKING:
@@ -69,7 +70,7 @@ def two_parts(rgb: U8, alpha: U8) -> TwoParts | None:
     """Return the dark and the light part of the visible pixels; None when none is visible."""
     step = max(1, int(np.sqrt(alpha.size / SAMPLE_PX)))
     seen = alpha[::step, ::step] > 127
-    pixels = rgb[::step, ::step][seen]
+    pixels = pixels_where(np.ascontiguousarray(rgb[::step, ::step]), seen)
     if not len(pixels):
         return None
     light = luminance(pixels)
@@ -79,8 +80,9 @@ def two_parts(rgb: U8, alpha: U8) -> TwoParts | None:
         colour = _mean(pixels)
         off = np.abs(pixels.astype(np.int16) - np.array(colour, np.int16)).max(1) > tuned.TWO_PARTS.off_levels
         return TwoParts(colour, colour, low, high, 0.0, 1.0, bool(off.mean() <= tuned.TWO_PARTS.off_share))
-    dark, pale = _middle(pixels[is_dark], light[is_dark], low), _middle(pixels[~is_dark], light[~is_dark], high)
-    spread = max(_spread(light[is_dark], low), _spread(light[~is_dark], high)) / (high - low)
+    halves = [(np.flatnonzero(is_dark), low), (np.flatnonzero(~is_dark), high)]
+    dark, pale = (_middle(pixels.take(half, axis=0), light[half], at) for half, at in halves)
+    spread = max(_spread(light[half], at) for half, at in halves) / (high - low)
     return TwoParts(dark, pale, low, high, spread, float(is_dark.mean()), _is_all(pixels, dark, pale))
 
 
@@ -109,7 +111,8 @@ def _is_all(pixels: U8, dark: RGB8, light: RGB8) -> bool:
     for chunk in np.array_split(pixels, max(1, len(pixels) // 200_000)):
         away = chunk.astype(np.float32) - start
         along = np.clip(away @ way / length**2, 0, 1)
-        rest = np.linalg.norm(away - along[:, None] * way, axis=1)
+        across = away - along[:, None] * way
+        rest = np.sqrt(total(across * across))
         off += int((rest > limits.off_levels).sum())
         between += int(((along > limits.ends_share) & (along < 1 - limits.ends_share)).sum())
     return off <= limits.off_share * len(pixels) and between <= limits.between_share * len(pixels)
@@ -118,7 +121,8 @@ def _is_all(pixels: U8, dark: RGB8, light: RGB8) -> bool:
 def _middle(pixels: U8, light: F32, at: float) -> RGB8:
     """Return the median colour of the half of the pixels nearest to a luminance: edges pull no colour."""
     away = np.abs(light - at)
-    r, g, b = (int(v) for v in np.median(pixels[away <= np.median(away)], axis=0))
+    near = np.flatnonzero(away <= np.median(away))
+    r, g, b = (int(np.median(pixels[:, k].take(near))) for k in range(3))
     return r, g, b
 
 

@@ -73,12 +73,16 @@ def least_seen(dots: Sequence[Halftone], strengths: Sequence[float]) -> list[Hal
 
 
 def _seen_beats(dots: Sequence[Halftone]) -> tuple[Array, Array]:
-    """Return the power that the eye lets through of the waves of two screens (n, n) and of three (n, n, n)."""
+    """Return the power that the eye lets through of the waves of two screens (n, n) and of three others (n, n, n)."""
     waves = np.concatenate([_vectors(np.array([one.angle_deg])) * one.lpi / MM_PER_INCH for one in dots])
     sums = waves[:, None, :, None] + waves[None, :, None, :]
     two = (light_dark_response(np.abs(sums)) ** 2).sum(axis=(2, 3))
-    all_three = sums[:, :, None, :, :, None] + waves[None, None, :, None, None, :]
-    return two, (light_dark_response(np.abs(all_three)) ** 2).sum(axis=(3, 4, 5))
+    three = np.zeros((len(dots),) * 3)
+    ways = np.array(list(permutations(range(len(dots)), 3)), int).reshape(-1, 3)  # of no screen with itself
+    i, j, k = ways.T
+    all_three = sums[i, j][..., None] + waves[k][:, None, None, :]
+    three[i, j, k] = (light_dark_response(np.abs(all_three)) ** 2).sum(axis=(1, 2, 3))
+    return two, three
 
 
 @lru_cache(maxsize=32)

@@ -225,14 +225,18 @@ _MARK = np.uint32(24) if np.little_endian else np.uint32(0)
 
 
 def _put_means(out: F32, here: Any, pixels: Array, weighed: bool) -> None:
-    """Write the means of packed pixels (..., n) into ``out[here]``."""
-    parts = np.ascontiguousarray(pixels).view(np.uint8).reshape(*pixels.shape, 4)
-    marks = parts[..., 3]
-    there = (marks & ABSENT) == 0
-    count = there.sum(axis=-1, dtype=np.float32)
-    weight = ((marks & 1) if weighed else there).astype(np.float32)
-    light = np.einsum("...nc,...n->...c", linear_table()[parts[..., :3]], weight)
-    out[here] = np.concatenate([light / count[..., None], (weight.sum(axis=-1) / count)[..., None]], axis=-1)
+    """Write the means of packed pixels (..., n) into ``out[here]``, one pixel of all blocks after the other."""
+    table = linear_table()
+    total, count = np.zeros((*pixels.shape[:-1], 4), np.float32), np.zeros(pixels.shape[:-1], np.float32)
+    for k in range(pixels.shape[-1]):
+        parts = np.ascontiguousarray(pixels[..., k]).view(np.uint8).reshape(*count.shape, 4)
+        there = (parts[..., 3] & ABSENT) == 0
+        weight = ((parts[..., 3] & 1) if weighed else there).astype(np.float32)
+        for c in range(3):
+            total[..., c] += table[parts[..., c]] * weight
+        total[..., 3] += weight
+        count += there
+    out[here] = total / count[..., None]
 
 
 def _bare_colour(plates: Sequence[Plate], garment: Garment) -> U8:

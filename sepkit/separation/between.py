@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sepkit.coverage.channels import total
 from sepkit.separation import tuned_mixing as tuned
 from sepkit.separation.cores import NONE
 from sepkit.separation.unmix import Metric, vectors, weights
@@ -72,9 +73,9 @@ def _on_line(rgb: Array, members: Members, ends: tuple[int, int], space: Space) 
     p, weight = vectors(rgb, solid, space)[:, :3], weights(rgb, solid, Metric(space, 1.0))[:, :3]
     low, high = vectors(members.rgb[list(ends)], members.alpha[list(ends)], space)[:, :3]
     way, q = (high - low) * weight, (p - low) * weight
-    place = (q * way).sum(1) / np.maximum((way * way).sum(1), 1e-9)
+    place = total(q * way) / np.maximum(total(way * way), 1e-9)
     off = q - np.clip(place, 0, 1)[:, None] * way
-    return place * TOP, np.sqrt((off * off).sum(1))
+    return place * TOP, np.sqrt(total(off * off))
 
 
 def clear_false_bodies(marked: Marked, block: Array, found: tuple[Middle, ...]) -> Array:

@@ -16,7 +16,7 @@ import numpy as np
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import srgb8_to_lab
 from sepkit.coverage.bands import row_bands
-from sepkit.coverage.channels import pack
+from sepkit.coverage.channels import pack, total
 from sepkit.separation import tuned_colours as tuned
 from sepkit.separation.cores import NONE, STRIP_ROWS, deep
 from sepkit.separation.edge_columns import strips
@@ -297,7 +297,7 @@ def label_noisy(rgb: U8, alpha: U8, members: list[Member]) -> U8:
         return label
     colours = np.array([m.rgb for m in members], np.uint8)
     keys, place = distinct(pack(rgb))
-    distance = ((_noisy_space(unpack(keys))[:, None] - _noisy_space(colours)[None]) ** 2).sum(2)
+    distance = total((_noisy_space(unpack(keys))[:, None] - _noisy_space(colours)[None]) ** 2)
     best = distance.argmin(1).astype(np.uint8)
     best[distance.min(1) > tuned.FLATS.label_levels**2] = NONE
     label[...] = best[place]

@@ -11,6 +11,7 @@ import numpy as np
 
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import linear_table, linear_to_lab, srgb8_to_lab, srgb_to_linear
+from sepkit.coverage.channels import total
 from sepkit.coverage.sums import above_at, total_level
 from sepkit.model import Finding
 from sepkit.separation import tuned_mixing as tuned
@@ -204,7 +205,7 @@ def difference_at(
         for k, plane in enumerate(planes):
             share[:, k] = plane.ravel()[some]
         share /= 255
-        mixed = np.clip(share @ inks + np.clip(1 - share.sum(1), 0, 1)[:, None] * bare, 0, 1)
+        mixed = np.clip(share @ inks + np.clip(1 - total(share), 0, 1)[:, None] * bare, 0, 1)
         lab = linear_to_lab(mixed if linear else srgb_to_linear(mixed))
         error = delta_e_2000(lab, srgb8_to_lab(seen[start : start + CHUNK]))
         out[start : start + CHUNK] = np.clip(np.rint(error * STEPS), 0, 255)

@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from sepkit.coverage.channels import least, total
 from sepkit.separation import tuned_mixing as tuned
 
 Array = np.ndarray[Any, np.dtype[Any]]
@@ -66,8 +67,8 @@ def _in_cells(points: Array, ends: Array) -> Array:
     out = np.zeros((len(points), len(ends)), np.float32)
     corners, home, part, facets = _cells(points, ends)
     inside = np.flatnonzero(home >= 0)
-    bary = np.clip(np.column_stack([part, 1 - part.sum(1)])[inside], 0, 1)
-    bary /= bary.sum(1, keepdims=True)
+    bary = np.clip(np.column_stack([part, 1 - total(part)])[inside], 0, 1)
+    bary /= total(bary)[:, None]
     for c in range(dims + 1):
         out[inside, corners[home[inside], c]] += bary[:, c].astype(np.float32)
     outside = np.flatnonzero(home < 0)
@@ -81,7 +82,7 @@ def _cells(points: Array, ends: Array) -> tuple[Array, Array, Array, Array]:
     dims = ends.shape[1]
     if len(ends) == dims + 1:
         part = (points - ends[dims]) @ np.linalg.inv(ends[:dims] - ends[dims])
-        home = np.where((part >= 0).all(1) & (part.sum(1) <= 1), 0, -1)
+        home = np.where((least(part) >= 0) & (total(part) <= 1), 0, -1)
         facets = np.array(list(combinations(range(dims + 1), dims)))
         return np.arange(dims + 1)[None], home, part, facets
     from scipy.spatial import Delaunay
@@ -94,7 +95,7 @@ def _cells(points: Array, ends: Array) -> tuple[Array, Array, Array, Array]:
         if np.linalg.cond(sides) > MOST_CONDITION:
             continue
         own = (points[left] - ends[cell[dims]]) @ np.linalg.inv(sides)
-        inside = (own >= -EDGE).all(1) & (own.sum(1) <= 1 + EDGE)
+        inside = (least(own) >= -EDGE) & (total(own) <= 1 + EDGE)
         home[left[inside]], part[left[inside]] = number, own[inside]
         left = left[~inside]
     return cells.simplices, home, part, cells.convex_hull
@@ -115,9 +116,11 @@ def _onto_hull(points: Array, ends: Array, facets: Array) -> Array:
             span = (corner[1:] - corner[0]).T
             part = offset @ np.linalg.pinv(span).T
             rest = offset - part @ span.T
-        first = 1 - part.sum(1)
-        distance = (rest * rest).sum(1)
-        better = (distance < best - 1e-15) & (part >= 0).all(1) & (first >= 0)
+        first = 1 - total(part) if part.shape[1] else np.ones(len(points))
+        distance = total(rest * rest)
+        better = (distance < best - 1e-15) & (first >= 0)
+        for share in part.T:
+            better &= share >= 0
         best[better] = distance[better]
         out[better] = 0
         out[np.ix_(better, [face[0]])] = first[better, None]

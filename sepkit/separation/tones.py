@@ -14,7 +14,8 @@ import numpy as np
 from sepkit.colorimetry.difference import delta_e_2000
 from sepkit.colorimetry.srgb import linear_table, linear_to_lab, linear_to_srgb
 from sepkit.coverage.bands import row_bands
-from sepkit.coverage.channels import pack, pixels_where
+from sepkit.coverage.channels import greatest, least, pack, pixels_where, total
+from sepkit.coverage.sums import mean_of_whole
 from sepkit.separation import tuned_colours
 from sepkit.separation import tuned_mixing as tuned
 from sepkit.separation.cores import STRIP_ROWS
@@ -281,8 +282,11 @@ def _mean(cloud: Array, weight: Array, ends: Array) -> float:
 
 
 def _errors(cloud: Array, ends: Array) -> Array:
-    mixed = mix_shares(cloud, ends) @ ends
-    return np.asarray(delta_e_2000(linear_to_lab(mixed), linear_to_lab(cloud)))
+    return _errors_of(mix_shares(cloud, ends), cloud, ends)
+
+
+def _errors_of(shares: Array, cloud: Array, ends: Array) -> Array:
+    return np.asarray(delta_e_2000(linear_to_lab(shares @ ends), linear_to_lab(cloud)))
 
 
 def _good(error: Array, weight: Array) -> bool:
@@ -295,19 +299,21 @@ def _good(error: Array, weight: Array) -> bool:
 
 def _refine(cloud: Array, weight: Array, ends: Array, fixed: int) -> Array:
     """Move the free ends to where the mixed colours err least, by alternating least squares inside the gamut."""
-    best, best_error = ends, float((_errors(cloud, ends) ** 2 * weight).sum())
     if len(ends) == fixed:
         return ends
+    shares = mix_shares(cloud, ends)
+    best, best_error = ends, float((_errors_of(shares, cloud, ends) ** 2 * weight).sum())
     for _ in range(6):
-        shares = mix_shares(cloud, ends).astype(np.float64)
+        wide = shares.astype(np.float64)
         scale = weight / (0.02 + cloud @ np.array([0.2126, 0.7152, 0.0722])) ** (4 / 3)  # towards equal lightness steps
-        free, held = shares[:, fixed:], shares[:, :fixed]
+        free, held = wide[:, fixed:], wide[:, :fixed]
         left = free.T * scale
         ridge = 1e-6 * scale.sum() * np.eye(free.shape[1])
         right = left @ (cloud - held @ ends[:fixed]) + ridge @ ends[fixed:]
         ends = ends.copy()
         ends[fixed:] = np.clip(np.linalg.solve(left @ free + ridge, right), 0, 1)
-        error = float((_errors(cloud, ends) ** 2 * weight).sum())
+        shares = mix_shares(cloud, ends)
+        error = float((_errors_of(shares, cloud, ends) ** 2 * weight).sum())
         if error < best_error:
             best, best_error = ends, error
     return best
@@ -332,9 +338,11 @@ def unrounded(picture: U8, mask: Array) -> Array:
         here = mask[band.start : band.stop]
         if not here.any():
             continue
-        part = picture[band.outer_start : band.outer_stop].astype(np.float32)
-        size = (2 * reach + 1, 2 * reach + 1, 1)
-        mean = ndimage.uniform_filter(ndimage.uniform_filter(part, size, mode="nearest"), size, mode="nearest")
+        whole, size = picture[band.outer_start : band.outer_stop], 2 * reach + 1
+        mean = mean_of_whole(whole, reach, axis=0)
+        for axis in (1, 0, 1):
+            mean = ndimage.uniform_filter1d(mean, size, axis=axis, mode="nearest")
+        part = whole.astype(np.float32)
         out.append(pixels_where(np.clip(mean, part - 0.5, part + 0.5)[band.inner], here))
     return np.concatenate(out)
 
@@ -366,23 +374,27 @@ def with_plain_tints(shares: Array, points: Array, ends: Array) -> Array:
     plain_at = tuned.TONE_INKS
     ground = ends[0]
     lab, lab_ground = linear_to_lab(points), linear_to_lab(ground)
-    reach = np.linalg.norm(lab - lab_ground, axis=1)
+    reach = _length(lab - lab_ground)
     tints = np.empty((len(points), len(ends) - 1))
     away = np.empty_like(tints)
     for k, ink in enumerate(ends[1:] - ground):
         tints[:, k] = np.clip((points - ground) @ ink / max(float(ink @ ink), 1e-12), 0, 1)
-        away[:, k] = np.linalg.norm(lab - linear_to_lab(ground + tints[:, k : k + 1] * ink), axis=1)
+        away[:, k] = _length(lab - linear_to_lab(ground + tints[:, k : k + 1] * ink))
     inks = np.sort(shares[:, 1:], axis=1)
-    total = np.maximum(inks.sum(axis=1), 1e-6)
-    second = np.clip(inks[:, -2] / total / plain_at.plain_share, 0, 1)
-    third = np.clip(inks[:, -3] / total / plain_at.plain_share, 0, 1) if len(ends) > 3 else np.zeros(len(points))
+    covered = np.maximum(total(inks), 1e-6)
+    second = np.clip(inks[:, -2] / covered / plain_at.plain_share, 0, 1)
+    third = np.clip(inks[:, -3] / covered / plain_at.plain_share, 0, 1) if len(ends) > 3 else np.zeros(len(points))
     near = plain_at.plain_de + (plain_at.plain_three_de - plain_at.plain_de) * third[:, None]
     far = plain_at.plain_end_de + (plain_at.plain_three_end_de - plain_at.plain_end_de) * third[:, None]
     worth = np.clip((far - away) / (far - near), 0, 1)
-    lead = (worth.max(axis=1) * second)[:, None]
+    lead = (greatest(worth) * second)[:, None]
     # Near the garment all tints are near: there the direction tells which ink it is.
     aside = away / (0.5 + reach)[:, None]
-    worth = worth**2 * np.clip(1 - (aside - aside.min(axis=1, keepdims=True)) / plain_at.plain_aside, 0, 1)
-    part = worth / np.maximum(worth.sum(axis=1, keepdims=True), 1e-12) * tints
-    plain = np.column_stack([1 - part.sum(axis=1), part])
+    worth = worth**2 * np.clip(1 - (aside - least(aside)[:, None]) / plain_at.plain_aside, 0, 1)
+    part = worth / np.maximum(total(worth)[:, None], 1e-12) * tints
+    plain = np.column_stack([1 - total(part), part])
     return np.asarray((1 - lead) * shares + lead * plain, np.float32)
+
+
+def _length(ways: Array) -> Array:
+    return np.asarray(np.sqrt(total(ways * ways)))

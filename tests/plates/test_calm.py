@@ -1,21 +1,8 @@
 from __future__ import annotations
 
 import numpy as np
-import pytest
 
 from sepkit.plates.tonal import calm
-
-
-@pytest.mark.parametrize("shape", [(40, 31, 3), (1, 1, 3), (5, 70, 3), (9, 2, 3)])
-@pytest.mark.parametrize("axis", [0, 1])
-def test_means_of_whole_numbers_are_those_of_a_running_sum(shape, axis):
-    rng = np.random.default_rng(7)
-    levels = rng.integers(0, 256, shape, np.uint8)
-    levels[rng.random(shape) < 0.2] = 255
-    for whole in (levels, np.multiply(levels, levels, dtype=np.uint16)):
-        found = calm._mean_of_whole(whole, axis)
-        assert found.dtype == np.float32
-        assert np.array_equal(found, calm._mean(whole.astype(np.float32), axis))
 
 
 def test_a_picture_is_calmed_the_same_in_any_bands(monkeypatch):

@@ -19,6 +19,7 @@ from sepkit.plates.tonal.cloud import cloud_of, stands_out
 from sepkit.plates.tonal.lattice import Lattice
 from sepkit.plates.tonal.metric import Wanted, light_to_lab
 from sepkit.plates.tonal.optics import Film, mean_light, stack_light, stack_reflectance
+from sepkit.plates.tonal.screens import FULL_DOT, _levels
 from sepkit.plates.tonal.solve import MOST_INK, solve_dots
 from sepkit.plates.tonal.table import Gathered, ToneTable, tone_table
 from sepkit.workshop.print.options import PrintOptions, bench_of
@@ -188,3 +189,16 @@ def test_a_lattice_is_fitted_as_its_equations_say() -> None:
         assert np.abs(lattice.at @ (nodes - exact)).max() < 0.01
         assert not nodes[:, 2].any()
     assert not lattice.fitted(np.zeros((300, 2)), None).any()
+
+
+def test_traces_of_dots_and_of_gaps_come_in_gradually() -> None:
+    full = np.float32(FULL_DOT)
+    near = [np.nextafter(edge, np.float32(to)) for edge in (full, 1 - full) for to in (0, 1)]
+    dots = np.concatenate([np.linspace(0, 1, 4001, dtype=np.float32), [full, 1 - full, *near]]).reshape(1, -1)
+    t = np.clip(dots / FULL_DOT, 0, 1)
+    low = dots * t * t * (3 - 2 * t)
+    t = np.clip((1 - dots) / FULL_DOT, 0, 1)
+    gap = (1 - dots) * t * t * (3 - 2 * t)
+    plain = np.rint(np.where(dots < 0.5, low, 1 - gap) * 255)
+    assert np.array_equal(_levels(dots), plain)
+    assert (np.diff(_levels(dots)[0, :4001].astype(int)) >= 0).all()

@@ -14,6 +14,7 @@ import numpy as np
 
 from sepkit.coverage.bands import row_bands
 from sepkit.coverage.channels import greatest
+from sepkit.coverage.sums import mean_of_whole
 
 if TYPE_CHECKING:
     from sepkit.model import F32, U8
@@ -66,12 +67,12 @@ def _guided(part: U8, noise: float) -> Array:
 
 def _windows(part: U8) -> tuple[Array, Array]:
     """Return the mean of the window around each pixel (h, w, 3), and how much it varies beside a slope (h, w)."""
-    rows, columns = _mean_of_whole(part, 0), _mean_of_whole(part, 1)
+    rows, columns = mean_of_whole(part, REACH_PX, axis=0), mean_of_whole(part, REACH_PX, axis=1)
     mean = _mean(rows, 1)
     slope, down = _slope(rows, 1), _slope(columns, 0)
     slope *= slope
     slope += np.square(down, out=down)
-    varies = _mean(_mean_of_whole(np.multiply(part, part, dtype=np.uint16), 0), 1)
+    varies = _mean(mean_of_whole(np.multiply(part, part, dtype=np.uint16), REACH_PX, axis=0), 1)
     varies -= mean * mean
     np.minimum(slope, np.float32(STEEPEST**2), out=slope)
     slope *= np.float32(REACH_PX * (REACH_PX + 1) / 3)
@@ -87,19 +88,6 @@ def _slow_noise(picture: U8) -> float:
     varies = np.concatenate([strip.ravel() for strip in strips])
     calm = float(np.quantile(varies, CALM_WINDOWS)) if len(varies) else 0.0
     return float(np.sqrt(max(calm, 0.0))) if calm <= MOST_SLOW**2 else 0.0
-
-
-def _mean_of_whole(planes: Array, axis: int) -> Array:
-    """Return the same as ``_mean`` of whole numbers, (h, w, 3) uint8 or uint16: their sums are exact in any order."""
-    padded = np.pad(planes, [(REACH_PX, REACH_PX) if axis == k else (0, 0) for k in range(3)], mode="edge")
-    total = padded.astype(np.uint16 if planes.dtype == np.uint8 else np.uint32)
-    lines: Any = np.moveaxis(total, axis, 0)
-    last = lines[2 * REACH_PX :]
-    for step in (1, 2, 4):  # windows of 2, 4 and 8 pixels: twice REACH_PX
-        lines = lines[:-step] + lines[step:]
-    mean: Array = np.moveaxis(lines[:-1] + last, 0, axis).astype(np.float32)
-    mean /= 2 * REACH_PX + 1
-    return mean
 
 
 def _mean(planes: Array, axis: int) -> Array:

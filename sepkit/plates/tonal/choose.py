@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sepkit.colorimetry.spectral import reflectance_to_lab
+from sepkit.coverage.channels import total
 from sepkit.inks.layers import printed_reflectance
 from sepkit.plates.tonal.metric import Wanted
 from sepkit.plates.tonal.optics import Film, mean_light, stack_light
@@ -233,7 +234,7 @@ class _Search:
             start = np.stack([self._start(tried[at], starts[at]) for at in rows])
             dots = solve_dots(stacks, self.wanted, start=start, steps=steps)
             away = self.wanted.away(mean_light(dots, stacks))
-            square = (away * away).sum(-1)
+            square = total(away * away)
             for row, at in enumerate(rows):
                 loss = self._loss(square[row], stacks[row]) + MIX_LOSS * sum(place.mixed for place in tried[at])
                 out[at] = ScreenSet(tuple(tried[at]), dots[row, : self.few], loss, dots[row, self.few :])
@@ -252,21 +253,21 @@ class _Search:
         return start
 
     def _loss(self, square: Array, stacks: Array) -> float:
-        total, weight = float(square[: self.few] @ self.task.cloud.weight), 1.0
+        lost, weight = float(square[: self.few] @ self.task.cloud.weight), 1.0
         if len(self.task.flats):
             away = self.flats.away(stacks[:, None, :])
-            each = (away * away).sum(-1)
+            each = total(away * away)
             if self.task.lines:
                 each += LINE_INK_PRICE * np.maximum(_inks_in(len(stacks)) - 1, 0)[:, None]
                 lines = float(each.min(axis=0) @ self.task.flat_weight)
-                return float(np.sqrt((total + lines) / (weight + float(self.task.flat_weight.sum()))))
+                return float(np.sqrt((lost + lines) / (weight + float(self.task.flat_weight.sum()))))
             solid = each.min(axis=0)
             # Within screens.SOLID_GOOD_DE00 films have a flat solid even so. Counted thus, a set would lose by a jump
             # as it comes that near; counted as here, such a flat is taken for 2 ΔE00 too good at most.
             flat = np.minimum(solid, square[self.few :] + DOTS_IN_FLAT**2)
-            total += float(flat @ self.task.flat_weight)
+            lost += float(flat @ self.task.flat_weight)
             weight += float(self.task.flat_weight.sum())
-        return float(np.sqrt(total / weight))
+        return float(np.sqrt(lost / weight))
 
 
 def _inks_in(count: int) -> Array:

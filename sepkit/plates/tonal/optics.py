@@ -39,20 +39,31 @@ def stack_light(films: Sequence[Film], cloth: F64) -> F64:
 
 def stack_reflectance(films: Sequence[Film], cloth: F64) -> F64:
     """Return the reflectance in air (2^n, 31) of every stack, as ``inks.layers.printed_reflectance`` has one."""
-    nothing = np.zeros((1, len(cloth)))
-    stack = Layer(nothing, nothing, np.ones_like(nothing))
-    coats = np.zeros(1)
-    for one in films:
-        upper = _layer(one.ink, one.coats)
-        added = over(upper, stack)
-        stack = Layer(
-            np.concatenate([stack.top, added.top]),
-            np.concatenate([stack.bottom, added.bottom]),
-            np.concatenate([stack.through, added.through]),
-        )
-        coats = np.concatenate([coats, coats + one.coats])
+    stack, coats = _stacked(tuple((one.ink, one.coats) for one in films), len(cloth))
     share = np.where(coats > 0, covered_share(np.maximum(coats, 1)), 0.0)[:, None]
     return np.asarray(share * film_in_air(stack, cloth) + (1 - share) * cloth)
+
+
+def _stacked(films: tuple[tuple[Ink, int], ...], bands: int) -> tuple[Layer, F64]:
+    """Return the layers of every stack of films, (2^n, bands), and how many coats each has, (2^n,)."""
+    if not films:
+        nothing = np.zeros((1, bands))
+        return Layer(nothing, nothing, np.ones_like(nothing)), np.zeros(1)
+    stack, coats = _begun(films[:-1], bands)
+    ink, own = films[-1]
+    added = over(_layer(ink, own), stack)
+    both = Layer(
+        np.concatenate([stack.top, added.top]),
+        np.concatenate([stack.bottom, added.bottom]),
+        np.concatenate([stack.through, added.through]),
+    )
+    return both, np.concatenate([coats, coats + own])
+
+
+@lru_cache(maxsize=256)
+def _begun(films: tuple[tuple[Ink, int], ...], bands: int) -> tuple[Layer, F64]:
+    """Return ``_stacked``, for films that many sets begin with."""
+    return _stacked(films, bands)
 
 
 @lru_cache(maxsize=256)

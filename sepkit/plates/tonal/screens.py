@@ -30,8 +30,9 @@ from sepkit.plates.tonal.price import chosen_set
 from sepkit.plates.tonal.table import Gathered, ToneTable, tone_table
 
 if TYPE_CHECKING:
-    from sepkit.model import RGB8, U8, Bool
+    from sepkit.model import F32, RGB8, U8, Bool
     from sepkit.plates.bench import Bench
+    from sepkit.plates.tonal.cloud import Cloud
     from sepkit.plates.tonal.goal import Goal
 
 Array = np.ndarray[Any, np.dtype[Any]]
@@ -87,8 +88,9 @@ def tonal_screens(picture: Picture, bench: Bench) -> TonalScreens:
     picture, flats = _parted(picture, calm)
     bare = _bare_tones(picture, flats, calm)
     picture = replace(picture, tone=picture.tone | bare)
-    goal = goal_of(cloud_of(picture.seen, picture.tone & picture.printed), bench)
-    task = _task(picture, flats, bench, goal)
+    cloud = cloud_of(picture.seen, picture.tone & picture.printed)
+    goal = goal_of(cloud, bench)
+    task = _task(cloud, flats, bench, goal)
     candidates = with_missed(candidates_of(bench, _colours_to_mix(picture)), task, bench)
     wishes = bench.wishes
     tried = screen_sets(task, candidates, most=most_tried(bench), must_all=bool(wishes.inks.named))
@@ -118,12 +120,13 @@ class SmallPicture:
     """(h, w) where it is."""
     calm: Array
     gathered: Gathered
+    cloud: Cloud
 
     @staticmethod
     def of(seen: U8, printed: Bool) -> SmallPicture:
         """Return it, calmed."""
         calm = calmed(seen)
-        return SmallPicture(seen, printed, calm, Gathered.of(calm, printed))
+        return SmallPicture(seen, printed, calm, Gathered.of(calm, printed), cloud_of(seen, printed))
 
 
 def set_screens(one: ScreenSet, small: SmallPicture, bench: Bench) -> tuple[tuple[InkArea, ...], Bench]:
@@ -140,7 +143,7 @@ def set_screens(one: ScreenSet, small: SmallPicture, bench: Bench) -> tuple[tupl
         coats=np.array([film.coats for film in one.films], float),
         known=(light_to_lab(stacks), bits * 0.9 + 0.05),
         chroma=NAMED_CHROMA if bench.wishes.inks.named else 1.0,
-        goal=goal_of(cloud_of(seen, printed), bench),
+        goal=goal_of(small.cloud, bench),
     )
     planes = _planes(Picture(seen, printed, np.ones_like(printed), ()), small.calm, table, [], stacks)
     return as_areas(one, planes, replace(bench, wishes=replace(bench.wishes, areas={})))
@@ -193,12 +196,11 @@ def _bare_tones(picture: Picture, flats: Sequence[_Flat], calm: Array) -> Bool:
     return bare if smooth > GOES_ON_SHARE * rim else np.zeros_like(bare)
 
 
-def _task(picture: Picture, flats: Sequence[_Flat], bench: Bench, goal: Goal) -> Task:
+def _task(cloud: Cloud, flats: Sequence[_Flat], bench: Bench, goal: Goal) -> Task:
     root = np.sqrt([flat.share for flat in flats])
     total = sum(flat.share for flat in flats)
     weight = root / max(root.sum(), 1e-9) * FLAT_WEIGHT * min(1.0, 5 * total)
     garment = bench.garment
-    cloud = cloud_of(picture.seen, picture.tone & picture.printed)
     return Task(
         replace(cloud, lab=goal(cloud.lab)),
         srgb8_to_lab(np.array([flat.srgb for flat in flats], np.uint8).reshape(-1, 3)).astype(float),
@@ -248,13 +250,21 @@ def _planes(picture: Picture, calm: Array, table: ToneTable, flats: Sequence[_Fl
     return [np.stack([plane, tone & (plane > 0)]) for plane, tone in zip(planes, tones, strict=True)]
 
 
-def _levels(dots: Array) -> U8:
+def _levels(dots: F32) -> U8:
     """Return dots 0..1 as 8-bit coverage; traces that no mesh holds are open, and gaps like them solid."""
-    t = np.clip(dots / FULL_DOT, 0, 1)
-    low = dots * t * t * (3 - 2 * t)
-    t = np.clip((1 - dots) / FULL_DOT, 0, 1)
-    gap = (1 - dots) * t * t * (3 - 2 * t)
-    return np.asarray(np.rint(np.where(dots < 0.5, low, 1 - gap) * 255), np.uint8)
+    out: U8 = np.rint(dots * 255).astype(np.uint8)
+    trace = (dots > 0) & (dots < FULL_DOT)
+    out[trace] = np.rint(_eased(dots[trace]) * 255)
+    gaps = 1 - dots
+    trace = (gaps > 0) & (gaps < FULL_DOT)
+    out[trace] = np.rint((1 - _eased(gaps[trace])) * 255)
+    return out
+
+
+def _eased(traces: F32) -> F32:
+    """Return what is left of traces: they come in gradually."""
+    t = traces / FULL_DOT
+    return np.asarray(traces * t * t * (3 - 2 * t), np.float32)
 
 
 def _flat_dots(flats: Sequence[_Flat], stacks: Array, table: ToneTable) -> tuple[list[Array], list[bool]]:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sepkit.coverage.channels import total
 from sepkit.plates.tonal.optics import mean_light, steps_of, weights_without
 
 if TYPE_CHECKING:
@@ -55,12 +56,12 @@ class _Solver:
     def cost(self, dots: Array, light: Array) -> Array:
         """Return the cost of dots that average to this light."""
         away = self.wanted.away(light)
-        return np.asarray((away * away).sum(-1) + self._side_cost(dots))
+        return np.asarray(total(away * away) + self._side_cost(dots))
 
     def _side_cost(self, dots: Array) -> Array:
-        out = dots @ self.price + HEAVY_PRICE * np.maximum(dots.sum(-1) - MOST_INK, 0) ** 2
+        out = dots @ self.price + HEAVY_PRICE * np.maximum(total(dots) - MOST_INK, 0) ** 2
         if self.pull is not None:
-            out = out + (self.pull.strength * (dots - self.pull.towards) ** 2).sum(-1)
+            out = out + total(self.pull.strength * (dots - self.pull.towards) ** 2)
         return np.asarray(out)
 
     def run(self, start: Array, steps: int) -> Array:
@@ -84,7 +85,7 @@ class _Solver:
         away, slope = self.wanted.away_and_slope(light)
         change = np.stack([weights_without(dots, k) @ way for k, way in enumerate(self.ways)], axis=-1)
         turn = slope @ change
-        heavy = np.maximum(dots.sum(-1, keepdims=True) - MOST_INK, 0)
+        heavy = np.maximum(total(dots)[..., None] - MOST_INK, 0)
         gradient = 2 * np.einsum("...ik,...i->...k", turn, away) + self.price + 2 * HEAVY_PRICE * heavy
         normal = 2 * np.swapaxes(turn, -1, -2) @ turn
         normal += 2 * HEAVY_PRICE * (heavy > 0)[..., None]

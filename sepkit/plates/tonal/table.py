@@ -18,7 +18,7 @@ import numpy as np
 
 from sepkit.colorimetry.srgb import srgb_to_linear
 from sepkit.colorimetry.tables import ColourTable
-from sepkit.coverage.channels import pixels_where
+from sepkit.coverage.channels import pixels_where, total
 from sepkit.plates.tonal.lattice import PARTS, Lattice
 from sepkit.plates.tonal.metric import Wanted, light_to_lab
 from sepkit.plates.tonal.solve import Pull, solve_dots
@@ -146,4 +146,4 @@ def tone_table(
 
 
 def _nearest(lab: Array, known: Array) -> Array:
-    return np.asarray(((lab[:, None] - known[None]) ** 2).sum(-1).argmin(axis=1))
+    return np.asarray(total((lab[:, None] - known[None]) ** 2).argmin(axis=1))
