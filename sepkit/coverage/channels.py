@@ -42,7 +42,7 @@ def total(channels: Array) -> Array:
     >>> total(np.array([[[0.5, 2.0, 4.0]]])).tolist()
     [[6.5]]
     """
-    return _folded(channels, np.add) if channels.shape[-1] < 8 else np.asarray(channels.sum(axis=-1))
+    return _folded(channels, np.add) if 0 < channels.shape[-1] < 8 else np.asarray(channels.sum(axis=-1))
 
 
 def pixels_where(picture: Array, mask: Bool) -> Array:

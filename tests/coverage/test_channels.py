@@ -18,7 +18,7 @@ def test_channels_are_compared_as_along_their_axis(kind, shape):
 
 
 @pytest.mark.parametrize("kind", [np.float32, np.float64])
-@pytest.mark.parametrize("count", range(1, 12))
+@pytest.mark.parametrize("count", range(12))
 def test_channels_add_up_to_the_same_bits_as_along_their_axis(kind, count):
     rng = np.random.default_rng(count)
     channels = (rng.normal(size=(50, 9, count)) * 10 ** rng.uniform(-3, 3, (50, 9, count))).astype(kind)
