@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sepkit.coverage.reach import choke, spread
-from sepkit.plates.base import lightened
+from sepkit.plates.base import BaseArea, _joined, build_base, lightened
 from sepkit.plates.traps import tone_traps, trapped
 from tests.helpers.bases import based, thin_of
 
@@ -246,3 +246,16 @@ def test_a_fine_choke_lies_between_the_choke_and_none(seed: int, share: float) -
     plain = based([art], choke_px=4).printed
     fine = based([art], choke_px=4, fine_choke=[share]).printed
     assert (fine >= plain).all() and (fine <= art).all()
+
+
+def test_places_of_several_lists_are_told_once_and_in_order() -> None:
+    some = [np.array(one, np.uint32) for one in ([7, 9], [2, 7, 40], [], [9])]
+    assert _joined(some).tolist() == [2, 7, 9, 40]
+    assert _joined(some[2:3]).tolist() == []
+
+
+@settings(max_examples=15, deadline=None)
+@given(st.integers(0, 2**32 - 1), st.floats(0.0, 0.9))
+def test_strokes_that_kept_less_are_told_once_and_in_order(seed: int, share: float) -> None:
+    thin = build_base([BaseArea(worn(seed), fine_choke=share)], choke_px=4).kept_thin
+    assert len(thin) and (np.diff(thin.astype(np.int64)) > 0).all()
