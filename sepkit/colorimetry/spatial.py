@@ -63,6 +63,8 @@ def blurred(planes: Array, channel: int, per_degree: float) -> F32:
     """
     given = np.asarray(planes, np.float32)
     out: F32 = np.zeros_like(given)
+    if not given.size:
+        return out
     for weight, width_deg in BLURS[channel]:
         kernel = _gaussian(width_deg, per_degree)
         part = _along_rows(_along_rows(given, kernel).swapaxes(-1, -2), kernel).swapaxes(-1, -2)

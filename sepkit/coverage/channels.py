@@ -11,9 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
-    from sepkit.model import Bool
-
-    U32 = np.ndarray[Any, np.dtype[np.uint32]]
+    from sepkit.model import U32, Bool
 
 Array = np.ndarray[Any, np.dtype[Any]]
 

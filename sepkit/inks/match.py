@@ -18,6 +18,7 @@ import numpy as np
 
 from sepkit.colorimetry.difference import delta_e_2000, difference_vector
 from sepkit.colorimetry.spectral import LAB_OF_ROOTS, reflectance_to_lab, root_slopes
+from sepkit.coverage.bands import row_bands
 from sepkit.inks.layers import Layer, covered_share, film, film_in_air, opaque_reflectance, over, to_air
 from sepkit.inks.mixing import mass_fractions
 
@@ -111,7 +112,9 @@ class InkSet:
         self.used = self.subsets >= 0
         grid_subset, self._grid_shares = _grid(self.used)
         self._grid_start = np.searchsorted(grid_subset, np.arange(len(self.subsets)))
-        self._grid_lab = np.concatenate([self._lab_of(rows, grid_subset) for rows in _rows(len(grid_subset))])
+        self._grid_lab = np.concatenate(
+            [self._lab_of(slice(b.start, b.stop), grid_subset) for b in row_bands(len(grid_subset), GRID_ROWS)]
+        )
 
     def _lab_of(self, rows: slice, grid_subset: Array) -> F64:
         """Return Lab (rows, 3) of some of the grid's compositions."""
@@ -234,10 +237,6 @@ def _grid(used: Array) -> tuple[Array, F64]:
         wide[:, :size] = parts
         shares.append(wide)
     return np.concatenate(rows), np.concatenate(shares)
-
-
-def _rows(count: int) -> list[slice]:
-    return [slice(at, at + GRID_ROWS) for at in range(0, count, GRID_ROWS)]
 
 
 @cache

@@ -7,7 +7,6 @@ linear light, and their map is of what they show.
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -54,7 +53,7 @@ def compare_sheet(seen: SeenPrint, *, title: str = "") -> U8:
     words = f"dE00 from {against}: {stats.mean_de00:.1f} on average"
     cloth = f"no print here is nearer to the art than {stats.unreachable_de00:.1f}; " if stats.unreachable_de00 else ""
     far = f"{cloth}{100 * stats.far_share:.0f} % of the area is seen to differ. A prediction: print a test."
-    wide = max(width, round(unit * 24), math.ceil(small.getlength(far) / 2))  # words stand under two of the panels
+    wide = max(width, round(unit * 24))  # the words at the foot stand under two of the panels
     sheet = Image.new("RGB", (3 * wide + 4 * gap, head + height + foot), PAPER)
     draw = ImageDraw.Draw(sheet)
     if title:

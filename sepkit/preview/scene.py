@@ -170,7 +170,8 @@ class Scene:
         asked = asked or Asked.of(plates, grid)
         base = [i for i, plate in enumerate(plates) if plate.is_base]
         may_peek = _may_peek(plates, looks, asked.flat, grid)
-        rows = _rows_with(asked.inside | may_peek if base else asked.inside, TILE_PX + 2 * grid.border)
+        whole = slice(0, len(may_peek))  # base may peek out beside the picture too
+        rows = whole if base else _rows_with(asked.inside, TILE_PX + 2 * grid.border)
         return Scene(
             _without_dots(looks, asked.tones, grid.reach_up_px, rows),
             looks,

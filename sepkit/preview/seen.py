@@ -202,7 +202,7 @@ def block_means(colours: Array, factor: int, *, weighed: bool) -> F32:
     one = even.reshape(down, factor, across).all(axis=1)
     one &= (left.reshape(down, factor, across) == corner[:, None]).all(axis=1)
     out = np.empty((down, across, 4), np.float32)
-    alike: Any = np.nonzero(one) if one.mean() < MOSTLY_ALIKE else ...
+    alike: Any = np.nonzero(one) if np.count_nonzero(one) < MOSTLY_ALIKE * one.size else ...
     _put_means(out, alike, corner[alike][..., None], weighed)
     rows, columns = np.nonzero(~one)
     most = max(1, BAND_PIXELS // (factor * factor))

@@ -74,9 +74,13 @@ class _WhileWanted:
     progress: Progress | None
     unwanted: threading.Event
 
-    def step(self, stage: str, done: int, total: int) -> None:
+    def check(self) -> None:
+        """Raise InterruptedError where it is unwanted."""
         if self.unwanted.is_set():
             raise InterruptedError
+
+    def step(self, stage: str, done: int, total: int) -> None:
+        self.check()
         if self.progress is not None:
             self.progress.step(stage, done, total)
 
@@ -105,11 +109,12 @@ def _planes_written(folder: Path, given: Decided, progress: Progress) -> FilmedP
     )
 
 
-def _rest_written(folder: Path, given: Decided, known: Future[FilmedPrint], progress: Progress) -> None:
-    """Write spot.pdf while films are made in processes, or after they are made here."""
+def _rest_written(folder: Path, given: Decided, known: Future[FilmedPrint], progress: _WhileWanted) -> None:
+    """Write the films, then spot.pdf, as long as they are wanted."""
     filmed = known.result()
     planes = {entry.printed_file: plate.printed for entry, plate in zip(filmed.plates, given.plates, strict=True)}
     write_films(folder, filmed, planes=planes, progress=progress)
+    progress.check()
     _write_spot_pdf(folder / "spot.pdf", given)
 
 

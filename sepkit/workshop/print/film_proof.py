@@ -28,7 +28,7 @@ from sepkit.units import MM_PER_INCH
 if TYPE_CHECKING:
     from sepkit.film.making import FilmMaking
     from sepkit.film.rows import Film as FilmRows
-    from sepkit.model import F32, Artwork, Bool, Garment, Plate
+    from sepkit.model import F32, U8, Artwork, Bool, Garment, Plate
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
@@ -42,6 +42,8 @@ BLOCK_PER_MM = 3.5
 """Blocks of film pixels that are averaged: about so many to a millimetre, 60 to a degree at a metre."""
 TURN_DEG = 137.508
 """From one screen's error of register to the next: the golden angle spreads them."""
+MOST_EXACT = 7
+"""Keys of more plates than this hold coarser levels."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,9 +187,8 @@ class _Prover:
     def planned(self, window: _Window) -> F32:
         """Return the light that the planned coverages average to."""
         planes = [self._cut(plate.printed, window) for plate in self.plates]
-        keys, back = np.unique(packed_keys(planes, [None] * len(planes)), return_inverse=True)
-        levels, _ = unpacked_keys(keys, len(planes))
-        light = mean_light(levels.T / top_level(len(planes)), self.stacks)[back.ravel()].reshape(*planes[0].shape, 3)
+        levels, back = _combinations(planes)
+        light = mean_light(levels, self.stacks)[back].reshape(*planes[0].shape, 3)
         return self._on_blocks(light.astype(np.float32), window)
 
     def _on_blocks(self, light: Array, window: _Window) -> F32:
@@ -252,6 +253,15 @@ class _Prover:
         grows = edge_px > 0 and plate.halftone is not None
         cuts = [film[dy - top :, dx - left :][: window.height, : window.width] for dx, dy in moves]
         return [_grown(cut, edge_px) if grows else cut for cut in cuts]
+
+
+def _combinations(planes: Sequence[U8]) -> tuple[Array, Array]:
+    """Return the different combinations of coverages (c, n) 0..1, and which of them each pixel has, (pixels,)."""
+    if len(planes) <= MOST_EXACT:
+        keys, back = np.unique(packed_keys(planes, [None] * len(planes)), return_inverse=True)
+        return unpacked_keys(keys, len(planes))[0].T / top_level(len(planes)), back.ravel()
+    levels, back = np.unique(np.stack(planes, axis=-1).reshape(-1, len(planes)), axis=0, return_inverse=True)
+    return levels / 255, back.ravel()
 
 
 def _grown(bits: Array, edge_px: float) -> Array:

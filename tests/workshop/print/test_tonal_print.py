@@ -10,7 +10,7 @@ import pytest
 from PIL import Image
 
 from sepkit.files.shelf.shelf import Shelf
-from sepkit.workshop.print.film_proof import film_proof
+from sepkit.workshop.print.film_proof import _combinations, film_proof
 from sepkit.workshop.print.options import PrintOptions, bench_of
 from sepkit.workshop.print.plan import PlannedPrint, plan_print, planned_again
 from tests.benchmarks._tones_art import portrait, sunset
@@ -88,3 +88,15 @@ def test_named_inks_are_all_that_prints(tmp_path: Path) -> None:
 @pytest.mark.parametrize("most", [2, 3])
 def test_screens_are_bounded_by_the_wish(tmp_path: Path, most: int) -> None:
     assert len(_plan(tmp_path, sunset(100), "black tee", screens=most).separation.plates) <= most
+
+
+@pytest.mark.parametrize("plates", [1, 7, 8, 12])
+def test_combinations_of_coverages_are_exact_for_any_number_of_screens(plates: int) -> None:
+    rng = np.random.default_rng(plates)
+    planes = [rng.choice(np.array([0, 37, 128, 255], np.uint8), (9, 11)) for _ in range(plates)]
+    levels, back = _combinations(planes)
+    assert np.array_equal(np.rint(255 * levels[back]).T.reshape(plates, 9, 11), planes)
+
+
+def test_the_proof_of_tones_keeps_the_art_s_colours(dark: PlannedPrint) -> None:
+    assert dark.for_its_proof() is dark
