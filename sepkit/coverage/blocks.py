@@ -71,9 +71,9 @@ class Batch:
         across = -(-self.shape[1] // TILE_PX)
         return np.asarray(self.rows * self.side // TILE_PX * across + self.columns * self.side // TILE_PX)
 
-    def part(self, wanted: Array, halo: int) -> Batch:
-        """Return the blocks that are ``wanted``, (n,) bool, with another halo."""
-        return Batch.at_blocks(self.rows[wanted], self.columns[wanted], self.side, halo, self.shape)
+    def part(self, wanted: Array) -> Batch:
+        """Return the blocks that are ``wanted``, (n,) bool."""
+        return Batch.at_blocks(self.rows[wanted], self.columns[wanted], self.side, self.halo, self.shape)
 
     def of(self, plane: Array) -> Array:
         """Return the values of a C-ordered plane, 0 beyond its border."""

@@ -60,12 +60,13 @@ class _Grid:
     @staticmethod
     def of(mask: Bool, places: Array, margin: int) -> tuple[_Grid, Array]:
         """Return the tiles that hold some pixels of a mask, told by flat index, and where these lie in the grid."""
-        width = mask.shape[1]
-        tile = max(TILE_PX, 2 * margin)
+        height, width = mask.shape
         rows, columns = np.divmod(places, width)
-        across = -(-width // tile)
-        tiles, number = np.unique(rows // tile * across + columns // tile, return_inverse=True)
-        side = tile + 2 * margin
+        for tile in (max(TILE_PX, 2 * margin), max(mask.shape)):  # scattered pixels lie in so many: one holds all
+            across, side = -(-width // tile), tile + 2 * margin
+            tiles, number = np.unique(rows // tile * across + columns // tile, return_inverse=True)
+            if len(tiles) * side * side <= (height + 2 * margin) * (width + 2 * margin):
+                break
         holes, inside = np.zeros((len(tiles), side, side), bool), np.zeros((len(tiles), side, side), bool)
         for k, (down, right) in enumerate(zip(*(part.tolist() for part in np.divmod(tiles, across)), strict=True)):
             top, left = down * tile - margin, right * tile - margin

@@ -16,7 +16,7 @@ import numpy as np
 
 from sepkit.coverage.blocks import cell_range
 from sepkit.coverage.keep import kept
-from sepkit.coverage.reach import FAINT_TONE, choke, edge_tiles, half_way, halo_of, opened, spread, spread_blocks
+from sepkit.coverage.reach import FAINT_TONE, choke, edge_tiles, half_way, opened, spread, spread_blocks
 from sepkit.coverage.sums import summed
 
 if TYPE_CHECKING:
@@ -110,7 +110,6 @@ def _trap_one(
     """
     room = (cell_range(plane)[0] < 255) & np.logical_or.reduce([cell_range(dark)[1] > 0 for dark in darker])
     planes = [np.ascontiguousarray(one) for one in (plane, *darker)]
-    reach_px = 2 * trap_px + 2
     out, added = planes[0].copy(), list[bool]()
 
     def put(blocks: Batch, cover: U8, grown: U8) -> None:
@@ -119,9 +118,9 @@ def _trap_one(
         np.minimum(grown, blocks.own(over), out=grown)
         contested = np.asarray((grown > own).any(axis=(0, 1)) & (over < 255).any(axis=(0, 1)))
         if contested.any():
-            wide = blocks.part(contested, halo_of(reach_px))
-            shape, bare = _asked_and_bare(wide, planes, [tone, *darker_tones])
-            nearer = half_way(shape, bare, reach_px=reach_px, halo=wide.halo)
+            some = blocks.part(contested)
+            shape, bare = _asked_and_bare(some, planes, [tone, *darker_tones])
+            nearer = half_way(shape, bare, reach_px=trap_px + 2, halo=some.halo)
             grown[..., contested] = np.minimum(grown[..., contested], nearer)
         if (grown > own).any():
             added.append(True)

@@ -16,6 +16,7 @@ from sepkit.colorimetry.names import distinct_words
 from sepkit.colorimetry.spectral import reflectance_to_srgb8
 from sepkit.colorimetry.srgb import as_rgb8, srgb8_to_lab
 from sepkit.coverage.channels import greatest, pixels_where
+from sepkit.coverage.parts import Parts
 from sepkit.decisions import AreaWish
 from sepkit.inks.layers import printed_reflectance
 from sepkit.model import InkArea
@@ -79,15 +80,16 @@ class TonalScreens:
     bench: Bench
     weighed: Weighed
     bare_joined: bool = False
-    """Whether what the separation left open is printed, a part of the tones."""
+    """Whether all that the separation left open is printed, a part of the tones."""
 
 
 def tonal_screens(picture: Picture, bench: Bench) -> TonalScreens:
     """Return the screens of a picture with tone in it."""
     calm = calmed(picture.seen)
     picture, flats = _parted(picture, calm)
-    bare = _bare_tones(picture, flats, calm)
-    picture = replace(picture, tone=picture.tone | bare)
+    bare = _left_bare(picture, flats)
+    joined = _bare_tones(bare, picture.printed, calm)
+    picture = replace(picture, tone=picture.tone | joined)
     cloud = cloud_of(picture.seen, picture.tone & picture.printed)
     goal = goal_of(cloud, bench)
     task = _task(cloud, flats, bench, goal)
@@ -107,7 +109,9 @@ def tonal_screens(picture: Picture, bench: Bench) -> TonalScreens:
     planes = _planes(picture, calm, table, flats, stacks)
     weighed = Weighed(tuple(tried), chosen)
     areas, bench = as_areas(chosen, planes, bench)
-    return TonalScreens(areas, replace(bench, weighed=weighed), weighed, bool(bare.any()))
+    return TonalScreens(
+        areas, replace(bench, weighed=weighed), weighed, bool(joined.any() and np.array_equal(joined, bare))
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -177,23 +181,42 @@ def _parted(picture: Picture, calm: Array) -> tuple[Picture, list[_Flat]]:
     return replace(picture, tone=tone), flats
 
 
-def _bare_tones(picture: Picture, flats: Sequence[_Flat], calm: Array) -> Bool:
-    """Return (h, w) what was left open as near the cloth's colour though it is a part of the tones beside it."""
+def _left_bare(picture: Picture, flats: Sequence[_Flat]) -> Bool:
+    """Return (h, w) what the separation left open: no tone and no flat colour."""
     bare = picture.printed & ~picture.tone
     for flat in flats:
         bare &= flat.coverage == 0
-    border = np.concatenate([bare[0], bare[-1], bare[:, 0], bare[:, -1]])
-    if not bare.any() or border.mean() > PAPER_SHARE:
+    return bare
+
+
+def _bare_tones(bare: Bool, printed: Bool, calm: Array) -> Bool:
+    """Return (h, w) the parts of ``bare`` that are tones: left open as near the cloth, they go on beside it.
+
+    Paper round a picture is none, where it lies along most of the outline of what is ``printed``.
+    """
+    if not bare.any() or bare[_outline(printed)].mean() > PAPER_SHARE:
         return np.zeros_like(bare)
-    rim = smooth = 0
+    parts = Parts.of(bare)
+    rim, smooth = np.zeros((2, parts.count + 1))
     for axis in (0, 1):
         here, beside = ([slice(None)] * 2 for _ in range(2))
         here[axis], beside[axis] = slice(None, -1), slice(1, None)
         one, other = tuple(here), tuple(beside)
-        at = (bare[one] != bare[other]) & picture.printed[one] & picture.printed[other]
-        step = np.abs(calm[one][at] - calm[other][at]).max(axis=1, initial=0.0)
-        rim, smooth = rim + len(step), smooth + int(np.count_nonzero(step <= GOES_ON_LEVELS))
-    return bare if smooth > GOES_ON_SHARE * rim else np.zeros_like(bare)
+        rows, columns = np.nonzero((bare[one] != bare[other]) & printed[one] & printed[other])
+        past = ~bare[one][rows, columns]  # the bare one is the second
+        part = parts.at(rows + past * (axis == 0), columns + past * (axis == 1))
+        step = np.abs(calm[one][rows, columns] - calm[other][rows, columns]).max(axis=1, initial=0.0)
+        rim += np.bincount(part, minlength=len(rim))
+        smooth += np.bincount(part[step <= GOES_ON_LEVELS], minlength=len(rim))
+    joined = smooth > GOES_ON_SHARE * rim
+    joined[0] = False
+    return parts.mask(joined)
+
+
+def _outline(printed: Bool) -> Bool:
+    """Return the pixels of a mask that have none of it, or the picture's edge, on one of four sides."""
+    wide = np.pad(printed, 1)
+    return printed & ~(wide[:-2, 1:-1] & wide[2:, 1:-1] & wide[1:-1, :-2] & wide[1:-1, 2:])
 
 
 def _task(cloud: Cloud, flats: Sequence[_Flat], bench: Bench, goal: Goal) -> Task:
